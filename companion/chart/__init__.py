@@ -1,0 +1,1 @@
+"""Songs, sections, form and keys; reading and writing chart files. Pure but for opening files."""

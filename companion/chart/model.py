@@ -1,0 +1,96 @@
+"""What a chart file says, as plain data. Nothing here reads or writes; see reader.py and writer.py."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from companion.theory.chord import Chord
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+
+FEELS = ("swing", "straight")
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedChord:
+    """A chord in its bar. chord: None where no chord is played (N.C.). beat: onset counted from 0 in beats of the
+    meter; beats: how long it lasts. Both exact."""
+
+    chord: Chord | None
+    beat: Fraction
+    beats: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """The chords of one bar, filling it without a gap. line: where it stands in the file, 0 where it came from none."""
+
+    chords: tuple[PlacedChord, ...]
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A named stretch of bars. meter and key are the song's own unless the section has its own.
+    melody: as written in the file, None without one."""
+
+    name: str
+    bars: tuple[Bar, ...]
+    meter: Meter
+    key: Key
+    melody: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FormBar:
+    """A bar in its place in the chorus.
+
+    index: from 0 through the chorus. section: its name; occurrence: 1 for the first A, 2 for the second; bar: from 1
+    within the section. start_tick: from the start of the chorus.
+    """
+
+    index: int
+    section: str
+    occurrence: int
+    bar: int
+    start_tick: int
+    meter: Meter
+    chords: tuple[PlacedChord, ...]
+
+    @property
+    def end_tick(self) -> int:
+        return self.start_tick + self.meter.bar_ticks
+
+
+@dataclass(frozen=True, slots=True)
+class Song:
+    """One tune. tempo_bpm: the target, in pulses a minute. feel: one of FEELS. form: section names in playing order.
+    pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar.
+    path: the file it was read from, "" without one. id: the file's stem, used to name the song in commands.
+    """
+
+    id: str
+    title: str
+    key: Key
+    meter: Meter
+    tempo_bpm: float
+    feel: str
+    form: tuple[str, ...]
+    sections: dict[str, Section]
+    pins: dict[tuple[str, int, int], str] = field(default_factory=dict)
+    pickup: Fraction = Fraction(0)
+    path: str = ""
+
+    def unroll(self) -> tuple[FormBar, ...]:
+        """The bars of one chorus in playing order."""
+        bars: list[FormBar] = []
+        seen: dict[str, int] = {}
+        tick = 0
+        for name in self.form:
+            section = self.sections[name]
+            seen[name] = seen.get(name, 0) + 1
+            for number, bar in enumerate(section.bars, 1):
+                bars.append(FormBar(len(bars), name, seen[name], number, tick, section.meter, bar.chords))
+                tick += section.meter.bar_ticks
+        return tuple(bars)

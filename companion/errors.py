@@ -1,0 +1,98 @@
+"""The one root error and its tree, and the exit codes of the commands.
+
+    CompanionError
+    ├── ChordError        a chord symbol that cannot be read
+    ├── ChartError        a chart file with faults; carries every Fault found
+    ├── SongNotFound      no song of that id, title or path
+    ├── ShellError        no legal shell for a chord, or a pin that cannot be kept
+    ├── GrooveError       a pattern, click or bass that does not exist or does not fit the meter
+    ├── SettingsError     a settings file or an option with a bad value
+    ├── LogError          the practice log cannot be opened or written
+    └── SoundError        a port, a device or the sound process is not there
+
+Every message is one plain sentence: where, what, and what was expected.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What a command returns to the shell."""
+
+    OK = 0
+    FAULT = 1  # the student's input is at fault: a song, a chord, a setting
+    USAGE = 2  # the command line itself is wrong (argparse's own code)
+    SOUND = 3  # a named port or device is not there
+    INTERNAL = 4  # our own mistake
+
+
+class CompanionError(Exception):
+    """Root of every error the companion raises on purpose.
+
+    `title` is a few words for a dialog's head, `str(error)` the sentence below it.
+    """
+
+    title = "Something went wrong"
+    exit_code = ExitCode.FAULT
+
+
+class ChordError(CompanionError):
+    title = "Chord not understood"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault of a chart file.
+
+    line: counted from 1, 0 where the whole file is meant. section: its name, or "". bar: counted from 1 within
+    the section, 0 where no bar is meant. message: what is wrong and what was expected, one sentence.
+    """
+
+    path: str
+    line: int
+    message: str
+    section: str = ""
+    bar: int = 0
+
+    def __str__(self) -> str:
+        where = f"{self.path}:{self.line}" if self.line else self.path
+        place = f"section {self.section}, bar {self.bar}: " if self.bar else ""
+        return f"{where}: {place}{self.message}"
+
+
+class ChartError(CompanionError):
+    """Every fault of one chart file, in the order of its lines (never empty)."""
+
+    title = "Chart not understood"
+
+    def __init__(self, faults: list[Fault] | tuple[Fault, ...]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class SongNotFound(CompanionError):
+    title = "Song not found"
+
+
+class ShellError(CompanionError):
+    title = "No shell fits"
+
+
+class GrooveError(CompanionError):
+    title = "Groove not understood"
+
+
+class SettingsError(CompanionError):
+    title = "Setting not understood"
+
+
+class LogError(CompanionError):
+    title = "Practice log not usable"
+
+
+class SoundError(CompanionError):
+    title = "Sound not available"
+    exit_code = ExitCode.SOUND

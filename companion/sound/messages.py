@@ -1,0 +1,170 @@
+"""What the app and the sound process say to each other: plain, picklable data.
+
+Times are seconds of `time.perf_counter()`, which is one clock for all processes of a machine on Linux, macOS and Windows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from companion.groove.model import Arrangement
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """Where a voice goes in General MIDI. channel: 1 to 16; program: 1 to 128 as listed (the wire carries one less), 0 sends
+    none. note and accent_note are for the click only. volume: 0 to 1."""
+
+    channel: int
+    program: int = 0
+    note: int = 0
+    accent_note: int = 0
+    volume: float = 0.8
+
+
+def default_voices() -> dict[str, Voice]:
+    return {
+        "click": Voice(channel=10, note=77, accent_note=76),  # GM percussion: low and high wood block
+        "bass": Voice(channel=2, program=33),  # GM: Acoustic Bass
+        "shell": Voice(channel=1, program=1),  # GM: Acoustic Grand Piano
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class SoundConfig:
+    """How to sound. mode: "auto", "builtin", "midi" or "silent". midi_out: part of a port's name, "" for the first that
+    is not a loop-through. midi_in: parts of port names to listen to, () for every keyboard present. api: "" for any, "alsa" or
+    "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack"."""
+
+    mode: str = "auto"
+    midi_out: str = ""
+    midi_in: tuple[str, ...] = ()
+    api: str = ""
+    voices: dict[str, Voice] = field(default_factory=default_voices)
+    trace: str = ""
+    audio_backend: str = ""
+
+
+# --- from the app to the sound process
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """What to play from the next bar line on, or from Play on while stopped. A bar keeps its `index`: play goes on with the bar
+    after the sounding one if the new loop has it, else at the loop's first bar."""
+
+    arrangement: Arrangement
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """Count in and play. turns: how many passes of the loop, 0 for ever. first_bar: position in the loop to start at."""
+
+    tempo_bpm: float
+    turns: int = 0
+    first_bar: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class SetTempo:
+    """From the next beat on; at="bar" from the next bar line on."""
+
+    tempo_bpm: float
+    at: str = "beat"
+
+
+@dataclass(frozen=True, slots=True)
+class SetVolume:
+    voice: str
+    volume: float  # 0 to 1, at once
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Sound two notes once, now (to hear a shell while choosing it)."""
+
+    notes: tuple[int, ...]
+    seconds: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Configure:
+    """Change output or inputs; a running pass goes on."""
+
+    config: SoundConfig
+
+
+@dataclass(frozen=True, slots=True)
+class Quit:
+    pass
+
+
+# --- from the sound process to the app
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """The process is up. output: "builtin", "midi" or "silent". sentence: what sounds and why, for the student."""
+
+    output: str
+    sentence: str
+    realtime: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """time_s: when the first count-in beat (or the first bar, without count-in) is due."""
+
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class BeatReport:
+    """One pulse sounded. due_s: when it is heard. turn: pass of the loop from 0, -1 in the count-in. position: bar in the loop from 0;
+    index: that bar's index in the chorus (-1 in the count-in). pulse: from 0 within the bar; pulses: of that bar."""
+
+    due_s: float
+    turn: int
+    position: int
+    index: int
+    pulse: int
+    pulses: int
+    tempo_bpm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """The asked number of turns is over, or Stop was obeyed."""
+
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoteIn:
+    """A key of the student's keyboard. velocity 0: released. port: the name of the input it came from."""
+
+    time_s: float
+    note: int
+    velocity: int
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
+class PedalIn:
+    time_s: float
+    down: bool
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something to tell the student in one sentence: a port that went away or came back, no device, an error.
+    kind: "lost", "back", "error" or "info"."""
+
+    kind: str
+    sentence: str

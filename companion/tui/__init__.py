@@ -1,0 +1,1 @@
+"""The app, its screens and widgets. Draws state; decides nothing musical."""
