@@ -1,0 +1,95 @@
+"""What several commands read from their command lines."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+
+from companion.chart.model import Song
+from companion.errors import SettingsError
+from companion.log.library import find_song
+from companion.log.paths import Paths
+from companion.log.settings import Settings
+from companion.shells.hand import Hand
+from companion.theory.key import Key
+from companion.theory.pitch import Pitch
+
+SONG_HELP = "a song's id, its title, or the path of a chart file"
+
+
+def whole(low: int, high: int):
+    """An argparse type: a whole number in a range."""
+
+    def read(text: str) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = low - 1
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text!r}: expected a whole number from {low} to {high}")
+        return value
+
+    return read
+
+
+def number(low: float, high: float):
+    """An argparse type: a number in a range."""
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:  # also true of "nan"
+            raise argparse.ArgumentTypeError(f"{text!r}: expected a number from {low:g} to {high:g}")
+        return value
+
+    return read
+
+
+def pitch(text: str) -> int:
+    """An argparse type: "E2" -> 40."""
+    try:
+        return Pitch.parse(text).midi
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
+
+
+def key(text: str) -> Key:
+    """An argparse type: "Bb", "F#m"."""
+    try:
+        return Key.parse(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error
+
+
+def add_hand(parser: argparse.ArgumentParser) -> None:
+    hand = parser.add_argument_group("your hand (else as in the settings)")
+    hand.add_argument("--low", type=pitch, metavar="PITCH", help="lowest root, such as E2")
+    hand.add_argument("--high-root", type=pitch, metavar="PITCH", help="highest root, such as F3")
+    hand.add_argument("--high", type=pitch, metavar="PITCH", help="highest upper note, such as C4")
+    hand.add_argument("--reach", type=whole(3, 19), metavar="N", help="widest interval in semitones; 12 is an octave")
+
+
+def with_hand(settings: Settings, options: argparse.Namespace) -> Settings:
+    """The settings with the hand asked for. Raises SettingsError where it contradicts itself."""
+    wanted = {
+        "lowest_root": options.low,
+        "highest_root": options.high_root,
+        "highest_top": options.high,
+        "reach": options.reach,
+    }
+    hand: Hand = replace(settings.hand, **{name: value for name, value in wanted.items() if value is not None})
+    return replace(settings, hand=hand)
+
+
+def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -> Song:
+    """The song named, or the line of chords given instead of one."""
+    line = getattr(options, "chords", None)
+    if (line is None) == (options.song is None):
+        raise SettingsError('Expected either a SONG or --chords "Dm7 | G7 | Cmaj7", one of the two.')
+    if line is None:
+        return find_song(options.song, paths, settings)
+    from companion.chart.reader import song_from_line
+
+    return song_from_line(line)

@@ -1,0 +1,46 @@
+"""`companion check FILE...`: every fault of every file at once."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from companion.chart.reader import read_chart
+from companion.errors import ChartError, CompanionError, ExitCode
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings
+from companion.session.stand import slots_of
+from companion.shells.solver import solve
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a chart file, or a folder of them")
+
+
+def run(options: argparse.Namespace) -> int:
+    hand = load_settings(find_paths()).hand
+    faulty = 0
+    for path in _files(options.files):
+        try:
+            song = read_chart(path)
+            solve(slots_of(song, song.unroll()), hand)
+        except ChartError as error:
+            faulty += 1
+            print(error, file=sys.stderr)
+        except CompanionError as error:
+            faulty += 1
+            print(f"{path}: {error}", file=sys.stderr)
+        else:
+            bars = sum(len(song.sections[name].bars) for name in song.form)
+            print(f"{path}: good: {song.title}, {song.key}, {song.meter}, {' '.join(song.form)}, {bars} bars")
+    return ExitCode.FAULT if faulty else ExitCode.OK
+
+
+def _files(names: list[str]) -> list[Path]:
+    """Folders stand for the chart files in them."""
+    files: list[Path] = []
+    for name in names:
+        path = Path(name)
+        files.extend(sorted(path.glob("*.toml")) if path.is_dir() else [path])
+    return files

@@ -1,0 +1,59 @@
+"""The command line: one table of commands, each in a module that is imported when it is called.
+
+`companion` alone opens the app. Faults of the student's input are one line each on stderr and a non-zero exit code.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+
+from companion import __version__
+from companion.errors import CompanionError, ExitCode
+
+# command -> (module, one line of help)
+COMMANDS = {
+    "songs": ("companion.cli.songs", "list the songs there are"),
+    "check": ("companion.cli.check", "check chart files and name every fault"),
+    "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
+    "play": ("companion.cli.play", "play a song without the app, one line a bar"),
+    "devices": ("companion.cli.devices", "list MIDI ports and the audio device, and what will be used"),
+    "where": ("companion.cli.where", "print every path in use"),
+}
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run a command and return its exit code."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    parser = _parser(arguments[0] if arguments else "")
+    options = parser.parse_args(arguments)
+    try:
+        if options.command is None:
+            from companion.cli.app import run
+        else:
+            run = importlib.import_module(COMMANDS[options.command][0]).run
+        return int(run(options))
+    except CompanionError as error:
+        print(error, file=sys.stderr)
+        return int(error.exit_code)
+    except BrokenPipeError:  # the reader of our output has gone, as `head` does
+        sys.stderr.close()
+        return int(ExitCode.OK)
+    except KeyboardInterrupt:
+        return 130  # common practice of shells: 128 and the signal's number
+
+
+def _parser(wanted: str) -> argparse.ArgumentParser:
+    """Only the wanted command's module is imported, so that help and version answer at once."""
+    parser = argparse.ArgumentParser(
+        prog="companion",
+        description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
+    )
+    parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for name, (module, words) in COMMANDS.items():
+        command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        if name == wanted:
+            importlib.import_module(module).configure(command)
+    return parser

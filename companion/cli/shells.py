@@ -1,0 +1,91 @@
+"""`companion shells`: the left hand of a song or of a line of chords, bar by bar."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from fractions import Fraction
+from typing import Any
+
+from companion.cli import arguments
+from companion.errors import ExitCode
+from companion.log.paths import find_paths
+from companion.log.pins import load_pins
+from companion.log.settings import load_settings
+from companion.session.stand import Stand
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_hand(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    settings = arguments.with_hand(load_settings(paths), options)
+    song = arguments.wanted_song(options, paths, settings)
+    own_pins = {} if options.chords is not None else load_pins(paths, song.id)
+    stand = Stand.put(song, settings, own_pins)
+    if options.key:
+        stand = stand.with_key(options.key)
+    print(json.dumps(as_json(stand), ensure_ascii=False, indent=1) if options.json else as_text(stand))
+    return ExitCode.OK
+
+
+def as_json(stand: Stand) -> dict[str, Any]:
+    """movement in semitones; beats counted from 1; N.C. has no shell and no notes."""
+    chords = []
+    for bar in stand.bars:
+        for placed, choice in stand.choices_at(bar.index):
+            shell = choice.shell
+            chords.append(
+                {
+                    "section": bar.section,
+                    "bar": bar.bar,
+                    "beat": _plain(placed.beat + 1),
+                    "beats": _plain(placed.beats),
+                    "symbol": placed.chord.symbol if placed.chord else "N.C.",
+                    "shell": shell.kind if shell else None,
+                    "notes": list(shell.names) if shell else [],
+                    "midi": list(shell.midi) if shell else [],
+                    "fingers": choice.fingers,
+                    "why": choice.why,
+                    "options": [[option.kind, *option.midi] for option in choice.options],
+                }
+            )
+    return {"movement": stand.part.movement, "chords": chords}
+
+
+def as_text(stand: Stand) -> str:
+    """A head line, then a line a chord under the name of its section."""
+    song = stand.song
+    lines = [
+        f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}",
+        f"Both notes together travel {stand.part.movement} semitones in a chorus.",
+    ]
+    for bar in stand.bars:
+        if bar.bar == 1:
+            lines += ["", f"{bar.section}" + (f" ({bar.occurrence})" if stand.song.form.count(bar.section) > 1 else "")]
+        for number, (placed, choice) in enumerate(stand.choices_at(bar.index)):
+            where = f"{bar.bar:>3}" if number == 0 else "   "
+            symbol = placed.chord.symbol if placed.chord else "N.C."
+            shell = choice.shell
+            notes = " ".join(f"{name:<4}" for name in shell.names) if shell else ""
+            kind = shell.kind if shell else "rest"
+            lines.append(f"{where}  {symbol:<10} {kind:<13} {notes:<10} {choice.fingers:<4} {_reason(choice)}".rstrip())
+    return "\n".join(lines)
+
+
+def _reason(choice) -> str:
+    other = choice.alternative
+    if other is None:
+        return choice.why
+    extra = f"{other.extra} semitone{'' if other.extra == 1 else 's'} more" if other.extra else "no further"
+    return f"{choice.why} (else {other.shell.kind} {' '.join(other.shell.names)}: {extra})"
+
+
+def _plain(value: Fraction) -> int | float:
+    return int(value) if value.denominator == 1 else float(value)

@@ -1,0 +1,29 @@
+"""`companion where`: every path in use."""
+
+from __future__ import annotations
+
+import argparse
+
+from companion.errors import ExitCode
+from companion.log.library import song_folders
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    pass
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    rows = [
+        ("settings", paths.settings),
+        ("pins", paths.pins),
+        ("your songs", song_folders(paths, load_settings(paths))[0]),
+        ("remembered", paths.data),
+        ("shipped songs", paths.shipped_songs),
+        ("shipped settings", paths.shipped_settings),
+    ]
+    for words, path in rows:
+        print(f"{words:<17} {path}{'' if path.exists() else '  (not there yet)'}")
+    return ExitCode.OK

@@ -1,0 +1,206 @@
+"""The settings: the file shipped with the program, and over it the student's own, which may say less.
+
+Every fault of the student's file is found and named at once. Writing a setting keeps the student's comments (tomlkit).
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from companion.errors import CompanionError, SettingsError
+from companion.groove.model import Click, VOICES
+from companion.log.files import write_text
+from companion.log.paths import Paths
+from companion.log.schema import FREE_TABLES, RULES, Rule
+from companion.shells.hand import Hand
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """How the stand is set when a song is put on it; see groove.model for the units."""
+
+    pattern: str
+    click: Click
+    bass: str
+    demonstrate: bool
+    count_in_bars: int
+    swing_ratio: float | None
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSettings:
+    """channel 1 to 16, program 0 to 128 (0 sends none), volume 0 to 1; notes for the click only."""
+
+    channel: int
+    program: int
+    volume: float
+    note: int
+    accent_note: int
+
+
+@dataclass(frozen=True, slots=True)
+class SoundSettings:
+    mode: str
+    midi_out: str
+    midi_in: tuple[str, ...]
+    api: str
+    audio: str
+    voices: dict[str, VoiceSettings]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the student may set. keys: action -> keys. songs_folder: None for the usual one."""
+
+    hand: Hand
+    playing: Playing
+    sound: SoundSettings
+    keys: dict[str, tuple[str, ...]]
+    songs_folder: Path | None
+
+
+def load_settings(paths: Paths) -> Settings:
+    """The shipped settings with the student's own over them.
+
+    Raises SettingsError naming every fault of the student's file; it is not changed.
+    """
+    values = _read_values(paths.shipped_settings)
+    if paths.settings.exists():
+        values.update(_read_values(paths.settings))
+    return _build(values, paths.settings)
+
+
+def shipped_settings(paths: Paths) -> Settings:
+    """The settings as shipped, for going on when the student's own cannot be read."""
+    return _build(_read_values(paths.shipped_settings), paths.shipped_settings)
+
+
+def save_setting(paths: Paths, name: str, value: Any) -> None:
+    """Write one setting into the student's file, for instance ("playing.bass", "walking"); comments stay.
+
+    Raises SettingsError where the name or value is not one of ours or the file cannot be written.
+    """
+    import tomlkit  # 60 ms, needed only here
+
+    rule, faults = _rule_for(name), []
+    _read_value(name, value, rule, faults)
+    if faults:
+        raise SettingsError(f"{paths.settings}: {faults[0]}")
+    try:
+        text = paths.settings.read_text(encoding="utf-8") if paths.settings.exists() else ""
+        document = tomlkit.parse(text)
+        table: Any = document
+        *tables, key = name.split(".")
+        for part in tables:
+            table = table.setdefault(part, tomlkit.table())
+        table[key] = value
+        write_text(paths.settings, tomlkit.dumps(document))
+    except (OSError, UnicodeDecodeError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError) as error:
+        raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {error}") from error
+
+
+def _read_values(path: Path) -> dict[str, Any]:
+    """Dotted name -> our value of every line of a settings file. Raises SettingsError with all its faults."""
+    try:
+        document = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise SettingsError(f"{path}: cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{path}: is not a text file in UTF-8") from error
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise SettingsError(f"{path}: is not well-formed: {error}; expected lines such as bass = \"walking\"") from error
+    faults: list[str] = []
+    values = {
+        name: _read_value(name, value, _rule_for(name), faults) for name, value in _flatten(document, "")
+    }
+    if faults:
+        raise SettingsError("\n".join(f"{path}: {fault}" for fault in faults))
+    return values
+
+
+def _flatten(table: dict[str, Any], prefix: str) -> Iterator[tuple[str, Any]]:
+    for key, value in table.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, dict):
+            yield from _flatten(value, f"{name}.")
+        else:
+            yield name, value
+
+
+def _rule_for(name: str) -> Rule | None:
+    if name in RULES:
+        return RULES[name]
+    table, _, _ = name.rpartition(".")
+    return FREE_TABLES.get(table)
+
+
+def _read_value(name: str, value: Any, rule: Rule | None, faults: list[str]) -> Any:
+    if rule is None:
+        near = difflib.get_close_matches(name, RULES, n=1)
+        hint = f"; did you mean {near[0]}?" if near else "; the shipped settings file lists the names there are"
+        faults.append(f"{name!r} is not a setting{hint}")
+        return None
+    try:
+        return rule.read(value)
+    except (ValueError, TypeError):
+        faults.append(f"{name} is {value!r}, expected {rule.expected}")
+        return None
+
+
+def _build(values: dict[str, Any], path: Path) -> Settings:
+    limits = {name.removeprefix("hand.limits."): v for name, v in values.items() if name.startswith("hand.limits.")}
+    keys = {name.removeprefix("keys."): value for name, value in values.items() if name.startswith("keys.")}
+    try:
+        hand = Hand(
+            lowest_root=values["hand.lowest_root"],
+            highest_root=values["hand.highest_root"],
+            highest_top=values["hand.highest_top"],
+            reach=values["hand.reach"],
+            sixth_shells=values["hand.sixth_shells"],
+            limits=limits,
+        )
+        playing = _build_playing(values)
+    except CompanionError as error:
+        raise SettingsError(f"{path}: {error}") from error
+    folder = values["folders.songs"]
+    return Settings(
+        hand=hand,
+        playing=playing,
+        sound=_build_sound(values),
+        keys=keys,
+        songs_folder=Path(folder).expanduser() if folder else None,
+    )
+
+
+def _build_playing(values: dict[str, Any]) -> Playing:
+    click = Click(values["playing.click"], values["playing.click_drop_bars"], values["playing.click_drop_every"])
+    return Playing(
+        pattern=values["playing.pattern"],
+        click=click,
+        bass=values["playing.bass"],
+        demonstrate=values["playing.demonstrate"],
+        count_in_bars=values["playing.count_in_bars"],
+        swing_ratio=values["playing.swing_ratio"],
+        seed=values["playing.seed"],
+    )
+
+
+def _build_sound(values: dict[str, Any]) -> SoundSettings:
+    voices = {}
+    for voice in VOICES:
+        of_voice = {key: values.get(f"sound.{voice}.{key}", 0) for key in ("channel", "program", "note", "accent_note")}
+        voices[voice] = VoiceSettings(volume=values[f"sound.{voice}.volume"], **of_voice)
+    return SoundSettings(
+        mode=values["sound.mode"],
+        midi_out=values["sound.midi_out"],
+        midi_in=values["sound.midi_in"],
+        api=values["sound.api"],
+        audio=values["sound.audio"],
+        voices=voices,
+    )

@@ -1,0 +1,188 @@
+"""The song on the stand with everything that is set for it: key, tempo, loop, shells, groove. Immutable: a change gives
+a new Stand. Bars are named by their index in the chorus, from 0."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from companion.chart.model import FormBar, PlacedChord, Song
+from companion.chart.transpose import transpose
+from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.log.settings import Settings
+from companion.shells.hand import Hand
+from companion.shells.model import Choice, Part, Shell, Slot
+from companion.shells.solver import solve
+from companion.theory.key import Key
+
+Place = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
+WHOLE_FORM = "whole form"
+TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
+    file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
+    first_choice: for each bar of the chorus, the position in `part` of its first chord. For the rest see Arrangement."""
+
+    original: Song
+    song: Song
+    hand: Hand
+    own_pins: dict[Place, str]
+    bars: tuple[FormBar, ...]
+    part: Part
+    first_choice: tuple[int, ...]
+    loop: tuple[int, ...]
+    loop_name: str
+    tempo_bpm: float
+    pattern: str
+    click: Click
+    bass: str
+    demonstrate: bool
+    count_in_bars: int
+    swing_ratio: float | None
+    seed: int
+
+    @classmethod
+    def put(cls, song: Song, settings: Settings, own_pins: dict[Place, str] | None = None) -> Stand:
+        """Put a song on the stand. Raises ShellError where the hand allows no shell for a chord or a pin cannot be kept."""
+        playing = settings.playing
+        bars = song.unroll()
+        own_pins = own_pins or {}
+        return cls(
+            original=song,
+            song=song,
+            hand=settings.hand,
+            own_pins=own_pins,
+            bars=bars,
+            part=solve(slots_of(song, bars, own_pins), settings.hand),
+            first_choice=_first_choices(bars),
+            loop=tuple(range(len(bars))),
+            loop_name=WHOLE_FORM,
+            tempo_bpm=song.tempo_bpm,
+            pattern=playing.pattern,
+            click=playing.click,
+            bass=playing.bass,
+            demonstrate=playing.demonstrate,
+            count_in_bars=playing.count_in_bars,
+            swing_ratio=playing.swing_ratio,
+            seed=playing.seed,
+        )
+
+    @property
+    def key(self) -> Key:
+        return self.song.key
+
+    def change(self, **fields: Any) -> Stand:
+        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio or seed."""
+        return replace(self, **fields)
+
+    def with_tempo(self, tempo_bpm: float) -> Stand:
+        """Held within TEMPO_LIMITS."""
+        low, high = TEMPO_LIMITS
+        return replace(self, tempo_bpm=min(high, max(low, tempo_bpm)))
+
+    def with_key(self, key: Key | str) -> Stand:
+        """The song in another key, its shells worked out anew. Pins are names of shells, so they move along.
+
+        Raises ShellError where a pin does not fit the hand in that key.
+        """
+        song = transpose(self.original, key)
+        bars = song.unroll()
+        return replace(self, song=song, bars=bars, part=solve(slots_of(song, bars, self.own_pins), self.hand))
+
+    def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
+        """Pin the chord_no-th chord (from 0) of a bar to a kind of shell, wherever its section comes; None takes the
+        student's pin away. Raises ShellError where the pin cannot be kept."""
+        pins = dict(self.own_pins)
+        place = self.place_of(index, chord_no)
+        if kind is None:
+            pins.pop(place, None)
+        else:
+            pins[place] = kind
+        return self.with_pins(pins)
+
+    def with_pins(self, own_pins: dict[Place, str]) -> Stand:
+        part = solve(slots_of(self.song, self.bars, own_pins), self.hand)
+        return replace(self, own_pins=dict(own_pins), part=part)
+
+    def with_loop(self, indices: tuple[int, ...] | range, name: str) -> Stand:
+        """Practise these bars of the chorus. Raises ValueError where there are none or one is not in the chorus."""
+        loop = tuple(indices)
+        if not loop or min(loop) < 0 or max(loop) >= len(self.bars):
+            raise ValueError(f"a loop has bars from 1 to {len(self.bars)} of the chorus")
+        return replace(self, loop=loop, loop_name=name)
+
+    def section_loops(self) -> list[tuple[str, tuple[int, ...]]]:
+        """The whole form, then each section once, by its first coming in the form."""
+        loops: list[tuple[str, tuple[int, ...]]] = [(WHOLE_FORM, tuple(range(len(self.bars))))]
+        for name in dict.fromkeys(self.song.form):
+            bars = tuple(bar.index for bar in self.bars if bar.section == name and bar.occurrence == 1)
+            loops.append((name, bars))
+        return loops
+
+    def place_of(self, index: int, chord_no: int) -> Place:
+        bar = self.bars[index]
+        return (bar.section, bar.bar, chord_no + 1)
+
+    def choices_at(self, index: int) -> tuple[tuple[PlacedChord, Choice], ...]:
+        """The chords of a bar with their shells."""
+        placed = self.bars[index].chords
+        first = self.first_choice[index]
+        return tuple(zip(placed, self.part.choices[first : first + len(placed)], strict=True))
+
+    def next_index(self, index: int) -> int:
+        """The bar that comes after this one in the loop; after the last, or from outside, the loop's first."""
+        if index not in self.loop:
+            return self.loop[0]
+        return self.loop[(self.loop.index(index) + 1) % len(self.loop)]
+
+    def arrangement(self) -> Arrangement:
+        """What the sound process needs to play the loop."""
+        pickup = self.song.pickup if self.loop[0] == 0 else 0
+        return Arrangement(
+            bars=tuple(self._groove_bar(index) for index in self.loop),
+            pattern=self.pattern,
+            click=self.click,
+            bass=self.bass,
+            demonstrate=self.demonstrate,
+            feel=self.song.feel,
+            swing_ratio=self.swing_ratio,
+            count_in_bars=self.count_in_bars,
+            pickup_ticks=self.bars[0].meter.ticks(pickup),
+            seed=self.seed,
+        )
+
+    def _groove_bar(self, index: int) -> GrooveBar:
+        meter = self.bars[index].meter
+        chords = []
+        for placed, choice in self.choices_at(index):
+            start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
+            notes = choice.shell.midi if choice.shell else None
+            chords.append(GrooveChord(start, end - start, placed.chord, notes))
+        return GrooveBar(index, meter, tuple(chords))
+
+
+def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] | None = None) -> list[Slot]:
+    """The chords of one chorus as the solver wants them, with the pins of the song and over them the student's own."""
+    pins = {**song.pins, **(own_pins or {})}
+    slots = []
+    for bar in bars:
+        for number, placed in enumerate(bar.chords, 1):
+            place = (bar.section, bar.bar, number)
+            slots.append(Slot(placed.chord, place, pins.get(place), f"section {bar.section}, bar {bar.bar}"))
+    return slots
+
+
+def shell_words(shell: Shell | None) -> str:
+    """ "root-third  F2 A2", or "rest" where no chord is played."""
+    return "rest" if shell is None else f"{shell.kind}  {' '.join(shell.names)}"
+
+
+def _first_choices(bars: tuple[FormBar, ...]) -> tuple[int, ...]:
+    firsts, count = [], 0
+    for bar in bars:
+        firsts.append(count)
+        count += len(bar.chords)
+    return tuple(firsts)
