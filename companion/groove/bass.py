@@ -1,0 +1,218 @@
+"""The bass line: roots, a two-feel or a walking line, the same every time for the same seed.
+
+A turn (one pass of the loop) is laid out as slots, each with the pitches allowed there and a price for each; the cheapest
+way through, leaps priced too, is the line. Chance only changes prices, so every rule below holds whatever the seed:
+- the root, or the slash bass, where a chord comes in; where it is held for another bar its third or fifth may start that bar;
+- walking: a note on every pulse, chord tones on strong pulses, and the last note before the next chord a whole or half step
+  from where that begins (K. Fitzgerald, "Walking Bass Line Theory Basics": target and approach notes);
+- no leap over an octave, nothing outside E1 to G3, the double bass's usual compass as it sounds (from memory);
+- the last bar leads back to the first, whose opening note is the same in every turn.
+A chord of one pulse has its root alone. N.C. is silent.
+
+Units: straight ticks within the bar (swing comes last), MIDI numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from random import Random
+
+from companion.groove.harmony import answer_pc, chord_pcs, lowest_pc, pc_of, scale_pcs
+from companion.groove.model import GrooveBar, GrooveChord
+from companion.groove.patterns import half_bar
+from companion.theory.chord import Chord
+
+BASS_STYLES = {
+    "roots": "the root of every chord",
+    "two-feel": "two-feel: root and fifth",
+    "walking": "walking",
+    "off": "no bass",
+}
+LOWEST, HIGHEST = 28, 55  # E1 to G3
+OCTAVE = 12
+# The octave the line starts in. One pitch of every name lies in it and no two are an octave apart, so a line that never
+# leaves it always exists and the search cannot fail.
+HOME_LOWEST = 31  # G1
+
+# The price of a move by its semitones: steps are free, leaps dearer, a repeated note dearest of the small ones.
+_MOVE_PRICE = (5.0, 0.0, 0.0, 0.6, 0.8, 1.2, 1.8, 1.8, 3.0, 3.5, 4.5, 5.0, 3.5)
+_PASSING_LEAP_PRICE = 4.0  # a tone from outside the chord is come to and left by step
+_ROOT_AGAIN_PRICE = 1.0  # inside a chord its other tones say more
+_OFF_SCALE_PRICE = 0.7  # an approach from outside the chord's scale
+_CHANCE = 3.0
+_COMFORT = 38  # D2: the middle of the register a line keeps to
+_REGISTER_PRICE = 0.012  # times the square of the distance from it
+
+
+@dataclass(frozen=True, slots=True)
+class BassNote:
+    """tick, ticks: straight, in the bar. opens: it is the first note of its chord in this bar."""
+
+    tick: int
+    ticks: int
+    note: int
+    opens: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """A place for one note. prices: pitch -> its price. passing: pitches that want a step on both sides.
+    steps_on: the next slot's note lies one or two semitones from this one's."""
+
+    position: int
+    tick: int
+    ticks: int
+    prices: dict[int, float]
+    passing: frozenset[int] = frozenset()
+    opens: bool = False
+    steps_on: bool = False
+
+
+# Hashing the bars costs far less than the line; one arrangement with its next turn and the one replacing it are in use.
+@lru_cache(maxsize=8)
+def bass_line(bars: tuple[GrooveBar, ...], style: str, seed: int, turn: int) -> tuple[tuple[BassNote, ...], ...]:
+    """The notes of one turn, a tuple for each bar of the loop. style: one of BASS_STYLES (KeyError otherwise)."""
+    lay_out = {"roots": _roots, "two-feel": _two_feel, "walking": _walk, "off": lambda *_: ()}[style]
+    slots: list[_Slot] = []
+    for position, (bar, next_bar) in enumerate(zip(bars, bars[1:] + bars[:1])):
+        chance = Random(f"{seed}/{turn}/{position}")
+        held = _bars_held(bars, position)
+        for number, chord in enumerate(bar.chords):
+            if chord.chord is None:
+                continue
+            last = number == len(bar.chords) - 1
+            following = next_bar.chords[0] if last else bar.chords[number + 1]
+            next_held = _bars_held(bars, position + 1) if last and position + 1 < len(bars) else 0
+            slots += lay_out(position, bar, chord, held if number == 0 else 0, following, next_held, chance)
+    lines: list[list[BassNote]] = [[] for _ in bars]
+    if slots:
+        for slot, note in zip(slots, _cheapest(_start_at_home(slots))):
+            lines[slot.position].append(BassNote(slot.tick, slot.ticks, note, slot.opens))
+    return tuple(tuple(line) for line in lines)
+
+
+def _bars_held(bars: tuple[GrooveBar, ...], position: int) -> int:
+    """For how many bars the chord that opens this bar has sounded without a change; 0 where it comes in, and in bar one."""
+    count = 0
+    while position - count > 0:
+        now, before = bars[position - count].chords[0].chord, bars[position - count - 1].chords
+        if not _same(now, before[-1].chord):
+            break
+        count += 1
+        if len(before) > 1:
+            break
+    return count
+
+
+def _same(one: Chord | None, other: Chord | None) -> bool:
+    if one is None or other is None:
+        return False
+    return one.root.pc == other.root.pc and one.degrees == other.degrees and one.bass == other.bass
+
+
+def opening_pcs(chord: Chord, bars_held: int) -> tuple[int, ...]:
+    """The tones a walking line may start a bar of this chord on: its root or slash bass, and in every second bar that it is
+    held for, its third or fifth too."""
+    if bars_held % 2 == 0 or chord.bass is not None:
+        return (lowest_pc(chord),)
+    inner = [chord.degree(number) for number in (3, 5)]
+    return (lowest_pc(chord), *(pc_of(chord, degree) for degree in inner if degree is not None))
+
+
+# --- the three styles: the slots of one chord in one bar
+
+
+def _roots(position: int, bar: GrooveBar, chord: GrooveChord, *_: object) -> list[_Slot]:
+    return [_Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)]
+
+
+def _two_feel(position: int, bar: GrooveBar, chord: GrooveChord, held: int, following: GrooveChord, next_held: int,
+              chance: Random) -> list[_Slot]:
+    """The root, and the fifth on the bar's second half if the chord lasts over it. In three, where the second half is one
+    beat, the root rings through every other bar or so."""
+    root = _Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)
+    middle = half_bar(bar.meter) * bar.meter.pulse_ticks
+    end = chord.tick + chord.ticks
+    rings = bar.meter.pulses == 3 and chance.random() < 0.5
+    if not chord.tick < middle < end or rings:
+        return [root]
+    fifth = _Slot(position, middle, end - middle, _plain((answer_pc(chord.chord),)))
+    return [replace(root, ticks=middle - chord.tick), fifth]
+
+
+def _walk(position: int, bar: GrooveBar, chord: GrooveChord, held: int, following: GrooveChord, next_held: int,
+          chance: Random) -> list[_Slot]:
+    pulse, end = bar.meter.pulse_ticks, chord.tick + chord.ticks
+    onsets = [chord.tick, *range((chord.tick // pulse + 1) * pulse, end, pulse)]
+    tones, scale = chord_pcs(chord.chord), scale_pcs(chord.chord)
+    root = chord.chord.root.pc
+    slots = []
+    for number, (onset, until) in enumerate(zip(onsets, [*onsets[1:], end])):
+        strong = onset // pulse in bar.meter.strong_pulses
+        approach = number > 0 and until == end and following.chord is not None
+        passing: frozenset[int] = frozenset()
+        if number == 0:
+            prices = _plain(opening_pcs(chord.chord, held))
+        elif approach:
+            targets = _pitches(opening_pcs(following.chord, next_held))
+            near = {target + step for target in targets for step in (-2, -1, 1, 2)}
+            wanted = tones if strong else scale
+            prices = {p: 0.0 if p % 12 in wanted else _OFF_SCALE_PRICE for p in near if LOWEST <= p <= HIGHEST}
+        else:
+            prices = {p: _ROOT_AGAIN_PRICE if p % 12 == root else 0.0 for p in _pitches(tones if strong else scale)}
+            passing = frozenset(p for p in prices if p % 12 not in tones)
+        # In rising order, so that chance falls on the same pitch in every run.
+        prices = {pitch: prices[pitch] + _CHANCE * chance.random() for pitch in sorted(prices)}
+        slots.append(_Slot(position, onset, until - onset, prices, passing, number == 0, approach))
+    return slots
+
+
+def _pitches(pcs: Iterable[int]) -> list[int]:
+    wanted = set(pcs)
+    return [pitch for pitch in range(LOWEST, HIGHEST + 1) if pitch % 12 in wanted]
+
+
+def _plain(pcs: Iterable[int]) -> dict[int, float]:
+    return dict.fromkeys(_pitches(pcs), 0.0)
+
+
+# --- the cheapest way through
+
+
+def _start_at_home(slots: list[_Slot]) -> list[_Slot]:
+    """Pin the first note to its home octave, and close the turn with that note so that the last bar leads to it."""
+    pitch = min(pitch for pitch in slots[0].prices if pitch >= HOME_LOWEST)
+    first = replace(slots[0], prices={pitch: 0.0})
+    return [first, *slots[1:], first]
+
+
+def _cheapest(slots: list[_Slot]) -> list[int]:
+    """The pitches of every slot by dynamic programming; of equal ways the lower pitch wins, latest slot first."""
+    best = dict(slots[0].prices)
+    came_from: list[dict[int, int]] = []
+    for before, slot in zip(slots, slots[1:]):
+        reached: dict[int, float] = {}
+        origin: dict[int, int] = {}
+        for pitch, price in slot.prices.items():
+            found = None
+            for last, cost in best.items():
+                move = abs(pitch - last)
+                if move > OCTAVE or (before.steps_on and not 0 < move <= 2):
+                    continue
+                cost += _MOVE_PRICE[move]
+                if move > 2 and (last in before.passing or pitch in slot.passing):
+                    cost += _PASSING_LEAP_PRICE
+                if found is None or cost < found:
+                    found, origin[pitch] = cost, last
+            if found is not None:
+                reached[pitch] = found + price + _REGISTER_PRICE * (pitch - _COMFORT) ** 2
+        best = reached
+        came_from.append(origin)
+    pitch = min(best, key=best.__getitem__)
+    line = [pitch]
+    for origin in reversed(came_from):
+        pitch = origin[pitch]
+        line.append(pitch)
+    return line[::-1]

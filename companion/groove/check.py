@@ -1,0 +1,58 @@
+"""The one place where an arrangement is checked; the rest of the room takes it as valid."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+
+from companion.chart.model import FEELS
+from companion.errors import GrooveError
+from companion.groove.bass import BASS_STYLES
+from companion.groove.click import CLICK_MODES
+from companion.groove.model import Arrangement, GrooveBar
+from companion.groove.patterns import PATTERN_NAMES
+from companion.groove.swing import MOST_UNEVEN, STRAIGHT
+
+MOST_COUNT_IN_BARS = 2
+
+
+def check_name(what: str, name: str, known: Mapping[str, str]) -> None:
+    """Raise GrooveError unless `name` is a key of `known`, with the nearest one suggested. what: such as "pattern"."""
+    if name in known:
+        return
+    near = get_close_matches(name, known, n=1)
+    hint = f"did you mean {near[0]}?" if near else f"expected one of {', '.join(known)}"
+    raise GrooveError(f"There is no {what} {name!r}; {hint}")
+
+
+def validate(arrangement: Arrangement) -> None:
+    """Raise GrooveError, one sentence, for the first thing in the arrangement that cannot be played."""
+    check_name("pattern", arrangement.pattern, PATTERN_NAMES)
+    check_name("click", arrangement.click.mode, CLICK_MODES)
+    check_name("bass", arrangement.bass, BASS_STYLES)
+    check_name("feel", arrangement.feel, dict.fromkeys(FEELS, ""))
+    click = arrangement.click
+    if click.drop_bars < 0 or click.drop_every < 0 or (click.drop_every and click.drop_bars > click.drop_every):
+        raise GrooveError(f"The click cannot drop out for {click.drop_bars} of every {click.drop_every} bars; "
+                          "expected no more bars than there are")
+    ratio = arrangement.swing_ratio
+    if ratio is not None and not STRAIGHT <= ratio <= MOST_UNEVEN:
+        raise GrooveError(f"The swing ratio is {ratio:g}; expected {STRAIGHT:g} (straight) to {MOST_UNEVEN:g}")
+    if not 0 <= arrangement.count_in_bars <= MOST_COUNT_IN_BARS:
+        raise GrooveError(f"The count-in is {arrangement.count_in_bars} bars; expected 0 to {MOST_COUNT_IN_BARS}")
+    if not arrangement.bars:
+        raise GrooveError("The loop has no bars; expected at least one")
+    if not 0 <= arrangement.pickup_ticks <= MOST_COUNT_IN_BARS * arrangement.bars[0].meter.bar_ticks:
+        raise GrooveError(f"The pickup is longer than {MOST_COUNT_IN_BARS} bars; expected it to fit the count-in")
+    for position, bar in enumerate(arrangement.bars, 1):
+        _check_bar(position, bar)
+
+
+def _check_bar(position: int, bar: GrooveBar) -> None:
+    at = 0
+    for chord in bar.chords:
+        if chord.tick != at or chord.ticks <= 0:
+            break
+        at += chord.ticks
+    if at != bar.meter.bar_ticks:
+        raise GrooveError(f"Bar {position} of the loop: its chords do not fill {bar.meter}; expected them end to end")

@@ -1,0 +1,125 @@
+"""The left hand's rhythms, each by a rule that holds in every meter.
+
+Units: pulses counted from 0 (the dotted quarter in 6/8 and 12/8), then straight ticks; swing comes last (see swing.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.groove.model import GrooveBar
+from companion.theory.meter import Meter
+
+# The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as triplets,
+# and the swung "and" is the third of them (common practice).
+_SIMPLE_AND = Fraction(1, 2)
+_COMPOUND_AND = Fraction(2, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One stroke of a pattern. pulse: onset; short: it ends with its pulse and does not ring on."""
+
+    pulse: Fraction
+    short: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """id: its name in settings and commands. words: for the screen. source: where the rhythm comes from.
+    strokes: meter -> the strokes of one bar in order; those past the bar's end are left out."""
+
+    id: str
+    words: str
+    source: str
+    strokes: Callable[[Meter], tuple[Stroke, ...]]
+
+
+def half_bar(meter: Meter) -> int:
+    """The pulse that starts the bar's second half, the longer half first: 2 in 4/4 and 3/4, 3 in 5/4, 4 in 7/4."""
+    return (meter.pulses + 1) // 2
+
+
+def _every_pulse(meter: Meter) -> tuple[Stroke, ...]:
+    return tuple(Stroke(Fraction(pulse)) for pulse in range(meter.pulses))
+
+
+def _two(meter: Meter) -> tuple[Stroke, ...]:
+    return (Stroke(Fraction(0)), Stroke(Fraction(half_bar(meter))))
+
+
+def _whole(meter: Meter) -> tuple[Stroke, ...]:
+    return (Stroke(Fraction(0)),)
+
+
+def _charleston(meter: Meter) -> tuple[Stroke, ...]:
+    """1 and the "and" of 2. Bars of five pulses and more start it again in the second half, which in 5/4 has room for
+    its first stroke only. In 3/4 the second stroke rings, so the bar falls into two dotted quarters."""
+    late = 1 + (_COMPOUND_AND if meter.is_compound else _SIMPLE_AND)
+    strokes = [Stroke(Fraction(0)), Stroke(late, short=meter.pulses != 3)]
+    if meter.pulses >= 5:
+        half = half_bar(meter)
+        strokes.append(Stroke(Fraction(half)))
+        if meter.pulses - half >= 3:
+            strokes.append(Stroke(half + late, short=True))
+    return tuple(strokes)
+
+
+def _late_charleston(meter: Meter) -> tuple[Stroke, ...]:
+    """The Charleston moved by an eighth: the "and" of 1, then 3, the first stroke short and the second ringing."""
+    late = _COMPOUND_AND if meter.is_compound else _SIMPLE_AND
+    starts = (0, half_bar(meter)) if meter.pulses >= 6 else (0,)
+    return tuple(
+        stroke for start in starts for stroke in (Stroke(start + late, short=True), Stroke(Fraction(start + 2)))
+    )
+
+
+PATTERNS = (
+    Pattern("four", "four to the bar (every beat)", "common practice", _every_pulse),
+    Pattern("two", "two to the bar", "common practice", _two),
+    Pattern("whole", "whole notes (once a bar)", "common practice", _whole),
+    Pattern("charleston", "Charleston (1 and the and of 2)", "common practice, after the dance of the 1920s", _charleston),
+    Pattern("late-charleston", "late Charleston (the and of 1, then 3)", "common practice", _late_charleston),
+)
+PATTERN_NAMES = {pattern.id: pattern.words for pattern in PATTERNS}
+_BY_ID = {pattern.id: pattern for pattern in PATTERNS}
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A shell to strike. tick, ticks: straight, from the bar's start. chord: which of the bar's chords, from 0."""
+
+    tick: int
+    ticks: int
+    chord: int
+
+
+def pattern_hits(pattern: str, bar: GrooveBar) -> tuple[Hit, ...]:
+    """When the pattern strikes the chords of a bar, in order; N.C. is left out.
+
+    A chord that comes in inside the bar is struck where it comes in, and the bar's first chord too where the pattern has no
+    stroke for it, so no shell is ever missing. A stroke rings to the next one, at most to its chord's end.
+    pattern: one of PATTERN_NAMES (KeyError otherwise; see check.validate).
+    """
+    meter = bar.meter
+    shorts = {
+        round(stroke.pulse * meter.pulse_ticks): stroke.short
+        for stroke in _BY_ID[pattern].strokes(meter)
+        if stroke.pulse < meter.pulses
+    }
+    hits = []
+    for number, chord in enumerate(bar.chords):
+        if chord.chord is None:
+            continue
+        end = chord.tick + chord.ticks
+        onsets = {tick for tick in shorts if chord.tick <= tick < end}
+        if chord.tick > 0 or not onsets:
+            onsets.add(chord.tick)
+        onsets = sorted(onsets)
+        for onset, until in zip(onsets, [*onsets[1:], end]):
+            if shorts.get(onset, False):
+                until = min(until, (onset // meter.pulse_ticks + 1) * meter.pulse_ticks)
+            hits.append(Hit(onset, until - onset, number))
+    return tuple(hits)
