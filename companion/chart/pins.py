@@ -1,0 +1,24 @@
+"""Pins as a chart file writes them: "section.bar.chord" = "name of a shell"."""
+
+from __future__ import annotations
+
+import re
+
+# The names a pin may give. The room of the shells lies above this one and is not imported here; a test holds this
+# tuple and the one of shells/model.py together.
+PIN_KINDS = (
+    "root-third", "root-fourth", "root-fifth", "root-sixth", "root-seventh",
+    "bass-root", "bass-third", "bass-fourth", "bass-fifth", "bass-sixth", "bass-seventh",
+)
+
+_PLACE = re.compile(r"(.+)\.([1-9][0-9]{0,3})\.([1-9][0-9]{0,3})", re.ASCII)
+
+
+def parse_place(text: str) -> tuple[str, int, int] | None:
+    """Read "A.2.1" as (section, bar, chord), both counted from 1; None for anything else."""
+    match = _PLACE.fullmatch(text)
+    return (match[1], int(match[2]), int(match[3])) if match else None
+
+
+def show_place(place: tuple[str, int, int]) -> str:
+    return "{}.{}.{}".format(*place)
