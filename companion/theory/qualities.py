@@ -17,8 +17,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.theory.pitch import degree_interval
-
 # One letter or sign for every sign that print and keyboards offer in its place (code points from the Unicode charts).
 SIGNS = {
     "♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "##", "×": "##", "＃": "#",
@@ -50,7 +48,7 @@ TRIADS = (
     Triad(("m", "mi", "min", "minor", "Mi", "Min", "Minor", "MI", "MIN", "-"),
           "b3", "5", "b7", ("", "2", "6", "69", "7", "9", "11", "13")),
     Triad(("dim", "Dim", "DIM", "o"), "b3", "b5", "bb7", ("", "7", "9", "11")),
-    Triad(("ø",), "b3", "b5", "b7", ("7", "9", "11"), implied="7"),
+    Triad(("ø",), "b3", "b5", "b7", ("7", "9", "11", "13"), implied="7"),
     Triad(("aug", "Aug", "AUG", "+"), "3", "#5", "b7", ("", "7", "9", "11", "13")),
 )  # fmt: skip
 
@@ -71,13 +69,15 @@ FIGURES = {
     "13": ("7", "9", "11", "13"),
 }
 
-# An alteration -> the degree it brings, and the number of the degree it takes the place of.
+# An alteration -> the degree it brings in place of the plain one. A bare + behind a figure is the raised fifth (C7+);
+# the raised seventh belongs to minor chords (Cm#7, Cm+7 for CmMaj7).
 ALTERATIONS = {
-    "b5": ("b5", 5), "-5": ("b5", 5), "#5": ("#5", 5), "+5": ("#5", 5), "+": ("#5", 5),
-    "b6": ("b6", 6),
-    "b9": ("b9", 9), "-9": ("b9", 9), "#9": ("#9", 9), "+9": ("#9", 9),
-    "#11": ("#11", 11), "+11": ("#11", 11), "#4": ("#11", 11), "+4": ("#11", 11),
-    "b13": ("b13", 13), "-13": ("b13", 13),
+    "b5": "b5", "-5": "b5", "#5": "#5", "+5": "#5", "+": "#5",
+    "b6": "b6",
+    "#7": "7", "+7": "7",
+    "b9": "b9", "-9": "b9", "#9": "#9", "+9": "#9",
+    "#11": "#11", "+11": "#11", "#4": "#11", "+4": "#11",
+    "b13": "b13", "-13": "b13",
 }  # fmt: skip
 
 ADDITIONS = ("2", "4", "6", "9", "11", "13", "b9", "#9", "#11", "b13", "b6")
@@ -134,14 +134,15 @@ COMMON_QUALITIES = (
 def family_of(degrees: tuple[str, ...]) -> str:
     """One of chord.FAMILIES: what a chord of these degrees offers a shell. A suspension comes first, because it has no
     third to play; then the seventh, a diminished one apart; then the sixth; then the triad."""
-    numbers = {degree_interval(degree)[0]: degree for degree in reversed(degrees)}
-    third, seventh = numbers.get(3), numbers.get(7)
-    if third is None and (2 in numbers or 4 in numbers):
+    has_third = "3" in degrees or "b3" in degrees
+    if not has_third and ("2" in degrees or "4" in degrees):
         return "sus"
-    if seventh is not None:
-        return "diminished" if seventh == "bb7" else "seventh"
+    if "bb7" in degrees:
+        return "diminished"
+    if "b7" in degrees or "7" in degrees:
+        return "seventh"
     if "6" in degrees:
         return "sixth"
-    if third is None:
+    if not has_third:
         return "power"
-    return "diminished" if third == "b3" and numbers.get(5) == "b5" else "triad"
+    return "diminished" if "b3" in degrees and "b5" in degrees else "triad"

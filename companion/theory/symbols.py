@@ -10,6 +10,7 @@ Signs that follow the root's letter belong to the root: Cb5 is a fifth on C flat
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
 from companion.errors import ChordError
@@ -43,7 +44,15 @@ _TONES = {
 }
 
 
-def _any_of(words) -> str:
+# Number and height in semitones of every degree there is: asked thousands of times, so looked up.
+_DEGREES = {
+    sign + str(number): degree_interval(sign + str(number)) for number in range(1, 14) for sign in ("", "b", "#", "bb")
+}
+_NUMBER = {degree: number for degree, (number, _) in _DEGREES.items()}
+_HEIGHT = {degree: (semitones, number) for degree, (number, semitones) in _DEGREES.items()}
+
+
+def _any_of(words: Iterable[str]) -> str:
     return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True) if word)
 
 
@@ -62,11 +71,12 @@ _REST = re.compile(
     rf"|(?:omit|no) *(?P<omit>{_any_of(map(str, OMISSIONS))})(?:rd|th)?"
     rf"|sus(?P<sus>24|42|2|4|)(?P<sus_figure>13|9|7|)"
     rf"|/?(?P<major>{_MAJOR})(?P<major_figure>13|11|9|7|)"
+    rf"|(?<=[(, /])(?P<figure>13|11|9)"
     rf"|(?P<alt>alt)"
-    rf"|(?P<open>\()|(?P<close>\))|(?P<comma>, *)|(?P<blank> +)|(?P<slash>/(?=[b#+-]\d))"
-    rf"|(?P<figure>13|11|9)"
+    rf"|(?P<open>\()|(?P<close>\))|(?P<comma> *, *| +)|(?P<slash>/(?=[b#+-]?\d))"
 )
 _EXPECTED = "a quality such as m7, maj7, 7, 6, m7b5, dim7, sus4, 7b9 or (add9)"
+_BASS_EXPECTED = "a bass note from A to G behind the slash"
 
 
 class _NotUnderstood(Exception):
@@ -91,7 +101,9 @@ def parse_chord(text: str) -> Chord:
     """
     symbol = text.strip()
     if len(symbol) > LONGEST_SYMBOL:
-        raise ChordError(f"{symbol[:20]!r}... is too long for a chord symbol; expected at most {LONGEST_SYMBOL} characters")
+        raise ChordError(
+            f"{symbol[:20]!r}... is too long for a chord symbol; expected at most {LONGEST_SYMBOL} characters"
+        )
     match = _SYMBOL.fullmatch(symbol if symbol.isascii() else symbol.translate(_FOLD))
     if match is None:
         raise ChordError(_root_fault(symbol))
@@ -114,8 +126,8 @@ def _read_quality(text: str) -> tuple[tuple[str, ...], str]:
         figure = "7" if head["major"] == "Δ" else triad.implied
     legal = triad.figures if not major else MAJOR_FIGURES if not head["triad"] else ("7", "9", "11", "13")
     if figure not in legal:
-        named = ", ".join(figure for figure in legal if figure)
-        raise _NotUnderstood(head.end(2), f"after {text[: head.end(2)] or 'the root'} one of {named}")
+        named = " or ".join(", ".join(filter(None, legal)).rsplit(", ", 1))
+        raise _NotUnderstood(head.end("major"), f"{named} behind {text[: head.end('major')] or 'the root'}")
     degrees = {"1", triad.third, triad.fifth, *FIGURES[figure]}
     if "7" in degrees and not major:
         degrees = degrees - {"7"} | {triad.seventh}
@@ -124,73 +136,78 @@ def _read_quality(text: str) -> tuple[tuple[str, ...], str]:
     if head.end() < len(text):
         plain_dominant = not head["triad"] and not major and figure in ("", "7")
         degrees = _apply_rest(text, head.end(), degrees, plain_dominant)
-    ordered = tuple(sorted(degrees, key=_height))
+    ordered = tuple(sorted(degrees, key=_HEIGHT.__getitem__))
     return ordered, family_of(ordered)
 
 
-def _height(degree: str) -> tuple[int, int]:
-    number, semitones = degree_interval(degree)
-    return semitones, number
-
-
-def _numbered(degrees: set[str], number: int) -> set[str]:
-    return {degree for degree in degrees if degree_interval(degree)[0] == number}
+def _words(text: str, at: int) -> Iterator[tuple[str, re.Match[str]]]:
+    """(kind, match) of each word behind the figure; brackets and separators are checked and left out."""
+    opened = None
+    awaited = False  # a word must follow an open bracket and a comma
+    while at < len(text):
+        match = _REST.match(text, at)
+        kind = match.lastgroup if match else None
+        if kind is None or (kind == "open" and opened is not None) or (kind in ("close", "comma") and opened is None):
+            raise _NotUnderstood(at, _BASS_EXPECTED if text[at] == "/" else _EXPECTED)
+        if awaited and kind in ("close", "comma"):
+            raise _NotUnderstood(at, "an alteration or addition such as b9 before it")
+        awaited = kind in ("open", "comma", "slash")
+        if kind == "open":
+            opened = at
+        elif kind == "close":
+            opened = None
+        elif not awaited:
+            yield kind, match
+        at = match.end()
+    if opened is not None:
+        raise _NotUnderstood(opened, "a closing parenthesis")
 
 
 def _apply_rest(text: str, at: int, degrees: set[str], plain_dominant: bool) -> set[str]:
     """The degrees after all that stands behind the figure. Suspensions and alterations take the place of a tone,
     additions come on top and omissions last, whatever the order they are written in."""
-    altered: dict[str, int] = {}
-    added: set[str] = set()
-    omitted: set[int] = set()
-    suspended: set[str] = set()
-    is_open = False
-    end = len(text)
-    while at < end:
-        token = _REST.match(text, at)
-        kind = token.lastgroup if token else None
-        if kind == "sus_figure":
-            if suspended:
-                raise _NotUnderstood(at, "only one suspension")
-            suspended = set(token["sus"] or "4")
-            figure = token["sus_figure"]
-            if figure and (_numbered(degrees, 7) or token["sus"]):
-                raise _NotUnderstood(token.start("sus_figure"), "the figure before sus, such as 9sus4")
-            degrees = degrees | set(FIGURES[figure]) - {"7"} | ({"b7"} if figure else set())
-        elif kind == "alter":
-            degree, number = ALTERATIONS[token["alter"]]
+    suspended, altered, added, omitted = set(), set(), set(), set()
+    for kind, word in _words(text, at):
+        if kind == "alter":
+            degree = ALTERATIONS[word["alter"]]
             if degree in altered:
-                raise _NotUnderstood(at, f"{degree} only once")
-            altered[degree] = number
-        elif kind == "add" or (kind == "figure" and is_open):
-            added.add(token[kind])
+                raise _NotUnderstood(word.start(), f"{degree} only once")
+            altered.add(degree)
+        elif kind in ("add", "figure"):
+            added.add(word[kind])
         elif kind == "omit":
-            omitted.add(int(token["omit"]))
+            omitted.add(int(word["omit"]))
+        elif kind == "sus_figure":
+            if suspended:
+                raise _NotUnderstood(word.start(), "only one suspension")
+            suspended.update(word["sus"] or "4")
+            degrees = degrees | _stacked(word, "sus", "b7", degrees)
         elif kind == "major_figure":
-            figure = token["major_figure"] or ("7" if token["major"] == "Δ" else "")
-            if not figure or _numbered(degrees, 7):
-                raise _NotUnderstood(at, "at most one seventh, such as m(maj7)")
-            degrees = degrees | set(FIGURES[figure])
-        elif kind == "alt" and plain_dominant:
+            degrees = degrees | _stacked(word, "major", "7", degrees)
+        elif plain_dominant:
             degrees = degrees - {"5"} | set(ALTERED)
-        elif kind == "open" and not is_open:
-            is_open = True
-        elif kind == "close" and is_open:
-            is_open = False
-        elif kind not in ("comma", "blank") or not is_open:
-            if kind != "slash":
-                raise _NotUnderstood(at, _EXPECTED)
-        at = token.end()
-    if is_open:
-        raise _NotUnderstood(text.rindex("("), "a closing parenthesis")
+        else:
+            raise _NotUnderstood(word.start(), "alt only behind a plain 7 or the root")
     if suspended:
         # The fourth is the eleventh and the second the ninth: neither is named twice.
         doubled = {"4": "11", "2": "9"}
-        degrees = degrees - _numbered(degrees, 3) - {doubled[step] for step in suspended} | suspended
-    for number in set(altered.values()):
-        degrees = degrees - _numbered(degrees, number)
-    degrees = degrees | set(altered) | added
-    return {degree for degree in degrees if degree_interval(degree)[0] not in omitted}
+        degrees = _without(degrees, {3}) - {doubled[step] for step in suspended} | suspended
+    degrees = _without(degrees, {_NUMBER[degree] for degree in altered}) | altered | added
+    return _without(degrees, omitted)
+
+
+def _stacked(word: re.Match[str], kind: str, seventh: str, degrees: set[str]) -> set[str]:
+    """What a figure behind sus (sus9) or behind a late word for the major seventh (m(maj9)) brings along."""
+    figure = word[f"{kind}_figure"] or ("7" if word[kind] == "Δ" else "")
+    if kind == "sus" and not figure:
+        return set()
+    if not figure or any(_NUMBER[degree] == 7 for degree in degrees):
+        raise _NotUnderstood(word.start(), "one seventh, such as 7sus4 or m(maj7)")
+    return set(FIGURES[figure]) - {"7"} | {seventh}
+
+
+def _without(degrees: set[str], numbers: set[int]) -> set[str]:
+    return {degree for degree in degrees if _NUMBER[degree] not in numbers}
 
 
 def split_symbol(symbol: str) -> tuple[str, str, str]:
@@ -201,7 +218,7 @@ def split_symbol(symbol: str) -> tuple[str, str, str]:
     return match[1], match[2], match[3] or ""
 
 
-_WRITTEN_NOTE = r"[A-G](?:##|bb|♯♯|♭♭|[#bx♯♭𝄪𝄫×＃])?"
+_WRITTEN_NOTE = r"[A-G](?:[#♯＃]{1,2}|[b♭]{1,2}|[x×𝄪𝄫])?"
 _WRITTEN = re.compile(rf"({_WRITTEN_NOTE})(.*?)(?:/({_WRITTEN_NOTE}))?", re.DOTALL)
 
 
@@ -251,13 +268,13 @@ def _readable(tone: Tone, kept: frozenset[Tone]) -> Tone:
 
 
 def _root_fault(symbol: str) -> str:
+    if not symbol:
+        return "A chord symbol is missing; expected one such as Dm7"
     if is_no_chord(symbol):
         return f"{symbol} means that no chord is played; expected a chord symbol such as Dm7"
-    shown = repr(symbol[:1]) if symbol else "An empty text"
-    fault = f"{symbol!r}: {shown} is not understood" if symbol else "A chord symbol is missing"
-    fixed = symbol.lstrip("(")
+    fixed = symbol.lstrip("( ").translate(_FOLD)
     fixed = fixed[:1].upper().replace("H", "B") + fixed[1:]
-    return f"{fault}; expected a root from A to G{_suggest(fixed, '')}"
+    return f"{symbol!r}: {symbol[0]!r} is not understood; expected a root from A to G{_suggest(fixed)}"
 
 
 def _quality_fault(symbol: str, root: str, quality: str, bass: str | None, fault: _NotUnderstood) -> str:
@@ -267,24 +284,24 @@ def _quality_fault(symbol: str, root: str, quality: str, bass: str | None, fault
     written = symbol[start:]
     if bass:
         written = written[: written.rindex("/")]
-    tail = f"/{bass}" if bass else ""
     what = f"{written!r} is not understood" if written else "something is missing at the end"
-    return f"{symbol!r}: {what}; expected {fault}{_suggest(root + quality, tail)}"
+    return f"{symbol!r}: {what}; expected {fault}{_suggest(root + quality + (f'/{bass}' if bass else ''))}"
 
 
-def _suggest(text: str, tail: str) -> str:
-    """", did you mean ...?" with the nearest symbol that can be read, "" where nothing is near."""
+def _suggest(text: str) -> str:
+    """The tail of a fault's sentence, "; did you mean ...?" with the nearest symbol, "" where nothing is near."""
     import difflib  # 4 ms, and only a fault needs it
 
-    match = re.match(_NOTE, text)
+    text = re.sub(r"/([a-hH])(?=[#b]?$)", lambda bass: "/" + bass[1].upper().replace("H", "B"), text.replace(" ", ""))
+    match = _SYMBOL.fullmatch(text)
     if match is None:
         return ""
-    quality = text[match.end() :].replace(" ", "")
-    near = [quality, quality.lower(), *difflib.get_close_matches(quality, COMMON_QUALITIES, n=3, cutoff=0.5)]
-    for candidate in near:
+    root, quality, bass = match.groups()
+    trimmed = quality.strip("/(), ")
+    for candidate in (trimmed, trimmed.lower(), *difflib.get_close_matches(quality, COMMON_QUALITIES, cutoff=0.4)):
         try:
             _read_quality(candidate)
         except _NotUnderstood:
             continue
-        return f"; did you mean {match[0]}{candidate}{tail}?"
+        return f"; did you mean {root}{candidate}{f'/{bass}' if bass else ''}?"
     return ""
