@@ -1,0 +1,139 @@
+"""`companion play SONG`: the stand without the app, one line a bar, for scripts and for screen readers."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from typing import TextIO
+
+from companion.cli import arguments
+from companion.errors import ExitCode, SettingsError, SoundError
+from companion.groove.model import Click
+from companion.log.paths import find_paths
+from companion.log.pins import load_pins
+from companion.log.settings import Settings, load_settings
+from companion.session.loops import find_loop
+from companion.session.sounding import sound_config
+from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
+from companion.sound.link import SoundLink
+from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Ready, Stop
+
+READY_WITHIN_S = 15.0
+POLL_S = 0.02  # how often reports are read; the sound process keeps the time
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERNS
+
+    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
+    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+    parser.add_argument("--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c")
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
+    parser.add_argument("--pattern", choices=list(PATTERNS), help="the left hand's rhythm")
+    parser.add_argument("--click", choices=list(CLICK_MODES))
+    parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
+    parser.add_argument("--bass", choices=list(BASS_STYLES))
+    parser.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")
+    sound = parser.add_argument_group("sound (else as in the settings)")
+    sound.add_argument("--sound", choices=["auto", "builtin", "midi", "silent"])
+    sound.add_argument("--midi-out", default="", metavar="NAME", help="part of a port's name; asks for MIDI")
+    sound.add_argument("--trace", default="", metavar="FILE", help="a CSV file: what, channel, note, due_s, sent_s")
+    arguments.add_hand(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    settings = arguments.with_hand(load_settings(paths), options)
+    stand = set_up(options, settings, paths)
+    config = sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
+    link = SoundLink(config)
+    link.start()
+    try:
+        return _play(link, stand, options.choruses, sys.stdout)
+    except KeyboardInterrupt:
+        link.send(Stop())
+        print("Stopped.")
+        return 130  # common practice of shells: 128 and the signal's number
+    finally:
+        link.close()
+
+
+def set_up(options: argparse.Namespace, settings: Settings, paths) -> Stand:
+    """The stand as the command line wants it."""
+    song = arguments.wanted_song(options, paths, settings)
+    stand = Stand.put(song, settings, load_pins(paths, song.id) if options.chords is None else {})
+    if options.key:
+        stand = stand.with_key(options.key)
+    if options.tempo:
+        stand = stand.with_tempo(options.tempo)
+    if options.loop:
+        stand = find_loop(stand, options.loop)
+    click = replace(stand.click, mode=options.click or stand.click.mode)
+    if options.drop:
+        click = _with_drop(click, options.drop)
+    return stand.change(
+        pattern=options.pattern or stand.pattern,
+        click=click,
+        bass=options.bass or stand.bass,
+        count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
+        demonstrate=stand.demonstrate if options.shells is None else options.shells == "on",
+    )
+
+
+def _with_drop(click: Click, text: str) -> Click:
+    bars, _, every = text.partition("/")
+    if not (bars.isdecimal() and every.isdecimal() and 0 < int(bars) < int(every) <= 64):
+        raise SettingsError(f"--drop {text!r}: expected such as 2/4, the last 2 bars of every 4, at most of 64")
+    return replace(click, drop_bars=int(bars), drop_every=int(every))
+
+
+def _play(link: SoundLink, stand: Stand, choruses: int, out: TextIO) -> int:
+    """Play to the end, telling each bar as it starts. Raises SoundError where the sound process is not there."""
+    print(_head(stand), file=out, flush=True)
+    print(_wait_ready(link).sentence, file=out, flush=True)
+    link.send(Load(stand.arrangement()))
+    link.send(Play(stand.tempo_bpm, turns=choruses))
+    while True:
+        for report in link.poll():
+            if isinstance(report, Finished):
+                return ExitCode.OK
+            if isinstance(report, Notice):
+                print(report.sentence, file=sys.stderr, flush=True)
+            elif isinstance(report, BeatReport) and report.pulse == 0:
+                print(_line(stand, report), file=out, flush=True)
+        if not link.alive:
+            raise SoundError("The sound process ended by itself; start the command again.")
+        time.sleep(POLL_S)
+
+
+def _wait_ready(link: SoundLink) -> Ready:
+    deadline = time.monotonic() + READY_WITHIN_S
+    while time.monotonic() < deadline and link.alive:
+        for report in link.poll():
+            if isinstance(report, Ready):
+                return report
+            if isinstance(report, Notice) and report.kind == "error":
+                raise SoundError(report.sentence)
+        time.sleep(POLL_S)
+    raise SoundError(f"The sound process did not answer within {READY_WITHIN_S:g} seconds.")
+
+
+def _head(stand: Stand) -> str:
+    return f"{stand.song.title}, {stand.key}, {stand.song.meter}, tempo {stand.tempo_bpm:g}, {stand.loop_name}"
+
+
+def _line(stand: Stand, report: BeatReport) -> str:
+    """ "chorus 1  A bar 5  Dm7 root-third D3 F3; G7 root-seventh G2 F3", or the count-in."""
+    if report.turn < 0:
+        return "count-in"
+    bar = stand.bars[report.index]
+    chords = "; ".join(
+        f"{placed.chord or 'N.C.'} {' '.join(shell_words(choice.shell).split())}"
+        for placed, choice in stand.choices_at(report.index)
+    )
+    return f"chorus {report.turn + 1}  {bar.section} bar {bar.bar}  {chords}"

@@ -1,0 +1,31 @@
+"""Every test gets folders of its own, so that nothing of the person's who runs them is read or written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+REPOSITORY = Path(__file__).parent.parent
+
+
+@pytest.fixture(autouse=True)
+def companion_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The student's folders of this test; also for processes it starts."""
+    home = tmp_path / "companion-home"
+    monkeypatch.setenv("COMPANION_HOME", str(home))
+    return home
+
+
+@pytest.fixture
+def paths(companion_home: Path):
+    from companion.log.paths import find_paths
+
+    return find_paths()
+
+
+@pytest.fixture
+def settings(paths):
+    from companion.log.settings import load_settings
+
+    return load_settings(paths)

@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+import pytest
+
+from companion.chart.reader import parse_chart
+from companion.errors import ShellError
+from companion.log.library import find_song, list_songs
+from companion.session.stand import TEMPO_LIMITS, WHOLE_FORM, Stand
+from companion.theory.key import Key
+
+CHART = """
+title = "Lantern Street"
+key = "F"
+meter = "4/4"
+tempo = 100
+feel = "swing"
+form = "A A B A"
+pickup = 1
+[section.A]
+bars = "F6 | D7 | Gm7 C7 | N.C."
+[section.B]
+meter = "3/4"
+bars = "A7 | D7 | G7 | C7"
+[shells]
+"A.1.1" = "root-third"
+"""
+
+
+@pytest.fixture
+def stand(settings) -> Stand:
+    return Stand.put(parse_chart(CHART, id="lantern-street"), settings)
+
+
+def test_every_bar_knows_its_chords_and_shells(stand) -> None:
+    symbols = [[choice.slot.chord and choice.slot.chord.symbol for _, choice in stand.choices_at(i)] for i in range(16)]
+    assert symbols == [
+        [placed.chord and placed.chord.symbol for placed in bar.chords] for bar in stand.bars
+    ]
+    assert stand.choices_at(3)[0][1].shell is None
+
+
+def test_the_loop_goes_round(stand) -> None:
+    assert stand.next_index(15) == 0
+    bridge = dict(stand.section_loops())["B"]
+    looped = stand.with_loop(bridge, "B")
+    assert bridge == (8, 9, 10, 11)
+    assert looped.next_index(11) == 8 and looped.next_index(2) == 8
+    assert [name for name, _ in stand.section_loops()] == [WHOLE_FORM, "A", "B"]
+    for nonsense in ((), (16,), (-1,)):
+        with pytest.raises(ValueError, match="1 to 16"):
+            stand.with_loop(nonsense, "x")
+
+
+def test_own_pins_win_over_the_songs_and_can_be_taken_back(stand) -> None:
+    kind = lambda of: of.choices_at(0)[0][1].shell.kind  # noqa: E731
+    assert kind(stand) == "root-third"
+    pinned = stand.with_pin(4, 0, "root-fifth")  # the second A: the pin is the section's
+    assert kind(pinned) == "root-fifth"
+    assert kind(pinned.with_pin(0, 0, None)) == "root-third"
+
+
+def test_an_impossible_pin_says_why(stand) -> None:
+    with pytest.raises(ShellError, match="section B, bar 1"):
+        stand.with_pin(8, 0, "root-fourth")
+
+
+def test_another_key_moves_everything(stand) -> None:
+    moved = stand.with_key(Key.parse("Ab"))
+    assert moved.choices_at(1)[0][0].chord.symbol == "F7"
+    assert moved.choices_at(0)[0][1].shell.kind == "root-third"
+    assert moved.with_key(Key.parse("F")).song.sections == stand.song.sections
+
+
+def test_tempo_is_held_within_its_limits(stand) -> None:
+    assert stand.with_tempo(1).tempo_bpm == TEMPO_LIMITS[0]
+    assert stand.with_tempo(10_000).tempo_bpm == TEMPO_LIMITS[1]
+
+
+def test_the_arrangement_carries_ticks_notes_and_pickup(stand) -> None:
+    arrangement = stand.arrangement()
+    first, third, fourth, bridge = (arrangement.bars[i] for i in (0, 2, 3, 8))
+    assert arrangement.pickup_ticks == 960
+    assert first.chords[0].shell == stand.choices_at(0)[0][1].shell.midi
+    assert [(chord.tick, chord.ticks) for chord in third.chords] == [(0, 1920), (1920, 1920)]
+    assert fourth.chords[0].shell is None and fourth.chords[0].chord is None
+    assert bridge.chords[0].ticks == 2880
+    assert stand.with_loop(range(8, 12), "B").arrangement().pickup_ticks == 0
+
+
+def test_every_shipped_song_stands_in_every_key_near_its_own_hand(paths, settings) -> None:
+    for entry in list_songs(paths, settings):
+        stand = Stand.put(find_song(entry.id, paths, settings), settings)
+        for pc in range(12):
+            moved = stand.with_key(Key.usual(pc, stand.key.mode))
+            assert len(moved.part.choices) == len(stand.part.choices)
+            assert all((c.shell is None) == (c.slot.chord is None) for c in moved.part.choices)
