@@ -1,0 +1,59 @@
+"""Which two fingers of the left hand take a shell.
+
+The rule (common practice): the wider the interval, the wider the fingers; the thumb or the second finger on top,
+never two neighbours for more than a third. Where a note stays, its finger stays if the next interval can be
+taken so. Fingers are counted 1 for the thumb to 5 for the little finger, written lower note first: "5-1".
+Hands differ: a teacher's or the student's own fingering is as good.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.shells.model import Shell
+
+# (narrowest, widest) interval in semitones -> fingerings, the usual one first. All rows: common practice.
+FINGERINGS = (
+    (1, 2, ("2-1", "3-2")),  # seconds
+    (3, 4, ("4-2", "3-1", "5-3")),  # thirds
+    (5, 6, ("5-2", "4-1")),  # fourth and tritone
+    (7, 7, ("5-2", "5-1")),  # fifth
+    (8, 24, ("5-1",)),  # sixths, sevenths and wider
+)
+_CHANGE = 10  # what another finger on a note that stays counts, against 1 for each step away from the usual fingering
+
+
+def fingerings_for(interval: int) -> tuple[str, ...]:
+    """The fingerings of an interval in semitones, the usual one first."""
+    return next(fingers for narrowest, widest, fingers in FINGERINGS if narrowest <= interval <= widest)
+
+
+def changes(left: Shell, right: Shell, left_fingers: str, right_fingers: str) -> int:
+    """How many notes stay from one shell to the next but would get another finger."""
+    held = zip(left.midi, left_fingers.split("-"), strict=True)
+    new = dict(zip(right.midi, right_fingers.split("-"), strict=True))
+    return sum(midi in new and new[midi] != finger for midi, finger in held)
+
+
+def fingers_for(shells: Sequence[Shell]) -> list[str]:
+    """A fingering for each shell of a line: as few changes of finger on held notes as can be, then the usual ones."""
+    if not shells:
+        return []
+    steps: dict[tuple[Shell, Shell], list[list[int]]] = {}
+    choices = [fingerings_for(shell.interval) for shell in shells]
+    totals = list(range(len(choices[0])))
+    came_from: list[list[int]] = []
+    for left, right, before, here in zip(shells, shells[1:], choices, choices[1:], strict=False):
+        step = steps.get((left, right))
+        if step is None:
+            step = [[_CHANGE * changes(left, right, a, b) + rank for a in before] for rank, b in enumerate(here)]
+            steps[left, right] = step
+        sums = [[total + cost for total, cost in zip(totals, row, strict=True)] for row in step]
+        came_from.append([row.index(min(row)) for row in sums])
+        totals = [min(row) for row in sums]
+    at = totals.index(min(totals))
+    line = [choices[-1][at]]
+    for fingers, origin in zip(reversed(choices[:-1]), reversed(came_from), strict=True):
+        at = origin[at]
+        line.append(fingers[at])
+    return line[::-1]

@@ -1,0 +1,110 @@
+"""Why this shell: one sentence that a student understands and that is true of the case."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.shells.hand import Hand
+from companion.shells.model import Shell, Slot
+from companion.shells.movement import distance
+from companion.shells.ties import alternates, from_middle
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What the reason may draw on.
+
+    before: the shell that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the first,
+    so that `before` is the last of the chorus. rests: whether the hand has just rested (N.C.). options and extra: every
+    legal shell and what it would add to the chorus in semitones. last_time: what this chord of the section had before in
+    this chorus, None the first time.
+    """
+
+    slot: Slot
+    shell: Shell
+    before: Shell | None
+    opens: bool
+    rests: bool
+    options: tuple[Shell, ...]
+    extra: tuple[int, ...]
+    last_time: Shell | None
+
+
+def why(case: Case, hand: Hand) -> str:
+    """One sentence, without a full stop: what is on top, how the hand gets there, and why not another shell."""
+    clauses = [clause for clause in (_motion(case), _grounds(case, hand)) if clause]
+    head = _head(case)
+    if clauses and clauses[0] == "both notes stay" and case.slot.pin is None:
+        return "; ".join(clauses)
+    return f"{head}: {'; '.join(clauses)}" if clauses else head
+
+
+def on_top(shell: Shell) -> str:
+    """The upper note in words: "the seventh on top"."""
+    below, above = shell.kind.split("-")
+    if above == "octave":
+        return f"the {below} doubled an octave above"
+    tenth = ", a tenth up" if shell.interval > 12 else ""
+    return f"the {above} {'over the bass note' if below == 'bass' else 'on top'}{tenth}"
+
+
+def semitones(count: int) -> str:
+    """A number of semitones in words: "one semitone", "a whole tone", "five semitones"."""
+    if count == 2:
+        return "a whole tone"
+    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+    return f"{number} semitone{'' if count == 1 else 's'}"
+
+
+def _head(case: Case) -> str:
+    head = on_top(case.shell)
+    if case.slot.pin is not None:
+        return f"your own choice (pinned), {head}"
+    if case.slot.chord is not None and case.slot.chord.family == "sixth" and case.shell.kind == "root-fifth":
+        return f"{head}, for a sixth chord rests on it"
+    return head
+
+
+def _motion(case: Case) -> str:
+    """How the hand arrives from the shell before."""
+    if case.before is None:
+        return ""
+    if case.before.midi == case.shell.midi:
+        stays = "both notes stay"
+        return "the chorus ends on the same two notes" if case.opens else f"{stays} across the rest" if case.rests else stays
+    step = case.shell.midi[1] - case.before.midi[1]
+    left = "the note the chorus ends on" if case.opens else "the note before the rest" if case.rests else "the note you leave"
+    if step == 0:
+        return f"the same upper note as {left}" if case.opens or case.rests else "the upper note stays"
+    return f"{semitones(abs(step))} {'above' if step > 0 else 'below'} {left}"
+
+
+def _grounds(case: Case, hand: Hand) -> str:
+    """Why this one and not another, where the motion alone does not say it."""
+    others = [(extra, shell) for extra, shell in zip(case.extra, case.options, strict=True) if shell != case.shell]
+    if not others:
+        return "no other shell is legal here"
+    extra, rival = min(others, key=lambda other: other[0])
+    if case.slot.pin is not None:
+        return f"{_named(rival, case.shell)} would save {semitones(-extra)} in the chorus" if extra < 0 else ""
+    if extra > 0:
+        nearer = case.before is not None and any(
+            distance(case.before, shell) < distance(case.before, case.shell) for _, shell in others
+        )
+        return "a nearer one here would cost more further on" if nearer else ""
+    rival_named = _named(rival, case.shell)
+    if case.last_time == case.shell:
+        return f"{rival_named} would move the hand as little, but this is what you played last time"
+    if case.before is not None and alternates(case.before, case.shell) and not alternates(case.before, rival):
+        return f"{rival_named} would move the hand as little, but third and seventh take turns"
+    if from_middle(case.shell, hand) < from_middle(rival, hand):
+        return f"{rival_named} would move the hand as little, but this lies nearer the middle of your range"
+    return f"{rival_named} would move the hand as little"
+
+
+def _named(rival: Shell, shell: Shell) -> str:
+    if rival.kind != shell.kind or (rival.interval > 12) != (shell.interval > 12):
+        return on_top(rival)
+    return f"the same shell {'lower' if rival.midi < shell.midi else 'higher'}"
