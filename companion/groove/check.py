@@ -7,10 +7,8 @@ from difflib import get_close_matches
 
 from companion.chart.model import FEELS
 from companion.errors import GrooveError
-from companion.groove.bass import BASS_STYLES
-from companion.groove.click import CLICK_MODES
 from companion.groove.model import Arrangement, GrooveBar
-from companion.groove.patterns import PATTERN_NAMES
+from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 from companion.groove.swing import MOST_UNEVEN, STRAIGHT
 
 MOST_COUNT_IN_BARS = 2

@@ -5,16 +5,8 @@ from __future__ import annotations
 from companion.groove.model import Click
 from companion.theory.meter import Meter
 
-CLICK_MODES = {
-    "every": "every beat",
-    "offbeats": "2 and 4",
-    "bar": "first beat of the bar",
-    "off": "no click",
-}
-
-
 def click_pulses(mode: str, meter: Meter) -> tuple[int, ...]:
-    """The pulses of one bar that click, from 0. mode: one of CLICK_MODES (KeyError otherwise)."""
+    """The pulses of one bar that click, from 0. mode: one of names.CLICK_MODES (KeyError otherwise)."""
     return {
         "every": tuple(range(meter.pulses)),
         "offbeats": _weak_pulses(meter),

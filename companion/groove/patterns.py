@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from companion.groove.model import GrooveBar
-from companion.theory.meter import Meter
+from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as triplets,
 # and the swung "and" is the third of them (common practice).
@@ -85,6 +85,19 @@ PATTERNS = (
 )
 PATTERN_NAMES = {pattern.id: pattern.words for pattern in PATTERNS}
 _BY_ID = {pattern.id: pattern for pattern in PATTERNS}
+
+
+_FIGURES = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def pattern_words(pattern: str, meter: Meter) -> str:
+    """The pattern in a few words true for the meter: "four" is "three to the bar" in 3/4. KeyError for an unknown one."""
+    words = PATTERN_NAMES[pattern].split(" (")[0]
+    if pattern == "four" and meter.pulses != 4:
+        return f"{_FIGURES[meter.pulses] if meter.pulses < len(_FIGURES) else meter.pulses} to the bar"
+    if pattern == "whole" and meter.bar_ticks != 4 * TICKS_PER_QUARTER:
+        return "once a bar"
+    return words
 
 
 @dataclass(frozen=True, slots=True)

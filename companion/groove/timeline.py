@@ -9,7 +9,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
-from companion.groove.bass import bass_line
+from companion.groove.bass import bass_bar
 from companion.groove.click import click_pulses, is_dropped
 from companion.groove.model import VOICES, Arrangement, Event, GrooveBar
 from companion.groove.patterns import pattern_hits
@@ -36,7 +36,7 @@ def bar_events(arrangement: Arrangement, turn: int, position: int, tempo_bpm: fl
     events: list[Event] = []
     if not is_dropped(arrangement.click, turn * len(arrangement.bars) + position):
         events += _clicks(bar.meter, click_pulses(arrangement.click.mode, bar.meter))
-    for bass in bass_line(arrangement.bars, arrangement.bass, arrangement.seed, turn)[position]:
+    for bass in bass_bar(arrangement.bars, arrangement.bass, arrangement.seed, turn, position):
         velocity = BASS_OPENING_VELOCITY if bass.opens else BASS_VELOCITY
         events += _note(bar.meter, ratio, bass.tick, bass.ticks, "bass", bass.note, velocity)
     if arrangement.demonstrate:
@@ -81,27 +81,17 @@ def _ordered(events: list[Event]) -> tuple[Event, ...]:
 # --- count-in
 
 
-@dataclass(frozen=True, slots=True)
-class CountInBar:
-    """A bar before the music: a click on every pulse. pickup_tick: where in it the tune starts, None if not in this bar."""
+def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.0) -> tuple[tuple[Event, ...], ...]:
+    """The bars counted before the loop starts at position `first_bar`: the events of each, in that bar's meter.
 
-    meter: Meter
-    events: tuple[Event, ...]
-    pickup_tick: int | None = None
-
-
-def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.0) -> tuple[CountInBar, ...]:
-    """The bars counted before the loop starts at position `first_bar`, in that bar's meter.
-
-    A pickup lies in the last beats of the count: one counts "1 2 3" and the tune comes in. It belongs to the start of the
-    loop, and there it always gets the bars it needs, even where a shorter count-in or none is asked for.
+    A click on every pulse, whatever the click does later, and at any tempo. A pickup lies in the last beats of the count:
+    one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always gets the bars it needs,
+    even where a shorter count-in or none is asked for.
     """
     meter = arrangement.bars[first_bar].meter
-    pickup = arrangement.pickup_ticks if first_bar == 0 else 0
-    bars = max(arrangement.count_in_bars, -(-pickup // meter.bar_ticks))
-    counted = CountInBar(meter, _ordered(_clicks(meter, click_pulses("every", meter))))
-    pickup_bar, pickup_tick = divmod(bars * meter.bar_ticks - pickup, meter.bar_ticks)
-    return tuple(replace(counted, pickup_tick=pickup_tick) if bar == pickup_bar and pickup else counted for bar in range(bars))
+    pickup_ticks = arrangement.pickup_ticks if first_bar == 0 else 0
+    bars = max(arrangement.count_in_bars, -(-pickup_ticks // meter.bar_ticks))
+    return (_ordered(_clicks(meter, click_pulses("every", meter))),) * bars
 
 
 # --- the whole
@@ -165,20 +155,18 @@ def timeline(arrangement: Arrangement, turns: int, tempo_bpm: float) -> Timeline
     """The count-in and `turns` passes of the loop, for export and tests. turns: at least 1."""
     events: list[Event] = []
     bars: list[TimelineBar] = []
+
+    def add(heard: tuple[Event, ...], bar: TimelineBar) -> int:
+        events.extend(replace(event, tick=bar.tick + event.tick) for event in heard)
+        bars.append(bar)
+        return bar.tick + bar.meter.bar_ticks
+
     tick = 0
-    pickup_tick = None
-    for bar in count_in(arrangement, 0, tempo_bpm):
-        bars.append(TimelineBar(tick, bar.meter, -1, -1, -1))
-        events += (replace(event, tick=tick + event.tick) for event in bar.events)
-        if bar.pickup_tick is not None:
-            pickup_tick = tick + bar.pickup_tick
-        tick += bar.meter.bar_ticks
+    for counted in count_in(arrangement, 0, tempo_bpm):
+        tick = add(counted, TimelineBar(tick, arrangement.bars[0].meter, -1, -1, -1))
     music_tick = tick
     for turn in range(turns):
         for position, bar in enumerate(arrangement.bars):
-            bars.append(TimelineBar(tick, bar.meter, turn, position, bar.index))
-            events += (replace(event, tick=tick + event.tick)
-                       for event in bar_events(arrangement, turn, position, tempo_bpm))
-            tick += bar.meter.bar_ticks
-    pickup_tick = music_tick if pickup_tick is None else pickup_tick
-    return Timeline(tuple(events), tuple(bars), tempo_bpm, music_tick, pickup_tick, tick)
+            played = bar_events(arrangement, turn, position, tempo_bpm)
+            tick = add(played, TimelineBar(tick, bar.meter, turn, position, bar.index))
+    return Timeline(tuple(events), tuple(bars), tempo_bpm, music_tick, music_tick - arrangement.pickup_ticks, tick)
