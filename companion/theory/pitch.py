@@ -15,7 +15,7 @@ LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SIGNS = {"#": 1, "♯": 1, "b": -1, "♭": -1, "x": 2, "𝄪": 2, "𝄫": -2}
 _TONE = re.compile(r"([A-G])([#♯b♭x𝄪𝄫]{0,3})")
 _SCALE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)  # the major scale: degrees 1 to 7
-_DEGREE = re.compile(r"(bb|b|#|##)?(\d{1,2})")
+_DEGREE = re.compile(r"(bb|b|#|##)?([1-9]\d?)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class Pitch:
     @classmethod
     def parse(cls, text: str) -> Pitch:
         """Read "Bb2", "F#3". Raises ValueError for anything else."""
-        match = re.fullmatch(r"(\D+)(-?\d)", text)
+        match = re.fullmatch(r"([^\d-]+)(-?\d)", text)
         if match is None:
             raise ValueError(f"{text!r} is not a pitch; expected a note name and an octave, such as Bb2")
         return cls(Tone.parse(match[1]), int(match[2]))
