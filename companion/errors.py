@@ -58,9 +58,10 @@ class Fault:
     bar: int = 0
 
     def __str__(self) -> str:
-        where = f"{self.path}:{self.line}" if self.line else self.path
-        place = f"section {self.section}, bar {self.bar}: " if self.bar else ""
-        return f"{where}: {place}{self.message}"
+        parts = [f"{self.path}:{self.line}" if self.line else self.path]
+        names = [f"section {self.section}" if self.section else "", f"bar {self.bar}" if self.bar else ""]
+        parts += [", ".join(filter(None, names)), self.message]
+        return ": ".join(filter(None, parts))
 
 
 class ChartError(CompanionError):

@@ -18,17 +18,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.chart.model import Bar, PlacedChord
+from companion.chart.words import quoted
 from companion.errors import ChordError
 from companion.theory.chord import Chord
-from companion.theory.meter import TICKS_PER_QUARTER, Meter
+from companion.theory.meter import Meter
 from companion.theory.symbols import is_no_chord, parse_chord
 
 SAME_BAR = ("%", "𝄎")
 NO_CHORD = "N.C."
-# A shorter chord cannot be meant: it would leave nobody the time to put a hand down (a 64th note).
-SHORTEST_TICKS = TICKS_PER_QUARTER // 16
+MOST_CHORDS = 16  # in a bar; more of them cannot be meant
 _LENGTH = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4})?|[0-9]{1,7}/0{0,6}[1-9][0-9]{0,6}")
 _TOKEN = re.compile(r"(?:\([^()]*\)|\S)+")  # blanks within parentheses belong to the symbol: C7(b9, #11)
 
@@ -65,7 +66,7 @@ def split_bars(text: str) -> Iterator[tuple[str, int]]:
     start = 0
     for line in text.split("\n"):
         edges = [(0, 0), *(match.span() for match in re.finditer(r"\|\|?", line)), (len(line), len(line))]
-        cells = [(left[1], right[0]) for left, right in zip(edges, edges[1:])]
+        cells = [(left[1], right[0]) for left, right in pairwise(edges)]
         if not line[slice(*cells[0])].strip():  # before the line's first barline
             cells = cells[1:]
         if cells and not line[slice(*cells[-1])].strip():  # behind its last
@@ -92,19 +93,16 @@ def _read_bar(tokens: list[str], meter: Meter | None, messages: list[str]) -> tu
     if not tokens:
         messages.append("the bar is empty; expected a chord, % for the same bar again, or N.C. for no chord")
         return ()
-    symbols, lengths = _slashed(tokens) if "/" in tokens else _lengthened(tokens, messages)
-    chords = [_read_chord(symbol, messages) for symbol in symbols if symbol]
-    if messages or meter is None:
-        return ()
     try:
-        beats = _slash_beats(symbols, meter) if "/" in tokens else _beats(lengths, meter)
-        if min(beats) * meter.beat_ticks < SHORTEST_TICKS:
-            raise BarError(f"{len(chords)} chords leave one of them shorter than a 64th note; expected fewer or longer ones")
+        symbols, lengths = _slashed(tokens, meter) if "/" in tokens else _lengthened(tokens, meter)
     except BarError as error:
         messages.append(str(error))
+        symbols, lengths = [token for token in tokens if token != "/" and ":" not in token], []
+    chords = [_read_chord(symbol, messages) for symbol in symbols]
+    if messages:
         return ()
     placed, at = [], Fraction(0)
-    for chord, length in zip(chords, beats):
+    for chord, length in zip(chords, lengths):
         placed.append(PlacedChord(chord, at, length))
         at += length
     return tuple(placed)
@@ -123,72 +121,69 @@ def _read_chord(symbol: str, messages: list[str]) -> Chord | None:
         return None
 
 
-def _slashed(tokens: list[str]) -> tuple[list[str], list[Fraction | None]]:
-    """A slash stands as an empty symbol here."""
-    return ["" if token == "/" else token for token in tokens], []
-
-
-def _slash_beats(symbols: list[str], meter: Meter) -> list[Fraction]:
-    if not symbols[0]:
-        raise BarError("the bar starts with a slash, which only holds a chord on; expected a chord first, or % for the same bar again")
-    unit = {meter.beats: 1, meter.pulses: meter.pulse_ticks // meter.beat_ticks}.get(len(symbols))
+def _slashed(tokens: list[str], meter: Meter | None) -> tuple[list[str], list[Fraction]]:
+    """Symbols and lengths of a bar with the engraver's slashes."""
+    if tokens[0] == "/":
+        raise BarError("the bar starts with a slash, which only holds a chord on; "
+                       "expected a chord first, or % for the same bar again")
+    if any(_is_long(token) for token in tokens):
+        raise BarError("the bar has both slashes and written lengths; expected one of the two")
+    unit: int | None = 1
+    if meter is not None:
+        unit = {meter.beats: 1, meter.pulses: meter.pulse_ticks // meter.beat_ticks}.get(len(tokens))
     if unit is None:
         counts = f"{meter.beats} beats" + (f" or {meter.pulses} pulses" if meter.is_compound else "")
-        raise BarError(f"chords and slashes make {len(symbols)} {'beats' if len(symbols) != 1 else 'beat'}, "
-                       f"but a bar of {meter} has {counts}")
-    beats: list[Fraction] = []
-    for symbol in symbols:
-        if symbol:
-            beats.append(Fraction(unit))
-        else:
-            beats[-1] += unit
-    return beats
-
-
-def _lengthened(tokens: list[str], messages: list[str]) -> tuple[list[str], list[Fraction | None]]:
-    """Symbols and their written lengths, None where none is written."""
+        raise BarError(f"chords and slashes make {_counted(len(tokens), 'beat')}, but a bar of {meter} has {counts}")
     symbols: list[str] = []
-    lengths: list[Fraction | None] = []
+    lengths: list[Fraction] = []
     for token in tokens:
-        symbol, colon, length = token.rpartition(":")
-        if not colon or not symbol:
+        if token == "/":
+            lengths[-1] += unit
+        else:
             symbols.append(token)
-            lengths.append(None)
-            continue
-        symbols.append(symbol)
-        try:
-            lengths.append(read_beats(length))
-        except BarError as error:
-            messages.append(f"{quoted(token)}: {error}")
+            lengths.append(Fraction(unit))
+    return symbols, lengths
+
+
+def _is_long(token: str) -> bool:
+    """Whether a token is a symbol with its length, and not one of the repeat signs that people try."""
+    return ":" in token[1:-1]
+
+
+def _lengthened(tokens: list[str], meter: Meter | None) -> tuple[list[str], list[Fraction]]:
+    """Symbols and lengths of a bar with written lengths or none; those without share what is left evenly."""
+    symbols = [token.rpartition(":")[0] if _is_long(token) else token for token in tokens]
+    written = [read_beats(token.rpartition(":")[2]) if _is_long(token) else None for token in tokens]
+    if len(symbols) > MOST_CHORDS:
+        raise BarError(f"the bar has {len(symbols)} chords; expected at most {MOST_CHORDS}")
+    total = sum(length for length in written if length is not None)
+    sharing = written.count(None)
+    if meter is None:
+        return symbols, [length or Fraction(1) for length in written]
+    rest = meter.beats - total
+    if rest < 0 or (rest > 0 and not sharing):
+        raise BarError(f"the lengths make {_counted(total, 'beat')}, but a bar of {meter} has {meter.beats}")
+    if sharing and not rest:
+        raise BarError(f"the lengths fill the bar of {meter}, but {_counted(sharing, 'chord')} stands there without one")
+    lengths = [rest / sharing if length is None else length for length in written]
+    # Chords that share a whole bar may divide it as they will; who writes lengths can write playable ones.
+    for length in lengths if total else ():
+        if not is_countable(length, meter):
+            raise BarError(f"a length of {_counted(length, 'beat')} cannot be counted exactly; "
+                           "expected a simple one such as 1/2, 3/2 or 4/3")
     return symbols, lengths
 
 
 def read_beats(text: str) -> Fraction:
     """A written length in beats: "3", "1.5", "3/2". Raises BarError for anything else and for zero."""
-    if _LENGTH.fullmatch(text) is None:
-        raise BarError(f"{quoted(text)} is not a length in beats; expected a number such as 2, 1.5 or 3/2")
-    beats = Fraction(text)
+    beats = Fraction(text) if _LENGTH.fullmatch(text) else Fraction(0)
     if not beats:
-        raise BarError("nothing can last no beats; expected a number such as 2, 1.5 or 3/2")
+        raise BarError(f"{quoted(text)} is not a length in beats; expected a number such as 2, 1.5 or 3/2")
     return beats
 
 
-def _beats(lengths: list[Fraction | None], meter: Meter) -> list[Fraction]:
-    """How long each chord lasts; those without a length share what is left of the bar evenly."""
-    open_chords = lengths.count(None)
-    if open_chords == len(lengths):
-        return [Fraction(meter.beats, open_chords)] * open_chords
-    written = sum(length for length in lengths if length is not None)
-    rest = meter.beats - written
-    if rest < 0 or (rest == 0) == (open_chords > 0):
-        leaves = ", and one chord has no length yet" if rest == 0 else ""
-        raise BarError(f"the lengths make {show_beats(written)} beats, but a bar of {meter} has {meter.beats}{leaves}")
-    beats = [length if length is not None else rest / open_chords for length in lengths]
-    for length in beats:
-        if not is_countable(length, meter):
-            raise BarError(f"a length of {show_beats(length)} beats cannot be counted exactly; "
-                           "expected a simple one such as 1/2, 3/2 or 4/3")
-    return beats
+def _counted(number: Fraction | int, noun: str) -> str:
+    return f"{show_beats(Fraction(number))} {noun}{'' if number == 1 else 's'}"
 
 
 def is_countable(beats: Fraction, meter: Meter) -> bool:
@@ -199,8 +194,3 @@ def is_countable(beats: Fraction, meter: Meter) -> bool:
 def show_beats(beats: Fraction) -> str:
     """A length as a person writes it, such that read_beats reads it back: "3", "1.5", "4/3"."""
     return str(float(beats)) if beats.denominator in (2, 4, 8) else str(beats)
-
-
-def quoted(text: str) -> str:
-    """What was typed, in quotes, cut where it is long and with signs that cannot be printed spelled out."""
-    return repr(text if len(text) <= 40 else text[:37] + "...")

@@ -26,41 +26,26 @@ Only a file that is not TOML at all stops at its first fault.
 
 from __future__ import annotations
 
-import difflib
-import math
 import os
 import re
 import stat
 import tomllib
-import unicodedata
-from collections.abc import Callable, Iterable
-from fractions import Fraction
 from pathlib import Path
-from typing import Any, TypeVar
 
-from companion.chart.bars import BarError, is_countable, quoted, read_bars, read_beats
-from companion.chart.model import FEELS, Bar, Section, Song
-from companion.chart.pins import PIN_KINDS, parse_place
+from companion.chart.bars import read_bars
+from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, MOST_BARS, FieldReader
+from companion.chart.model import Bar, Section, Song
 from companion.chart.places import Places
+from companion.chart.words import plain
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
 
-T = TypeVar("T")
-
-SONG_KEYS = ("title", "key", "meter", "tempo", "feel", "form", "pickup", "section", "shells", "lesson")
-SECTION_KEYS = ("bars", "meter", "key", "melody")
-DEFAULT_TEMPO_BPM = 120.0
-SLOWEST_BPM, FASTEST_BPM = 20, 400
-MOST_BARS = 2000  # of one chorus
 MOST_BYTES = 1_000_000
 # tomllib takes time that grows with the square of a dotted key's length; no line of a chart is this long.
 LONGEST_LINE = 1000
-LONGEST_TITLE = 120
-LONGEST_NAME = 24  # of a section
 
-_SECTION_NAME = re.compile(r"[^\W\d_][\w'-]*")
 _TOML_PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 # What tomllib says, by its first words -> the same for someone who never heard of TOML.
 _TOML_HINTS = {
@@ -113,7 +98,7 @@ def parse_chart(text: str, path: str = "", id: str = "") -> Song:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise _toml_fault(shown, text, error) from None
-    reader = _Reader(shown, data, Places(text))
+    reader = FieldReader(shown, data, Places(text))
     song = reader.song(path, id)
     if reader.faults or song is None:
         raise ChartError(sorted(reader.faults, key=lambda fault: fault.line))
@@ -124,7 +109,7 @@ def parse_line(text: str, meter: Meter = Meter(4, 4)) -> tuple[Bar, ...]:
     """The bars of a line such as "F6 | Bb7 | Am7 D7". Raises ChartError with every fault found."""
     bars, faults = read_bars(text, (), meter)
     if faults:
-        raise ChartError([Fault("chords", 0, message, "A", bar) for _, bar, message in faults])
+        raise ChartError([Fault("chords", 0, message, bar=bar) for _, bar, message in faults])
     if not bars:
         raise _one_fault("chords", "there is no chord; expected bars such as F6 | Bb7 | Am7 D7")
     if len(bars) > MOST_BARS:
@@ -144,20 +129,12 @@ def song_from_line(
     if key is None:
         chords = [placed.chord for bar in bars for placed in bar.chords if placed.chord is not None]
         key = Key(chords[0].root, "minor" if chords[0].degree(3) == "b3" else "major") if chords else Key(Tone("C"))
+    title = plain(" ".join(text.split()))
+    title = title if len(title) <= LONGEST_TITLE else title[: LONGEST_TITLE - 3] + "..."
     return Song(
-        id="chords", title=plain(" ".join(text.split())), key=key, meter=meter, tempo_bpm=float(tempo_bpm), feel=feel,
+        id="chords", title=title, key=key, meter=meter, tempo_bpm=float(tempo_bpm), feel=feel,
         form=("A",), sections={"A": Section("A", bars, meter, key)},
     )
-
-
-def plain(text: str) -> str:
-    """The text with every sign that could move the cursor or hide others spelled out, safe to print."""
-    return "".join(sign if _is_printable(sign) else sign.encode("unicode_escape").decode() for sign in text)
-
-
-def _is_printable(sign: str) -> bool:
-    # Controls, formats (which turn the direction of writing), halves of signs, private and unassigned ones, line ends.
-    return unicodedata.category(sign) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
 
 def _one_fault(path: str, message: str, line: int = 0) -> ChartError:
@@ -175,244 +152,3 @@ def _toml_fault(path: str, text: str, error: Exception) -> ChartError:
         line = int(place[1]) if place[1] else text.rstrip().count("\n") + 1
     hint = next((hint for start, hint in _TOML_HINTS.items() if message.startswith(start)), None)
     return _one_fault(path, hint or f"this is not written as a chart file is: {plain(message)}", line)
-
-
-def _nearest(word: str, names: Iterable[str]) -> str:
-    """"; did you mean ...?", or the valid names where none is near."""
-    names = list(names)
-    by_folded = {name.casefold(): name for name in reversed(names)}
-    near = difflib.get_close_matches(word[:40].casefold(), by_folded, n=1)
-    if near:
-        return f"did you mean {by_folded[near[0]]}?"
-    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
-    return f"expected {'one of ' if len(names) > 1 else ''}{shown}"
-
-
-class _Reader:
-    """Reads one file's data and collects its faults. A value at fault counts as absent, so that one mistake is told once."""
-
-    def __init__(self, path: str, data: dict[str, Any], places: Places) -> None:
-        self.path = path
-        self.data = data
-        self.places = places
-        self.faults: list[Fault] = []
-
-    def fault(self, at: tuple[str, ...], message: str, section: str = "", bar: int = 0) -> None:
-        self.faults.append(Fault(self.path, self.places.line(at), message, section, bar))
-
-    def song(self, path: str, id: str) -> Song | None:
-        """The song, None where too little of it could be read; the faults say why."""
-        self.unknown_keys((), self.data, SONG_KEYS, "a chart")
-        title = self.title()
-        key = self.parsed(("key",), Key.parse, "a key such as Bb, F#m or G minor")
-        meter = self.parsed(("meter",), Meter.parse, "a meter such as 4/4")
-        tempo_bpm = self.tempo_bpm()
-        feel = self.feel()
-        sections, wanted = self.sections(meter, key)
-        form = self.form(sections, wanted)
-        pickup = self.pickup(sections[form[0]].meter if form else meter)
-        pins = self.pins(sections, wanted)
-        if self.faults or title is None or key is None or meter is None:
-            return None
-        return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path)
-
-    # --- plain values
-
-    def value(self, at: tuple[str, ...]) -> Any:
-        table: Any = self.data
-        for name in at:
-            table = table.get(name)
-        return table
-
-    def typed(self, at: tuple[str, ...], kind: type | tuple[type, ...], expected: str, needed: bool = False) -> Any:
-        """The value at `at`; None with a fault where it has another type, or is missing though needed."""
-        value = self.value(at)
-        section = at[1] if len(at) > 2 else ""
-        if value is None:
-            if needed:
-                self.fault(at[:-1], f"{at[-1]} is missing; expected {expected}", section)
-        elif not isinstance(value, kind) or isinstance(value, bool):
-            self.fault(at, f"{at[-1]} is {_show(value)}; expected {expected}", section)
-            return None
-        return value
-
-    def parsed(self, at: tuple[str, ...], parse: Callable[[str], T], expected: str) -> T | None:
-        """A key or a meter; the song needs both, a section neither."""
-        text = self.typed(at, str, f"{expected}, in quotes", needed=len(at) == 1)
-        if text is None:
-            return None
-        try:
-            return parse(text)
-        except ValueError:
-            section = at[1] if len(at) > 2 else ""
-            self.fault(at, f"{quoted(text)} is not {expected.partition(' such')[0]}; expected {expected}", section)
-            return None
-
-    def unknown_keys(self, at: tuple[str, ...], table: dict[str, Any], known: tuple[str, ...], owner: str) -> None:
-        for name in table:
-            if name not in known:
-                self.fault((*at, name), f"{quoted(name)} is not a key of {owner}; {_nearest(name, known)}")
-
-    def title(self) -> str | None:
-        title = self.typed(("title",), str, "the song's name, in quotes", needed=True)
-        if title is None:
-            return None
-        if not title.strip():
-            self.fault(("title",), "title is empty; expected the song's name")
-        elif len(title) > LONGEST_TITLE:
-            self.fault(("title",), f"title has {len(title)} characters; expected at most {LONGEST_TITLE}")
-        elif not all(map(_is_printable, title)):
-            self.fault(("title",), f"title has a sign that cannot be printed: {quoted(title)}; expected plain text")
-        else:
-            return title.strip()
-        return None
-
-    def tempo_bpm(self) -> float:
-        expected = f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
-        tempo = self.typed(("tempo",), (int, float), expected)
-        if tempo is None:
-            return DEFAULT_TEMPO_BPM
-        if not SLOWEST_BPM <= tempo <= FASTEST_BPM:  # not a number compares as outside
-            self.fault(("tempo",), f"tempo is {_show(tempo)}; expected {expected}")
-            return DEFAULT_TEMPO_BPM
-        return float(tempo)
-
-    def feel(self) -> str:
-        expected = " or ".join(f'"{feel}"' for feel in FEELS)
-        feel = self.typed(("feel",), str, expected)
-        if feel is not None and feel not in FEELS:
-            self.fault(("feel",), f"{quoted(feel)} is not a feel; {_nearest(feel, FEELS)}")
-        return feel if feel in FEELS else FEELS[0]
-
-    def pickup(self, meter: Meter | None) -> Fraction:
-        expected = 'beats before the first bar, such as 1, 1.5 or "3/2"'
-        value = self.typed(("pickup",), (int, float, str), expected)
-        if value is None or value == 0:
-            return Fraction(0)
-        if isinstance(value, float) and not math.isfinite(value):
-            self.fault(("pickup",), f"pickup is {value}; expected {expected}")
-            return Fraction(0)
-        try:
-            beats = read_beats(value.strip() if isinstance(value, str) else str(value))
-        except BarError:
-            self.fault(("pickup",), f"pickup is {_show(value)}; expected {expected}")
-            return Fraction(0)
-        if meter and not (beats < meter.beats and is_countable(beats, meter)):
-            self.fault(("pickup",), f"pickup is {_show(value)} beats; expected less than the {meter.beats} of a bar of {meter}, "
-                       "in simple fractions such as 1/2 or 1/3")
-        return beats
-
-    # --- sections and form
-
-    def sections(self, meter: Meter | None, key: Key | None) -> tuple[dict[str, Section], dict[str, list[Bar | None]]]:
-        """The sections without a fault, and the bars, None where faulty, of every section that has any."""
-        tables = self.typed(("section",), dict, "tables such as [section.A]")
-        sections: dict[str, Section] = {}
-        all_bars: dict[str, list[Bar | None]] = {}
-        if not tables:
-            if tables is not None or "section" not in self.data:
-                self.fault((), "there is no section; expected a table such as [section.A] with bars")
-            return sections, all_bars
-        for name, table in tables.items():
-            at = ("section", name)
-            if _SECTION_NAME.fullmatch(name) is None or len(name) > LONGEST_NAME:
-                self.fault(at, f"{quoted(name)} cannot name a section; expected a letter, then letters, digits, ', - or _, "
-                           f"at most {LONGEST_NAME} signs")
-            elif not isinstance(table, dict):
-                self.fault(at, f"section {name} is {_show(table)}; expected a table [section.{name}] with bars")
-            else:
-                section, all_bars[name] = self.section(name, table, meter, key)
-                if section is not None:
-                    sections[name] = section
-        return sections, all_bars
-
-    def section(self, name: str, table: dict[str, Any], meter: Meter | None, key: Key | None):
-        at = ("section", name)
-        self.unknown_keys(at, table, SECTION_KEYS, "a section")
-        key = self.parsed((*at, "key"), Key.parse, "a key such as Bb, F#m or G minor") or key
-        own_meter = self.parsed((*at, "meter"), Meter.parse, "a meter such as 4/4")
-        meter = own_meter if "meter" in table else meter
-        melody = self.typed((*at, "melody"), str, 'a text in quotes """')
-        if melody and not all(sign in "\n\t" or _is_printable(sign) for sign in melody):
-            self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text", name)
-        text = self.typed((*at, "bars"), str, "bars such as F6 | Bb7 | F6 | Cm7 F7, in quotes", needed=True)
-        if text is None:
-            return None, []
-        bars, faults = read_bars(text, self.places.text_lines((*at, "bars"), text), meter)
-        self.faults += [Fault(self.path, line, message, name, bar) for line, bar, message in faults]
-        if not bars:
-            self.fault((*at, "bars"), "bars is empty; expected bars such as F6 | Bb7 | F6 | Cm7 F7", name)
-        whole = tuple(bar for bar in bars if bar is not None)
-        if not whole or len(whole) < len(bars) or meter is None or key is None:
-            return None, bars
-        return Section(name, whole, meter, key, melody), bars
-
-    def form(self, sections: dict[str, Section], all_bars: dict[str, list[Bar | None]]) -> tuple[str, ...]:
-        """The form; empty where it names a section that could not be read."""
-        text = self.typed(("form",), str, 'section names in playing order, such as "A A B A"')
-        names = tuple(all_bars) if text is None else tuple(text.split())
-        if not names and text is not None:
-            self.fault(("form",), 'form is empty; expected section names in playing order, such as "A A B A"')
-        for name in dict.fromkeys(names):
-            if name not in all_bars and all_bars:
-                self.fault(("form",), f"form names section {quoted(name)}, which the file does not have; "
-                           f"{_nearest(name, all_bars)}")
-        count = sum(len(all_bars.get(name, ())) for name in names)
-        if count > MOST_BARS:
-            self.fault(("form",), f"the form has {count} bars; expected at most {MOST_BARS}")
-        return names if all(name in sections for name in names) else ()
-
-    # --- pins
-
-    def pins(self, sections: dict[str, Section], all_bars: dict[str, list[Bar | None]]) -> dict[tuple[str, int, int], str]:
-        table = self.typed(("shells",), dict, "a table of pins")
-        pins: dict[tuple[str, int, int], str] = {}
-        for at, kind in _leaves(("shells",), table or {}):
-            name = ".".join(at[1:])
-            place = parse_place(name)
-            if place is None:
-                self.fault(at, f'{quoted(name)} is not a place; expected section, bar and chord, such as "A.1.1"')
-            elif not isinstance(kind, str) or kind not in PIN_KINDS:
-                shown = quoted(kind) if isinstance(kind, str) else _show(kind)
-                nearest = _nearest(kind if isinstance(kind, str) else "", PIN_KINDS)
-                self.fault(at, f"pin {name}: {shown} is not a shell; {nearest}")
-            elif message := self.pin_fault(place, all_bars):
-                self.fault(at, f"pin {name}: {message}")
-            else:
-                pins[place] = kind
-        return pins
-
-    def pin_fault(self, place: tuple[str, int, int], all_bars: dict[str, list[Bar | None]]) -> str:
-        """Why no shell can be pinned there; "" where one can."""
-        section, number, index = place
-        if section not in all_bars:
-            return f"there is no section {section}; {_nearest(section, all_bars)}" if all_bars else "there is no section"
-        bars = all_bars[section]
-        if number > len(bars):
-            return f"section {section} has {len(bars)} {'bars' if len(bars) != 1 else 'bar'}; expected a bar up to that"
-        bar = bars[number - 1]
-        if bar is None:
-            return ""  # the bar has a fault of its own
-        if index > len(bar.chords):
-            return f"bar {number} has {len(bar.chords)} {'chords' if len(bar.chords) != 1 else 'chord'}; expected one of these"
-        if bar.chords[index - 1].chord is None:
-            return "no chord is played there; expected the place of a chord"
-        return ""
-
-
-def _leaves(at: tuple[str, ...], table: dict[str, Any]) -> Iterable[tuple[tuple[str, ...], Any]]:
-    """The values of a table; A.1.1 without quotes makes nested tables, which are read alike."""
-    stack = [(at, table)]
-    while stack:
-        at, value = stack.pop()
-        if isinstance(value, dict):
-            stack += [((*at, name), inner) for name, inner in reversed(value.items())]
-        else:
-            yield at, value
-
-
-def _show(value: Any) -> str:
-    """A value of any type, as a fault names it."""
-    if isinstance(value, (dict, list)):
-        return "a table" if isinstance(value, dict) else "a list"
-    return quoted(value) if isinstance(value, str) else str(value)[:40].lower()

@@ -1,0 +1,268 @@
+"""The values of a chart file, each checked against what a song may have.
+
+Faults are collected, never raised: a value at fault counts as absent, so that one mistake is told once and all the
+others are still found. The keys and their meaning stand at the head of reader.py.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from companion.chart.bars import BarError, is_countable, read_bars, read_beats
+from companion.chart.model import FEELS, Bar, Section, Song
+from companion.chart.pins import PIN_KINDS, parse_place
+from companion.chart.places import Places
+from companion.chart.words import is_printable, nearest, quoted
+from companion.errors import Fault
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+
+T = TypeVar("T")
+# The bars of every section as far as they could be read: a bar at fault is None and keeps its number.
+RawBars = dict[str, list[Bar | None]]
+
+SONG_KEYS = ("title", "key", "meter", "tempo", "feel", "form", "pickup", "section", "shells", "lesson")
+SECTION_KEYS = ("bars", "meter", "key", "melody")
+DEFAULT_TEMPO_BPM = 120.0
+SLOWEST_BPM, FASTEST_BPM = 20, 400
+MOST_BARS = 2000  # of one chorus
+LONGEST_TITLE = 120
+LONGEST_NAME = 24  # of a section
+
+_SECTION_NAME = re.compile(r"[^\W\d_][\w'-]*")
+
+
+class FieldReader:
+    """Reads one file's data. path: as the faults name it; data: what tomllib made of it. `faults` fills as it reads."""
+
+    def __init__(self, path: str, data: dict[str, Any], places: Places) -> None:
+        self.path = path
+        self.data = data
+        self.places = places
+        self.faults: list[Fault] = []
+
+    def fault(self, at: tuple[str, ...], message: str, section: str = "", bar: int = 0) -> None:
+        self.faults.append(Fault(self.path, self.places.line(at), message, section, bar))
+
+    def song(self, path: str, id: str) -> Song | None:
+        """The song, None where too little of it could be read; the faults say why."""
+        self.unknown_keys((), self.data, SONG_KEYS, "a chart")
+        title = self.title()
+        key = self.parsed(("key",), Key.parse, "a key such as Bb, F#m or G minor")
+        meter = self.parsed(("meter",), Meter.parse, "a meter such as 4/4")
+        tempo_bpm = self.tempo_bpm()
+        feel = self.feel()
+        sections, all_bars = self.sections(meter, key)
+        form = self.form(sections, all_bars)
+        pickup = self.pickup(sections[form[0]].meter if form else meter)
+        pins = self.pins(all_bars)
+        if self.faults or title is None or key is None or meter is None:
+            return None
+        return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path)
+
+    # --- plain values
+
+    def value(self, at: tuple[str, ...]) -> Any:
+        table: Any = self.data
+        for name in at:
+            table = table.get(name)
+        return table
+
+    def typed(self, at: tuple[str, ...], kind: type | tuple[type, ...], expected: str, needed: bool = False) -> Any:
+        """The value at `at`; None with a fault where it has another type, or is missing though needed."""
+        value = self.value(at)
+        section = at[1] if len(at) > 2 else ""
+        if value is None:
+            if needed:
+                self.fault(at[:-1], f"{at[-1]} is missing; expected {expected}", section)
+        elif not isinstance(value, kind) or isinstance(value, bool):
+            self.fault(at, f"{at[-1]} is {_show(value)}; expected {expected}", section)
+            return None
+        return value
+
+    def parsed(self, at: tuple[str, ...], parse: Callable[[str], T], expected: str) -> T | None:
+        """A key or a meter; the song needs both, a section neither."""
+        text = self.typed(at, str, f"{expected}, in quotes", needed=len(at) == 1)
+        if text is None:
+            return None
+        try:
+            return parse(text)
+        except ValueError:
+            section = at[1] if len(at) > 2 else ""
+            self.fault(at, f"{quoted(text)} is not {expected.partition(' such')[0]}; expected {expected}", section)
+            return None
+
+    def unknown_keys(self, at: tuple[str, ...], table: dict[str, Any], known: tuple[str, ...], owner: str) -> None:
+        for name in table:
+            if name not in known:
+                self.fault((*at, name), f"{quoted(name)} is not a key of {owner}; {nearest(name, known)}")
+
+    def title(self) -> str | None:
+        title = self.typed(("title",), str, "the song's name, in quotes", needed=True)
+        if title is None:
+            return None
+        if not title.strip():
+            self.fault(("title",), "title is empty; expected the song's name")
+        elif len(title) > LONGEST_TITLE:
+            self.fault(("title",), f"title has {len(title)} characters; expected at most {LONGEST_TITLE}")
+        elif not all(map(is_printable, title)):
+            self.fault(("title",), f"title has a sign that cannot be printed: {quoted(title)}; expected plain text")
+        else:
+            return title.strip()
+        return None
+
+    def tempo_bpm(self) -> float:
+        expected = f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
+        tempo = self.typed(("tempo",), (int, float), expected)
+        if tempo is None:
+            return DEFAULT_TEMPO_BPM
+        if not SLOWEST_BPM <= tempo <= FASTEST_BPM:  # not a number compares as outside
+            self.fault(("tempo",), f"tempo is {_show(tempo)}; expected {expected}")
+            return DEFAULT_TEMPO_BPM
+        return float(tempo)
+
+    def feel(self) -> str:
+        expected = " or ".join(f'"{feel}"' for feel in FEELS)
+        feel = self.typed(("feel",), str, expected)
+        if feel is not None and feel not in FEELS:
+            self.fault(("feel",), f"{quoted(feel)} is not a feel; {nearest(feel, FEELS)}")
+        return feel if feel in FEELS else FEELS[0]
+
+    def pickup(self, meter: Meter | None) -> Fraction:
+        expected = 'beats before the first bar, such as 1, 1.5 or "3/2"'
+        value = self.typed(("pickup",), (int, float, str), expected)
+        if value is None or value == 0:
+            return Fraction(0)
+        if isinstance(value, float) and not math.isfinite(value):
+            self.fault(("pickup",), f"pickup is {value}; expected {expected}")
+            return Fraction(0)
+        try:
+            beats = read_beats(value.strip() if isinstance(value, str) else str(value))
+        except BarError:
+            self.fault(("pickup",), f"pickup is {_show(value)}; expected {expected}")
+            return Fraction(0)
+        if meter and not (beats < meter.beats and is_countable(beats, meter)):
+            self.fault(("pickup",), f"pickup is {_show(value)} beats; expected less than the {meter.beats} of a bar of {meter}, "
+                       "in simple fractions such as 1/2 or 1/3")
+        return beats
+
+    # --- sections and form
+
+    def sections(self, meter: Meter | None, key: Key | None) -> tuple[dict[str, Section], RawBars]:
+        """The sections without a fault, and the bars, None where faulty, of every section that has any."""
+        tables = self.typed(("section",), dict, "tables such as [section.A]")
+        sections: dict[str, Section] = {}
+        all_bars: RawBars = {}
+        if not tables:
+            if tables is not None or "section" not in self.data:
+                self.fault((), "there is no section; expected a table such as [section.A] with bars")
+            return sections, all_bars
+        for name, table in tables.items():
+            at = ("section", name)
+            if _SECTION_NAME.fullmatch(name) is None or len(name) > LONGEST_NAME:
+                self.fault(at, f"{quoted(name)} cannot name a section; expected a letter, then letters, digits, ', - or _, "
+                           f"at most {LONGEST_NAME} signs")
+            elif not isinstance(table, dict):
+                self.fault(at, f"section {name} is {_show(table)}; expected a table [section.{name}] with bars")
+            else:
+                section, all_bars[name] = self.section(name, table, meter, key)
+                if section is not None:
+                    sections[name] = section
+        return sections, all_bars
+
+    def section(
+        self, name: str, table: dict[str, Any], meter: Meter | None, key: Key | None
+    ) -> tuple[Section | None, list[Bar | None]]:
+        at = ("section", name)
+        self.unknown_keys(at, table, SECTION_KEYS, "a section")
+        key = self.parsed((*at, "key"), Key.parse, "a key such as Bb, F#m or G minor") or key
+        own_meter = self.parsed((*at, "meter"), Meter.parse, "a meter such as 4/4")
+        meter = own_meter if "meter" in table else meter
+        melody = self.typed((*at, "melody"), str, 'a text in quotes """')
+        if melody and not all(sign in "\n\t" or is_printable(sign) for sign in melody):
+            self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text", name)
+        text = self.typed((*at, "bars"), str, "bars such as F6 | Bb7 | F6 | Cm7 F7, in quotes", needed=True)
+        if text is None:
+            return None, []
+        bars, faults = read_bars(text, self.places.text_lines((*at, "bars"), text), meter)
+        self.faults += [Fault(self.path, line, message, name, bar) for line, bar, message in faults]
+        if not bars:
+            self.fault((*at, "bars"), "bars is empty; expected bars such as F6 | Bb7 | F6 | Cm7 F7", name)
+        whole = tuple(bar for bar in bars if bar is not None)
+        if not whole or len(whole) < len(bars) or meter is None or key is None:
+            return None, bars
+        return Section(name, whole, meter, key, melody), bars
+
+    def form(self, sections: dict[str, Section], all_bars: RawBars) -> tuple[str, ...]:
+        """The form; empty where it names a section that could not be read."""
+        text = self.typed(("form",), str, 'section names in playing order, such as "A A B A"')
+        names = tuple(all_bars) if text is None else tuple(text.split())
+        if not names and text is not None:
+            self.fault(("form",), 'form is empty; expected section names in playing order, such as "A A B A"')
+        for name in dict.fromkeys(names):
+            if name not in all_bars and all_bars:
+                self.fault(("form",), f"form names section {quoted(name)}, which the file does not have; "
+                           f"{nearest(name, all_bars)}")
+        count = sum(len(all_bars.get(name, ())) for name in names)
+        if count > MOST_BARS:
+            self.fault(("form",), f"the form has {count} bars; expected at most {MOST_BARS}")
+        return names if all(name in sections for name in names) else ()
+
+    # --- pins
+
+    def pins(self, all_bars: RawBars) -> dict[tuple[str, int, int], str]:
+        table = self.typed(("shells",), dict, "a table of pins")
+        pins: dict[tuple[str, int, int], str] = {}
+        for at, kind in _leaves(("shells",), table or {}):
+            name = ".".join(at[1:])
+            place = parse_place(name)
+            if place is None:
+                self.fault(at, f'{quoted(name)} is not a place; expected section, bar and chord, such as "A.1.1"')
+            elif not isinstance(kind, str) or kind not in PIN_KINDS:
+                shown = quoted(kind) if isinstance(kind, str) else _show(kind)
+                hint = nearest(kind if isinstance(kind, str) else "", PIN_KINDS)
+                self.fault(at, f"pin {name}: {shown} is not a shell; {hint}")
+            elif message := self.pin_fault(place, all_bars):
+                self.fault(at, f"pin {name}: {message}")
+            else:
+                pins[place] = kind
+        return pins
+
+    def pin_fault(self, place: tuple[str, int, int], all_bars: RawBars) -> str:
+        """Why no shell can be pinned there; "" where one can."""
+        section, number, index = place
+        if section not in all_bars:
+            return f"there is no section {section}; {nearest(section, all_bars)}" if all_bars else "there is no section"
+        bars = all_bars[section]
+        if number > len(bars):
+            return f"section {section} has {len(bars)} {'bars' if len(bars) != 1 else 'bar'}; expected a bar up to that"
+        bar = bars[number - 1]
+        if bar is None:
+            return ""  # the bar has a fault of its own
+        if index > len(bar.chords):
+            return f"bar {number} has {len(bar.chords)} {'chords' if len(bar.chords) != 1 else 'chord'}; expected one of these"
+        if bar.chords[index - 1].chord is None:
+            return "no chord is played there; expected the place of a chord"
+        return ""
+
+
+def _leaves(at: tuple[str, ...], table: dict[str, Any]) -> Iterable[tuple[tuple[str, ...], Any]]:
+    """The values of a table; A.1.1 without quotes makes nested tables, which are read alike."""
+    stack = [(at, table)]
+    while stack:
+        at, value = stack.pop()
+        if isinstance(value, dict):
+            stack += [((*at, name), inner) for name, inner in reversed(value.items())]
+        else:
+            yield at, value
+
+
+def _show(value: Any) -> str:
+    """A value of any type, as a fault names it."""
+    if isinstance(value, (dict, list)):
+        return "a table" if isinstance(value, dict) else "a list"
+    return quoted(value) if isinstance(value, str) else str(value)[:40].lower()

@@ -1,0 +1,55 @@
+"""A song in another key.
+
+Every section moves by the same interval, and its chords with it, spelled for the key they arrive in. A section's own
+key that would need more than six sharps or flats takes its usual spelling (B rather than Cb); the song's key is
+spelled as it was asked for. Pins stay: the name of a shell does not depend on the key. A melody is set aside, for
+it is kept as raw text, and one in the old key would be wrong against the new chords.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from companion.chart.model import Bar, Section, Song
+from companion.errors import SettingsError
+from companion.theory.key import Key, move_tone
+from companion.theory.pitch import Tone
+from companion.theory.symbols import move_chord
+
+_MOST_SIGNS = 6  # sharps or flats in a signature (common practice: Gb or F#, but B rather than Cb)
+
+
+def transpose(song: Song, key: Key | Tone | str) -> Song:
+    """The song with its tonic on that of `key`; the mode stays the song's own, so "Eb" puts a minor song in E flat minor.
+
+    Raises SettingsError where a text is not a key.
+    """
+    if isinstance(key, str):
+        try:
+            key = Key.parse(key)
+        except ValueError as error:
+            raise SettingsError(str(error)) from None
+    new_key = Key(key.tonic if isinstance(key, Key) else key, song.key.mode)
+    if new_key == song.key:
+        return song
+    sections = {name: _move_section(section, song.key, new_key) for name, section in song.sections.items()}
+    return replace(song, key=new_key, sections=sections)
+
+
+def _move_section(section: Section, old: Key, new: Key) -> Section:
+    key = new if section.key == old else _move_key(section.key, old, new)
+    bars = tuple(_move_bar(bar, section.key, key) for bar in section.bars)
+    return replace(section, bars=bars, key=key, melody=None)
+
+
+def _move_key(key: Key, old: Key, new: Key) -> Key:
+    moved = Key(move_tone(key.tonic, old.tonic, new.tonic), key.mode)
+    return moved if abs(moved.fifths) <= _MOST_SIGNS else Key.usual(moved.tonic.pc, moved.mode)
+
+
+def _move_bar(bar: Bar, old: Key, new: Key) -> Bar:
+    chords = tuple(
+        replace(placed, chord=move_chord(placed.chord, old.tonic, new.tonic, new)) if placed.chord else placed
+        for placed in bar.chords
+    )
+    return replace(bar, chords=chords)

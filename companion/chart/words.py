@@ -1,0 +1,34 @@
+"""What was typed, as a fault or a screen may show it."""
+
+from __future__ import annotations
+
+import difflib
+import unicodedata
+from collections.abc import Iterable
+
+
+def is_printable(sign: str) -> bool:
+    """Whether a sign shows itself and nothing else: no control, no sign that turns the direction of writing."""
+    # Controls, formats, halves of signs, private and unassigned ones, line and paragraph ends (Unicode categories).
+    return unicodedata.category(sign) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+
+def plain(text: str) -> str:
+    """The text with every sign that could move the cursor or hide others spelled out, safe to print."""
+    return "".join(sign if is_printable(sign) else sign.encode("unicode_escape").decode() for sign in text)
+
+
+def quoted(text: str) -> str:
+    """The text in quotes, cut where it is long, with signs that cannot be printed spelled out."""
+    return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
+def nearest(word: str, names: Iterable[str]) -> str:
+    """"did you mean ...?" with the nearest of the valid names, or "expected ..." with all of them where none is near."""
+    names = list(names)
+    by_folded = {name.casefold(): name for name in reversed(names)}
+    near = difflib.get_close_matches(word[:40].casefold(), by_folded, n=1)
+    if near:
+        return f"did you mean {by_folded[near[0]]}?"
+    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
+    return f"expected {'one of ' if len(names) > 1 else ''}{shown}"

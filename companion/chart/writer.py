@@ -1,0 +1,117 @@
+"""Writing a song as a chart file, the way a person would: four bars a line, their barlines under one another."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
+from companion.chart.model import Bar, Section, Song
+from companion.chart.pins import show_place
+from companion.chart.words import is_printable, plain
+from companion.errors import ChartError, Fault
+
+_BARS_A_LINE = (4, 2, 1)  # fewer where a line would grow too wide for a page
+_WIDEST_LINE = 120
+_BARE_NAME = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def write_chart(song: Song) -> str:
+    """The text of a chart file; `parse_chart` reads the same song from it, line numbers and path apart."""
+    head = {
+        "title": _text(song.title),
+        "key": _text(song.key.name),
+        "meter": _text(song.meter.name),
+        "tempo": str(int(song.tempo_bpm)) if song.tempo_bpm == int(song.tempo_bpm) else repr(song.tempo_bpm),
+        "feel": _text(song.feel),
+        "form": _text(" ".join(song.form)),
+    }
+    if song.pickup:
+        head["pickup"] = str(song.pickup) if song.pickup.denominator == 1 else _text(show_beats(song.pickup))
+    parts = [_lines(head)] + [_section(section, song) for section in song.sections.values()]
+    if song.pins:
+        pins = {_text(show_place(place)): _text(kind) for place, kind in song.pins.items()}
+        parts.append("[shells]\n" + _lines(pins))
+    return "\n".join(parts)
+
+
+def save_chart(song: Song, path: str | os.PathLike[str]) -> None:
+    """Write a chart file whole or not at all: beside its place first, then renamed into it.
+
+    The file says what the song holds; comments of a file that stood there before are not kept. Raises ChartError
+    where the place cannot be written.
+    """
+    target = Path(os.path.realpath(path))
+    beside = target.with_name(f".{target.name}.{os.getpid()}.new")
+    try:
+        with open(beside, "x", encoding="utf-8", newline="\n") as file:
+            file.write(write_chart(song))
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, target)
+    except (OSError, ValueError) as error:
+        if isinstance(error, FileExistsError):
+            reason = f"{plain(beside.name)} is in the way"
+        else:
+            beside.unlink(missing_ok=True)
+            reason = getattr(error, "strerror", None) or str(error)
+        message = f"the file cannot be written ({reason}); expected a folder that may be written to"
+        raise ChartError([Fault(plain(str(path)), 0, message)]) from None
+
+
+def _lines(values: dict[str, str]) -> str:
+    return "".join(f"{name} = {value}\n" for name, value in values.items())
+
+
+def _section(section: Section, song: Song) -> str:
+    name = section.name if _BARE_NAME.fullmatch(section.name) else _text(section.name)
+    own = {}
+    if section.meter != song.meter:
+        own["meter"] = _text(section.meter.name)
+    if section.key != song.key:
+        own["key"] = _text(section.key.name)
+    text = f'[section.{name}]\n{_lines(own)}bars = """\n{_escaped(_layout(section.bars))}"""\n'
+    if section.melody is not None:
+        text += f'melody = """\n{_escaped(section.melody)}"""\n'
+    return text
+
+
+def _layout(bars: Sequence[Bar]) -> str:
+    """Lines of bars with aligned barlines."""
+    for columns in _BARS_A_LINE:
+        rows = [_row(bars, start, columns) for start in range(0, len(bars), columns)]
+        widths = [max(len(row[column]) for row in rows if column < len(row)) for column in range(len(rows[0]))]
+        if sum(widths) + 3 * len(widths) <= _WIDEST_LINE:
+            break
+    return "".join("".join(f"{cell:<{width}} | " for cell, width in zip(row, widths)).rstrip() + "\n" for row in rows)
+
+
+def _row(bars: Sequence[Bar], start: int, columns: int) -> list[str]:
+    """The bars of one line; a repeated bar is a sign, but never the first of its line, where the eye comes back to."""
+    return [
+        SAME_BAR[0] if at > start and bars[at].chords == bars[at - 1].chords else _cell(bars[at])
+        for at in range(start, min(start + columns, len(bars)))
+    ]
+
+
+def _cell(bar: Bar) -> str:
+    symbols = [placed.chord.symbol if placed.chord else NO_CHORD for placed in bar.chords]
+    lengths: list[Fraction] = [placed.beats for placed in bar.chords]
+    if len(set(lengths)) == 1:
+        return " ".join(symbols)
+    return " ".join(f"{symbol}:{show_beats(length)}" for symbol, length in zip(symbols, lengths))
+
+
+def _text(text: str) -> str:
+    return f'"{_escaped(text)}"'
+
+
+def _escaped(text: str) -> str:
+    """The text between TOML's double quotes, single or triple (TOML 1.0, String)."""
+    signs = {"\\": "\\\\", '"': '\\"'}
+    return "".join(
+        signs.get(sign) or (sign if sign in "\n\t" or is_printable(sign) else f"\\U{ord(sign):08X}") for sign in text
+    )
