@@ -25,7 +25,7 @@ POLL_S = 0.02  # how often reports are read; the sound process keeps the time
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERNS
+    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
@@ -33,7 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c")
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
     parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
-    parser.add_argument("--pattern", choices=list(PATTERNS), help="the left hand's rhythm")
+    parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--click", choices=list(CLICK_MODES))
     parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
     parser.add_argument("--bass", choices=list(BASS_STYLES))
@@ -54,7 +54,10 @@ def run(options: argparse.Namespace) -> int:
     link = SoundLink(config)
     link.start()
     try:
-        return _play(link, stand, options.choruses, sys.stdout)
+        ready = wait_ready(link)
+        if options.midi_out and ready.output != "midi":
+            raise SoundError(ready.sentence)
+        return _play(link, stand, options.choruses, ready, sys.stdout)
     except KeyboardInterrupt:
         link.send(Stop())
         print("Stopped.")
@@ -92,10 +95,10 @@ def _with_drop(click: Click, text: str) -> Click:
     return replace(click, drop_bars=int(bars), drop_every=int(every))
 
 
-def _play(link: SoundLink, stand: Stand, choruses: int, out: TextIO) -> int:
+def _play(link: SoundLink, stand: Stand, choruses: int, ready: Ready, out: TextIO) -> int:
     """Play to the end, telling each bar as it starts. Raises SoundError where the sound process is not there."""
     print(_head(stand), file=out, flush=True)
-    print(_wait_ready(link).sentence, file=out, flush=True)
+    print(ready.sentence, file=out, flush=True)
     link.send(Load(stand.arrangement()))
     link.send(Play(stand.tempo_bpm, turns=choruses))
     while True:
@@ -111,9 +114,10 @@ def _play(link: SoundLink, stand: Stand, choruses: int, out: TextIO) -> int:
         time.sleep(POLL_S)
 
 
-def _wait_ready(link: SoundLink) -> Ready:
+def wait_ready(link: SoundLink) -> Ready:
+    """What sounds. Raises SoundError where the sound process does not come up."""
     deadline = time.monotonic() + READY_WITHIN_S
-    while time.monotonic() < deadline and link.alive:
+    while time.monotonic() < deadline:
         for report in link.poll():
             if isinstance(report, Ready):
                 return report

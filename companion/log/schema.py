@@ -71,6 +71,11 @@ def _read_pitch(value: Any) -> int:
     return Pitch.parse(_read_text(value)).midi
 
 
+def _read_pitch_text(value: Any) -> str:
+    _read_pitch(value)
+    return value
+
+
 def _read_swing(value: Any) -> float | None:
     return None if value == "follow" else _number(1, 3.5).read(value)
 
@@ -112,5 +117,5 @@ for _voice in VOICES:
 # Tables whose keys are free: every value follows one rule.
 FREE_TABLES: dict[str, Rule] = {
     "keys": Rule(_read_keys, 'a list of keys such as ["space"]'),
-    "hand.limits": PITCH,
+    "hand.limits": Rule(_read_pitch_text, PITCH.expected),
 }

@@ -13,11 +13,15 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError, SettingsError
+from companion.groove.check import check_name
 from companion.groove.model import Click, VOICES
+from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 from companion.log.files import write_text
 from companion.log.paths import Paths
 from companion.log.schema import FREE_TABLES, RULES, Rule
 from companion.shells.hand import Hand
+from companion.shells.limits import DEFAULT_LIMITS, Limit, edited_limits
+from companion.theory.pitch import Pitch
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +158,6 @@ def _read_value(name: str, value: Any, rule: Rule | None, faults: list[str]) -> 
 
 
 def _build(values: dict[str, Any], path: Path) -> Settings:
-    limits = {name.removeprefix("hand.limits."): v for name, v in values.items() if name.startswith("hand.limits.")}
     keys = {name.removeprefix("keys."): value for name, value in values.items() if name.startswith("keys.")}
     try:
         hand = Hand(
@@ -163,7 +166,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
             highest_top=values["hand.highest_top"],
             reach=values["hand.reach"],
             sixth_shells=values["hand.sixth_shells"],
-            limits=limits,
+            limits=_limits(values),
         )
         playing = _build_playing(values)
     except CompanionError as error:
@@ -178,7 +181,19 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
     )
 
 
+def _limits(values: dict[str, Any]) -> tuple[Limit, ...]:
+    """The table of limits with the rows that really differ changed, so that the others keep their source."""
+    shipped = {row.name: row.lowest for row in DEFAULT_LIMITS}
+    wanted = {name.removeprefix("hand.limits."): v for name, v in values.items() if name.startswith("hand.limits.")}
+    return edited_limits(
+        {name: text for name, text in wanted.items() if name not in shipped or Pitch.parse(text).midi != shipped[name]}
+    )
+
+
 def _build_playing(values: dict[str, Any]) -> Playing:
+    check_name("pattern", values["playing.pattern"], PATTERN_NAMES)
+    check_name("click", values["playing.click"], CLICK_MODES)
+    check_name("bass", values["playing.bass"], BASS_STYLES)
     click = Click(values["playing.click"], values["playing.click_drop_bars"], values["playing.click_drop_every"])
     return Playing(
         pattern=values["playing.pattern"],
