@@ -34,7 +34,9 @@ def default_voices() -> dict[str, Voice]:
 class SoundConfig:
     """How to sound. mode: "auto", "builtin", "midi" or "silent". midi_out: part of a port's name, "" for the first that
     is not a loop-through. midi_in: parts of port names to listen to, () for every keyboard present. api: "" for any, "alsa" or
-    "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack"."""
+    "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack".
+    realtime: whether to ask the system for real-time priority. log: a file for what C libraries and the process itself
+    complain about, "" for none."""
 
     mode: str = "auto"
     midi_out: str = ""
@@ -43,6 +45,8 @@ class SoundConfig:
     voices: dict[str, Voice] = field(default_factory=default_voices)
     trace: str = ""
     audio_backend: str = ""
+    realtime: bool = True
+    log: str = ""
 
 
 # --- from the app to the sound process
@@ -125,8 +129,8 @@ class Started:
 
 @dataclass(frozen=True, slots=True)
 class BeatReport:
-    """One pulse sounded. due_s: when it is heard. turn: pass of the loop from 0, -1 in the count-in. position: bar in the loop from 0;
-    index: that bar's index in the chorus (-1 in the count-in). pulse: from 0 within the bar; pulses: of that bar."""
+    """One pulse sounded. due_s: when it is heard. turn: pass of the loop from 0, -1 in the count-in. position: bar in the loop from 0, in the
+    count-in bar of the count-in from 0; index: that bar's index in the chorus (-1 in the count-in). pulse: from 0 within the bar; pulses: of that bar."""
 
     due_s: float
     turn: int

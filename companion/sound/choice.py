@@ -1,0 +1,96 @@
+"""Which output sounds, and why, in a sentence for the student. One function decides; another opens what was decided."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from companion.sound.messages import SoundConfig
+from companion.sound.midi import Port, Rtmidi, list_ports, load_binding, pick_output
+from companion.sound.midi_out import MidiOutput
+from companion.sound.outputs import Output, SilentOutput
+
+NO_DEVICE = "No sound device was found: playing silently, watch the beat."
+NO_BINDING = "MIDI is off: no MIDI library for this Python is installed."
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """kind: "builtin", "midi" or "silent". port: for "midi". sentence: what sounds and why."""
+
+    kind: str
+    sentence: str
+    port: Port | None = None
+
+
+def decide(config: SoundConfig, ports: tuple[Port, ...] | None, has_audio: Callable[[], bool]) -> Choice:
+    """What the configuration and the machine come to.
+
+    ports: the MIDI outputs there are, None where no MIDI library is installed. has_audio: asked only where it matters, as
+    the answer takes a while. Automatic means: the MIDI port asked for by name, else an audio device, else the first MIDI
+    port that is not a loop-through, else silence.
+    """
+    if config.mode == "silent":
+        return Choice("silent", "Playing silently, as you asked: watch the beat.")
+    port = pick_output(ports or (), config.midi_out)
+    if config.mode == "midi":
+        return _midi(config, ports, port)
+    missing = ""
+    if config.mode == "auto" and config.midi_out:
+        if port is not None:
+            return Choice("midi", f"Sounding on the MIDI port “{port.name}”, as you asked.", port)
+        missing = f"{_no_port(config, ports)} "
+    if has_audio():
+        reason = "as you asked" if config.mode == "builtin" else "through this computer's sound device"
+        return Choice("builtin", f"{missing}Sounding with the built-in sound, {reason}.")
+    if config.mode == "auto" and (port := pick_output(ports or (), "")) is not None:
+        return Choice("midi", f"{missing}No sound device was found: sounding on the MIDI port “{port.name}”.", port)
+    return Choice("silent", missing + NO_DEVICE)
+
+
+def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None) -> Choice:
+    if port is None:
+        return Choice("silent", f"{_no_port(config, ports)} Playing silently, watch the beat.")
+    reason = "as you asked" if config.midi_out else "the first one found"
+    return Choice("midi", f"Sounding on the MIDI port “{port.name}”, {reason}.", port)
+
+
+def _no_port(config: SoundConfig, ports: tuple[Port, ...] | None) -> str:
+    if ports is None:
+        return NO_BINDING
+    there = ", ".join(f"“{port.name}”" for port in ports if not port.is_loop_through)
+    wanted = f"No MIDI port has “{config.midi_out}” in its name" if config.midi_out else "No MIDI port was found"
+    return f"{wanted}; there are: {there}." if there and config.midi_out else f"{wanted}."
+
+
+def output_ports(binding: Rtmidi | None, api: str) -> tuple[Port, ...] | None:
+    """Every MIDI output there is, None without a MIDI library."""
+    if binding is None:
+        return None
+    return tuple(port for ports in list_ports(binding, False, api).values() for port in ports)
+
+
+def choose_output(config: SoundConfig) -> tuple[Output, str]:
+    """Open what `decide` comes to. Returns the output and the sentence about it; never raises for a missing device."""
+    binding = load_binding() if config.mode in ("auto", "midi") else None
+    needs_ports = config.mode in ("auto", "midi")
+    ports = output_ports(binding, config.api) if needs_ports else ()
+    opened: list[Output] = []
+
+    def has_audio() -> bool:
+        from companion.sound.builtin import open_builtin  # miniaudio and numpy: 150 ms
+
+        output = open_builtin(config.audio_backend)
+        if output is not None:
+            opened.append(output)
+        return output is not None
+
+    choice = decide(config, ports, has_audio)
+    if choice.kind == "builtin":
+        return opened[0], choice.sentence
+    if choice.kind == "midi":
+        output = MidiOutput(binding, choice.port, config.voices, config.midi_out)
+        if output.kind == "midi":
+            return output, choice.sentence
+        return output, f"The MIDI port “{choice.port.name}” could not be opened: playing silently until it can."
+    return SilentOutput(), choice.sentence

@@ -1,0 +1,213 @@
+"""The one thin seam over MIDI ports: python-rtmidi where it is installed, else rtmidi2, else none.
+
+Both bind the same library; python-rtmidi's wheels end at Python 3.12, rtmidi2's go on. Only this module knows them.
+The process that opens ports points its own descriptor 2 elsewhere first (see process.py): ALSA and JACK write there from C.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+CLIENT_NAME = "companion"
+RETRY_S = 3.0  # how often an API that is missing is tried again
+# Names of ports that only carry back what is sent to them: nothing sounds there (ALSA's own name for them).
+_LOOP_THROUGH = ("midi through",)
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """api: "alsa", "jack", "core" or "windows". name: as the system lists it now."""
+
+    api: str
+    name: str
+
+    @property
+    def plain_name(self) -> str:
+        """Without the numbers that change each time a port comes back ("Piano:Piano MIDI 1 20:0")."""
+        return re.sub(r"\s+\d+(:\d+)?$", "", self.name)
+
+    @property
+    def is_loop_through(self) -> bool:
+        return any(name in self.name.lower() for name in _LOOP_THROUGH)
+
+    @property
+    def is_own(self) -> bool:
+        return self.name.lower().startswith(CLIENT_NAME)
+
+    def matches(self, part: str) -> bool:
+        return part.lower() in self.name.lower()
+
+
+class Rtmidi:
+    """A binding of RtMidi, both kinds behind one face. module: `rtmidi` or `rtmidi2`."""
+
+    def __init__(self, module: Any) -> None:
+        self._module = module
+        self.name = "python-rtmidi" if hasattr(module, "get_compiled_api") else "rtmidi2"
+        known = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
+        self._apis = {api: getattr(module, constant) for api, constant in known.items() if hasattr(module, constant)}
+        if self.name == "python-rtmidi":
+            compiled = module.get_compiled_api()
+            self._apis = {api: number for api, number in self._apis.items() if number in compiled}
+
+    def apis(self) -> tuple[str, ...]:
+        """Those in the binding; whether the system has one shows only when a client is made."""
+        return tuple(self._apis)
+
+    def client(self, api: str, incoming: bool) -> Client | None:
+        """A client of that API, not yet connected. None where the system does not have the API."""
+        kind = self._module.MidiIn if incoming else self._module.MidiOut
+        try:
+            if self.name == "python-rtmidi":
+                raw = kind(self._apis[api], name=CLIENT_NAME)
+                wrong_api = raw.get_current_api() != self._apis[api]
+            else:
+                raw = kind(clientname=CLIENT_NAME, api=self._apis[api])
+                wrong_api = raw.get_current_api() != self._apis[api]
+        except Exception:  # each binding has its own error, and a missing system is no fault
+            return None
+        return None if wrong_api else Client(raw, api)
+
+
+class Client:
+    """One RtMidi object: lists ports and opens at most one."""
+
+    def __init__(self, raw: Any, api: str) -> None:
+        self._raw = raw
+        self.api = api
+        self._send = raw.send_message if hasattr(raw, "send_message") else None
+
+    def ports(self) -> tuple[Port, ...]:
+        try:
+            names = self._raw.get_ports() if hasattr(self._raw, "get_ports") else list(self._raw.ports)
+        except Exception:  # the system behind the API went away
+            return ()
+        return tuple(Port(self.api, name) for name in names)
+
+    def open(self, port: Port) -> bool:
+        """Connect to `port`; False if it is no longer there."""
+        try:
+            number = [other.name for other in self.ports()].index(port.name)
+            if hasattr(self._raw, "get_ports"):
+                self._raw.open_port(number, "out" if self._send else "in")
+            else:
+                self._raw.open_port(number)
+        except Exception:  # gone between listing and opening, or in use by another program
+            return False
+        return True
+
+    def hear_everything(self) -> None:
+        """Let system messages through as well, so that nothing is cut out of the byte stream unseen."""
+        self._raw.ignore_types(False, False, False)
+
+    def send(self, data: Sequence[int]) -> None:
+        self._send(data)
+
+    def receive(self) -> Sequence[int] | None:
+        """The bytes of the oldest message waiting, None if there is none."""
+        message = self._raw.get_message()
+        if not message:
+            return None
+        return message[0] if isinstance(message[0], (list, tuple)) else message
+
+    def close(self) -> None:
+        try:
+            self._raw.close_port()
+            if hasattr(self._raw, "delete"):
+                self._raw.delete()
+        except Exception:  # closing what is gone already is no fault
+            pass
+
+
+def load_binding() -> Rtmidi | None:
+    """The binding of this Python, None where none is installed: then MIDI is off."""
+    try:
+        import rtmidi  # 2 ms
+
+        if hasattr(rtmidi, "get_compiled_api"):
+            return Rtmidi(rtmidi)
+    except ImportError:
+        pass
+    try:
+        import rtmidi2
+
+        return Rtmidi(rtmidi2)
+    except ImportError:
+        return None
+
+
+class PortWatch:
+    """Sees the ports of every API the system has come and go, ours left out.
+
+    One client an API is kept to look through. Where an API is missing, or shows nothing (a client does not outlive its
+    JACK server), a new client is tried now and then only: each try costs some ms.
+    """
+
+    def __init__(
+        self, binding: Rtmidi | None, incoming: bool, api: str = "", clock: Callable[[], float] = time.perf_counter
+    ) -> None:
+        """api: "" for all."""
+        self._binding = binding
+        self._incoming = incoming
+        self._clock = clock
+        self._apis = [name for name in (binding.apis() if binding else ()) if api in ("", name)]
+        self._clients: dict[str, Client] = {}
+        self._tried_s: dict[str, float] = {}
+
+    def ports(self) -> dict[str, tuple[Port, ...]]:
+        """What each API present lists now."""
+        found = {}
+        for api in self._apis:
+            ports = self._clients[api].ports() if api in self._clients else ()
+            if not ports and self._clock() - self._tried_s.get(api, -math.inf) > RETRY_S:
+                self._renew(api)
+                ports = self._clients[api].ports() if api in self._clients else ()
+            if api in self._clients:
+                found[api] = tuple(port for port in ports if not port.is_own)
+        return found
+
+    def all_ports(self) -> tuple[Port, ...]:
+        return tuple(port for ports in self.ports().values() for port in ports)
+
+    def close(self) -> None:
+        for client in self._clients.values():
+            client.close()
+        self._clients.clear()
+
+    def _renew(self, api: str) -> None:
+        self._tried_s[api] = self._clock()
+        if api in self._clients:
+            self._clients.pop(api).close()
+        client = self._binding.client(api, self._incoming)
+        if client is not None:
+            self._clients[api] = client
+
+
+def list_ports(binding: Rtmidi | None, incoming: bool, api: str = "") -> dict[str, tuple[Port, ...]]:
+    """The ports of every API the system has, ours left out. api: "" for all."""
+    watch = PortWatch(binding, incoming, api)
+    found = watch.ports()
+    watch.close()
+    return found
+
+
+def pick_output(ports: Sequence[Port], part: str) -> Port | None:
+    """The first port with `part` in its name; without a part the first that is not a loop-through."""
+    for port in ports:
+        if port.matches(part) if part else not port.is_loop_through:
+            return port
+    return None
+
+
+def pick_inputs(ports: Sequence[Port], parts: Sequence[str]) -> tuple[Port, ...]:
+    """Every port whose name has one of `parts` in it; without parts every one that is not a loop-through, of the first API
+    that has any (a keyboard can show in two)."""
+    if parts:
+        return tuple(port for port in ports if any(port.matches(part) for part in parts))
+    real = [port for port in ports if not port.is_loop_through]
+    return tuple(port for port in real if port.api == real[0].api)

@@ -1,0 +1,121 @@
+"""The student's keyboards: from the bytes of a port to notes and pedal, for as many keyboards as there are."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from companion.sound.messages import NoteIn, Notice, PedalIn
+from companion.sound.midi import Client, Port, PortWatch, Rtmidi, pick_inputs
+from companion.sound.outputs import CONTROL, NOTE_OFF, NOTE_ON, SUSTAIN
+
+# MIDI 1.0: data bytes that follow each channel status (by its high four bits).
+_DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
+_PEDAL_DOWN = 64  # MIDI 1.0: a switch controller is on from 64
+
+
+class Parser:
+    """Splits a stream of bytes into channel messages (MIDI 1.0, "Data format").
+
+    Running status is expanded. Real-time bytes (F8 to FF, active sensing among them) may stand anywhere, even within
+    a message, and change nothing. System common (F0 to F7) ends running status; its data is passed over.
+    """
+
+    def __init__(self) -> None:
+        self._status = 0  # 0: data bytes belong to nothing we know
+        self._data: list[int] = []
+
+    def feed(self, data: Iterable[int]) -> Iterator[tuple[int, ...]]:
+        """The complete channel messages, each with its status byte."""
+        for byte in data:
+            if byte >= 0xF8:
+                continue
+            if byte >= 0x80:
+                self._status = byte if byte < 0xF0 else 0
+                self._data.clear()
+                continue
+            if not self._status:
+                continue
+            self._data.append(byte)
+            if len(self._data) == _DATA_BYTES[self._status & 0xF0]:
+                yield (self._status, *self._data)
+                self._data.clear()
+
+
+def report(message: tuple[int, ...], time_s: float, port: str) -> NoteIn | PedalIn | None:
+    """What a channel message means to us; None for what does not matter. A note-on of velocity 0 is a release (MIDI 1.0)."""
+    match message[0] & 0xF0:
+        case 0x90 if NOTE_ON:
+            return NoteIn(time_s, message[1], message[2], port)
+        case 0x80 if NOTE_OFF:
+            return NoteIn(time_s, message[1], 0, port)
+        case 0xB0 if message[1] == SUSTAIN:
+            return PedalIn(time_s, message[2] >= _PEDAL_DOWN, port)
+    return None
+
+
+class Inputs:
+    """Every keyboard that is listened to. `poll` often, `check` about once a second."""
+
+    def __init__(
+        self,
+        binding: Rtmidi | None,
+        parts: Sequence[str] = (),
+        api: str = "",
+        clock: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        self._binding = binding
+        self._parts = tuple(parts)
+        self._clock = clock
+        self._open: dict[Port, tuple[Client, Parser]] = {}
+        self._lost: set[str] = set()  # plain names
+        self._watch = PortWatch(binding, True, api, clock)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(port.name for port in self._open)
+
+    def __bool__(self) -> bool:
+        return bool(self._open)
+
+    def poll(self) -> list[NoteIn | PedalIn]:
+        """All that has arrived, stamped now. A few microseconds when there is nothing."""
+        reports: list[NoteIn | PedalIn] = []
+        for port, (client, parser) in self._open.items():
+            while (data := client.receive()) is not None:
+                time_s = self._clock()
+                for message in parser.feed(data):
+                    if (heard := report(message, time_s, port.name)) is not None:
+                        reports.append(heard)
+        return reports
+
+    def check(self) -> list[Notice]:
+        """Open keyboards that came, close those that went, and say so."""
+        present = self._watch.all_ports()
+        notices = []
+        for port in [port for port in self._open if port not in present]:
+            self._open.pop(port)[0].close()
+            self._lost.add(port.plain_name)
+            notices.append(Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back."))
+        for port in pick_inputs(present, self._parts):
+            if port not in self._open and self._listen(port):
+                back = port.plain_name in self._lost
+                self._lost.discard(port.plain_name)
+                notices.append(Notice("back" if back else "info", f"The keyboard “{port.name}” is {'back' if back else 'there'}."))
+        return notices
+
+    def close(self) -> None:
+        for client, _ in self._open.values():
+            client.close()
+        self._open.clear()
+        self._watch.close()
+
+    def _listen(self, port: Port) -> bool:
+        client = self._binding.client(port.api, incoming=True) if self._binding else None
+        if client is None:
+            return False
+        if not client.open(port):
+            client.close()
+            return False
+        self._open[port] = (client, Parser())
+        return True

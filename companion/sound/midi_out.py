@@ -1,0 +1,111 @@
+"""Sound through a MIDI port, also when the port goes away and comes back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+
+from companion.sound.messages import Notice, Voice
+from companion.sound.midi import Client, Port, Rtmidi, pick_output
+from companion.sound.outputs import Sound, channels, panic, programs
+
+
+class MidiOutput:
+    """Sends to one port at the moment asked for. While the port is away it stays silent and keeps time."""
+
+    lead_s = 0.0
+    mixes = False
+
+    def __init__(
+        self,
+        binding: Rtmidi,
+        port: Port,
+        voices: dict[str, Voice],
+        part: str = "",
+        clock: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        """part: the part of a name the student asked for; a port that has it in its name may take the lost one's place."""
+        self.now = clock
+        self.port = port
+        self._binding = binding
+        self._voices = voices
+        self._part = part
+        self._client: Client | None = None
+        self._connect(port)
+
+    @property
+    def kind(self) -> str:
+        return "midi" if self._client is not None else "silent"
+
+    def heard_s(self, at_s: float) -> float:
+        return at_s
+
+    def clock_s(self, heard_s: float) -> float:
+        return heard_s
+
+    def send(self, sound: Sound, at_s: float) -> float:
+        if self._client is not None:
+            try:
+                self._client.send(sound.wire())
+            except Exception:  # RtMidi's own errors: the port went; `check` finds out and says so
+                pass
+        return self.now()
+
+    def prepare(self, sounds: Iterable[Sound]) -> None:
+        pass
+
+    def volume(self, voice: str, volume: float) -> None:
+        pass
+
+    def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
+        for sound in panic(sounding, channels(voices)):
+            self.send(sound, self.now())
+
+    def check(self) -> Notice | None:
+        """RtMidi raises nothing when a port is unplugged, so its name is looked for."""
+        if self._client is not None:
+            if any(port.name == self.port.name for port in self._client.ports()):
+                return None
+            self.close()
+            return Notice("lost", f"The MIDI port “{self.port.name}” went away. It will sound again when it is back.")
+        return Notice("back", f"The MIDI port “{self.port.name}” is back.") if self._reconnect() else None
+
+    def close(self) -> None:
+        if self._client is not None:
+            self._client.close()
+            self._client = None
+
+    def _connect(self, port: Port) -> bool:
+        client = self._binding.client(port.api, incoming=False)
+        if client is None:
+            return False
+        if not client.open(port):
+            client.close()
+            return False
+        self._take(client, port)
+        return True
+
+    def _reconnect(self) -> bool:
+        """Look for the lost port, with a new client each time: an old one does not survive the end of its JACK server."""
+        client = self._binding.client(self.port.api, incoming=False)
+        if client is None:
+            return False
+        port = self._find([port for port in client.ports() if not port.is_own])
+        if port is None or not client.open(port):
+            client.close()
+            return False
+        self._take(client, port)
+        return True
+
+    def _find(self, ports: list[Port]) -> Port | None:
+        for port in ports:
+            if port.plain_name == self.port.plain_name:
+                return port
+        return pick_output(ports, self._part) if self._part else None
+
+    def _take(self, client: Client, port: Port) -> None:
+        self._client, self.port = client, port
+        # A clean start: whoever held this port before us may have died with a note down.
+        self.silence(self._voices, ())
+        for sound in programs(self._voices):
+            self.send(sound, self.now())

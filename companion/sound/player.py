@@ -1,0 +1,377 @@
+"""The player: which event is due when, as a state machine whose clock and output are handed in.
+
+Positions are exact: pulses (the beat one taps) as a Fraction from the first beat of the count-in. A tempo turns them into
+seconds from one anchor, so no error adds up: pulse p is due at anchor_s + (p - anchor_pulse) * 60 / tempo_bpm. Seconds are the
+output's own (see outputs.Output); reports carry perf_counter seconds.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+import math
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.groove.model import Arrangement, Event
+from companion.groove.timeline import bar_events, count_in
+from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Sample, SetTempo, SetVolume, Started, Stop, Voice
+from companion.sound.outputs import Output, Sound, programs
+from companion.sound.trace import Trace
+from companion.theory.meter import Meter
+
+START_S = 0.03  # from Play to the first beat: time to work out the first bar, too short to feel
+LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old notes is worse than a gap
+SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
+SAMPLE_VELOCITY = 80
+# Order of what is due at the same time: ends before the bar line, the bar line before what it brings.
+_TEMPO, _OFF, _LINE, _ON, _BEAT = range(5)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars."""
+
+    arrangement: Arrangement
+    turn: int
+    position: int
+    index: int
+    meter: Meter
+    events: tuple[Event, ...]
+
+
+class Player:
+    """Plays arrangements on an output. Call `advance` when `gap_s` is over, `prepare` when there is time to spare,
+    and `take_reports` after either."""
+
+    def __init__(
+        self,
+        output: Output,
+        voices: dict[str, Voice],
+        clock: Callable[[], float] = time.perf_counter,
+        trace: Trace | None = None,
+    ) -> None:
+        self.output = output
+        self.voices = voices
+        self.clock = clock
+        self.trace = trace
+        self.playing = False
+        self._volumes = {name: voice.volume for name, voice in voices.items()}
+        self._arrangement: Arrangement | None = None
+        self._play = Play(120.0)
+        self._heap: list[tuple] = []  # (pulse, order, number, payload)
+        self._number = itertools.count()
+        self._anchor_s = 0.0
+        self._anchor_pulse = Fraction(0)
+        self._tempo_bpm = 120.0
+        self._tempo_change: tuple[Fraction, float] | None = None
+        self._count_in: list[_Bar] = []
+        self._bar: _Bar | None = None
+        self._bar_pulse = Fraction(0)
+        self._next: _Bar | None = None
+        self._fresh = False  # whether _next follows from all that was asked for
+        self._known = False  # whether _next was worked out at all
+        self._sounding: dict[tuple[int, int], int] = {}  # (channel, note) -> number of the strike
+        self._samples: list[tuple[float, int, int, int]] = []  # (off_s, channel, note, number of the strike)
+        self._reports: list[tuple[float, object]] = []
+        self._apply_volumes()
+
+    # --- what is asked of it
+
+    def handle(self, message: object) -> None:
+        """Obey a Load, Play, Stop, SetTempo, SetVolume or Sample."""
+        match message:
+            case Load(arrangement):
+                self._arrangement = arrangement
+                self._fresh = False
+            case Play():
+                self._start(message)
+            case Stop():
+                self.stop()
+            case SetTempo(tempo_bpm, at):
+                self._set_tempo(tempo_bpm, at)
+            case SetVolume(voice, volume):
+                self._volumes[voice] = min(1.0, max(0.0, volume))
+                self.output.volume(voice, self._volumes[voice])
+            case Sample(notes, seconds):
+                self._sample(notes, seconds)
+
+    def stop(self) -> None:
+        """Silence at once; says Finished if something was playing."""
+        self.silence()
+        if self.playing:
+            self._reports = [(due_s, report) for due_s, report in self._reports if not isinstance(report, BeatReport)]
+            self._finish(self.clock())
+
+    def silence(self) -> None:
+        """Every note that sounds gets its note-off, now. Nothing that was planned will sound."""
+        self._heap.clear()
+        self._samples.clear()
+        sounding = tuple(self._sounding)
+        self._sounding.clear()
+        self.output.silence(self.voices, sounding)
+        now_s = self.clock()
+        for channel, note in sounding:
+            self._log(Sound("note_off", channel, note), now_s, now_s)
+
+    def switch(self, output: Output, voices: dict[str, Voice]) -> None:
+        """Go on, in time, on another output."""
+        for channel, note in self._sounding:
+            now_s = self.clock()
+            self._log(Sound("note_off", channel, note), now_s, now_s)
+        self.output.silence(self.voices, tuple(self._sounding))
+        self._sounding.clear()
+        self._samples.clear()
+        self._anchor_s = output.clock_s(self.output.heard_s(self._anchor_s))
+        if voices is not self.voices:
+            self._volumes = {name: voice.volume for name, voice in voices.items()}
+        self.output, self.voices = output, voices
+        self._apply_volumes()
+        self._send_programs()
+        self._fresh = False
+
+    # --- time
+
+    def gap_s(self) -> float:
+        """Seconds until `advance` has something to do; infinite while nothing is planned."""
+        due_s = min((off_s for off_s, *_ in self._samples), default=math.inf)
+        if self._heap:
+            due_s = min(due_s, self._due_s(self._heap[0][0]))
+        return due_s - self.output.lead_s - self.output.now()
+
+    def report_gap_s(self) -> float:
+        """Seconds until the next report is due; infinite without one."""
+        return self._reports[0][0] - self.clock() if self._reports else math.inf
+
+    def advance(self) -> None:
+        """Send everything that is due."""
+        horizon_s = self.output.now() + self.output.lead_s
+        self._catch_up(horizon_s)
+        self._end_samples(horizon_s)
+        while self._heap and (due_s := self._due_s(self._heap[0][0])) <= horizon_s:
+            pulse, order, number, payload = heapq.heappop(self._heap)
+            if order == _ON:
+                self._strike(payload, pulse, due_s, horizon_s)
+            elif order == _OFF:
+                self._release(*payload, due_s)
+            elif order == _BEAT:
+                self._beat(payload, due_s)
+            elif order == _TEMPO:
+                self._change_tempo(pulse, due_s, number)
+            else:
+                self._bar_line(pulse, due_s)
+
+    def prepare(self) -> None:
+        """Work out the next bar if that is still to be done: a few ms at most, so only with time to spare."""
+        if self.playing and not self._fresh:
+            self._next = self._follow()
+            self._fresh = self._known = True
+            if self._next is not None:
+                self.output.prepare([self._sound(event) for event in self._next.events])
+
+    def take_reports(self) -> Iterator[object]:
+        """The reports whose time has come, oldest first."""
+        now_s = self.clock()
+        while self._reports and self._reports[0][0] <= now_s:
+            yield self._reports.pop(0)[1]
+
+    # --- starting, bars and tempo
+
+    def _start(self, play: Play) -> None:
+        self.silence()
+        self._reports.clear()
+        if self._arrangement is None or not self._arrangement.bars:
+            self.playing = False
+            self._report(self.clock(), Notice("error", "Nothing to play: no bars were loaded."))
+            return
+        self.playing = True
+        self._play = play
+        self._tempo_bpm = play.tempo_bpm
+        self._tempo_change = None
+        self._bar, self._bar_pulse = None, Fraction(0)
+        self._send_programs()
+        self._count_in = self._make_count_in(self._arrangement)
+        self._fresh = self._known = False
+        self.prepare()
+        self._anchor_s, self._anchor_pulse = self.output.now() + START_S, Fraction(0)
+        self._push(Fraction(0), _LINE, None)
+        start_s = self.output.heard_s(self._anchor_s)
+        self._report(self.clock(), Started(start_s))
+
+    def _make_count_in(self, arrangement: Arrangement) -> list[_Bar]:
+        first = self._first_position(arrangement)
+        meter = arrangement.bars[first].meter
+        bars = count_in(arrangement, first, self._play.tempo_bpm)
+        return [_Bar(arrangement, -1, number, -1, meter, events) for number, events in enumerate(bars)]
+
+    def _first_position(self, arrangement: Arrangement) -> int:
+        return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
+
+    def _follow(self) -> _Bar | None:
+        """The bar after the one that sounds, None when the asked number of turns is over."""
+        bar, arrangement = self._bar, self._arrangement
+        place = -1 if bar is None else bar.position
+        if (bar is None or bar.turn < 0) and place + 1 < len(self._count_in):
+            return self._count_in[place + 1]
+        turn, position = self._place_after(bar, arrangement)
+        if 0 < self._play.turns <= turn:
+            return None
+        source = arrangement.bars[position]
+        events = bar_events(arrangement, turn, position, self._tempo_at_line())
+        return _Bar(arrangement, turn, position, source.index, source.meter, events)
+
+    def _place_after(self, bar: _Bar | None, arrangement: Arrangement) -> tuple[int, int]:
+        """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load)."""
+        if bar is None or bar.turn < 0:
+            return 0, self._first_position(arrangement)
+        if bar.arrangement is arrangement:
+            position = bar.position + 1
+            return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
+        places = {source.index: position for position, source in reversed(tuple(enumerate(arrangement.bars)))}
+        if bar.index in places:
+            position = places[bar.index] + 1
+            return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
+        return bar.turn, places.get(bar.index + 1, 0)
+
+    def _bar_line(self, pulse: Fraction, due_s: float) -> None:
+        # A change that came too late to be worked out waits for the next bar line rather than make this one late.
+        if not self._known:
+            self.prepare()
+        bar = self._next
+        if bar is None:
+            self._finish(self.output.heard_s(due_s))
+            return
+        self._bar, self._bar_pulse = bar, pulse
+        self._known = self._fresh = False
+        for event in bar.events:
+            self._push(pulse + Fraction(event.tick, bar.meter.pulse_ticks), _ON, (event, bar.meter))
+        for number in range(bar.meter.pulses):
+            self._push(pulse + number, _BEAT, number)
+        self._push(pulse + bar.meter.pulses, _LINE, None)
+
+    def _finish(self, time_s: float) -> None:
+        self.playing = False
+        self._bar = self._next = None
+        self._report(time_s, Finished(time_s))
+
+    def _set_tempo(self, tempo_bpm: float, at: str) -> None:
+        if not self.playing:
+            return
+        if at == "bar" and self._bar is not None:
+            pulse = self._bar_pulse + self._bar.meter.pulses
+        else:
+            here_s = self.output.now() + self.output.lead_s - self._anchor_s
+            pulse = max(Fraction(0), self._anchor_pulse + math.floor(here_s * self._tempo_bpm / 60) + 1)
+        self._tempo_change = (pulse, tempo_bpm)
+        self._push(pulse, _TEMPO, None)
+        self._fresh = False  # swing may follow the tempo
+
+    def _tempo_at_line(self) -> float:
+        """The tempo the next bar starts at."""
+        if self._tempo_change is None or self._bar is None:
+            return self._tempo_bpm
+        pulse, tempo_bpm = self._tempo_change
+        return tempo_bpm if pulse <= self._bar_pulse + self._bar.meter.pulses else self._tempo_bpm
+
+    def _change_tempo(self, pulse: Fraction, due_s: float, number: int) -> None:
+        if self._tempo_change is None or self._tempo_change[0] != pulse:
+            return  # a later wish took its place
+        self._anchor_s, self._anchor_pulse = due_s, pulse
+        self._tempo_bpm = self._tempo_change[1]
+        self._tempo_change = None
+
+    def _due_s(self, pulse: Fraction) -> float:
+        return self._anchor_s + float(pulse - self._anchor_pulse) * 60.0 / self._tempo_bpm
+
+    def _catch_up(self, horizon_s: float) -> None:
+        if self._heap and (late_s := horizon_s - self._due_s(self._heap[0][0])) > SLIP_S:
+            self._anchor_s += late_s
+
+    def _push(self, pulse: Fraction, order: int, payload: object) -> int:
+        number = next(self._number)
+        heapq.heappush(self._heap, (pulse, order, number, payload))
+        return number
+
+    # --- notes
+
+    def _sound(self, event: Event) -> Sound:
+        voice = self.voices[event.voice]
+        if event.voice == "click":
+            accent = bool(event.note)
+            note = voice.accent_note if accent else voice.note
+            return Sound("note_on", voice.channel, note, event.velocity, "click", accent)
+        return Sound("note_on", voice.channel, event.note, event.velocity, event.voice)
+
+    def _strike(self, payload: tuple[Event, Meter], pulse: Fraction, due_s: float, horizon_s: float) -> None:
+        if horizon_s - due_s > LATE_S:
+            return
+        event, meter = payload
+        sound = self._sound(event)
+        number = self._on(sound, due_s)
+        if number is not None:
+            end = pulse + Fraction(max(1, event.ticks), meter.pulse_ticks)
+            self._push(end, _OFF, (sound.channel, sound.note, number))
+
+    def _on(self, sound: Sound, due_s: float) -> int | None:
+        """Start a note; returns the number of the strike, None when its volume is nought."""
+        volume = self._volumes[sound.voice]
+        if volume <= 0.0:
+            return None
+        if self.output.mixes:
+            volume = 1.0
+        velocity = max(1, min(127, round(sound.value * volume)))
+        key = (sound.channel, sound.note)
+        if key in self._sounding:  # struck again before its end: the earlier note ends here
+            self._release(*key, self._sounding[key], due_s)
+        number = next(self._number)
+        self._sounding[key] = number  # known before it is sent, so that nothing can leave it hanging
+        self._send(Sound("note_on", *key, velocity, sound.voice, sound.accent), due_s)
+        return number
+
+    def _release(self, channel: int, note: int, number: int, due_s: float) -> None:
+        if self._sounding.get((channel, note)) == number:
+            self._send(Sound("note_off", channel, note), due_s)
+            del self._sounding[channel, note]
+
+    def _send(self, sound: Sound, due_s: float) -> None:
+        sent_s = self.output.send(sound, due_s)
+        self._log(sound, self.output.heard_s(due_s), self.output.heard_s(sent_s))
+
+    def _log(self, sound: Sound, due_s: float, sent_s: float) -> None:
+        if self.trace is not None:
+            self.trace.add(sound.what, sound.channel, sound.note, due_s, sent_s)
+
+    def _sample(self, notes: tuple[int, ...], seconds: float) -> None:
+        now_s = self.output.now()
+        for note in notes:
+            sound = Sound("note_on", self.voices["shell"].channel, note, SAMPLE_VELOCITY, "shell")
+            number = self._on(sound, now_s)
+            if number is not None:
+                self._samples.append((now_s + seconds, sound.channel, note, number))
+
+    def _end_samples(self, horizon_s: float) -> None:
+        for sample in [sample for sample in self._samples if sample[0] <= horizon_s]:
+            self._samples.remove(sample)
+            off_s, channel, note, number = sample
+            self._release(channel, note, number, off_s)
+
+    def _send_programs(self) -> None:
+        for sound in programs(self.voices):
+            self.output.send(sound, self.output.now())
+
+    def _apply_volumes(self) -> None:
+        for voice, volume in self._volumes.items():
+            self.output.volume(voice, volume)
+
+    # --- reports
+
+    def _beat(self, pulse: int, due_s: float) -> None:
+        heard_s = self.output.heard_s(due_s)
+        bar = self._bar
+        report = BeatReport(heard_s, bar.turn, bar.position, bar.index, pulse, bar.meter.pulses, self._tempo_bpm)
+        self._report(heard_s, report)
+
+    def _report(self, due_s: float, report: object) -> None:
+        self._reports.append((due_s, report))

@@ -1,0 +1,268 @@
+"""The sound process: the child that plays. Nothing here may import the screen; MIDI and audio libraries load on use.
+
+It sleeps to absolute deadlines, with the garbage collector off and, where the system grants it, real-time priority. Commands
+are read and ports looked after only while nothing is due soon.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import sys
+import time
+from multiprocessing.connection import Connection
+from typing import Any
+
+from companion.errors import CompanionError
+from companion.sound.choice import choose_output
+from companion.sound.messages import Configure, Notice, Quit, Ready, SoundConfig, Stop
+from companion.sound.midi import load_binding
+from companion.sound.midi_in import Inputs
+from companion.sound.player import Player
+from companion.sound.trace import Trace
+
+PRIORITY = 40  # of SCHED_FIFO's 1 to 99: above every ordinary program, below an audio server
+COMMAND_S = 0.003  # commands are read while nothing is due sooner than this
+WORK_S = 0.008  # bars are worked out while nothing is due sooner than this
+CHORES_S = 0.03  # ports and files are looked after while nothing is due sooner than this
+CHECK_S = 0.7  # how often ports and the parent are looked after
+IDLE_S = 0.1  # the longest sleep
+LISTEN_S, LISTEN_IDLE_S = 0.001, 0.004  # how often keyboards are read: while playing, while stopped
+SPIN_S = 0.0002  # without real-time priority sleep ends this much early and the rest is waited for awake
+TRACE_ROWS = 500
+
+
+def main(connection: Connection, config: SoundConfig, parent: int) -> None:
+    """Run until told to quit or the parent (a process id) is gone. The entry point of the spawned process."""
+    quieten(config.log)
+    for name in ("SIGINT", "SIGHUP"):  # the terminal's signals are for the app; if it dies of them, we see it go
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _leave)
+    SoundProcess(connection, config, parent).run()
+
+
+def _leave(*_: object) -> None:
+    raise SystemExit(0)
+
+
+def quieten(log: str = "") -> None:
+    """Point descriptors 0, 1 and 2 away from the terminal, where C libraries would write over the screen."""
+    target = os.open(log or os.devnull, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600) if log else os.open(os.devnull, os.O_RDWR)
+    source = os.open(os.devnull, os.O_RDONLY)
+    os.dup2(source, 0)
+    for descriptor in (1, 2):
+        os.dup2(target, descriptor)
+    for stream in (source, target):
+        if stream > 2:
+            os.close(stream)
+    sys.stdout = open(1, "w", closefd=False, encoding="utf-8", errors="replace")
+    sys.stderr = open(2, "w", closefd=False, encoding="utf-8", errors="replace", buffering=1)
+
+
+def ask_realtime() -> bool:
+    """Ask the system to run this process before all ordinary ones. Whether it does; refusal is no fault."""
+    if sys.platform == "win32":
+        import ctypes
+
+        high_priority_class = 0x80
+        kernel = ctypes.windll.kernel32
+        kernel.SetPriorityClass(kernel.GetCurrentProcess(), high_priority_class)
+        return False
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
+    except (AttributeError, OSError):  # no such call on macOS; not allowed for this user
+        return False
+    return True
+
+
+class SoundProcess:
+    """The loop around the player."""
+
+    def __init__(self, connection: Connection, config: SoundConfig, parent: int) -> None:
+        self._connection = connection
+        self._config = config
+        self._parent = parent
+        self._poller = _poller(connection)
+        self._running = True
+        self._stop_asked = False
+        self._collecting = True
+        self._next_check_s = 0.0
+        self._realtime = ask_realtime() if config.realtime else False
+        self._trace: Trace | None = None
+        self._inputs = Inputs(None)
+        self._player: Player | None = None
+
+    def run(self) -> None:
+        sys.setswitchinterval(0.0005)
+        if hasattr(signal, "SIGTSTP"):
+            # Ctrl+Z stops the whole group. Staying awake to end the notes is worth more than sleeping with one down.
+            signal.signal(signal.SIGTSTP, self._ask_stop)
+        try:
+            self._configure(self._config)
+            while self._running:
+                self._turn()
+        finally:
+            self._end()
+
+    def _ask_stop(self, *_: object) -> None:
+        self._stop_asked = True
+
+    # --- the loop
+
+    def _turn(self) -> None:
+        player = self._player
+        gap_s = player.gap_s()
+        if gap_s <= 0:
+            player.advance()
+        elif gap_s <= COMMAND_S:
+            self._wait_closely(gap_s)
+        else:
+            self._spare_time(gap_s)
+            return
+        self._report(player.take_reports())
+
+    def _wait_closely(self, gap_s: float) -> None:
+        """Sleep until the next event is due, hearing keyboards meanwhile."""
+        end_s = time.perf_counter() + gap_s
+        early_s = 0.0 if self._realtime else SPIN_S
+        while self._inputs and end_s - time.perf_counter() > 2 * LISTEN_S:
+            self._report(self._inputs.poll())
+            time.sleep(LISTEN_S)
+        while (left_s := end_s - time.perf_counter()) > 0:
+            if left_s > early_s:
+                time.sleep(left_s - early_s)
+
+    def _spare_time(self, gap_s: float) -> None:
+        player = self._player
+        if self._stop_asked:
+            self._stop_asked = False
+            player.handle(Stop())
+        if gap_s > WORK_S:
+            self._guarded(player.prepare)
+        self._collect_garbage(not player.playing)
+        self._report(player.take_reports())
+        self._report(self._inputs.poll())
+        if gap_s > CHORES_S and time.perf_counter() >= self._next_check_s:
+            self._chores()
+        listen_s = (LISTEN_S if player.playing else LISTEN_IDLE_S) if self._inputs else IDLE_S
+        wait_s = min(player.gap_s() - COMMAND_S / 2, player.report_gap_s(), listen_s)
+        if self._poller(max(0.0, wait_s)):
+            self._receive()
+
+    def _receive(self) -> None:
+        try:
+            message = self._connection.recv()
+        except (EOFError, OSError):  # the app is gone
+            self._running = False
+            return
+        if isinstance(message, Quit):
+            self._running = False
+        elif isinstance(message, Configure):
+            self._configure(message.config)
+        else:
+            self._guarded(lambda: self._player.handle(message))
+        self._report(self._player.take_reports())
+
+    def _guarded(self, work: Any) -> None:
+        """A groove that cannot be played is said, not died of."""
+        try:
+            work()
+        except CompanionError as error:
+            self._player.stop()
+            self._report([Notice("error", str(error))])
+
+    # --- what is looked after now and then
+
+    def _chores(self) -> None:
+        self._next_check_s = time.perf_counter() + CHECK_S
+        if os.getppid() != self._parent:  # on Windows the pipe alone tells
+            self._running = sys.platform == "win32"
+        notices = self._inputs.check()
+        if (notice := self._player.output.check()) is not None:
+            notices.append(notice)
+        self._report(notices)
+        if self._trace is not None and (len(self._trace) > TRACE_ROWS or not self._player.playing):
+            self._trace.flush()
+
+    def _collect_garbage(self, wanted: bool) -> None:
+        """Off while playing: a collection costs ms. What is there before playing is frozen, so that none ever scans it."""
+        if wanted and not self._collecting:
+            gc.enable()
+            gc.unfreeze()
+            gc.collect()
+        elif not wanted and self._collecting:
+            gc.collect()
+            gc.freeze()
+            gc.disable()
+        self._collecting = wanted
+
+    def _configure(self, config: SoundConfig) -> None:
+        before, self._config = self._config, config
+        notices = self._open_trace(before, config)
+        output, sentence = choose_output(config)
+        if self._player is None:
+            self._player = Player(output, config.voices, trace=self._trace)
+        else:
+            old = self._player.output
+            self._player.trace = self._trace
+            self._player.switch(output, config.voices)
+            old.close()
+        self._report([Ready(output.kind, sentence, self._realtime), *notices])
+        self._inputs.close()
+        self._inputs = Inputs(load_binding(), config.midi_in, config.api)
+        self._report(self._inputs.check())
+        self._next_check_s = time.perf_counter() + CHECK_S
+
+    def _open_trace(self, before: SoundConfig, config: SoundConfig) -> list[Notice]:
+        if self._trace is not None and config.trace == before.trace:
+            return []
+        if self._trace is not None:
+            self._trace.close()
+            self._trace = None
+        if config.trace:
+            try:
+                self._trace = Trace(config.trace)
+            except OSError as error:
+                return [Notice("error", f"The trace cannot be written to {config.trace}: {error.strerror or error}.")]
+        return []
+
+    def _report(self, reports: Any) -> None:
+        """Send to the app. One that does not read (it may be stopped) is not waited for."""
+        for report in reports:
+            try:
+                if _writable(self._connection):
+                    self._connection.send(report)
+            except (OSError, ValueError):  # gone; the next read says so
+                return
+
+    def _end(self) -> None:
+        if self._player is not None:
+            self._player.silence()
+            self._player.output.close()
+        self._inputs.close()
+        if self._trace is not None:
+            self._trace.close()
+
+
+def _poller(connection: Connection) -> Any:
+    """A function of seconds that waits for something to read; select.poll itself, as Connection.poll costs ten times more."""
+    try:
+        import select
+
+        poll = select.poll()
+        poll.register(connection.fileno(), select.POLLIN)
+    except (ImportError, AttributeError, OSError):  # Windows
+        return connection.poll
+    # Whole milliseconds, rounded down: to wake too late is worse than to wake twice.
+    return lambda seconds: poll.poll(int(seconds * 1000))
+
+
+def _writable(connection: Connection) -> bool:
+    try:
+        import select
+
+        return bool(select.select([], [connection.fileno()], [], 0)[1])
+    except (OSError, ValueError):  # Windows' pipes cannot be asked
+        return sys.platform == "win32"
