@@ -1,1 +1,1 @@
-"""The hand, its limits, and the least-movement path of shells with the reason for each choice. Sees chords, not songs."""
+"""The left hand: its range, the low-interval limits, the solver, the reason for each choice. Sees chords, not songs."""

@@ -9,8 +9,9 @@ Hands differ: a teacher's or the student's own fingering is as good.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import add
 
-from companion.shells.model import Shell
+Midi = tuple[int, int]  # lower and upper MIDI number of a shell
 
 # (narrowest, widest) interval in semitones -> fingerings, the usual one first. All rows: common practice.
 FINGERINGS = (
@@ -28,32 +29,35 @@ def fingerings_for(interval: int) -> tuple[str, ...]:
     return next(fingers for narrowest, widest, fingers in FINGERINGS if narrowest <= interval <= widest)
 
 
-def changes(left: Shell, right: Shell, left_fingers: str, right_fingers: str) -> int:
+def changes(left: Midi, right: Midi, left_fingers: str, right_fingers: str) -> int:
     """How many notes stay from one shell to the next but would get another finger."""
-    held = zip(left.midi, left_fingers.split("-"), strict=True)
-    new = dict(zip(right.midi, right_fingers.split("-"), strict=True))
+    held = zip(left, left_fingers.split("-"), strict=True)
+    new = dict(zip(right, right_fingers.split("-"), strict=True))
     return sum(midi in new and new[midi] != finger for midi, finger in held)
 
 
-def fingers_for(shells: Sequence[Shell]) -> list[str]:
-    """A fingering for each shell of a line: as few changes of finger on held notes as can be, then the usual ones."""
-    if not shells:
+def fingers_for(line: Sequence[Midi]) -> list[str]:
+    """A fingering for each shell of a line: as few changes of finger on held notes as can be, then the usual ones.
+
+    line: lower and upper MIDI number of each shell.
+    """
+    if not line:
         return []
-    steps: dict[tuple[Shell, Shell], list[list[int]]] = {}
-    choices = [fingerings_for(shell.interval) for shell in shells]
+    steps: dict[tuple[Midi, Midi], list[list[int]]] = {}
+    choices = [fingerings_for(upper - lower) for lower, upper in line]
     totals = list(range(len(choices[0])))
     came_from: list[list[int]] = []
-    for left, right, before, here in zip(shells, shells[1:], choices, choices[1:], strict=False):
+    for left, right, before, here in zip(line, line[1:], choices, choices[1:], strict=False):
         step = steps.get((left, right))
         if step is None:
             step = [[_CHANGE * changes(left, right, a, b) + rank for a in before] for rank, b in enumerate(here)]
             steps[left, right] = step
-        sums = [[total + cost for total, cost in zip(totals, row, strict=True)] for row in step]
-        came_from.append([row.index(min(row)) for row in sums])
-        totals = [min(row) for row in sums]
+        sums = [list(map(add, totals, row)) for row in step]
+        totals = list(map(min, sums))
+        came_from.append([row.index(least) for row, least in zip(sums, totals, strict=True)])
     at = totals.index(min(totals))
-    line = [choices[-1][at]]
-    for fingers, origin in zip(reversed(choices[:-1]), reversed(came_from), strict=True):
+    fingers = [choices[-1][at]]
+    for here, origin in zip(reversed(choices[:-1]), reversed(came_from), strict=True):
         at = origin[at]
-        line.append(fingers[at])
-    return line[::-1]
+        fingers.append(here[at])
+    return fingers[::-1]

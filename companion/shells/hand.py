@@ -60,6 +60,10 @@ class Hand:
             and lower >= lowest_for(self.limits, upper - lower)
         )
 
+    def off_middle(self, lower: int, upper: int) -> int:
+        """How far the middle of two MIDI numbers lies from the middle of the range, in half semitones."""
+        return abs(lower + upper - self.lowest_root - self.highest_top)
+
     def __str__(self) -> str:
         return (f"roots {pitch_name(self.lowest_root)} to {pitch_name(self.highest_root)}, top notes up to "
                 f"{pitch_name(self.highest_top)} and a reach of {self.reach} semitones")

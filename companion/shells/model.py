@@ -40,8 +40,8 @@ class Shell:
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """One chord to find a shell for. chord: None for N.C. place: equal for the same chord of a section that comes again,
-    None where nothing repeats. pin: the name of the shell the student wants. label: how an error names it."""
+    """One chord to find a shell for. chord: None for N.C. place: equal for the same chord of a section that comes
+    again, None where nothing repeats. pin: the kind of shell the student wants. label: how an error names it."""
 
     chord: Chord | None
     place: Hashable = None

@@ -24,11 +24,13 @@ def distance(left: Shell, right: Shell) -> int:
 @dataclass(frozen=True, slots=True, eq=False)
 class Menu:
     """What may be played for a chord. number: equal menus are one object with one number. shells: all the legal ones,
-    in their fixed order. bans: 0 for each, or BAN where a pin rules it out."""
+    in their fixed order. bans: 0 for each, or BAN where a pin rules it out. off_middle: how far each lies from the
+    middle of the hand's range, in half semitones."""
 
     number: int
     shells: tuple[Shell, ...]
     bans: tuple[int, ...]
+    off_middle: tuple[int, ...]
 
 
 class Moves:
@@ -42,7 +44,11 @@ class Moves:
         key = (left.number, right.number)
         found = self._tables.get(key)
         if found is None:
-            found = tuple(tuple(distance(a, b) for b in right.shells) for a in left.shells)
+            arrivals = [shell.midi for shell in right.shells]
+            found = tuple(
+                tuple(abs(lower - to_lower) + abs(upper - to_upper) for to_lower, to_upper in arrivals)
+                for lower, upper in (shell.midi for shell in left.shells)
+            )
             self._tables[key] = found
         return found
 
@@ -51,8 +57,9 @@ def extras(menus: Sequence[Menu], moves: Moves) -> tuple[int, list[list[int]]]:
     """(least, extra): the least movement of any chorus, and for every place and shell there what the best chorus with
     that shell has more than the least.
 
-    At a pinned place the shells that the pin rules out count as what they would cost if the pin were lifted, which may be
-    negative. Tables forward and backward for each shell of the starting place, so linear in the length of the chorus.
+    At a pinned place the shells that the pin rules out count as what they would cost if the pin were lifted, which
+    may be negative. One table forward and one backward for each shell of the starting place, so the time is linear in
+    the length of the chorus.
     """
     count = len(menus)
     start = min(range(count), key=lambda i: len(menus[i].shells))  # the fewer there, the fewer rounds

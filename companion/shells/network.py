@@ -2,9 +2,9 @@
 
 A chorus is a ring: each chord chooses a shell and each move costs something. Where a section comes again and is to be
 played alike, its chords become one choice each and the ring folds into a small network. Both are solved by eliminating
-one choice at a time (dynamic programming over whatever shape the network has): a choice with at most two neighbours is
-replaced by a cost between those two. A long ring costs a constant per chord. What is left of an unusual form, where every choice
-has three neighbours or more, is tried value by value.
+one choice at a time (dynamic programming over whatever shape the network has): a choice with at most two neighbours
+is replaced by a cost between those two. A long ring costs a constant per chord. What is left of an unusual form, where
+every choice has three neighbours or more, is tried value by value.
 
 Costs are whole numbers of any size. Among equals the first value wins, so the outcome is the same every time.
 """
@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from operator import add
 
 Table = list[list[int]]
-MOST_TRIALS = 4096  # values tried for the part that cannot be eliminated; beyond that we give up
+MOST_TRIALS = 256  # values tried for the part that cannot be eliminated; beyond that we give up
 
 
 class Network:
@@ -27,11 +27,13 @@ class Network:
         self.links: dict[int, dict[int, Table]] = {x: {} for x in self.costs}  # links[x][y][value of x][value of y]
 
     def join(self, x: int, y: int, table: Sequence[Sequence[int]]) -> None:
-        """Add a cost between two choices (or, where they are one and the same, to that one by itself)."""
+        """Add a cost between two choices. One and the same choice, or one without an alternative, needs no link."""
         if x == y:
-            own = self.costs[x]
-            for value, row in enumerate(table):
-                own[value] += row[value]
+            self.costs[x] = [cost + table[value][value] for value, cost in enumerate(self.costs[x])]
+        elif len(table) == 1:
+            self.costs[y] = list(map(add, self.costs[y], table[0]))
+        elif len(table[0]) == 1:
+            self.costs[x] = [cost + row[0] for cost, row in zip(self.costs[x], table, strict=True)]
         else:
             self._add(x, y, [list(row) for row in table])
             self._add(y, x, [list(column) for column in zip(*table, strict=True)])
@@ -59,14 +61,13 @@ class Network:
         links[y] = table if known is None else [list(map(add, a, b)) for a, b in zip(known, table, strict=True)]
 
     def _eliminate(self, undo: list) -> None:
-        waiting = [x for x, own in self.costs.items() if len(own) == 1]  # these bind nobody: out first
-        waiting += [x for x, own in self.costs.items() if len(own) > 1]
+        waiting = list(self.costs)
         while waiting:
             again: list[int] = []
             for x in waiting:
-                if x in self.costs and (len(self.costs[x]) == 1 or len(self.links[x]) <= 2):
+                if x in self.costs and len(self.links[x]) <= 2:
                     again += self._remove(x, undo)
-            waiting = [x for x in dict.fromkeys(again) if x in self.costs and len(self.links[x]) <= 2]
+            waiting = list(dict.fromkeys(again))
 
     def _remove(self, x: int, undo: list) -> list[int]:
         """Take a choice out and leave its cost with its neighbours, which are returned."""
@@ -74,10 +75,7 @@ class Network:
         neighbours = list(self.links.pop(x))
         tables = [self.links[y].pop(x) for y in neighbours]
         undo.append((x, tuple(zip(neighbours, tables, strict=True)), own))
-        if len(own) == 1:
-            for y, table in zip(neighbours, tables, strict=True):
-                self.costs[y] = [cost + row[0] for cost, row in zip(self.costs[y], table, strict=True)]
-        elif len(neighbours) == 1:
+        if len(neighbours) == 1:
             y, table = neighbours[0], tables[0]
             best = [min(map(add, row, own)) for row in table]
             self.costs[y] = list(map(add, self.costs[y], best))

@@ -58,8 +58,9 @@ def pinned_options(chord: Chord, hand: Hand, kind: str, label: str = "") -> tupl
         raise ShellError(f"{where}: {kind!r} is no shell; expected one of {', '.join(SHELL_KINDS)}.")
     lower, upper = kind.split("-")
     if lower != _lower_name(chord):
-        takes = "has another tone in the bass, so its shells are named bass-…" if lower == "root" else "has no slash bass"
-        raise ShellError(f"{where}: the pin {kind} cannot be kept: {chord} {takes}.")
+        takes = "has another tone in the bass" if lower == "root" else "has its root in the bass"
+        raise ShellError(f"{where}: the pin {kind} cannot be kept: {chord} {takes}, "
+                         f"so its shells are named {_lower_name(chord)}-….")
     tone = _upper_tone(chord, upper)
     if tone is None:
         raise ShellError(f"{where}: the pin {kind} cannot be kept: {chord} has no {upper}.")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from companion.shells.hand import Hand
 from companion.shells.model import Shell, Slot
 from companion.shells.movement import distance
-from companion.shells.ties import alternates, from_middle
+from companion.shells.ties import alternates
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -16,10 +16,11 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 class Case:
     """What the reason may draw on.
 
-    before: the shell that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the first,
-    so that `before` is the last of the chorus. rests: whether the hand has just rested (N.C.). options and extra: every
-    legal shell and what it would add to the chorus in semitones. last_time: what this chord of the section had before in
-    this chorus, None the first time.
+    before: the shell that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the
+    first, so that `before` is the last of the chorus. rests: whether the hand has just rested (N.C.). options and
+    extra: every legal shell and what it would add to the chorus in semitones. last_time: what this chord of the section
+    had before in this chorus, None the first time. phrase: what this chord had when it last followed the same chord
+    and shell, None where it did not.
     """
 
     slot: Slot
@@ -30,6 +31,7 @@ class Case:
     options: tuple[Shell, ...]
     extra: tuple[int, ...]
     last_time: Shell | None
+    phrase: Shell | None
 
 
 def why(case: Case, hand: Hand) -> str:
@@ -72,13 +74,20 @@ def _motion(case: Case) -> str:
     if case.before is None:
         return ""
     if case.before.midi == case.shell.midi:
-        stays = "both notes stay"
-        return "the chorus ends on the same two notes" if case.opens else f"{stays} across the rest" if case.rests else stays
+        if case.opens:
+            return "the chorus ends on the same two notes"
+        return "both notes stay across the rest" if case.rests else "both notes stay"
     step = case.shell.midi[1] - case.before.midi[1]
-    left = "the note the chorus ends on" if case.opens else "the note before the rest" if case.rests else "the note you leave"
     if step == 0:
-        return f"the same upper note as {left}" if case.opens or case.rests else "the upper note stays"
-    return f"{semitones(abs(step))} {'above' if step > 0 else 'below'} {left}"
+        if case.opens:
+            return "the chorus ends on the same upper note"
+        return "the upper note stays across the rest" if case.rests else "the upper note stays"
+    left = "you leave"
+    if case.opens:
+        left = "the chorus ends on"
+    elif case.rests:
+        left = "before the rest"
+    return f"{semitones(abs(step))} {'above' if step > 0 else 'below'} the note {left}"
 
 
 def _grounds(case: Case, hand: Hand) -> str:
@@ -97,9 +106,11 @@ def _grounds(case: Case, hand: Hand) -> str:
     rival_named = _named(rival, case.shell)
     if case.last_time == case.shell:
         return f"{rival_named} would move the hand as little, but this is what you played last time"
+    if case.phrase == case.shell:
+        return f"{rival_named} would move the hand as little, but you played the same two chords so before"
     if case.before is not None and alternates(case.before, case.shell) and not alternates(case.before, rival):
         return f"{rival_named} would move the hand as little, but third and seventh take turns"
-    if from_middle(case.shell, hand) < from_middle(rival, hand):
+    if hand.off_middle(*case.shell.midi) < hand.off_middle(*rival.midi):
         return f"{rival_named} would move the hand as little, but this lies nearer the middle of your range"
     return f"{rival_named} would move the hand as little"
 

@@ -16,7 +16,7 @@ from companion.shells.model import Alternative, Choice, Part, Shell, Slot
 from companion.shells.movement import BAN, Menu, Moves, distance, extras
 from companion.shells.options import options_for, pinned_options
 from companion.shells.reason import Case, why
-from companion.shells.ties import Chorus, from_middle
+from companion.shells.ties import Chorus
 from companion.theory.chord import Chord
 
 
@@ -32,7 +32,7 @@ def solve(slots: Sequence[Slot], hand: Hand) -> Part:
     ring = [menus[i] for i in sounded]
     moves = Moves()
     least, extra = extras(ring, moves)
-    picks = Chorus(ring, [slots[i].place for i in sounded], moves, hand, least, extra).settle()
+    picks = Chorus(ring, [slots[i].place for i in sounded], moves, least, extra).settle()
     return Part(_choices(slots, sounded, ring, picks, extra, hand), least)
 
 
@@ -53,42 +53,47 @@ def _menus(slots: Sequence[Slot], hand: Hand) -> list[Menu | None]:
 
 def _menu(number: int, chord: Chord, slot: Slot, hand: Hand) -> Menu:
     if slot.pin is None:
-        shells = options_for(chord, hand, slot.label)
-        return Menu(number, shells, (0,) * len(shells))
-    wanted = pinned_options(chord, hand, slot.pin, slot.label)
-    usual = options_for(chord, hand, slot.label, needed=False)
-    shells = usual + tuple(shell for shell in wanted if shell not in usual)
-    return Menu(number, shells, tuple(0 if shell in wanted else BAN for shell in shells))
+        shells = wanted = options_for(chord, hand, slot.label)
+    else:
+        wanted = pinned_options(chord, hand, slot.pin, slot.label)
+        usual = options_for(chord, hand, slot.label, needed=False)
+        shells = usual + tuple(shell for shell in wanted if shell not in usual)
+    bans = tuple(0 if shell in wanted else BAN for shell in shells)
+    return Menu(number, shells, bans, tuple(hand.off_middle(*shell.midi) for shell in shells))
 
 
 def _choices(slots: Sequence[Slot], sounded: list[int], ring: list[Menu], picks: list[int],
              extra: list[list[int]], hand: Hand) -> tuple[Choice, ...]:
     shells = [menu.shells[pick] for menu, pick in zip(ring, picks, strict=True)]
-    fingers = fingers_for(shells)
+    fingers = fingers_for([shell.midi for shell in shells])
     choices = [Choice(slot, None, why="no chord: the hand rests") for slot in slots]
     played: dict[Hashable, Shell] = {}
+    phrases: dict[tuple[int, int, int], Shell] = {}
     for turn, i in enumerate(sounded):
         slot, shell, menu = slots[i], shells[turn], ring[turn]
         before = shells[turn - 1] if len(shells) > 1 else None
         rests = turn > 0 and sounded[turn - 1] != i - 1
         last_time = None if slot.place is None else played.get(slot.place)
-        case = Case(slot, shell, before, turn == 0, rests, menu.shells, tuple(extra[turn]), last_time)
+        phrase = (ring[turn - 1].number, picks[turn - 1], menu.number)
+        case = Case(slot, shell, before, turn == 0, rests, menu.shells, tuple(extra[turn]), last_time,
+                    phrases.get(phrase))
         choices[i] = Choice(
             slot, shell, menu.shells,
             movement=0 if before is None else distance(before, shell),
             fingers=fingers[turn],
             why=why(case, hand),
-            alternative=_alternative(menu, picks[turn], extra[turn], hand),
+            alternative=_alternative(menu, picks[turn], extra[turn]),
         )
+        phrases[phrase] = shell
         if slot.place is not None:
             played[slot.place] = shell
     return tuple(choices)
 
 
-def _alternative(menu: Menu, pick: int, extra: list[int], hand: Hand) -> Alternative | None:
+def _alternative(menu: Menu, pick: int, extra: list[int]) -> Alternative | None:
     """The other shell that adds least, of equals the one nearer the middle of the range."""
     others = [value for value in range(len(menu.shells)) if value != pick]
     if not others:
         return None
-    value = min(others, key=lambda other: (extra[other], from_middle(menu.shells[other], hand)))
+    value = min(others, key=lambda other: (extra[other], menu.off_middle[other]))
     return Alternative(menu.shells[value], extra[value])

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 from operator import add, ne
 
-from companion.shells.hand import Hand
 from companion.shells.model import Shell
 from companion.shells.movement import Menu, Moves
 from companion.shells.network import Network
@@ -49,11 +48,6 @@ def stays_alike(left: Shell, right: Shell) -> bool:
     return _top(left) in ("third", "seventh") and _top(left) == _top(right) and left.midi != right.midi
 
 
-def from_middle(shell: Shell, hand: Hand) -> int:
-    """How far a shell lies from the middle of the hand's range, in half semitones."""
-    return abs(sum(shell.midi) - hand.lowest_root - hand.highest_top)
-
-
 def _top(shell: Shell) -> str:
     return shell.kind.split("-")[1]
 
@@ -83,11 +77,11 @@ PairKey = tuple[int, int]
 class Chorus:
     """The sounded chords of one chorus, as a ring, and the shells that a least chorus may have there."""
 
-    def __init__(self, menus: Sequence[Menu], places: Sequence[Hashable], moves: Moves, hand: Hand,
+    def __init__(self, menus: Sequence[Menu], places: Sequence[Hashable], moves: Moves,
                  least: int, extra: Sequence[Sequence[int]]) -> None:
         """places: equal for the same chord of a section that comes again, None for a place of its own.
         least, extra: from `movement.extras`."""
-        self.menus, self.moves, self.hand, self.least = menus, moves, hand, least
+        self.menus, self.moves, self.least = menus, moves, least
         self.weights = _Weights.for_length(len(menus))
         self.open: list[Values] = [
             tuple(value for value, more in enumerate(row) if more == 0 and not menu.bans[value])
@@ -168,7 +162,8 @@ class Chorus:
         return picks
 
     def _phrases(self, picks: Picks) -> tuple[dict[PairKey, PairKey], int]:
-        """For every pair of chords that comes more than once the pair of shells it mostly has, and how often it has not."""
+        """For every pair of chords that comes more than once the pair of shells it mostly has; and how often it has
+        another."""
         votes: dict[PairKey, Counter[PairKey]] = {}
         for i, pair in enumerate(self.pairs):
             votes.setdefault(pair, Counter())[picks[i - 1], picks[i]] += 1
@@ -183,7 +178,7 @@ class Chorus:
         """
         costs: list[list[int]] = []
         for group, menu, values, want in zip(groups, self.menus, domains, wanted, strict=True):
-            own = [from_middle(menu.shells[value], self.hand) + self.weights.place * (value != want) for value in values]
+            own = [menu.off_middle[value] + self.weights.place * (value != want) for value in values]
             if group == len(costs):
                 costs.append(own)
             else:
@@ -191,12 +186,16 @@ class Chorus:
         network = Network(costs)
         tables: dict[tuple, list[list[int]]] = {}
         for i, pair in enumerate(self.pairs):
+            if len(domains[i - 1]) == len(domains[i]) == 1:
+                continue  # nothing to choose
             key = (pair, domains[i - 1], domains[i])
             if key not in tables:
                 tables[key] = self._table(i, domains[i - 1], domains[i], asked.get(pair))
             network.join(groups[i - 1], groups[i], tables[key])
         values = network.solve()
-        return None if values is None else [domain[values[group]] for group, domain in zip(groups, domains, strict=True)]
+        if values is None:
+            return None
+        return [domain[values[group]] for group, domain in zip(groups, domains, strict=True)]
 
     def _table(self, i: int, before: Values, here: Values, asked: PairKey | None) -> list[list[int]]:
         """What the move to place i costs from each shell before to each shell here."""
