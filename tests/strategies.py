@@ -1,0 +1,139 @@
+"""Hypothesis strategies shared by the rooms' tests. Each room adds its own part."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+from companion.theory.pitch import LETTERS, Tone
+from companion.theory.qualities import (
+    ADDITIONS,
+    ALTERATIONS,
+    COMMON_QUALITIES,
+    MAJOR_FIGURES,
+    MAJOR_WORDS,
+    OMISSIONS,
+    TRIADS,
+)
+from companion.theory.symbols import parse_chord
+
+# --- groove
+
+METERS = tuple(Meter.parse(name) for name in (
+    "4/4", "3/4", "5/4", "6/8", "12/8", "2/4", "9/8", "7/4", "6/4", "2/2", "7/8", "3/8", "8/4", "1/4",
+))
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
+SLASH_BASSES = ("", "", "", "", "/C", "/E", "/Bb")
+SHELLS = (None, (41, 48), (48, 52), (46, 56))
+
+
+def meters() -> st.SearchStrategy[Meter]:
+    return st.sampled_from(METERS)
+
+
+@st.composite
+def groove_chords(draw):
+    symbol = draw(st.sampled_from(ROOTS)) + draw(st.sampled_from(COMMON_QUALITIES)) + draw(st.sampled_from(SLASH_BASSES))
+    return parse_chord(symbol)
+
+
+@st.composite
+def groove_bars(draw, index: int, meter: Meter, palette: list) -> GrooveBar:
+    """Chords end to end: sharing the bar evenly (so that lengths may be fractions), or changing on any half beat."""
+    if draw(st.booleans()):
+        count = draw(st.integers(1, 4))
+        edges = [meter.ticks(Fraction(meter.beats * number, count)) for number in range(count + 1)]
+    else:
+        halves = st.integers(1, 2 * meter.beats - 1) if meter.beats > 1 else st.just(1)
+        cuts = draw(st.sets(halves, max_size=3))
+        edges = [0, *sorted(cut * meter.beat_ticks // 2 for cut in cuts), meter.bar_ticks]
+    chords = []
+    for start, end in zip(edges, edges[1:]):
+        chord = draw(st.sampled_from(palette))
+        shell = None if chord is None else draw(st.sampled_from(SHELLS))
+        chords.append(GrooveChord(start, end - start, chord, shell))
+    return GrooveBar(index, meter, tuple(chords))
+
+
+@st.composite
+def arrangements(draw, bass: str | None = None, **fixed) -> Arrangement:
+    """A loop of up to 18 bars with changes of meter, held chords and N.C., and every setting of the groove.
+
+    The palette is small, so that chords are often held over the bar line. fixed: fields that are given.
+    """
+    palette = draw(st.lists(st.one_of(groove_chords(), groove_chords(), st.none()), min_size=1, max_size=4))
+    meter = draw(meters())
+    bars = []
+    for index in range(draw(st.integers(1, 18))):
+        if draw(st.integers(0, 5)) == 0:
+            meter = draw(meters())
+        bars.append(draw(groove_bars(index, meter, palette)))
+    drop_every = draw(st.integers(0, 6))
+    fields = {
+        "pattern": draw(st.sampled_from(("four", "two", "whole", "charleston", "late-charleston"))),
+        "click": Click(draw(st.sampled_from(("every", "offbeats", "bar", "off"))), draw(st.integers(0, drop_every)), drop_every),
+        "bass": bass or draw(st.sampled_from(("roots", "two-feel", "walking", "off"))),
+        "demonstrate": draw(st.booleans()),
+        "feel": draw(st.sampled_from(("swing", "straight"))),
+        "swing_ratio": draw(st.one_of(st.none(), st.floats(1.0, 3.5))),
+        "count_in_bars": draw(st.integers(0, 2)),
+        "pickup_ticks": draw(st.integers(0, bars[0].meter.bar_ticks)),
+        "seed": draw(st.integers(0, 2**31)),
+    }
+    return Arrangement(tuple(bars), **{**fields, **fixed})
+
+# --- theory
+
+# The roots that lead sheets use, with the white keys' odd names (common practice).
+ROOT_NAMES = tuple("C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B Cb B# E# Fb".split())
+_PRINTED_SIGNS = str.maketrans({"b": "♭", "#": "♯", "-": "−"})
+
+
+def tones(most_signs: int = 1) -> st.SearchStrategy[Tone]:
+    return st.builds(Tone, st.sampled_from(LETTERS), st.integers(-most_signs, most_signs))
+
+
+def keys() -> st.SearchStrategy[Key]:
+    """Every key in its usual spelling."""
+    return st.builds(Key.usual, st.integers(0, 11), st.sampled_from(("major", "minor")))
+
+
+@st.composite
+def chord_symbols(draw, most_extras: int = 3) -> str:
+    """A legal chord symbol in keyboard signs: any root, quality, run of alterations, additions and omissions, any bass."""
+    triad = draw(st.sampled_from(TRIADS))
+    word = draw(st.sampled_from(triad.spellings))
+    major = draw(st.sampled_from(("", *MAJOR_WORDS))) if word in ("", "m", "-", "+", "dim") else ""
+    figures = triad.figures if not major else MAJOR_FIGURES if not word else ("7", "9", "11", "13")
+    quality = word + major + draw(st.sampled_from(figures))
+    if quality in ("7", "m7"):
+        quality += draw(st.sampled_from(("", "M")))
+    elif quality.endswith("69"):
+        quality = draw(st.sampled_from((quality, quality[:-1] + "/9")))
+    extras = draw(_extras(most_extras))
+    if extras:
+        # Right behind the root a sign would belong to the root, so there the brackets are needed.
+        if quality and draw(st.booleans()):
+            quality += "".join(extras)
+        else:
+            quality += "(" + draw(st.sampled_from((",", ", ", " ", ""))).join(extras) + ")"
+    slash = draw(st.sampled_from(("", "/")))
+    return draw(st.sampled_from(ROOT_NAMES)) + quality + slash + (draw(st.sampled_from(ROOT_NAMES)) if slash else "")
+
+
+@st.composite
+def _extras(draw, most: int) -> list[str]:
+    signs = st.sampled_from([sign for sign in ALTERATIONS if sign != "+"])
+    extras = draw(st.lists(signs, max_size=most, unique_by=ALTERATIONS.get))
+    extras += [f"add{degree}" for degree in draw(st.lists(st.sampled_from(ADDITIONS), max_size=1))]
+    extras += [f"omit{number}" for number in draw(st.lists(st.sampled_from(OMISSIONS), max_size=1))]
+    return draw(st.sampled_from(("", "sus", "sus2", "sus4"))).split() + draw(st.permutations(extras))
+
+
+def printed(symbol: str) -> str:
+    """The symbol with the signs of print in place of those of the keyboard. No word of a symbol has a b in it."""
+    return symbol.translate(_PRINTED_SIGNS)
