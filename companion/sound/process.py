@@ -19,6 +19,7 @@ from companion.sound.choice import choose_output
 from companion.sound.messages import Configure, Notice, Quit, Ready, SoundConfig, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
+from companion.sound.outputs import Output, SilentOutput
 from companion.sound.player import Player
 from companion.sound.trace import Trace
 
@@ -27,6 +28,7 @@ COMMAND_S = 0.003  # commands are read while nothing is due sooner than this
 WORK_S = 0.008  # bars are worked out while nothing is due sooner than this
 CHORES_S = 0.03  # ports and files are looked after while nothing is due sooner than this
 CHECK_S = 0.7  # how often ports and the parent are looked after
+DEVICE_RETRY_S = 3.0  # how often a lost audio device is looked for
 IDLE_S = 0.1  # the longest sleep
 LISTEN_S, LISTEN_IDLE_S = 0.001, 0.004  # how often keyboards are read: while playing, while stopped
 SPIN_S = 0.0002  # without real-time priority sleep ends this much early and the rest is waited for awake
@@ -89,6 +91,7 @@ class SoundProcess:
         self._stop_asked = False
         self._collecting = True
         self._next_check_s = 0.0
+        self._device_lost_s = 0.0  # when a lost audio device was last looked for, 0 while none is lost
         self._realtime = ask_realtime() if config.realtime else False
         self._trace: Trace | None = None
         self._inputs = Inputs(None)
@@ -179,12 +182,34 @@ class SoundProcess:
         self._next_check_s = time.perf_counter() + CHECK_S
         if os.getppid() != self._parent:  # on Windows the pipe alone tells
             self._running = sys.platform == "win32"
-        notices = self._inputs.check()
-        if (notice := self._player.output.check()) is not None:
-            notices.append(notice)
-        self._report(notices)
+        self._report(self._inputs.check())
+        self._look_after_output()
         if self._trace is not None and (len(self._trace) > TRACE_ROWS or not self._player.playing):
             self._trace.flush()
+
+    def _look_after_output(self) -> None:
+        """MIDI ports mend themselves; an audio device that went is replaced by silence until one is there again."""
+        player = self._player
+        notice = player.output.check()
+        if notice is not None:
+            self._report([notice])
+            if player.output.kind == "builtin":
+                self._change_output(SilentOutput(), self._config)
+                self._device_lost_s = time.perf_counter()
+        elif self._device_lost_s and time.perf_counter() - self._device_lost_s > DEVICE_RETRY_S:
+            self._device_lost_s = time.perf_counter()
+            output, _ = choose_output(self._config)
+            if output.kind == "builtin":
+                self._change_output(output, self._config)
+                self._report([Notice("back", "The sound device is back.")])
+            else:
+                output.close()
+
+    def _change_output(self, output: Output, config: SoundConfig) -> None:
+        old = self._player.output
+        self._player.switch(output, config.voices)
+        old.close()
+        self._device_lost_s = 0.0
 
     def _collect_garbage(self, wanted: bool) -> None:
         """Off while playing: a collection costs ms. What is there before playing is frozen, so that none ever scans it."""
@@ -205,10 +230,8 @@ class SoundProcess:
         if self._player is None:
             self._player = Player(output, config.voices, trace=self._trace)
         else:
-            old = self._player.output
             self._player.trace = self._trace
-            self._player.switch(output, config.voices)
-            old.close()
+            self._change_output(output, config)
         self._report([Ready(output.kind, sentence, self._realtime), *notices])
         self._inputs.close()
         self._inputs = Inputs(load_binding(), config.midi_in, config.api)

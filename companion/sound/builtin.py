@@ -1,0 +1,166 @@
+"""The built-in sound: the mixer on an audio device. Its clock is the device's: a second is so many frames mixed.
+
+miniaudio and numpy are imported here only (150 ms), so this module is imported only in the sound process.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator, Iterable
+
+import numpy as np
+
+from companion.sound.messages import Notice, Voice
+from companion.sound.mixer import Mixer
+from companion.sound.outputs import Sound
+from companion.sound.voices import SAMPLE_RATE, render
+
+PERIOD_MS, PERIODS = 10, 2  # asked for; the device may take others
+LEAD_S = 0.08  # events are handed over this long before they sound: several periods, so that none comes too late
+STALL_S = 1.5  # a device that asks for nothing this long is gone
+_SMOOTH = 0.02  # weight of each callback in the estimate of when frames are heard
+_LEAP_S = 0.2  # a difference this big is no jitter: the device paused
+
+
+class FrameClock:
+    """Estimates when a frame is heard from when frames were asked for. Callbacks come early or late by a few ms, so the
+    difference of the two clocks is averaged."""
+
+    def __init__(self, rate: int, latency_s: float) -> None:
+        self._rate = rate
+        self._latency_s = latency_s
+        self._count = 0
+        self.offset_s = 0.0  # perf_counter minus seconds of frames, when those are asked for
+        self.asked_s = 0.0
+
+    def asked(self, frame: int, at_s: float) -> None:
+        """The device asks at perf_counter `at_s` for what begins at `frame`."""
+        offset_s = at_s - frame / self._rate
+        if abs(offset_s - self.offset_s) > _LEAP_S:
+            self._count = 0
+        self._count += 1
+        self.offset_s += max(_SMOOTH, 1 / self._count) * (offset_s - self.offset_s)
+        self.asked_s = at_s
+
+    def heard_s(self, at_s: float) -> float:
+        return at_s + self.offset_s + self._latency_s
+
+    def clock_s(self, heard_s: float) -> float:
+        return heard_s - self.offset_s - self._latency_s
+
+
+class BuiltinOutput:
+    """An Output whose clock counts frames. device: made by `open_device`; None mixes nothing by itself (tests call
+    `block`)."""
+
+    kind = "builtin"
+    lead_s = LEAD_S
+    mixes = True
+
+    def __init__(
+        self,
+        rate: int = SAMPLE_RATE,
+        latency_s: float = PERIODS * PERIOD_MS / 1000,
+        perf: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        self.mixer = Mixer(rate)
+        self.device = None
+        self._rate = rate
+        self._perf = perf
+        self._clock = FrameClock(rate, latency_s)
+        self._clock.asked(0, perf())
+        for accent in (0, 1):
+            render("click", accent, rate)
+
+    # --- the device's side
+
+    def block(self, frames: int) -> np.ndarray:
+        """The next frames in stereo, shape (frames, 2), float32."""
+        self._clock.asked(self.mixer.frame, self._perf())
+        return np.repeat(self.mixer.render(frames)[:, None], 2, axis=1)
+
+    def blocks(self) -> Generator[np.ndarray | bytes, int, None]:
+        frames = yield b""
+        while True:
+            frames = yield self.block(frames)
+
+    # --- the player's side
+
+    def now(self) -> float:
+        """Seconds of frames that should have been asked for by now, never behind those that were."""
+        return max(self._perf() - self._clock.offset_s, self.mixer.frame / self._rate)
+
+    def heard_s(self, at_s: float) -> float:
+        return self._clock.heard_s(at_s)
+
+    def clock_s(self, heard_s: float) -> float:
+        return self._clock.clock_s(heard_s)
+
+    def send(self, sound: Sound, at_s: float) -> float:
+        frame = round(at_s * self._rate)
+        key = (sound.channel, sound.note)
+        if sound.what == "note_on":
+            frame = self.mixer.schedule(frame, sound.voice, self._samples(sound), sound.value, key)
+        elif sound.what == "note_off":
+            frame = self.mixer.release(frame, key)
+        return frame / self._rate
+
+    def prepare(self, sounds: Iterable[Sound]) -> None:
+        for sound in sounds:
+            self._samples(sound)
+
+    def volume(self, voice: str, volume: float) -> None:
+        self.mixer.volume(voice, volume)
+
+    def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
+        self.mixer.clear()
+
+    def check(self) -> Notice | None:
+        if self.device is None or self._perf() - self._clock.asked_s < STALL_S:
+            return None
+        return Notice("lost", "The sound device went away: playing silently until it is back.")
+
+    def close(self) -> None:
+        if self.device is not None:
+            time.sleep(0.03)  # let the fade of the last note out
+            self.device.close()
+            self.device = None
+
+    def _samples(self, sound: Sound) -> np.ndarray:
+        return render(sound.voice, int(sound.accent) if sound.voice == "click" else sound.note, self._rate)
+
+
+def open_builtin(backend: str = "") -> BuiltinOutput | None:
+    """The built-in sound on the system's device, or on miniaudio's back end of that name ("null", "jack").
+
+    None where there is no device, or no miniaudio for this Python.
+    """
+    try:
+        import miniaudio
+
+        backends = [miniaudio.Backend[backend.upper()]] if backend else _real_backends(miniaudio)
+        output = BuiltinOutput()
+        device = miniaudio.PlaybackDevice(
+            output_format=miniaudio.SampleFormat.FLOAT32,
+            nchannels=2,
+            sample_rate=SAMPLE_RATE,
+            buffersize_msec=PERIOD_MS,
+            callback_periods=PERIODS,
+            backends=backends,
+            app_name="companion",
+        )
+        blocks = output.blocks()
+        next(blocks)
+        device.start(blocks)
+    except (ImportError, KeyError):
+        return None
+    except miniaudio.MiniaudioError:
+        return None
+    output.device = device
+    return output
+
+
+def _real_backends(miniaudio) -> list:
+    """Every back end that leads to a device, in miniaudio's order. Its last resort, a device that only keeps time, would
+    pass for a real one. JACK comes last: it takes whole servers up where it is installed."""
+    return [backend for backend in miniaudio.Backend if backend.name not in ("NULL", "CUSTOM")]

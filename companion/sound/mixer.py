@@ -1,0 +1,142 @@
+"""Mixes voices frame by frame: what the audio device asks for, and what a test can ask for without one.
+
+Events are handed over with the frame they start at and are heard exactly there. `schedule`, `release`, `volume` and `clear` may be
+called while another thread renders: they only append to a queue.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+
+RELEASE_SECONDS = {"click": 0.2, "bass": 0.05, "shell": 0.09}  # how long a note rings on after its key is let go
+CLEAR_SECONDS = 0.006  # fade on Stop: short enough to be at once, long enough not to click
+_LEVELS = {"click": 0.5, "bass": 0.62, "shell": 0.4}  # balance of the voices at equal volume
+_KNEE = 0.8  # the limiter leaves everything below this alone
+
+
+@dataclass(slots=True)
+class _Note:
+    """A note that sounds or will. end: frame at which its release begins, None while the key is down."""
+
+    key: tuple[int, int]
+    voice: str
+    samples: np.ndarray
+    start: int
+    gain: float
+    end: int | None = None
+    release: int = 0
+
+
+def velocity_gain(velocity: int) -> float:
+    """Loudness of a velocity, 1 to 127: 40 dB times its logarithm (the curve General MIDI's sound banks use, from memory)."""
+    return (velocity / 127) ** 2
+
+
+class Mixer:
+    """frame: how many frames have been rendered, so the number of the next one."""
+
+    def __init__(self, rate: int) -> None:
+        self.rate = rate
+        self.frame = 0
+        self._inbox: deque[tuple] = deque()
+        self._notes: list[_Note] = []
+        self._volumes = dict.fromkeys(_LEVELS, 1.0)
+        self._reached = dict(self._volumes)
+
+    # --- from the player's thread
+
+    def schedule(self, frame: int, voice: str, samples: np.ndarray, velocity: int, key: tuple[int, int]) -> int:
+        """Start a note at `frame`. Returns the frame it will really start at: a past one becomes the next to be rendered."""
+        start = max(frame, self.frame)
+        self._inbox.append(("note", _Note(key, voice, samples, start, _LEVELS[voice] * velocity_gain(velocity))))
+        return start
+
+    def release(self, frame: int, key: tuple[int, int]) -> int:
+        """Let go the note of that key at `frame`."""
+        end = max(frame, self.frame)
+        self._inbox.append(("release", key, end))
+        return end
+
+    def volume(self, voice: str, volume: float) -> None:
+        """0 to 1, reached within the next block."""
+        self._inbox.append(("volume", voice, volume))
+
+    def clear(self) -> None:
+        """Fade out all that sounds and forget all that was planned."""
+        self._inbox.append(("clear",))
+
+    # --- from the thread that renders
+
+    def render(self, frames: int) -> np.ndarray:
+        """The next `frames` frames, mono float32 within -1 to 1."""
+        self._read_inbox()
+        first, last = self.frame, self.frame + frames
+        mixes = {voice: np.zeros(frames, np.float32) for voice in _LEVELS}
+        for note in self._notes:
+            if note.start < last:
+                _add(mixes[note.voice], note, first)
+        self._notes = [note for note in self._notes if last < _last_frame(note)]
+        out = np.zeros(frames, np.float32)
+        for voice, mix in mixes.items():
+            before, after = self._reached[voice], self._volumes[voice]
+            out += mix * (after if before == after else np.linspace(before, after, frames, dtype=np.float32))
+            self._reached[voice] = after
+        self.frame = last
+        return limit(out)
+
+    def _read_inbox(self) -> None:
+        while self._inbox:
+            match self._inbox.popleft():
+                case ("note", note):
+                    note.start = max(note.start, self.frame)
+                    self._notes.append(note)
+                case ("release", key, end):
+                    self._let_go(key, end)
+                case ("volume", voice, volume):
+                    self._volumes[voice] = volume
+                case ("clear",):
+                    self._clear()
+
+    def _let_go(self, key: tuple[int, int], end: int) -> None:
+        for note in self._notes:
+            if note.key == key and note.end is None and note.start <= end:
+                note.end, note.release = end, round(RELEASE_SECONDS[note.voice] * self.rate)
+
+    def _clear(self) -> None:
+        self._notes = [note for note in self._notes if note.start < self.frame]
+        fade = round(CLEAR_SECONDS * self.rate)
+        for note in self._notes:
+            if note.end is None or note.end >= self.frame:
+                note.end, note.release = self.frame, fade
+            else:  # already letting go: never louder than it was
+                note.release = min(note.release, self.frame - note.end + fade)
+
+
+def _last_frame(note: _Note) -> int:
+    end = note.start + len(note.samples)
+    return end if note.end is None else min(end, note.end + note.release)
+
+
+def _add(mix: np.ndarray, note: _Note, first: int) -> None:
+    """Add the part of a note that falls into a block starting at frame `first`."""
+    begin = max(note.start, first)
+    end = min(first + len(mix), _last_frame(note))
+    if end <= begin:
+        return
+    part = note.samples[begin - note.start : end - note.start] * np.float32(note.gain)
+    if note.end is not None and end > note.end:
+        frames = np.arange(begin, end)
+        part = part * np.clip(1 - (frames - note.end) / note.release, 0, 1).astype(np.float32)
+    mix[begin - first : end - first] += part
+
+
+def limit(samples: np.ndarray) -> np.ndarray:
+    """Bend what is louder than the knee so that nothing reaches 1; the rest stays as it is."""
+    loud = np.abs(samples)
+    if loud.max(initial=0.0) <= _KNEE:
+        return samples
+    bent = _KNEE + (1 - _KNEE) * np.tanh((loud - _KNEE) / (1 - _KNEE))
+    return np.where(loud > _KNEE, np.copysign(bent, samples), samples).astype(np.float32)
