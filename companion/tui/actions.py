@@ -1,0 +1,160 @@
+"""Everything a key can do, in one table. It feeds the bindings, the footer, the help and the command palette."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+PLACES = {"songs": "The songs", "stand": "The stand", "pick": "A list to choose from", "read": "A page to read"}
+TYPING_PLACES = ("songs",)  # letters, digits and space are text there
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """id: the name in settings; keys: as Textual names them; words: for the help; where: places it works in;
+    foot: one or two words for the footer, "" to leave it out."""
+
+    id: str
+    keys: tuple[str, ...]
+    words: str
+    where: tuple[str, ...]
+    foot: str = ""
+
+    @property
+    def palette(self) -> bool:
+        """Whether the command palette offers it: not the arrows, which mean nothing there."""
+        return not set(self.keys) & {"up", "down", "left", "right"}
+
+    @property
+    def method(self) -> str:
+        """The screen's method behind it is called action_<method>."""
+        return self.id.replace("-", "_")
+
+
+_STAND = ("stand",)
+ACTIONS: tuple[Action, ...] = (
+    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "pick"), "help"),
+    # the songs
+    Action("up", ("up",), "Up the list", ("songs",)),
+    Action("down", ("down",), "Down the list", ("songs",)),
+    Action("put", ("enter",), "Put the song on the stand", ("songs",), "put on the stand"),
+    Action("clear", ("escape",), "Clear what you typed, or go back to the stand", ("songs",)),
+    # the stand: playing
+    Action("start-stop", ("space",), "Start at the loop's first bar, or stop", _STAND, "start/stop"),
+    Action("play-here", ("enter",), "Start at the marked bar", _STAND),
+    Action("earlier", ("left",), "Mark the bar before (while stopped)", _STAND),
+    Action("later", ("right",), "Mark the bar after", _STAND),
+    Action("line-up", ("up",), "Mark the bar four before", _STAND),
+    Action("line-down", ("down",), "Mark the bar four after", _STAND),
+    # the stand: tempo
+    Action("slower", ("s",), "One beat a minute slower", _STAND, "slower"),
+    Action("faster", ("f",), "One beat a minute faster", _STAND, "faster"),
+    Action("much-slower", ("S",), "Five beats a minute slower", _STAND),
+    Action("much-faster", ("F",), "Five beats a minute faster", _STAND),
+    Action("target-tempo", ("t",), "The song's own tempo", _STAND),
+    # the stand: the loop
+    Action("next-loop", ("l",), "Loop the next section", _STAND, "loop"),
+    Action("choose-loop", ("L",), "Choose the section to loop", _STAND),
+    Action("loop-from", ("a",), "Loop from this bar", _STAND),
+    Action("loop-to", ("z",), "Loop up to this bar", _STAND),
+    Action("whole-form", ("o",), "Loop the whole form", _STAND),
+    # the stand: what sounds
+    Action("pattern", ("p",), "The next pattern for the left hand", _STAND),
+    Action("click", ("c",), "The next click", _STAND, "click"),
+    Action("bass", ("b",), "The next bass", _STAND, "bass"),
+    Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
+    Action("count-in", ("n",), "Count-in of no, one or two bars", _STAND),
+    Action("volumes", ("v",), "How loud click, bass and shells are", _STAND),
+    # the stand: shells and key
+    Action("why", ("w",), "Why this shell", _STAND, "why"),
+    Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
+    Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
+    Action("key", ("k",), "Choose another key", _STAND),
+    Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),
+    # lists and pages
+    Action("pick-up", ("up",), "Up", ("pick", "read")),
+    Action("pick-down", ("down",), "Down", ("pick", "read")),
+    Action("less", ("left",), "Less, or the one before", ("pick",)),
+    Action("more", ("right",), "More, or the one after", ("pick",)),
+    Action("take", ("enter",), "Take it", ("pick",), "take"),
+    Action("close", ("escape", "q"), "Close without a change", ("pick",), "close"),
+    Action("close-page", ("escape", "enter", "space", "q", "f1"), "Close", ("read",), "close"),
+    Action("quit", ("f10", "q"), "Quit", ("songs", "stand"), "quit"),
+)
+BY_ID = {action.id: action for action in ACTIONS}
+
+_KEY_WORDS = {"space": "space", "enter": "enter", "escape": "esc", "up": "↑", "down": "↓", "left": "←", "right": "→"}
+_USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, enter or escape"
+
+
+def key_words(key: str) -> str:
+    """A key as its cap says it: "escape" -> "esc", "f1" -> "F1", "S" -> "shift S"."""
+    if key in _KEY_WORDS:
+        return _KEY_WORDS[key]
+    if len(key) == 1 and key.isupper():
+        return f"shift {key}"
+    return key.upper() if key[:1] == "f" and key[1:].isdigit() else key
+
+
+def allowed_key(key: str) -> bool:
+    """Letters, digits, F1 to F12, arrows, space, enter and escape: what every terminal and multiplexer lets through."""
+    if key in _KEY_WORDS or (len(key) == 1 and key.isascii() and key.isalnum()):
+        return True
+    return key[:1] == "f" and key[1:].isdigit() and 1 <= int(key[1:]) <= 12
+
+
+def is_text(key: str) -> bool:
+    return len(key) == 1 or key == "space"
+
+
+class Keymap:
+    """The table with the student's own keys in it. faults: one sentence for each wish that was left out."""
+
+    def __init__(self, own: Mapping[str, tuple[str, ...]] | None = None) -> None:
+        self.faults: list[str] = []
+        self._keys = {action.id: action.keys for action in ACTIONS}
+        for name, keys in (own or {}).items():
+            self._wish(name, tuple(keys))
+
+    def _wish(self, name: str, keys: tuple[str, ...]) -> None:
+        action = BY_ID.get(name)
+        if action is None:
+            self.faults.append(f"keys.{name}: there is no such action; the help (F1) lists their names.")
+            return
+        for key in keys:
+            if not allowed_key(key):
+                self.faults.append(f"keys.{name}: {key!r} is not a usable key; expected {_USABLE}.")
+                return
+            taken = self._taken(key, action)
+            if taken:
+                self.faults.append(f"keys.{name}: {key_words(key)} is the key for {taken}; give that another one first.")
+                return
+        if not keys or any(not self._usable(keys, place) for place in action.where):
+            self.faults.append(f"keys.{name}: no key is left for it; expected one that is no letter where you type.")
+            return
+        self._keys[name] = keys
+
+    def _taken(self, key: str, wisher: Action) -> str:
+        for place in wisher.where:
+            for action in ACTIONS:
+                if action.id != wisher.id and place in action.where and key in self.keys(action, place):
+                    return action.id
+        return ""
+
+    @staticmethod
+    def _usable(keys: tuple[str, ...], place: str) -> tuple[str, ...]:
+        return tuple(key for key in keys if place not in TYPING_PLACES or not is_text(key))
+
+    def keys(self, action: Action, place: str) -> tuple[str, ...]:
+        """The keys of an action in a place; none of them letters where letters are typed."""
+        return self._usable(self._keys[action.id], place) if place in action.where else ()
+
+    def all_keys(self, action: Action) -> tuple[str, ...]:
+        return self._keys[action.id]
+
+    def actions(self, place: str) -> list[Action]:
+        return [action for action in ACTIONS if place in action.where]
+
+    def key_list(self, action: Action, place: str) -> str:
+        """The keys in words: "esc or F2"."""
+        return " or ".join(key_words(key) for key in self.keys(action, place))

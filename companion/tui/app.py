@@ -1,0 +1,188 @@
+"""The app: it holds the paths, the settings and the link to the sound process, and hands messages to the screens."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from textual.app import App, SystemCommand
+from textual.message import Message
+from textual.screen import Screen
+
+from companion.chart.model import Song
+from companion.chart.reader import read_chart
+from companion.errors import CompanionError
+from companion.log.files import write_text
+from companion.log.library import SongEntry
+from companion.log.paths import Paths
+from companion.log.pins import load_pins
+from companion.log.settings import Playing, Settings, save_setting
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport, Finished, Notice, Ready, SetVolume, Started
+from companion.tui.actions import ACTIONS, Keymap
+from companion.tui.look import THEMES
+from companion.tui.screens.place import Place
+from companion.tui.screens.read import ReadScreen, cautions_page
+from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.stand import StandScreen
+
+_NOTICE_S = 8.0
+_AT_ONCE_S = 0.004  # a beat due sooner than this is drawn at once: a quarter of a frame
+
+
+@dataclass
+class Heard(Message):
+    """One report of the sound process (see sound.messages), posted from the link's thread."""
+
+    said: object
+
+
+class CompanionApp(App[None]):
+    """link: a started SoundLink (or what behaves like one): the sound process must be up before the app takes the
+    terminal. song: put on the stand at once."""
+
+    TITLE = "companion"
+    CSS_PATH = "app.tcss"
+
+    def __init__(self, paths: Paths, settings: Settings, link: Any, song: Song | None = None) -> None:
+        super().__init__()
+        self.paths, self.settings, self.link = paths, settings, link
+        self.keymap = Keymap(settings.keys)
+        self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
+        self.sound = ""
+        self.sound_words = ""
+        self.notice = ""
+        self.stand_screen: StandScreen | None = None
+        self._song = song
+        self._notice_timer = None
+
+    def on_mount(self) -> None:
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = THEMES[0].name
+        self.set_keymap({action.id: ",".join(self.keymap.all_keys(action)) for action in ACTIONS})
+        self.push_screen(SongsScreen())
+        if self._song is not None:
+            self.put_song(self._song)
+        self.link.listen(lambda report: self.post_message(Heard(report)))
+        if self.keymap.faults:
+            self.say(" ".join(self.keymap.faults))
+        self._first_start()
+
+    def _first_start(self) -> None:
+        if self.paths.cautions_shown.exists():
+            return
+        self.push_screen(cautions_page())
+        try:
+            write_text(self.paths.cautions_shown, "The cautions were shown.\n")
+        except OSError as error:
+            self.say(f"{self.paths.cautions_shown}: cannot be written: {error.strerror}; the cautions will come again.")
+
+    # --- songs and stand
+
+    def put(self, entry: SongEntry) -> None:
+        """Read a song and put it on the stand; what is wrong with it becomes a page to read."""
+        try:
+            song = read_chart(entry.path)
+        except (CompanionError, OSError) as error:
+            self.push_screen(ReadScreen(f"{entry.id} cannot be read", str(error)))
+            return
+        self.put_song(song)
+
+    def put_song(self, song: Song) -> None:
+        try:
+            pins = load_pins(self.paths, song.id)
+        except (CompanionError, OSError) as error:
+            pins = {}
+            self.say(str(error))
+        try:
+            stand = Stand.put(song, self.settings, pins)
+        except CompanionError as error:
+            self.push_screen(ReadScreen(error.title, str(error)))
+            return
+        self.stand_screen = StandScreen(stand)
+        self.push_screen(self.stand_screen)
+
+    def back_to_songs(self) -> None:
+        if isinstance(self.screen, StandScreen):
+            self.pop_screen()
+
+    def back_to_stand(self) -> None:
+        """To the song that was on the stand last, as it was set."""
+        last = self.stand_screen
+        if last is not None and last not in self.screen_stack:
+            self.stand_screen = StandScreen(last.stand, last.view.cursor, last.pins_before)
+            self.push_screen(self.stand_screen)
+
+    def keep_playing(self, playing: Playing) -> None:
+        """The next song starts with the click, bass and pattern of this one."""
+        self.settings = replace(self.settings, playing=playing)
+
+    # --- sound
+
+    def send(self, message: object) -> None:
+        self.link.send(message)
+
+    def set_volume(self, voice: str, volume: float) -> None:
+        self.volumes[voice] = volume
+        self.send(SetVolume(voice, volume))
+
+    def save_volumes(self) -> None:
+        try:
+            for voice, volume in self.volumes.items():
+                if self.settings.sound.voices[voice].volume != volume:
+                    save_setting(self.paths, f"sound.{voice}.volume", volume)
+        except (CompanionError, OSError) as error:
+            self.say(str(error))
+
+    def on_heard(self, event: Heard) -> None:
+        said, stand = event.said, self.stand_screen
+        if isinstance(said, BeatReport):
+            ahead = said.due_s - time.perf_counter()
+            if stand is not None and ahead > _AT_ONCE_S:
+                self.set_timer(ahead, lambda: stand.on_beat(said))
+            elif stand is not None:
+                stand.on_beat(said)
+        elif isinstance(said, Started) and stand is not None:
+            stand.on_started()
+        elif isinstance(said, Finished) and stand is not None:
+            stand.on_finished()
+        elif isinstance(said, Ready):
+            self.sound, self.sound_words = said.output, said.sentence
+            self._tell_screens()
+        elif isinstance(said, Notice):
+            self.say(said.sentence)
+
+    # --- one-line messages
+
+    def say(self, sentence: str) -> None:
+        """Show one sentence for a while where it covers nothing that is played."""
+        self.notice = " ".join(sentence.split())
+        if self._notice_timer is not None:
+            self._notice_timer.stop()
+        self._notice_timer = self.set_timer(_NOTICE_S, self._unsay)
+        self._tell_screens()
+
+    def _unsay(self) -> None:
+        self.notice = ""
+        self._tell_screens()
+
+    def _tell_screens(self) -> None:
+        for screen in self.screen_stack:
+            if isinstance(screen, StandScreen) and screen.is_mounted:
+                screen.show(notice=self.notice, sound=self.sound)
+            elif isinstance(screen, SongsScreen) and screen.is_mounted:
+                screen.show_notice()
+
+    # --- the command palette
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Every action of the place one is in, with its keys, and the colours."""
+        if isinstance(screen, Place):
+            for action in self.keymap.actions(screen.place):
+                keys = self.keymap.key_list(action, screen.place)
+                if keys and action.palette:
+                    yield SystemCommand(action.words, keys, getattr(screen, f"action_{action.method}"))
+        yield SystemCommand("Choose other colours", "light, dark or your terminal's own", self.search_themes)

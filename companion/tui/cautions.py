@@ -1,0 +1,15 @@
+"""The usual cautions for anyone who plays: shown at the first start and in the help.
+
+Sources: rest and pain, Klickstein, musiciansway.com (2011) and the Peabody Conservatory's practice sheet; level of
+sound, NIOSH's recommended limit for the workplace (85 dBA over eight hours), which leisure should stay well below.
+"""
+
+CAUTIONS_TITLE = "Before you play"
+CAUTIONS = (
+    "Stop when it hurts.",
+    "Rest about five minutes in every half hour.",
+    "Never force a stretch: choose a smaller reach instead.",
+    "Keep headphones at a moderate level.",
+    "Pain or numbness that stays, or ears that ring, is for a physician or a therapist.",
+    "Technique is for a teacher in the room.",
+)

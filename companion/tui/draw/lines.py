@@ -1,0 +1,108 @@
+"""The stand's single lines: title, beat, state. Each is a row of (text, role) pairs, cut to the width."""
+
+from __future__ import annotations
+
+from companion.groove.names import PATTERN_NAMES
+from companion.session.stand import Stand
+from companion.tui.draw.keyboard import Row
+from companion.tui.draw.view import View
+from companion.tui.draw.words import click_words, plural, shorten, signs, tempo_words
+
+SILENT_WORDS = "plays silently"
+_SOUND_WORDS = {"builtin": "built-in sound", "midi": "over MIDI", "silent": SILENT_WORDS, "": "sound is starting"}
+
+
+def cut(row: Row, width: int) -> Row:
+    """The row in at most `width` columns."""
+    result: Row = []
+    for text, role in row:
+        text = text[: max(0, width)]
+        width -= len(text)
+        if text:
+            result.append((text, role))
+    return result
+
+
+def sides(left: Row, right: Row, width: int) -> Row:
+    """One row with something at each end; the right end gives way where there is no room."""
+    gap = width - sum(len(text) for text, _ in left) - sum(len(text) for text, _ in right)
+    if gap < 1:
+        return cut(left, width)
+    return [*left, (" " * gap, "plain"), *right]
+
+
+def title_line(view: View, width: int) -> Row:
+    song, stand = view.stand.song, view.stand
+    tempo = tempo_words(stand.tempo_bpm)
+    if stand.tempo_bpm != song.tempo_bpm:
+        tempo += f" (target {tempo_words(song.tempo_bpm)})"
+    facts = f"{signs(song.key.name)}   {song.meter.name}   {song.feel}   tempo "
+    right: Row = [(facts, "dim"), (tempo + " ", "strong")]
+    if len(song.title) + 48 > width:
+        right = [("tempo ", "dim"), (tempo + " ", "strong")]
+    return sides([(f" {song.title}", "strong")], right, width)
+
+
+def beat_line(view: View, width: int) -> Row:
+    """Sounding or not, where in the form, and the beats of the bar with the sounding one in brackets."""
+    stand = view.stand
+    bar = stand.bars[view.here]
+    where = f"bar {view.here + 1} of {len(stand.bars)}   {bar.section} {bar.bar}"
+    if view.counting_in:
+        left: Row = [(" ▶ count-in", "strong")]
+    elif view.playing and view.beat is None:
+        left = [(" ▶ starting", "strong")]
+    elif view.sounding:
+        what = "chorus" if len(stand.loop) == len(stand.bars) else "pass"
+        left = [(f" ▶ {what} {view.beat.turn + 1}", "strong"), (f"   {where}", "plain")]
+    else:
+        left = [(" ■ stopped", "strong"), (f"   {where}", "plain")]
+    beats = _beats(view)
+    loop: Row = [("   loop ", "dim"), (loop_words(view.stand), "plain")]
+    if sum(len(text) for text, _ in [*left, *loop, *beats]) < width:
+        left += loop
+    return sides(left, beats, width) if width >= 40 else cut([*beats, *left], width)
+
+
+def loop_words(stand: Stand) -> str:
+    """ "whole form", "A, 8 bars", "bars 3 to 6"."""
+    if len(stand.loop) == len(stand.bars) or stand.loop_name.startswith("bar"):
+        return stand.loop_name
+    return f"{stand.loop_name}, {plural(len(stand.loop), 'bar')}"
+
+
+def _beats(view: View) -> Row:
+    if not view.playing or view.beat is None:
+        pulses, sounding = view.stand.bars[view.here].meter.pulses, -1
+    else:
+        pulses, sounding = view.beat.pulses, view.beat.pulse
+    row: Row = []
+    for pulse in range(pulses):
+        row.append((f"[{pulse + 1}]", "beat") if pulse == sounding else (f" {pulse + 1} ", "dim"))
+    return [*row, (" ", "plain")]
+
+
+def state_line(view: View, width: int) -> Row:
+    """What is set, or for a while what there is to say."""
+    if view.notice:
+        return [(shorten(f" ! {view.notice}", width), "notice")]
+    stand = view.stand
+    pattern = PATTERN_NAMES.get(stand.pattern, stand.pattern).split(" (")[0]
+    facts = [
+        ("", _SOUND_WORDS.get(view.sound, view.sound)) if view.sound == "silent" else ("", ""),
+        ("", pattern),
+        ("click ", click_words(stand.click)),
+        ("bass ", stand.bass),
+        ("shells ", "heard" if stand.demonstrate else "silent"),
+        ("", "" if view.sound == "silent" else _SOUND_WORDS.get(view.sound, view.sound)),
+        ("count-in ", plural(stand.count_in_bars, "bar")),
+    ]
+    row: Row = []
+    for label, value in facts:
+        if not value:
+            continue
+        gap = " " if not row else "  "
+        if sum(len(text) for text, _ in row) + len(gap + label + value) > width:
+            continue
+        row += [(gap + label, "dim"), (value, "plain" if value != SILENT_WORDS else "notice")]
+    return row

@@ -1,0 +1,43 @@
+"""The list of songs: one line a song, its facts in columns, narrowed by what is typed."""
+
+from __future__ import annotations
+
+from companion.log.library import SongEntry
+from companion.tui.draw.words import shorten, signs, tempo_words
+
+# (head, columns, least width of the window that shows it), after the title.
+_COLUMNS = (("key", 5, 30), ("meter", 6, 46), ("tempo", 6, 40), ("bars", 5, 56), ("feel", 9, 64), ("form", 12, 72))
+
+
+def matches(entry: SongEntry, text: str) -> bool:
+    """Whether every typed word is found in title, id, key, feel or form."""
+    forms = (" ".join(entry.form), "".join(entry.form))
+    facts = " ".join((entry.title, entry.id, entry.key, entry.meter, entry.feel, *forms)).casefold()
+    return all(word in facts for word in text.casefold().split())
+
+
+def _cells(entry: SongEntry) -> tuple[str, ...]:
+    tempo, form = tempo_words(entry.tempo_bpm), form_words(entry.form)
+    return (signs(entry.key), entry.meter, tempo, str(entry.bars), entry.feel, form)
+
+
+def form_words(form: tuple[str, ...]) -> str:
+    """ "AABA", with spaces where a section's name is longer than a letter."""
+    return ("" if all(len(name) == 1 for name in form) else " ").join(form)
+
+
+def _layout(cells: tuple[str, ...], title: str, width: int) -> str:
+    shown = [(cell, columns) for cell, (_, columns, least) in zip(cells, _COLUMNS, strict=True) if width >= least]
+    room = max(1, width - sum(columns for _, columns in shown) - 1)
+    return shorten(title, room).ljust(room) + " " + "".join(shorten(cell, n - 1).ljust(n) for cell, n in shown)
+
+
+def head_row(width: int) -> str:
+    return _layout(tuple(head for head, _, _ in _COLUMNS), "title", width)
+
+
+def song_row(entry: SongEntry, width: int) -> str:
+    """One song, or for a file with faults its sentence, marked with a sign."""
+    if entry.fault:
+        return shorten(f"! {entry.fault.replace(str(entry.path), entry.path.name)}", width)
+    return _layout(_cells(entry), entry.title, width)

@@ -1,0 +1,47 @@
+"""How names look on screen: musical signs in place of b and #, and words for the settings' short names."""
+
+from __future__ import annotations
+
+import re
+
+from companion.groove.model import Click
+
+_FLAT = re.compile(r"(?<=[A-G])b+|b(?=\d)")
+_DEGREE_WORDS = {
+    "third": "3rd", "fourth": "4th", "fifth": "5th", "sixth": "6th", "seventh": "7th", "root": "root", "bass": "bass",
+}
+_CLICK_WORDS = {"every": "every beat", "offbeats": "2 and 4", "bar": "first beat", "off": "off"}
+
+
+def signs(text: str) -> str:
+    """A chord symbol or note name with real sharp and flat signs: "Bbm7b5" -> "B♭m7♭5"."""
+    text = text.replace("#", "♯")
+    return _FLAT.sub(lambda match: "♭" * len(match[0]), text)
+
+
+def shell_degrees(kind: str) -> tuple[str, str]:
+    """Short words for the lower and the upper note of a shell: "root-seventh" -> ("root", "7th")."""
+    lower, _, upper = kind.partition("-")
+    return _DEGREE_WORDS[lower], _DEGREE_WORDS[upper]
+
+
+def click_words(click: Click) -> str:
+    words = _CLICK_WORDS.get(click.mode, click.mode)
+    if click.drop_every and click.mode != "off":
+        words += f", silent {click.drop_bars} of {click.drop_every} bars"
+    return words
+
+
+def plural(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def tempo_words(tempo_bpm: float) -> str:
+    return f"{tempo_bpm:g}"
+
+
+def shorten(text: str, width: int) -> str:
+    """The text in at most `width` columns, its end cut with a mark where it does not fit."""
+    if len(text) <= width:
+        return text
+    return text[: width - 1] + "…" if width > 0 else ""

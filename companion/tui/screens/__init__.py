@@ -1,0 +1,1 @@
+"""The screens: each takes keys and tells its widgets what to draw."""

@@ -1,0 +1,100 @@
+"""A short list to choose from, laid over the top of the stand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import OptionList
+
+from companion.tui.screens.place import Place, bindings
+from companion.tui.widgets.foot import Foot
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """words: the line on screen; value: what taking it gives."""
+
+    words: str
+    value: Any
+
+
+class PickScreen(Place, ModalScreen[Any]):
+    """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
+    on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words."""
+
+    place = "pick"
+    BINDINGS = bindings("pick")
+
+    def __init__(
+        self,
+        title: str,
+        items: Sequence[Item],
+        start: int = 0,
+        on_mark: Callable[[Any], None] | None = None,
+        on_change: Callable[[Any, int], str] | None = None,
+    ) -> None:
+        super().__init__()
+        self._title, self._items, self._start = title, list(items), start
+        self._on_mark, self._on_change = on_mark, on_change
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="pick") as box:
+            box.border_title = self._title
+            options = OptionList(*(Content(item.words) for item in self._items), id="pick-list")
+            options.can_focus = False
+            yield options
+        yield Foot(self.keymap, "pick", id="page-foot")
+
+    def on_mount(self) -> None:
+        self._list.highlighted = self._start
+
+    @property
+    def _list(self) -> OptionList:
+        return self.query_one("#pick-list", OptionList)
+
+    @property
+    def _marked(self) -> Item:
+        return self._items[self._list.highlighted or 0]
+
+    def action_pick_up(self) -> None:
+        self._list.action_cursor_up()
+        self._tell()
+
+    def action_pick_down(self) -> None:
+        self._list.action_cursor_down()
+        self._tell()
+
+    def _tell(self) -> None:
+        if self._on_mark is not None:
+            self._on_mark(self._marked.value)
+
+    def action_less(self) -> None:
+        self._change(-1)
+
+    def action_more(self) -> None:
+        self._change(1)
+
+    def _change(self, step: int) -> None:
+        if self._on_change is not None:
+            words = self._on_change(self._marked.value, step)
+            self._list.replace_option_prompt_at_index(self._list.highlighted or 0, Content(words))
+        elif step < 0:
+            self.action_pick_up()
+        else:
+            self.action_pick_down()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A click of the mouse."""
+        self.dismiss(self._items[event.option_index])
+
+    def action_take(self) -> None:
+        self.dismiss(self._marked)
+
+    def action_close(self) -> None:
+        self.dismiss(None)

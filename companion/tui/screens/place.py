@@ -1,0 +1,45 @@
+"""What every screen shares: bindings from the table of actions, the footer, the help."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.binding import Binding
+from textual.screen import Screen
+
+from companion.tui.actions import ACTIONS, Keymap
+
+if TYPE_CHECKING:
+    from companion.tui.app import CompanionApp
+
+
+def bindings(place: str) -> list[Binding]:
+    """The table's bindings for one place. Their ids let the app lay the student's own keys over them."""
+    return [
+        Binding(",".join(action.keys), action.method, action.words, show=False, id=action.id)
+        for action in ACTIONS
+        if place in action.where
+    ]
+
+
+class Place(Screen[object]):
+    """A screen that has a name in the table of actions."""
+
+    place = ""
+    AUTO_FOCUS = ""
+
+    @property
+    def companion(self) -> CompanionApp:
+        return self.app  # type: ignore[return-value]
+
+    @property
+    def keymap(self) -> Keymap:
+        return self.companion.keymap
+
+    def action_help(self) -> None:
+        from companion.tui.screens.read import help_page
+
+        self.app.push_screen(help_page(self.keymap, self.place))
+
+    def action_quit(self) -> None:
+        self.app.exit()

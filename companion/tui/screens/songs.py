@@ -1,0 +1,123 @@
+"""The songs: type to narrow the list, arrows to go through it, enter to put one on the stand."""
+
+from __future__ import annotations
+
+from textual import events
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.widgets import Input, OptionList, Static
+
+from companion.errors import CompanionError
+from companion.log.library import SongEntry, list_songs
+from companion.tui.draw.songs import head_row, matches, song_row
+from companion.tui.draw.words import plural
+from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.read import ReadScreen
+from companion.tui.widgets.foot import Foot
+
+_SIDES = 6  # columns that the list needs beside its text
+
+
+class SongsScreen(Place):
+    place = "songs"
+    BINDINGS = bindings("songs")
+    AUTO_FOCUS = "#find"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._entries: list[SongEntry] = []
+        self.shown: list[SongEntry] = []
+
+    def compose(self) -> ComposeResult:
+        yield Static("Which song?", id="songs-title", markup=False)
+        yield Input(placeholder="type to find: title, key, feel or form", id="find")
+        yield Static("", id="songs-head", markup=False)
+        songs = OptionList(id="songs-list")
+        songs.can_focus = False
+        yield songs
+        yield Static("", id="songs-count", markup=False)
+        yield Foot(self.keymap, "songs", id="foot")
+
+    @property
+    def _list(self) -> OptionList:
+        return self.query_one("#songs-list", OptionList)
+
+    @property
+    def marked(self) -> SongEntry | None:
+        """The song the arrows are on."""
+        index = self._list.highlighted
+        return self.shown[index] if index is not None and index < len(self.shown) else None
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self.read_songs)  # the first paint does not wait for the files
+
+    def on_screen_resume(self) -> None:
+        if self._entries:
+            self.read_songs()  # a file may have been mended meanwhile
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._fill()
+
+    def read_songs(self) -> None:
+        try:
+            self._entries = list_songs(self.companion.paths, self.companion.settings)
+        except (CompanionError, OSError) as error:
+            self.companion.say(str(error))
+        self._fill()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self._fill(first=True)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        self.action_put()
+
+    def _fill(self, first: bool = False) -> None:
+        marked = None if first else self.marked
+        text = self.query_one("#find", Input).value
+        self.shown = [entry for entry in self._entries if matches(entry, text)]
+        width = max(1, self.size.width - _SIDES)
+        self.query_one("#songs-head", Static).update(head_row(width))
+        self._list.clear_options()
+        self._list.add_options([Content(song_row(entry, width)) for entry in self.shown])
+        if self.shown:
+            self._list.highlighted = self.shown.index(marked) if marked in self.shown else 0
+        self.query_one("#songs-count", Static).update(self._count_words(text))
+
+    def _count_words(self, text: str) -> str:
+        if self.companion.notice:
+            return f"! {self.companion.notice}"
+        if not self._entries:
+            return f"No songs yet. Your own go into {self.companion.paths.songs}"
+        if not self.shown:
+            return f"No song has {text!r}; clear the line with esc."
+        return f"{len(self.shown)} of {plural(len(self._entries), 'song')}   {self.companion.sound_words}"
+
+    def show_notice(self) -> None:
+        self.query_one("#songs-count", Static).update(self._count_words(self.query_one("#find", Input).value))
+
+    def action_up(self) -> None:
+        self._list.action_cursor_up()
+
+    def action_down(self) -> None:
+        self._list.action_cursor_down()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A click of the mouse."""
+        self.action_put()
+
+    def action_put(self) -> None:
+        entry = self.marked
+        if entry is None:
+            return
+        if entry.fault:
+            text = f"{entry.fault}\n\nMend the file and choose it again."
+            self.app.push_screen(ReadScreen(f"{entry.id} cannot be read", text))
+            return
+        self.companion.put(entry)
+
+    def action_clear(self) -> None:
+        find = self.query_one("#find", Input)
+        if find.value:
+            find.value = ""
+        else:
+            self.companion.back_to_stand()

@@ -1,0 +1,222 @@
+"""The stand: the chart, the chord and shell of now and next, the keyboard, and a key for everything that can be set.
+
+The screen keeps no beat of its own: it draws the reports of the sound process when they are due.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from textual import events
+from textual.app import ComposeResult
+
+from companion.errors import CompanionError
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport, Load, Play, SetTempo, Stop
+from companion.tui import moves
+from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
+from companion.tui.draw.plan import PARTS, share_rows
+from companion.tui.draw.view import View
+from companion.tui.draw.words import plural
+from companion.tui.screens.choices import StandChoices
+from companion.tui.screens.place import Place, bindings
+from companion.tui.widgets.foot import Foot
+from companion.tui.widgets.stand_parts import (
+    BeatPart,
+    ChartPart,
+    KeyboardPart,
+    NowPart,
+    StandPart,
+    StatePart,
+    TitlePart,
+)
+
+
+class StandScreen(StandChoices, Place):
+    place = "stand"
+    BINDINGS = bindings("stand")
+
+    def __init__(self, stand: Stand, cursor: int = 0, pins_before: list[dict] | None = None) -> None:
+        super().__init__()
+        self.view = View(stand, cursor)
+        self.pins_before = pins_before or []
+        self._started = False
+
+    # --- what is shown
+
+    def compose(self) -> ComposeResult:
+        yield TitlePart(id="title")
+        yield BeatPart(id="beat")
+        yield ChartPart(id="chart")
+        yield NowPart(id="now")
+        yield KeyboardPart(id="keyboard")
+        yield StatePart(id="state")
+        yield Foot(self.keymap, "stand", id="foot")
+
+    def on_mount(self) -> None:
+        self._share()
+        self.show(sound=self.companion.sound, notice=self.companion.notice)
+        self.send_load()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._share()
+
+    def _share(self) -> None:
+        rows = share_rows(self.size.height, len(lay_out(self.stand.bars, bars_a_line(self.size.width))))
+        for part in PARTS:
+            widget = self.query_one(f"#{part}")
+            widget.styles.height = rows[part]
+            widget.display = rows[part] > 0
+
+    @property
+    def stand(self) -> Stand:
+        return self.view.stand
+
+    def show(self, **fields: object) -> None:
+        """Change the view and draw what differs."""
+        self.view = replace(self.view, **fields)
+        for part in self.query(StandPart):
+            part.show(self.view)
+
+    def say(self, sentence: str) -> None:
+        self.companion.say(sentence)
+
+    # --- what the sound process tells
+
+    def on_started(self) -> None:
+        self._started = self.view.playing
+
+    def on_beat(self, beat: BeatReport) -> None:
+        """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
+        if self.view.playing and self._started:
+            self.show(beat=beat)
+
+    def on_finished(self) -> None:
+        if self.view.playing and self._started:
+            self._stopped()
+
+    def _stopped(self) -> None:
+        self._started = False
+        self.show(cursor=self.view.here, playing=False, beat=None)
+
+    # --- playing
+
+    def send_load(self) -> None:
+        self.companion.send(Load(self.stand.arrangement()))
+
+    def play(self, first_bar: int) -> None:
+        """Count in and play from a position in the loop."""
+        self._started = False
+        self.send_load()
+        self.show(playing=True, beat=None, cursor=self.stand.loop[first_bar])
+        self.companion.send(Play(self.stand.tempo_bpm, first_bar=first_bar))
+
+    def stop(self) -> None:
+        if self.view.playing:
+            self.companion.send(Stop())
+            self._stopped()
+
+    def action_start_stop(self) -> None:
+        if self.view.playing:
+            self.stop()
+        else:
+            self.play(0)
+
+    def action_play_here(self) -> None:
+        if self.view.playing:
+            return
+        if self.view.cursor in self.stand.loop:
+            self.play(self.stand.loop.index(self.view.cursor))
+        else:
+            self.say("The marked bar is outside the loop; starting at the loop's first bar.")
+            self.play(0)
+
+    # --- the marked bar
+
+    def _mark(self, step: int) -> None:
+        if not self.view.playing:
+            self.show(cursor=max(0, min(len(self.stand.bars) - 1, self.view.cursor + step)))
+
+    def action_earlier(self) -> None:
+        self._mark(-1)
+
+    def action_later(self) -> None:
+        self._mark(1)
+
+    def action_line_up(self) -> None:
+        self._mark(-BARS_A_LINE)
+
+    def action_line_down(self) -> None:
+        self._mark(BARS_A_LINE)
+
+    # --- settings of the stand
+
+    def change(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
+        """Put a changed stand in place of this one; while playing it is heard from the next bar. False where it cannot be."""
+        try:
+            stand = make(self.stand)
+        except (CompanionError, ValueError) as error:
+            self.say(str(error))
+            return False
+        self.show(stand=stand)
+        self.companion.keep_playing(moves.keep_playing(stand, self.companion.settings.playing))
+        if load:
+            self.send_load()
+        return True
+
+    def _tempo(self, tempo_bpm: float) -> None:
+        if self.change(lambda stand: stand.with_tempo(tempo_bpm), load=False):
+            self.companion.send(SetTempo(self.stand.tempo_bpm))
+
+    def action_slower(self) -> None:
+        self._tempo(self.stand.tempo_bpm - 1)
+
+    def action_faster(self) -> None:
+        self._tempo(self.stand.tempo_bpm + 1)
+
+    def action_much_slower(self) -> None:
+        self._tempo(self.stand.tempo_bpm - 5)
+
+    def action_much_faster(self) -> None:
+        self._tempo(self.stand.tempo_bpm + 5)
+
+    def action_target_tempo(self) -> None:
+        self._tempo(self.stand.song.tempo_bpm)
+
+    def _loop(self, make: Callable[[Stand], Stand]) -> None:
+        self.change(make)
+        if not self.view.playing and self.view.cursor not in self.stand.loop:
+            self.show(cursor=self.stand.loop[0])
+
+    def action_next_loop(self) -> None:
+        self._loop(moves.next_loop)
+
+    def action_whole_form(self) -> None:
+        self._loop(moves.whole_form)
+
+    def action_loop_from(self) -> None:
+        self._loop(lambda stand: moves.loop_from(stand, self.view.here))
+
+    def action_loop_to(self) -> None:
+        self._loop(lambda stand: moves.loop_to(stand, self.view.here))
+
+    def action_pattern(self) -> None:
+        self.change(moves.next_pattern)
+
+    def action_click(self) -> None:
+        self.change(moves.next_click)
+
+    def action_bass(self) -> None:
+        self.change(moves.next_bass)
+
+    def action_count_in(self) -> None:
+        if self.change(moves.next_count_in):
+            self.say(f"Count-in: {plural(self.stand.count_in_bars, 'bar')}, from the next start.")
+
+    def action_demonstrate(self) -> None:
+        self.change(lambda stand: stand.change(demonstrate=not stand.demonstrate))
+
+    def action_songs(self) -> None:
+        self.stop()
+        self.companion.back_to_songs()

@@ -1,0 +1,1 @@
+"""The widgets: each draws what it is given."""

@@ -1,0 +1,59 @@
+"""A widget that shows rows of (text, role) pairs. A role becomes a component class, so the style sheet has all colours."""
+
+from __future__ import annotations
+
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from companion.tui.draw.keyboard import Row
+
+ROLES = (
+    "plain", "strong", "dim", "notice",
+    "now", "cursor", "beat", "now-big", "next-big",
+    "root", "upper", "white", "black",
+)
+
+
+class Drawing(Widget):
+    """Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
+
+    COMPONENT_CLASSES = {f"drawing--{role}" for role in ROLES}
+    can_focus = False
+
+    def __init__(self, **options: object) -> None:
+        super().__init__(**options)
+        self._rows: list[Row] = []
+        self._for_size = (-1, -1)
+
+    def picture(self, width: int, height: int) -> list[Row]:
+        raise NotImplementedError
+
+    def redraw(self) -> None:
+        """Draw anew and repaint the lines that differ."""
+        old, old_size = self._rows, self._for_size
+        self._draw()
+        if old_size != self._for_size:
+            self.refresh()
+            return
+        for y in range(max(len(old), len(self._rows))):
+            if old[y : y + 1] != self._rows[y : y + 1]:
+                self.refresh(Region(0, y, self.size.width, 1))
+
+    def _draw(self) -> None:
+        self._for_size = (self.size.width, self.size.height)
+        self._rows = self.picture(*self._for_size)
+
+    def render_line(self, y: int) -> Strip:
+        if self._for_size != (self.size.width, self.size.height):
+            self._draw()
+        row = self._rows[y] if y < len(self._rows) else []
+        segments = [Segment(text, self.get_component_rich_style(f"drawing--{role}")) for text, role in row if text]
+        return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+
+    def rows_as_text(self) -> list[str]:
+        """What is drawn, without colours."""
+        if self._for_size != (self.size.width, self.size.height):
+            self._draw()
+        return ["".join(text for text, _ in row) for row in self._rows]

@@ -1,0 +1,32 @@
+"""The footer: the few keys one needs most, as many as the width holds, the help always first."""
+
+from __future__ import annotations
+
+from companion.tui.actions import Keymap, key_words
+from companion.tui.draw.keyboard import Row
+from companion.tui.widgets.drawing import Drawing
+
+
+def foot_row(keymap: Keymap, place: str, width: int) -> Row:
+    """Key and word of each action that the table wants in the footer, left out from the end where it gets too long."""
+    row: Row = []
+    used = 0
+    for action in keymap.actions(place):
+        keys = keymap.keys(action, place)
+        if not action.foot or not keys:
+            continue
+        key, words = f" {key_words(keys[0])} ", f"{action.foot} "
+        used += len(key) + len(words)
+        if used > width:
+            break
+        row += [(key, "strong"), (words, "dim")]
+    return row
+
+
+class Foot(Drawing):
+    def __init__(self, keymap: Keymap, place: str, **options: object) -> None:
+        super().__init__(**options)
+        self._keymap, self._place = keymap, place
+
+    def picture(self, width: int, height: int) -> list[Row]:
+        return [foot_row(self._keymap, self._place, width)] if height else []
