@@ -44,13 +44,13 @@ class Parser:
 
 def report(message: tuple[int, ...], time_s: float, port: str) -> NoteIn | PedalIn | None:
     """What a channel message means to us; None for what does not matter. A note-on of velocity 0 is a release (MIDI 1.0)."""
-    match message[0] & 0xF0:
-        case 0x90 if NOTE_ON:
-            return NoteIn(time_s, message[1], message[2], port)
-        case 0x80 if NOTE_OFF:
-            return NoteIn(time_s, message[1], 0, port)
-        case 0xB0 if message[1] == SUSTAIN:
-            return PedalIn(time_s, message[2] >= _PEDAL_DOWN, port)
+    kind = message[0] & 0xF0
+    if kind == NOTE_ON:
+        return NoteIn(time_s, message[1], message[2], port)
+    if kind == NOTE_OFF:
+        return NoteIn(time_s, message[1], 0, port)
+    if kind == CONTROL and message[1] == SUSTAIN:
+        return PedalIn(time_s, message[2] >= _PEDAL_DOWN, port)
     return None
 
 

@@ -1,0 +1,86 @@
+"""A clock that a test turns by hand, and a player on it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from companion.groove.model import Arrangement, GrooveBar, GrooveChord
+from companion.sound.messages import default_voices
+from companion.sound.outputs import RecordingOutput
+from companion.sound.player import Player
+from companion.theory.chord import Chord
+from companion.theory.meter import Meter
+from companion.theory.pitch import Tone
+
+F7 = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
+
+
+class Stage:
+    """A player, its recording output and a clock that jumps from deadline to deadline."""
+
+    def __init__(self, lead_s: float = 0.0, start_s: float = 1000.0) -> None:
+        self.now_s = start_s
+        self.output = RecordingOutput(lambda: self.now_s, lead_s)
+        self.player = Player(self.output, default_voices(), clock=lambda: self.now_s)
+        self.reports: list = []
+
+    def do(self, *messages: object) -> None:
+        for message in messages:
+            self.player.handle(message)
+        self.reports += self.player.take_reports()
+
+    def run(self, seconds: float) -> None:
+        end_s = self.now_s + seconds
+        while True:
+            gap_s = min(self.player.gap_s(), self.player.report_gap_s())
+            if self.now_s + gap_s > end_s:
+                break
+            self.now_s += max(gap_s, 0.0)
+            self.player.advance()
+            self.player.prepare()
+            self.reports += self.player.take_reports()
+        self.now_s = end_s
+
+    def of(self, kind: type) -> list:
+        return [report for report in self.reports if isinstance(report, kind)]
+
+    def struck(self, voice: str) -> list[tuple[float, int]]:
+        """(due, note) of every note-on of a voice."""
+        return [(due_s, sound.note) for due_s, _, sound in self.output.sent if sound.what == "note_on" and sound.voice == voice]
+
+    def hanging(self) -> set[tuple[int, int]]:
+        """Notes on without their off. Fails where a note is struck twice without an off between, or an off has no on."""
+        down: set[tuple[int, int]] = set()
+        for _, _, sound in self.output.sent:
+            key = (sound.channel, sound.note)
+            if sound.what == "note_on":
+                assert key not in down
+                assert 1 <= sound.value <= 127
+                down.add(key)
+            elif sound.what == "note_off":
+                assert key in down
+                down.remove(key)
+        return down
+
+
+def loop(*indexes: int, meter: Meter = Meter(4, 4), **changes: object) -> Arrangement:
+    """Bars of F7 with those indexes in the chorus."""
+    chords = (GrooveChord(0, meter.bar_ticks, F7, (41, 51)),)
+    return replace(Arrangement(tuple(GrooveBar(index, meter, chords) for index in indexes)), **changes)
+
+
+@pytest.fixture
+def stage() -> Stage:
+    return Stage()
+
+
+@pytest.fixture
+def make_stage():
+    return Stage
+
+
+@pytest.fixture
+def make_loop():
+    return loop
