@@ -137,3 +137,68 @@ def _extras(draw, most: int) -> list[str]:
 def printed(symbol: str) -> str:
     """The symbol with the signs of print in place of those of the keyboard. No word of a symbol has a b in it."""
     return symbol.translate(_PRINTED_SIGNS)
+
+
+# --- chart
+
+SYMBOLS = (
+    "C", "Dm", "Em7", "Fmaj7", "G7", "A7b9", "Bm7b5", "Bb6", "Eb6/9", "Abdim7", "F#m7", "Db7", "Gb7sus4", "C/E", "G7/B", "Am(maj7)",
+    "C7(b9, #11)", "E♭7", "CΔ7", "Baug", "D7alt",
+)
+SECTION_NAMES = ("A", "B", "C", "Intro", "End1", "End2", "A'", "Turn-around", "Ré_prise")
+CHART_KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "G", "D", "A", "E", "B", "F#", "Cm", "F#m", "Ebm", "G#m")
+PIN_KINDS = ("root-third", "root-fifth", "root-seventh", "bass-third")
+
+
+@st.composite
+def chart_bars(draw, meter: Meter):
+    """A bar whose chords share it evenly or change on any half beat; sometimes N.C."""
+    from companion.chart.model import Bar, PlacedChord
+
+    chords = st.one_of(*[st.sampled_from(SYMBOLS).map(parse_chord)] * 5, st.none())
+    if draw(st.booleans()):
+        count = draw(st.integers(1, 5))
+        edges = [Fraction(meter.beats * number, count) for number in range(count + 1)]
+    else:
+        cuts = draw(st.sets(st.integers(1, 2 * meter.beats - 1), max_size=4))
+        edges = [Fraction(0), *(Fraction(cut, 2) for cut in sorted(cuts)), Fraction(meter.beats)]
+    return Bar(tuple(PlacedChord(draw(chords), start, end - start) for start, end in zip(edges, edges[1:])))
+
+
+@st.composite
+def songs(draw):
+    """A song with up to four sections, some with a meter or key of their own, in any order, with pins and a pickup."""
+    from companion.chart.model import Section, Song
+    from companion.theory.key import Key
+
+    keys = st.sampled_from(CHART_KEYS).map(Key.parse)
+    meter, key = draw(meters()), draw(keys)
+    sections = {}
+    for name in draw(st.lists(st.sampled_from(SECTION_NAMES), min_size=1, max_size=4, unique=True)):
+        own_meter = draw(st.one_of(st.just(meter), meters()))
+        own_key = draw(st.one_of(st.just(key), keys))
+        bars = tuple(draw(st.lists(chart_bars(own_meter), min_size=1, max_size=6)))
+        melody = draw(st.one_of(st.none(), st.text("ABc' \"\\\n\t|:2é♭", max_size=30)))
+        sections[name] = Section(name, bars, own_meter, own_key, melody)
+    form = tuple(draw(st.lists(st.sampled_from(sorted(sections)), min_size=1, max_size=8)))
+    places = [
+        (name, number, index)
+        for name, section in sections.items()
+        for number, bar in enumerate(section.bars, 1)
+        for index, placed in enumerate(bar.chords, 1)
+        if placed.chord is not None
+    ]
+    pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS), max_size=3)) if places else {}
+    letters = st.characters(categories=("L", "M", "N", "P", "S", "Zs"))
+    return Song(
+        id="a-song",
+        title=draw(st.text(letters, min_size=1, max_size=40).map(str.strip).filter(bool)),
+        key=key,
+        meter=meter,
+        tempo_bpm=draw(st.one_of(st.integers(20, 400).map(float), st.floats(20, 400))),
+        feel=draw(st.sampled_from(("swing", "straight"))),
+        form=form,
+        sections=sections,
+        pins=pins,
+        pickup=Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2),
+    )

@@ -29,6 +29,7 @@ from companion.theory.symbols import is_no_chord, parse_chord
 
 SAME_BAR = ("%", "𝄎")
 NO_CHORD = "N.C."
+MOST_BARS = 2000  # of a section, and of a chorus
 MOST_CHORDS = 16  # in a bar; more of them cannot be meant
 _LENGTH = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4})?|[0-9]{1,7}/0{0,6}[1-9][0-9]{0,6}")
 _TOKEN = re.compile(r"(?:\([^()]*\)|\S)+")  # blanks within parentheses belong to the symbol: C7(b9, #11)
@@ -50,6 +51,9 @@ def read_bars(text: str, lines: Sequence[int], meter: Meter | None) -> tuple[lis
     faults: list[BarFault] = []
     for cell, offset in split_bars(text):
         line = lines[min(offset, len(lines) - 1)] if lines else 0
+        if len(bars) == MOST_BARS:
+            faults.append((line, 0, f"there are more than {MOST_BARS} bars; expected fewer, for a song"))
+            break
         tokens = _TOKEN.findall(cell)
         messages: list[str] = []
         if any(token in SAME_BAR for token in tokens):
@@ -156,7 +160,7 @@ def _lengthened(tokens: list[str], meter: Meter | None) -> tuple[list[str], list
     written = [read_beats(token.rpartition(":")[2]) if _is_long(token) else None for token in tokens]
     if len(symbols) > MOST_CHORDS:
         raise BarError(f"the bar has {len(symbols)} chords; expected at most {MOST_CHORDS}")
-    total = sum(length for length in written if length is not None)
+    total = sum((length for length in written if length is not None), Fraction(0))
     sharing = written.count(None)
     if meter is None:
         return symbols, [length or Fraction(1) for length in written]

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from companion.chart.bars import BarError, is_countable, read_bars, read_beats
+from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
 from companion.chart.model import FEELS, Bar, Section, Song
 from companion.chart.pins import PIN_KINDS, parse_place
 from companion.chart.places import Places
@@ -29,7 +29,6 @@ SONG_KEYS = ("title", "key", "meter", "tempo", "feel", "form", "pickup", "sectio
 SECTION_KEYS = ("bars", "meter", "key", "melody")
 DEFAULT_TEMPO_BPM = 120.0
 SLOWEST_BPM, FASTEST_BPM = 20, 400
-MOST_BARS = 2000  # of one chorus
 LONGEST_TITLE = 120
 LONGEST_NAME = 24  # of a section
 

@@ -7,8 +7,8 @@ import re
 # The names a pin may give. The room of the shells lies above this one and is not imported here; a test holds this
 # tuple and the one of shells/model.py together.
 PIN_KINDS = (
-    "root-third", "root-fourth", "root-fifth", "root-sixth", "root-seventh",
-    "bass-root", "bass-third", "bass-fourth", "bass-fifth", "bass-sixth", "bass-seventh",
+    "root-third", "root-fourth", "root-fifth", "root-sixth", "root-seventh", "root-octave",
+    "bass-root", "bass-third", "bass-fourth", "bass-fifth", "bass-sixth", "bass-seventh", "bass-octave",
 )
 
 _PLACE = re.compile(r"(.+)\.([1-9][0-9]{0,3})\.([1-9][0-9]{0,3})", re.ASCII)

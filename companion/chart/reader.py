@@ -33,7 +33,7 @@ import tomllib
 from pathlib import Path
 
 from companion.chart.bars import read_bars
-from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, MOST_BARS, FieldReader
+from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, FieldReader
 from companion.chart.model import Bar, Section, Song
 from companion.chart.places import Places
 from companion.chart.words import plain
@@ -42,10 +42,11 @@ from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
 
-MOST_BYTES = 1_000_000
+MOST_BYTES = 250_000  # a long song with its melody has 10,000
 # tomllib takes time that grows with the square of a dotted key's length; no line of a chart is this long.
 LONGEST_LINE = 1000
 
+_TOO_LARGE = f"the file is larger than {MOST_BYTES // 1000} kB; expected the chart of one song"
 _TOML_PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 # What tomllib says, by its first words -> the same for someone who never heard of TOML.
 _TOML_HINTS = {
@@ -54,6 +55,7 @@ _TOML_HINTS = {
     "Expected newline or end of document": "something stands behind the value; expected one name and one value a line",
     "Cannot overwrite a value": "this name was given a value before; expected every name once",
     "Cannot declare": "this table was opened before; expected every section once",
+    "Illegal character '\\n'": "a text is not closed on its line; expected the same quotes at its end as at its start",
     "Unterminated string": "a text is not closed; expected the same quotes at its end as at its start",
     "Expected \"'''\"": "a text is not closed; expected ''' at its end",
     'Expected \'"""\'': 'a text is not closed; expected """ at its end',
@@ -77,7 +79,7 @@ def read_chart(path: str | os.PathLike[str]) -> Song:
         reason = getattr(error, "strerror", None) or str(error)
         raise _one_fault(shown, f"the file cannot be read ({reason}); expected a chart file") from None
     if len(data) > MOST_BYTES:
-        raise _one_fault(shown, f"the file is larger than {MOST_BYTES // 1_000_000} MB; expected the chart of one song")
+        raise _one_fault(shown, _TOO_LARGE)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -89,6 +91,8 @@ def read_chart(path: str | os.PathLike[str]) -> Song:
 def parse_chart(text: str, path: str = "", id: str = "") -> Song:
     """The song in the text of a chart file. Raises ChartError with every fault found."""
     shown = plain(path) or "chart"
+    if len(text) > MOST_BYTES:
+        raise _one_fault(shown, _TOO_LARGE)
     text = text.replace("\r\n", "\n")
     for number, line in enumerate(text.split("\n"), 1):
         if len(line) > LONGEST_LINE:
@@ -112,8 +116,6 @@ def parse_line(text: str, meter: Meter = Meter(4, 4)) -> tuple[Bar, ...]:
         raise ChartError([Fault("chords", 0, message, bar=bar) for _, bar, message in faults])
     if not bars:
         raise _one_fault("chords", "there is no chord; expected bars such as F6 | Bb7 | Am7 D7")
-    if len(bars) > MOST_BARS:
-        raise _one_fault("chords", f"there are {len(bars)} bars; expected at most {MOST_BARS}")
     return tuple(bar for bar in bars if bar is not None)
 
 

@@ -44,20 +44,19 @@ def save_chart(song: Song, path: str | os.PathLike[str]) -> None:
     The file says what the song holds; comments of a file that stood there before are not kept. Raises ChartError
     where the place cannot be written.
     """
-    target = Path(os.path.realpath(path))
-    beside = target.with_name(f".{target.name}.{os.getpid()}.new")
+    beside = None
     try:
+        target = Path(os.path.realpath(path))
+        beside = target.with_name(f".{target.name}.{os.getpid()}.new")
         with open(beside, "x", encoding="utf-8", newline="\n") as file:
             file.write(write_chart(song))
             file.flush()
             os.fsync(file.fileno())
         os.replace(beside, target)
-    except (OSError, ValueError) as error:
-        if isinstance(error, FileExistsError):
-            reason = f"{plain(beside.name)} is in the way"
-        else:
+    except (OSError, ValueError) as error:  # ValueError: a path with a null character
+        if beside is not None and not isinstance(error, FileExistsError):
             beside.unlink(missing_ok=True)
-            reason = getattr(error, "strerror", None) or str(error)
+        reason = getattr(error, "strerror", None) or str(error)
         message = f"the file cannot be written ({reason}); expected a folder that may be written to"
         raise ChartError([Fault(plain(str(path)), 0, message)]) from None
 
