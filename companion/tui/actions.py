@@ -108,7 +108,7 @@ def is_text(key: str) -> bool:
 
 
 class Keymap:
-    """The table with the student's own keys in it. faults: one sentence for each wish that was left out."""
+    """The table with the student's own keys in it. faults: one sentence for each wish left out."""
 
     def __init__(self, own: Mapping[str, tuple[str, ...]] | None = None) -> None:
         self.faults: list[str] = []
@@ -127,7 +127,7 @@ class Keymap:
                 return
             taken = self._taken(key, action)
             if taken:
-                self.faults.append(f"keys.{name}: {key_words(key)} is the key for {taken}; give that another one first.")
+                self.faults.append(f"keys.{name}: {key_words(key)} is the key for {taken}; give that another first.")
                 return
         if not keys or any(not self._usable(keys, place) for place in action.where):
             self.faults.append(f"keys.{name}: no key is left for it; expected one that is no letter where you type.")

@@ -112,7 +112,7 @@ def make_app(paths: Paths) -> tuple[CompanionApp, RecordingLink]:
     return CompanionApp(paths, load_settings(paths), link), link
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def kit() -> ModuleType:
     """This module, for tests that need more than one of its functions."""
     return sys.modules[__name__]

@@ -67,7 +67,7 @@ def visible(count: int, here: int, to_come: int, height: int) -> list[int]:
     top = max(0, min(here - above, count - height))
     shown = list(range(top, min(count, top + height)))
     if to_come not in shown and len(shown) >= 2:
-        shown[-1 if shown[-1] != here else 0] = to_come
+        shown = (shown[1:] if shown[-1] == here else shown[:-1]) + [to_come]
     return shown
 
 
@@ -99,8 +99,8 @@ def cell_width(width: int) -> int:
 
 
 def draw_line(line: Line, bars: tuple[FormBar, ...], state: ChartState, width: int, jump: bool = False) -> Row:
-    """One line: section, bar lines, chords. The loop stands between double bar lines with dots; jump: the loop comes
-    here from a line further down."""
+    """One line: section, bar lines, chords. The loop stands between double bar lines with dots; jump: the loop
+    comes back here from a line further down."""
     mark = "↻" if jump else ""
     row: Row = [(shorten(mark + line.section, GUTTER - 1).ljust(GUTTER), "strong")]
     size = cell_width(width)

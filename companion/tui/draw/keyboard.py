@@ -17,7 +17,7 @@ RING = "○"
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """What a key carries. name: letter and sign; finger: "5"; label: "root" or "7th", set below it; role: its colour."""
+    """What a key carries. name: letter and sign; finger: "5"; label: "root" or "7th", set below; role: its colour."""
 
     name: str
     finger: str
@@ -55,7 +55,7 @@ def draw_keyboard(
 ) -> list[Row]:
     """The keyboard from about `low` to `high` (MIDI) in at most `height` rows of at most `width` columns.
 
-    marks: by MIDI number; they widen the range where they lie outside. One line of words where there is no room for keys.
+    marks: by MIDI number; they widen the range where they lie outside. One line of words where no keys fit.
     """
     if width <= 0 or height <= 0:
         return []

@@ -30,7 +30,9 @@ class SongsScreen(Place):
 
     def compose(self) -> ComposeResult:
         yield Static("Which song?", id="songs-title", markup=False)
-        yield Input(placeholder="type to find: title, key, feel or form", id="find")
+        find = Input(placeholder="type to find: title, key, feel or form", id="find")
+        find.cursor_blink = False  # a blinking cursor repaints for ever
+        yield find
         yield Static("", id="songs-head", markup=False)
         songs = OptionList(id="songs-list")
         songs.can_focus = False

@@ -153,7 +153,7 @@ class StandScreen(StandChoices, Place):
     # --- settings of the stand
 
     def change(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
-        """Put a changed stand in place of this one; while playing it is heard from the next bar. False where it cannot be."""
+        """Put a changed stand in place of this one; it is heard from the next bar. False where it cannot be."""
         try:
             stand = make(self.stand)
         except (CompanionError, ValueError) as error:

@@ -1,4 +1,4 @@
-"""A widget that shows rows of (text, role) pairs. A role becomes a component class, so the style sheet has all colours."""
+"""A widget that shows rows of (text, role) pairs. A role becomes a component class: the style sheet has all colours."""
 
 from __future__ import annotations
 

@@ -76,12 +76,11 @@ class ChartPart(StandPart):
         shown = visible(len(lines), here, to_come, height // 2 if with_shells else height)
         state = ChartState(view.here, view.sounding, frozenset(stand.loop))
         rows: list[Row] = []
-        before = -1
         for number in shown:
-            rows.append(draw_line(lines[number], stand.bars, state, width, jump=number < before))
+            jump = number == to_come < here
+            rows.append(draw_line(lines[number], stand.bars, state, width, jump))
             if with_shells:
                 rows.append(self._shells(view, lines[number], width))
-            before = number
         return rows
 
     @staticmethod

@@ -1,0 +1,102 @@
+"""The table of actions feeds bindings, footer, help and palette; so it must be right in itself."""
+
+import pytest
+
+from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES, Keymap, allowed_key, is_text, key_words
+from companion.tui.screens.pick import PickScreen
+from companion.tui.screens.read import ReadScreen, help_text
+from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.stand import StandScreen
+from companion.tui.widgets.foot import foot_row
+
+SCREENS = {"songs": SongsScreen, "stand": StandScreen, "pick": PickScreen, "read": ReadScreen}
+
+
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.id)
+def test_every_action_has_words_places_and_usable_keys(action):
+    assert action.words and action.words[0].isupper() and not action.words.endswith(".")
+    assert action.where and set(action.where) <= set(PLACES)
+    assert action.keys and all(allowed_key(key) for key in action.keys)
+
+
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.id)
+def test_every_action_is_done_by_the_screens_it_works_in(action):
+    for place in action.where:
+        assert callable(getattr(SCREENS[place], f"action_{action.method}"))
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_no_key_does_two_things_in_one_place(place):
+    keymap = Keymap()
+    keys = [key for action in keymap.actions(place) for key in keymap.keys(action, place)]
+    assert len(keys) == len(set(keys))
+
+
+def test_ids_are_unique():
+    assert len(BY_ID) == len(ACTIONS)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_every_action_can_be_reached(place):
+    keymap = Keymap()
+    for action in keymap.actions(place):
+        assert keymap.keys(action, place)
+
+
+@pytest.mark.parametrize("place", TYPING_PLACES)
+def test_where_one_types_no_letter_is_a_command(place):
+    keymap = Keymap()
+    assert not any(is_text(key) for action in keymap.actions(place) for key in keymap.keys(action, place))
+
+
+@pytest.mark.parametrize("place", ["songs", "stand", "pick"])
+def test_the_help_names_every_key(place):
+    text = help_text(Keymap(), place)
+    keymap = Keymap()
+    for action in keymap.actions(place):
+        line = next(line for line in text.splitlines() if line.endswith(f"  {action.words}"))
+        assert line.strip() == f"{keymap.key_list(action, place)}  {action.words}"
+
+
+def test_the_help_has_the_cautions():
+    text = help_text(Keymap(), "stand")
+    for word in ("hurts", "half hour", "stretch", "headphones", "physician", "teacher"):
+        assert word in text
+
+
+def test_the_students_own_keys_go_everywhere():
+    keymap = Keymap({"start-stop": ("p",), "pattern": ("g",)})
+    assert keymap.faults != [], "p was the pattern's key when it was wished for"
+    keymap = Keymap({"pattern": ("g",), "start-stop": ("p", "space")})
+    assert not keymap.faults
+    assert keymap.keys(BY_ID["start-stop"], "stand") == ("p", "space")
+    assert "p or space  Start at" in help_text(keymap, "stand")
+    assert foot_row(keymap, "stand", 80)[2][0].strip() == "p"
+
+
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        ({"strat": ("p",)}, "no such action"),
+        ({"click": ("ctrl+x",)}, "not a usable key"),
+        ({"click": ("b",)}, "is the key for bass"),
+        ({"click": ()}, "no key is left"),
+        ({"put": ("p",)}, "no key is left"),
+    ],
+)
+def test_a_wish_that_cannot_be_met_is_said_and_left_out(wish, words):
+    keymap = Keymap(wish)
+    (fault,) = keymap.faults
+    assert words in fault and "\n" not in fault
+    assert all(keymap.all_keys(action) == action.keys for action in ACTIONS)
+
+
+@pytest.mark.parametrize("width", [1, 10, 40, 80, 120])
+@pytest.mark.parametrize("place", PLACES)
+def test_the_footer_keeps_to_the_width(place, width):
+    assert sum(len(text) for text, _ in foot_row(Keymap(), place, width)) <= width
+
+
+def test_keys_are_called_what_their_caps_say():
+    assert [key_words(key) for key in ("escape", "f1", "S", "s", "left")] == ["esc", "F1", "shift S", "s", "←"]
+    assert not allowed_key("ctrl+c") and not allowed_key("f13") and not allowed_key("é")

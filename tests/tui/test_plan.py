@@ -1,0 +1,35 @@
+"""How a window's rows are shared."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.tui.draw.plan import share_rows
+
+
+@given(st.integers(0, 200), st.integers(1, 60))
+def test_every_row_is_used_once(height, lines):
+    rows = share_rows(height, lines)
+    assert sum(rows.values()) == height
+    assert all(count >= 0 for count in rows.values())
+
+
+@given(st.integers(1, 200), st.integers(1, 60))
+def test_the_chord_of_now_is_always_there(height, lines):
+    assert share_rows(height, lines)["now"] >= 1
+
+
+def test_eighty_by_twenty_four_has_everything():
+    rows = share_rows(24, 8)
+    assert rows["now"] >= 9, "a heading and eight rows of large letters"
+    assert rows["keyboard"] >= 6 and rows["chart"] >= 4
+    assert all(rows[part] == 1 for part in ("title", "beat", "state", "foot"))
+
+
+def test_more_room_makes_chart_keyboard_and_letters_larger():
+    small, large = share_rows(24, 8), share_rows(40, 8)
+    assert all(large[part] > small[part] for part in ("chart", "keyboard", "now"))
+
+
+@given(st.integers(4, 200), st.integers(2, 60))
+def test_the_next_line_has_room_from_a_dozen_rows_on(height, lines):
+    assert height < 12 or share_rows(height, lines)["chart"] >= 2
