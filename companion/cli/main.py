@@ -14,6 +14,7 @@ from companion.errors import CompanionError, ExitCode
 
 # command -> (module, one line of help)
 COMMANDS = {
+    "stand": ("companion.cli.app", "open the app with a song on the stand"),
     "songs": ("companion.cli.songs", "list the songs there are"),
     "check": ("companion.cli.check", "check chart files and name every fault"),
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),

@@ -10,8 +10,10 @@ from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
 from companion.log.settings import Settings
+from companion.errors import ShellError
 from companion.shells.hand import Hand
 from companion.shells.model import Choice, Part, Shell, Slot
+from companion.shells.options import pinned_options
 from companion.shells.solver import solve
 from companion.theory.key import Key
 
@@ -24,7 +26,8 @@ TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
-    first_choice: for each bar of the chorus, the position in `part` of its first chord. For the rest see Arrangement."""
+    first_choice: for each bar of the chorus, the position in `part` of its first chord. dropped_pins: those that do not fit in
+    the key on the stand. For the rest see Arrangement."""
 
     original: Song
     song: Song
@@ -43,6 +46,7 @@ class Stand:
     count_in_bars: int
     swing_ratio: float | None
     seed: int
+    dropped_pins: tuple[Place, ...] = ()
 
     @classmethod
     def put(cls, song: Song, settings: Settings, own_pins: dict[Place, str] | None = None) -> Stand:
@@ -84,13 +88,14 @@ class Stand:
         return replace(self, tempo_bpm=min(high, max(low, tempo_bpm)))
 
     def with_key(self, key: Key | str) -> Stand:
-        """The song in another key, its shells worked out anew. Pins are names of shells, so they move along.
-
-        Raises ShellError where a pin does not fit the hand in that key.
-        """
+        """The song in another key, its shells worked out anew. Pins are names of shells, so they move along where they still
+        fit the hand; `dropped_pins` says which did not. They are back in a key where they do."""
         song = transpose(self.original, key)
         bars = song.unroll()
-        return replace(self, song=song, bars=bars, part=solve(slots_of(song, bars, self.own_pins), self.hand))
+        slots = slots_of(song, bars, self.own_pins)
+        dropped = tuple(dict.fromkeys(slot.place for slot in slots if not _pin_fits(slot, self.hand)))
+        slots = [replace(slot, pin=None) if slot.place in dropped else slot for slot in slots]
+        return replace(self, song=song, bars=bars, part=solve(slots, self.hand), dropped_pins=dropped)
 
     def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
         """Pin the chord_no-th chord (from 0) of a bar to a kind of shell, wherever its section comes; None takes the
@@ -105,7 +110,7 @@ class Stand:
 
     def with_pins(self, own_pins: dict[Place, str]) -> Stand:
         part = solve(slots_of(self.song, self.bars, own_pins), self.hand)
-        return replace(self, own_pins=dict(own_pins), part=part)
+        return replace(self, own_pins=dict(own_pins), part=part, dropped_pins=())
 
     def with_loop(self, indices: tuple[int, ...] | range, name: str) -> Stand:
         """Practise these bars of the chorus. Raises ValueError where there are none or one is not in the chorus."""
@@ -173,6 +178,15 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] |
             place = (bar.section, bar.bar, number)
             slots.append(Slot(placed.chord, place, pins.get(place), f"section {bar.section}, bar {bar.bar}"))
     return slots
+
+
+def _pin_fits(slot: Slot, hand: Hand) -> bool:
+    if slot.pin is None or slot.chord is None:
+        return True
+    try:
+        return bool(pinned_options(slot.chord, hand, slot.pin))
+    except ShellError:
+        return False
 
 
 def shell_words(shell: Shell | None) -> str:

@@ -65,10 +65,18 @@ def test_an_impossible_pin_says_why(stand) -> None:
 
 
 def test_another_key_moves_everything(stand) -> None:
-    moved = stand.with_key(Key.parse("Ab"))
-    assert moved.choices_at(1)[0][0].chord.symbol == "F7"
-    assert moved.choices_at(0)[0][1].shell.kind == "root-third"
-    assert moved.with_key(Key.parse("F")).song.sections == stand.song.sections
+    moved = stand.with_key(Key.parse("Eb"))
+    assert moved.choices_at(1)[0][0].chord.symbol == "C7"
+    assert moved.choices_at(0)[0][1].shell.kind == "root-third" and not moved.dropped_pins
+    assert moved.with_key(Key.parse("F")).part == stand.part
+
+
+def test_a_pin_that_does_not_fit_in_a_key_waits_for_one_where_it_does(stand) -> None:
+    moved = stand.with_key(Key.parse("Ab"))  # a third from Ab2 lies below the low-interval limit, from Ab3 above the range
+    assert moved.choices_at(0)[0][1].shell.kind == "root-fifth"
+    assert moved.dropped_pins == (("A", 1, 1),)
+    back = moved.with_key(Key.parse("F"))
+    assert back.choices_at(0)[0][1].shell.kind == "root-third" and not back.dropped_pins
 
 
 def test_tempo_is_held_within_its_limits(stand) -> None:

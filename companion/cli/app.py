@@ -1,0 +1,42 @@
+"""`companion` alone, and `companion stand SONG`: the app. The sound process starts before the app takes the terminal."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from companion.cli import arguments
+from companion.errors import ExitCode, SettingsError
+from companion.log.library import find_song
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings, shipped_settings
+from companion.session.sounding import sound_config
+from companion.sound.link import SoundLink
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+
+
+def run(options: argparse.Namespace) -> int:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
+    paths = find_paths()
+    fault = ""
+    try:
+        settings = load_settings(paths)
+    except SettingsError as error:  # practice goes on with the shipped settings; the student's file is left alone
+        settings, fault = shipped_settings(paths), f"{error}\nGoing on with the settings as shipped."
+    song = find_song(options.song, paths, settings) if getattr(options, "song", None) else None
+    link = SoundLink(sound_config(settings))
+    link.start()
+    try:
+        from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts
+
+        app = CompanionApp(paths, settings, link, song)
+        if fault:
+            app.call_later(app.say, fault)
+        app.run()
+        return int(app.return_code or ExitCode.OK)
+    finally:
+        link.close()
