@@ -36,14 +36,15 @@ LONGEST_SYMBOL = 48  # characters; the longest symbol of a real sheet has about 
 _FOLD = str.maketrans(SIGNS)
 _NOTE = r"[A-G](?:##|bb|#|b|x)?"
 _SYMBOL = re.compile(rf"({_NOTE})(.*?)(?:/({_NOTE}))?", re.DOTALL)
+# The same before the signs are folded.
+_WRITTEN_NOTE = r"[A-G](?:[#♯＃]{1,2}|[b♭]{1,2}|[x×𝄪𝄫])?"
+_WRITTEN = re.compile(rf"({_WRITTEN_NOTE})(.*?)(?:/({_WRITTEN_NOTE}))?", re.DOTALL)
 _NO_CHORD = re.compile(r"\(?(n\.? ?c\.?|no ?chord)\)?", re.IGNORECASE)
 _TONES = {
     letter + sign: Tone(letter, alter)
     for letter in LETTERS
     for sign, alter in (("", 0), ("#", 1), ("b", -1), ("##", 2), ("x", 2), ("bb", -2))
 }
-
-
 # Number and height in semitones of every degree there is: asked thousands of times, so looked up.
 _DEGREES = {
     sign + str(number): degree_interval(sign + str(number)) for number in range(1, 14) for sign in ("", "b", "#", "bb")
@@ -63,7 +64,7 @@ _MAJOR = rf"(?:{_any_of(set(MAJOR_WORDS) - {'M'})}|M(?![Ii]))(?!dd)"
 _FIGURE = r"13|11|9|7|69|6/9|6|5|2"
 _HEAD = re.compile(
     rf"(?P<triad>(?!{_MAJOR})(?:{_any_of(set(_TRIAD_OF) - {'o', '+', '-'})}|o(?!mit)|[+-](?!5))|(?=))(?P<major>{_MAJOR}|)"
-    rf"(?:(?P<figure>{_FIGURE})(?!\d)|(?=))(?P<latin>(?<=7)M(?![Aai])|)"
+    rf"(?:(?P<figure>{_FIGURE})(?!\d)|(?=))(?P<latin>(?<=7)M(?!aj|AJ|[iI])|)"
 )
 _REST = re.compile(
     rf"(?P<alter>{_any_of(ALTERATIONS)})"
@@ -73,7 +74,7 @@ _REST = re.compile(
     rf"|/?(?P<major>{_MAJOR})(?P<major_figure>13|11|9|7|)"
     rf"|(?<=[(, /])(?P<figure>13|11|9)"
     rf"|(?P<alt>alt)"
-    rf"|(?P<open>\()|(?P<close>\))|(?P<comma> *, *| +)|(?P<slash>/(?=[b#+-]?\d))"
+    rf"|(?P<open>\( *)|(?P<close> *\))|(?P<comma> *, *| +)|(?P<slash>/(?=[b#+-]?\d))"
 )
 _EXPECTED = "a quality such as m7, maj7, 7, 6, m7b5, dim7, sus4, 7b9 or (add9)"
 _BASS_EXPECTED = "a bass note from A to G behind the slash"
@@ -168,13 +169,11 @@ def _apply_rest(text: str, at: int, degrees: set[str], plain_dominant: bool) -> 
     additions come on top and omissions last, whatever the order they are written in."""
     suspended, altered, added, omitted = set(), set(), set(), set()
     for kind, word in _words(text, at):
-        if kind == "alter":
-            degree = ALTERATIONS[word["alter"]]
-            if degree in altered:
+        if kind in ("alter", "add", "figure"):
+            degree, named = (ALTERATIONS[word[kind]], altered) if kind == "alter" else (word[kind], added)
+            if degree in named:
                 raise _NotUnderstood(word.start(), f"{degree} only once")
-            altered.add(degree)
-        elif kind in ("add", "figure"):
-            added.add(word[kind])
+            named.add(degree)
         elif kind == "omit":
             omitted.add(int(word["omit"]))
         elif kind == "sus_figure":
@@ -218,10 +217,6 @@ def split_symbol(symbol: str) -> tuple[str, str, str]:
     return match[1], match[2], match[3] or ""
 
 
-_WRITTEN_NOTE = r"[A-G](?:[#♯＃]{1,2}|[b♭]{1,2}|[x×𝄪𝄫])?"
-_WRITTEN = re.compile(rf"({_WRITTEN_NOTE})(.*?)(?:/({_WRITTEN_NOTE}))?", re.DOTALL)
-
-
 def move_chord(chord: Chord, old: Tone, new: Tone, key: Key | None = None) -> Chord:
     """The chord that lies to `new` as `chord` lies to `old`, in a spelling one can read.
 
@@ -239,13 +234,12 @@ def move_chord(chord: Chord, old: Tone, new: Tone, key: Key | None = None) -> Ch
     quality = split_symbol(chord.symbol)[1]
     # A sign must not run into the root: C#b5 moved to C is C(b5), for Cb5 is another chord.
     quality = re.sub(r"^[b#♭♯]\d+", lambda sign: f"({sign[0]})", quality)
-    symbol = root.name + quality + (f"/{bass.name}" if bass else "")
-    if "♭" in chord.symbol or "♯" in chord.symbol:
-        symbol = _with_printed_signs(root) + quality + (f"/{_with_printed_signs(bass)}" if bass else "")
+    written = _printed_name if "♭" in chord.symbol or "♯" in chord.symbol else str
+    symbol = written(root) + quality + (f"/{written(bass)}" if bass else "")
     return Chord(symbol, root, chord.degrees, chord.family, bass)
 
 
-def _with_printed_signs(tone: Tone) -> str:
+def _printed_name(tone: Tone) -> str:
     return tone.letter + tone.name[1:].replace("b", "♭").replace("#", "♯")
 
 

@@ -1,9 +1,9 @@
 """Chord tones against three reference libraries and two tables from outside the project.
 
-music21 10.5 (spelled tones), pychord 1.4 (spelled tones) and mir_eval 0.8 (pitch classes; its shorthands are those of Harte,
-Sandler, Abdallah & Gomez, "Symbolic representation of musical chords", ISMIR 2005). Where a library cannot write a
-quality its column is None. Where it reads one otherwise than the trade does, the reason stands in DISAGREEMENTS and a test
-makes sure that the disagreement is still as told.
+music21 10.5 (spelled tones), pychord 1.4 (spelled tones) and mir_eval 0.8 (pitch classes; its shorthands are those of
+Harte, Sandler, Abdallah & Gomez, "Symbolic representation of musical chords", ISMIR 2005). Where a library cannot
+write a quality its column is None. Where it reads one otherwise than the trade does, the reason stands in DISAGREEMENTS
+and a test makes sure that the disagreement is still as told.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from companion.theory.pitch import Tone, degree_interval
 from companion.theory.qualities import MUSICXML_KINDS
 from companion.theory.symbols import parse_chord
 
-ROOTS = "C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B".split()
+ROOTS = tuple("C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B".split())  # the spellings that lead sheets use
 
 # quality as lead sheets write it | its tones on C (common practice) | Harte | music21 | pychord
 TABLE = [
@@ -235,8 +235,8 @@ def test_every_written_form_of_music21_is_read_alike():
             assert set(parse_chord("C" + spelling).degrees) == expected, spelling
 
 
-# The kind-value table of MusicXML 4.0 (W3C Music Notation Community Group, "The <kind> element"), in semitones above the root.
-# The schema describes each kind in words; the semitones follow from them. None: no tones fixed by the name alone.
+# The kind-value table of MusicXML 4.0 (W3C Music Notation Community Group, "The <kind> element"), in semitones above the
+# root. The schema describes each kind in words; the semitones follow from them. None: no tones fixed by the name alone.
 KINDS = {
     "major": (0, 4, 7), "minor": (0, 3, 7), "augmented": (0, 4, 8), "diminished": (0, 3, 6),
     "dominant": (0, 4, 7, 10), "major-seventh": (0, 4, 7, 11), "minor-seventh": (0, 3, 7, 10),
