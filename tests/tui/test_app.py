@@ -1,0 +1,360 @@
+"""The app in a real (headless) terminal, few and real: from the songs to the stand, playing, every key, every size."""
+
+import pytest
+from textual.widgets import Input, OptionList
+
+from companion.log.pins import load_pins
+from companion.log.settings import load_settings
+from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
+from companion.tui.actions import ACTIONS
+from companion.tui.app import CompanionApp
+from companion.tui.screens.pick import PickScreen
+from companion.tui.screens.read import ReadScreen
+from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.stand import StandScreen
+
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def student(kit, tmp_path):
+    return kit.make_paths(tmp_path / "student", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
+
+
+@pytest.fixture
+def started(kit, student):
+    """An app and its link, with the cautions already seen."""
+    return kit.make_app(student)
+
+
+def drawn(app, part):
+    return "\n".join(app.screen.query_one(f"#{part}").rows_as_text())
+
+
+def screen_text(app):
+    """Every character on screen, line by line."""
+    return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
+
+
+async def put_ferry(pilot):
+    await pilot.press(*"lant", "enter")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, StandScreen)
+
+
+async def play(pilot, link, kit, index=0, pulse=0):
+    """Start, and let the sound process report a beat."""
+    await pilot.press("space")
+    link.report(Started(0.0))
+    link.report(kit.beat(index, pulse))
+    await pilot.pause()
+
+
+async def test_a_new_user_plays_along_within_four_keys(kit, tmp_path):
+    paths = kit.make_paths(tmp_path / "new", cautions_seen=False)
+    app, link = kit.make_app(paths)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert isinstance(app.screen, ReadScreen) and "Stop when it hurts" in screen_text(app)
+        await pilot.press("enter", "enter", "space")
+        assert isinstance(app.screen, StandScreen)
+        assert len(link.told_of(Play)) == 1 and link.told_of(Load)
+    assert paths.cautions_shown.exists()
+    app, _ = kit.make_app(paths)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert isinstance(app.screen, SongsScreen), "the cautions come once"
+
+
+async def test_songs_are_found_by_typing_and_faults_stop_nothing(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert "not-finished.toml" in screen_text(app) and "plays silently" in screen_text(app)
+        await pilot.press(*"slip")
+        assert [entry.id for entry in app.screen.shown] == ["lanterns-on-the-slipway"]
+        await pilot.press("escape")
+        assert len(app.screen.shown) == 3 and not app.screen.query_one("#find", Input).value
+        await pilot.press("down", "down", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ReadScreen) and "Hm7" in screen_text(app)
+        await pilot.press("escape", "up", "enter")
+        await pilot.pause()
+        assert app.screen.stand.song.id == "lanterns-on-the-slipway"
+
+
+async def test_beats_are_drawn_as_they_are_reported(kit, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        link.report(kit.beat(9))
+        await pilot.pause()
+        assert "stopped" in drawn(app, "beat"), "a beat before the start belongs to nothing"
+        await play(pilot, link, kit, 4, 2)
+        assert "▶ chorus 1   bar 5 of 32" in drawn(app, "beat") and "[3]" in drawn(app, "beat")
+        assert "▶Dm7" in drawn(app, "chart")
+        assert "next, on 1" in drawn(app, "now")
+        link.report(kit.beat(31, 3, turn=2))
+        await pilot.pause()
+        assert "chorus 3" in drawn(app, "beat")
+        assert "↻A" in drawn(app, "chart"), "the line that comes next is in view"
+        await pilot.press("space")
+        assert link.told_of(Stop) and app.screen.view.cursor == 31
+        link.report(kit.beat(0, 0, turn=3))
+        await pilot.pause()
+        assert "stopped" in drawn(app, "beat"), "a late beat of the stopped pass is not drawn"
+
+
+async def test_a_beat_that_lies_ahead_waits_until_it_is_due(kit, started, monkeypatch):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await play(pilot, link, kit)
+        waits = []
+        monkeypatch.setattr("companion.tui.app.time.perf_counter", lambda: 10.0)
+        monkeypatch.setattr(app, "set_timer", lambda delay, callback: waits.append((delay, callback)))
+        link.report(kit.beat(1, 0, due_s=10.25))
+        await pilot.pause()
+        ((delay, draw),) = waits
+        assert delay == pytest.approx(0.25)
+        assert app.screen.view.here == 0
+        draw()
+        assert app.screen.view.here == 1
+        link.report(kit.beat(2, 0, due_s=10.002))
+        await pilot.pause()
+        assert app.screen.view.here == 2 and len(waits) == 1, "within a quarter of a frame it is drawn at once"
+
+
+async def test_changes_while_playing_are_sent_at_once(kit, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await play(pilot, link, kit, 8)
+        for key, field, value in [
+            ("p", "pattern", "two"), ("c", "click", "offbeats"), ("b", "bass", "two-feel"), ("d", "demonstrate", True),
+            ("n", "count_in_bars", 2),
+        ]:
+            loads = len(link.told_of(Load))
+            await pilot.press(key)
+            sent = link.told_of(Load)[loads:]
+            assert len(sent) == 1
+            found = getattr(sent[0].arrangement, field)
+            assert getattr(found, "mode", found) == value
+        await pilot.press("f", "F", "s", "S", "S")
+        assert [message.tempo_bpm for message in link.told_of(SetTempo)] == [127, 132, 131, 126, 121]
+        await pilot.press("t")
+        assert link.told_of(SetTempo)[-1].tempo_bpm == 126
+        await pilot.press("l")
+        assert [bar.index for bar in link.told_of(Load)[-1].arrangement.bars] == list(range(8))
+        await pilot.press("o", "a")
+        assert [bar.index for bar in link.told_of(Load)[-1].arrangement.bars] == list(range(8, 32)), "from the sounding bar"
+        assert app.screen.view.playing and not link.told_of(Stop)
+
+
+async def test_the_loop_is_marked_with_the_arrows_and_played_from_the_marked_bar(kit, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("right", "right", "a", "down", "right", "z")
+        assert app.screen.stand.loop == (2, 3, 4, 5, 6, 7)
+        assert "║:Cm7" in drawn(app, "chart").replace("║›", "║:") and ":║" in drawn(app, "chart")
+        assert "bar 8 of 32" in drawn(app, "beat")
+        await pilot.press("left", "enter")
+        assert link.told_of(Play)[-1].first_bar == 4
+        link.report(Started(0.0))
+        link.report(Finished(1.0))
+        await pilot.pause()
+        assert not app.screen.view.playing
+
+
+async def test_another_shell_is_heard_kept_and_taken_back(kit, student, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("right", "right")
+        before = app.screen.view.now[1].shell
+        await pilot.press("x", "down")
+        assert isinstance(app.screen, PickScreen)
+        heard = link.told_of(Sample)[-1].notes
+        await pilot.press("enter")
+        await pilot.pause()
+        after = app.screen.view.now[1].shell
+        assert after.kind != before.kind and after.midi == heard
+        assert load_pins(student, "lanterns-on-the-slipway") == {("A", 3, 1): after.kind}
+        assert "Pinned" in drawn(app, "state")
+        await pilot.press("u")
+        assert app.screen.view.now[1].shell == before
+        assert load_pins(student, "lanterns-on-the-slipway") == {}
+        await pilot.press("u")
+        assert "no choice of a shell to take back" in drawn(app, "state")
+
+
+async def test_why_names_fingers_reason_and_the_next_best(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("right", "right", "w")
+        await pilot.pause()
+        text = screen_text(app)
+        choice = app.stand_screen.view.now[1]
+        assert f"fingers {choice.fingers}" in text and choice.shell.kind in text
+        assert "Next best" in text and "in a chorus" in text
+        assert "█" in text, "the large chord stays in view"
+
+
+async def test_key_loop_and_volumes_are_chosen_from_lists(kit, student, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("k", "down", "enter")
+        await pilot.pause()
+        assert app.screen.stand.key.name == "B" and "B6" in drawn(app, "chart")
+        await pilot.press("L", "down", "down", "enter")
+        await pilot.pause()
+        assert app.screen.stand.loop_name == "B" and app.screen.view.cursor == 16
+        await pilot.press("v", "down", "left", "left", "escape")
+        await pilot.pause()
+        assert link.told_of(SetVolume) == [SetVolume("bass", 0.7), SetVolume("bass", 0.6)]
+        assert load_settings(student).sound.voices["bass"].volume == 0.6
+
+
+async def test_messages_of_the_sound_process_take_one_line(started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        now = drawn(app, "now")
+        link.report(Notice("lost", "The port went away; it plays on silently."))
+        await pilot.pause()
+        assert "! The port went away" in drawn(app, "state") and drawn(app, "now") == now
+        link.report(Ready("builtin", "The built-in sound plays.", realtime=False))
+        app._unsay()
+        await pilot.pause()
+        assert "silently" not in drawn(app, "state")
+
+
+async def test_back_to_the_songs_and_again_to_the_stand(started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("space", "c", "right", "escape")
+        await pilot.pause()
+        assert isinstance(app.screen, SongsScreen) and link.told_of(Stop)
+        await pilot.press("escape", "escape")
+        await pilot.pause()
+        assert isinstance(app.screen, StandScreen) and app.screen.stand.click.mode == "offbeats"
+        await pilot.press("escape")
+        await pilot.press(*"coat", "enter")
+        await pilot.pause()
+        assert app.screen.stand.song.title == "A Coat for Three"
+        assert app.screen.stand.click.mode == "offbeats", "the click stays as it was set"
+
+
+STAND_KEYS = [(key, action) for action in ACTIONS if "stand" in action.where for key in action.keys]
+
+
+async def test_every_key_of_the_stands_help_does_something(kit, started):
+    """Each key changes the picture, tells the sound process something, opens a page or list, or leaves."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        stand = app.screen
+        for key, action in STAND_KEYS:
+            if action.id in ("quit", "songs"):
+                continue
+            stand.show(cursor=9, notice="")
+            stand.action_whole_form()
+            if action.id == "whole-form":
+                stand.action_next_loop()
+            if action.id == "target-tempo":
+                stand.action_slower()
+            view, told = stand.view, len(link.told)
+            await pilot.press(key)
+            await pilot.pause()
+            assert (stand.view, len(link.told)) != (view, told) or app.screen is not stand, f"{key} did nothing"
+            if app.screen is not stand:
+                await pilot.press("escape")
+                await pilot.pause()
+            stand.stop()
+            assert app.screen is stand
+        await pilot.press("f2")
+        await pilot.pause()
+        assert isinstance(app.screen, SongsScreen)
+        await pilot.press("f10")
+    assert app.return_code == 0
+
+
+@pytest.mark.parametrize("size", [(120, 40), (60, 20), (30, 8), (20, 6), (3, 2), (1, 1)])
+async def test_every_size_draws_and_plays(kit, started, size):
+    app, link = started
+    async with app.run_test(size=size) as pilot:
+        await put_ferry(pilot)
+        await play(pilot, link, kit, 5)
+        for key in ("w", "escape", "x", "escape", "f1", "escape", "k", "down", "enter"):
+            await pilot.press(key)
+        await pilot.resize_terminal(size[0] + 1, size[1] + 1)
+        await pilot.pause()
+        assert drawn(app, "now").strip()
+        assert app.screen.query_one("#now").region.bottom <= size[1] + 1
+
+
+async def test_the_students_own_keys_work_and_bad_ones_are_said(kit, student):
+    student.settings.parent.mkdir(parents=True, exist_ok=True)
+    student.settings.write_text('[keys]\npattern = "g"\nclick = "ctrl+x"\n', encoding="utf-8")
+    app, link = kit.make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert "keys.click" in screen_text(app)
+        await put_ferry(pilot)
+        await pilot.press("p")
+        assert app.screen.stand.pattern == "four"
+        await pilot.press("g")
+        assert app.screen.stand.pattern == "two"
+
+
+async def test_the_palette_has_what_applies_here(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        titles = {command.title for command in app.get_system_commands(app.screen)}
+        assert {"Why this shell", "Loop the whole form", "Choose other colours", "Quit"} <= titles
+        assert "Put the song on the stand" not in titles
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await pilot.press(*"next bass")
+        await pilot.pause(0.3)
+        await pilot.press("enter", "enter")
+        await pilot.pause(0.3)
+        assert app.stand_screen.stand.bass == "two-feel"
+
+
+async def test_a_song_given_at_the_start_is_on_the_stand(kit, student):
+    from companion.chart.reader import read_chart
+
+    song = read_chart(student.songs / "a-coat-for-three.toml")
+    app = CompanionApp(student, load_settings(student), kit.RecordingLink(), song)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert isinstance(app.screen, StandScreen) and app.screen.stand.song.id == song.id
+
+
+async def test_only_the_lines_that_changed_are_painted_again(kit, started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await play(pilot, link, kit, 0, 0)
+        painted = []
+        for part in ("chart", "now", "keyboard", "beat"):
+            widget = app.screen.query_one(f"#{part}")
+            widget.refresh = lambda *regions, part=part, **_: painted.append(part)
+        app.screen.on_beat(kit.beat(0, 1))
+        assert painted == ["beat"], "within a bar only the beat moves"
+
+
+async def test_no_songs_at_all_says_where_they_go(kit, tmp_path):
+    paths = kit.make_paths(tmp_path / "empty", songs=())
+    app, _ = kit.make_app(paths)
+    async with app.run_test(size=(200, 24)) as pilot:
+        await pilot.pause()
+        assert str(paths.songs) in screen_text(app)
+        await pilot.press("enter", "down", "escape")
+        assert app.screen.query_one("#songs-list", OptionList).option_count == 0

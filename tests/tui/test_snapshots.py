@@ -1,0 +1,73 @@
+"""The screens as pictures, at both sizes, each with a word on the state that was drawn."""
+
+import sys
+
+import pytest
+
+from companion.sound.messages import Started
+from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.stand import StandScreen
+
+pytestmark = pytest.mark.skipif(
+    sys.version_info[:2] != (3, 11), reason="the pictures were made on Python 3.11; other versions draw small differences"
+)
+SIZES = [(80, 24), (120, 40)]
+
+
+def in_words(size):
+    return f"{size[0]}x{size[1]}"
+
+
+@pytest.fixture
+def started(kit, tmp_path):
+    return kit.make_app(kit.make_paths(tmp_path / "student", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN)))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_songs(snap_compare, started, size):
+    app, _ = started
+
+    async def look(pilot):
+        await pilot.pause()
+        assert isinstance(app.screen, SongsScreen) and len(app.screen.shown) == 3
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_stand_while_playing(snap_compare, kit, started, size):
+    app, link = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "enter", "space")
+        link.report(Started(0.0))
+        link.report(kit.beat(4, 2, turn=1))
+        await pilot.pause()
+        assert isinstance(app.screen, StandScreen)
+        assert app.screen.view.sounding and app.screen.view.now[0].chord.symbol == "G7"
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_why(snap_compare, started, size):
+    app, _ = started
+
+    async def look(pilot):
+        await pilot.press(*"coat", "enter", "right", "w")
+        await pilot.pause()
+        assert app.stand_screen.view.now[0].chord.symbol == "B7"
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_help(snap_compare, started, size):
+    app, _ = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "enter", "f1")
+        await pilot.pause()
+        assert app.screen.query_one("#page").border_title == "Help: the stand"
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
