@@ -14,7 +14,7 @@ import numpy as np
 RELEASE_SECONDS = {"click": 0.2, "bass": 0.05, "shell": 0.09}  # how long a note rings on after its key is let go
 CLEAR_SECONDS = 0.006  # fade on Stop: short enough to be at once, long enough not to click
 _LEVELS = {"click": 0.5, "bass": 0.62, "shell": 0.4}  # balance of the voices at equal volume
-_KNEE = 0.8  # the limiter leaves everything below this alone
+_KNEE, _CEILING = 0.8, 0.98  # the limiter leaves everything below the one alone and lets nothing reach the other
 
 
 @dataclass(slots=True)
@@ -134,9 +134,9 @@ def _add(mix: np.ndarray, note: _Note, first: int) -> None:
 
 
 def limit(samples: np.ndarray) -> np.ndarray:
-    """Bend what is louder than the knee so that nothing reaches 1; the rest stays as it is."""
+    """Bend what is louder than the knee so that nothing passes the ceiling; the rest stays as it is."""
     loud = np.abs(samples)
     if loud.max(initial=0.0) <= _KNEE:
         return samples
-    bent = _KNEE + (1 - _KNEE) * np.tanh((loud - _KNEE) / (1 - _KNEE))
+    bent = _KNEE + (_CEILING - _KNEE) * np.tanh((loud - _KNEE) / (_CEILING - _KNEE))
     return np.where(loud > _KNEE, np.copysign(bent, samples), samples).astype(np.float32)

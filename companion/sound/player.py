@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from companion.errors import SoundError
+from companion.groove.check import validate
 from companion.groove.model import Arrangement, Event
 from companion.groove.timeline import bar_events, count_in
 from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Sample, SetTempo, SetVolume, Started, Stop, Voice
@@ -26,6 +28,7 @@ START_S = 0.03  # from Play to the first beat: time to work out the first bar, t
 LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old notes is worse than a gap
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
+TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
 # Order of what is due at the same time: ends before the bar line, the bar line before what it brings.
 _TEMPO, _OFF, _LINE, _ON, _BEAT = range(5)
 
@@ -40,6 +43,11 @@ class _Bar:
     index: int
     meter: Meter
     events: tuple[Event, ...]
+
+
+def _check_tempo(tempo_bpm: float) -> None:
+    if not TEMPO_RANGE[0] <= tempo_bpm <= TEMPO_RANGE[1]:
+        raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
 
 
 class Player:
@@ -81,16 +89,20 @@ class Player:
     # --- what is asked of it
 
     def handle(self, message: object) -> None:
-        """Obey a Load, Play, Stop, SetTempo, SetVolume or Sample."""
+        """Obey a Load, Play, Stop, SetTempo, SetVolume or Sample. Raises GrooveError for what cannot be played and SoundError for a
+        tempo out of range; what plays goes on then."""
         match message:
             case Load(arrangement):
+                validate(arrangement)
                 self._arrangement = arrangement
                 self._fresh = False
-            case Play():
+            case Play(tempo_bpm):
+                _check_tempo(tempo_bpm)
                 self._start(message)
             case Stop():
                 self.stop()
             case SetTempo(tempo_bpm, at):
+                _check_tempo(tempo_bpm)
                 self._set_tempo(tempo_bpm, at)
             case SetVolume(voice, volume):
                 self._volumes[voice] = min(1.0, max(0.0, volume))
@@ -182,7 +194,7 @@ class Player:
     def _start(self, play: Play) -> None:
         self.silence()
         self._reports.clear()
-        if self._arrangement is None or not self._arrangement.bars:
+        if self._arrangement is None:
             self.playing = False
             self._report(self.clock(), Notice("error", "Nothing to play: no bars were loaded."))
             return

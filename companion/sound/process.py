@@ -11,8 +11,8 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Callable, Iterable
 from multiprocessing.connection import Connection
-from typing import Any
 
 from companion.errors import CompanionError
 from companion.sound.choice import choose_output
@@ -118,7 +118,7 @@ class SoundProcess:
         player = self._player
         gap_s = player.gap_s()
         if gap_s <= 0:
-            player.advance()
+            self._play_on(player.advance)
         elif gap_s <= COMMAND_S:
             self._wait_closely(gap_s)
         else:
@@ -143,7 +143,7 @@ class SoundProcess:
             self._stop_asked = False
             player.handle(Stop())
         if gap_s > WORK_S:
-            self._guarded(player.prepare)
+            self._play_on(player.prepare)
         self._collect_garbage(not player.playing)
         self._report(player.take_reports())
         self._report(self._inputs.poll())
@@ -165,13 +165,19 @@ class SoundProcess:
         elif isinstance(message, Configure):
             self._configure(message.config)
         else:
-            self._guarded(lambda: self._player.handle(message))
+            self._obey(message)
         self._report(self._player.take_reports())
 
-    def _guarded(self, work: Any) -> None:
-        """A groove that cannot be played is said, not died of."""
+    def _obey(self, message: object) -> None:
         try:
-            work()
+            self._player.handle(message)
+        except CompanionError as error:  # said; what plays goes on
+            self._report([Notice("error", str(error))])
+
+    def _play_on(self, step: Callable[[], None]) -> None:
+        """Advance or prepare. A bar that cannot be worked out ends the music with a sentence, not the process."""
+        try:
+            step()
         except CompanionError as error:
             self._player.stop()
             self._report([Notice("error", str(error))])
@@ -251,7 +257,7 @@ class SoundProcess:
                 return [Notice("error", f"The trace cannot be written to {config.trace}: {error.strerror or error}.")]
         return []
 
-    def _report(self, reports: Any) -> None:
+    def _report(self, reports: Iterable[object]) -> None:
         """Send to the app. One that does not read (it may be stopped) is not waited for."""
         for report in reports:
             try:
@@ -269,7 +275,7 @@ class SoundProcess:
             self._trace.close()
 
 
-def _poller(connection: Connection) -> Any:
+def _poller(connection: Connection) -> Callable[[float], object]:
     """A function of seconds that waits for something to read; select.poll itself, as Connection.poll costs ten times more."""
     try:
         import select

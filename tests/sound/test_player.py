@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from companion.errors import GrooveError, SoundError
 from companion.groove.model import Click
 from companion.groove.timeline import timeline
 from companion.sound.messages import (
@@ -206,6 +207,17 @@ def test_play_without_bars_is_said(stage):
     stage.do(Play(120))
     assert [notice.kind for notice in stage.of(Notice)] == ["error"]
     assert not stage.player.playing
+
+
+def test_what_cannot_be_played_is_refused_and_what_plays_goes_on(stage, make_loop):
+    stage.do(Load(make_loop(0)), Play(120))
+    stage.run(3)
+    for message in (Load(make_loop(0, bass="tuba")), SetTempo(0), Play(float("nan"))):
+        with pytest.raises((GrooveError, SoundError)):
+            stage.do(message)
+    beats = len(stage.of(BeatReport))
+    stage.run(2)
+    assert len(stage.of(BeatReport)) == beats + 4
 
 
 def test_programs_are_sent_before_the_first_note(stage, make_loop):

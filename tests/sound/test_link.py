@@ -1,0 +1,236 @@
+"""The sound process itself: it starts, answers, survives and leaves. Needs no device."""
+
+from __future__ import annotations
+
+import csv
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from collections import Counter
+from dataclasses import is_dataclass
+
+import pytest
+
+import companion.sound.messages as messages
+from companion.sound.devices import describe_devices
+from companion.sound.link import SoundLink
+from companion.sound.messages import (
+    BeatReport, Configure, Finished, Load, Notice, Play, Ready, SoundConfig, Started, Stop, default_voices,
+)
+
+SILENT = SoundConfig(mode="silent")
+
+
+def wait_for(link: SoundLink, kind: type, seconds: float = 20.0, into: list | None = None):
+    """The next report of that kind; those before it are kept in `into`."""
+    end_s = time.perf_counter() + seconds
+    while time.perf_counter() < end_s:
+        for report in link.poll():
+            if into is not None:
+                into.append(report)
+            if isinstance(report, kind):
+                return report
+        time.sleep(0.002)
+    raise AssertionError(f"no {kind.__name__} within {seconds} s")
+
+
+def balance(path) -> tuple[Counter, int]:
+    with open(path, newline="") as file:
+        rows = list(csv.DictReader(file))
+    count: Counter = Counter()
+    for row in rows:
+        count[row["channel"], row["note"]] += {"note_on": 1, "note_off": -1}[row["what"]]
+    return +count, len(rows)
+
+
+def test_messages_travel_unchanged(make_loop):
+    samples = [
+        Load(make_loop(0, 1)), Play(120), Stop(), messages.SetTempo(90), messages.SetVolume("bass", 0.5), messages.Sample((41, 51)),
+        Configure(SILENT), messages.Quit(), Ready("silent", "s", True), Started(1.0), BeatReport(1.0, 0, 0, 0, 0, 4, 120.0),
+        Finished(1.0), messages.NoteIn(1.0, 60, 64, "p"), messages.PedalIn(1.0, True, "p"), Notice("info", "s"),
+    ]
+    kinds = {kind for kind in vars(messages).values() if is_dataclass(kind) and kind.__module__ == messages.__name__}
+    assert {type(sample) for sample in samples} == kinds - {messages.Voice, SoundConfig}
+    for sample in samples:
+        assert pickle.loads(pickle.dumps(sample)) == sample
+
+
+def test_plays_reports_and_leaves(tmp_path, make_loop):
+    trace = tmp_path / "trace.csv"
+    started_s = time.perf_counter()
+    with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
+        assert time.perf_counter() - started_s < 1.0  # start does not wait for the process
+        ready = wait_for(link, Ready)
+        assert ready.output == "silent" and "silent" in ready.sentence
+        link.send(Load(make_loop(0, 1, bass="walking", demonstrate=True)))
+        seen: list = []
+        asked_s = time.perf_counter()
+        link.send(Play(480, turns=2))
+        started = wait_for(link, Started, into=seen)
+        assert 0 < started.time_s - asked_s < 0.1
+        finished = wait_for(link, Finished, into=seen)
+        assert finished.time_s - started.time_s == pytest.approx(5 * 4 * 60 / 480, abs=1e-6)
+        beats = [report for report in seen if isinstance(report, BeatReport)]
+        assert [beat.due_s - started.time_s for beat in beats] == pytest.approx([n / 8 for n in range(20)], abs=1e-6)
+        assert link.alive
+    assert not link.alive
+    hanging, rows = balance(trace)
+    assert not hanging and rows > 60
+
+
+def test_stop_and_configure_while_playing(tmp_path, make_loop):
+    trace = tmp_path / "trace.csv"
+    with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
+        wait_for(link, Ready)
+        link.send(Load(make_loop(0, 1, demonstrate=True)))
+        link.send(Play(240))
+        first = wait_for(link, BeatReport)
+        link.send(Configure(SoundConfig(mode="builtin", audio_backend="null", trace=str(trace))))
+        assert wait_for(link, Ready).output == "builtin"
+        later = [wait_for(link, BeatReport) for _ in range(6)]
+        # The pass goes on in time: each beat is a whole number of beats after the first (a new device's clock is known to
+        # some 20 ms only: a tenth of a beat here).
+        for beat in later:
+            beats = (beat.due_s - first.due_s) / 0.25
+            assert abs(beats - round(beats)) < 0.1
+        link.send(Stop())
+        wait_for(link, Finished)
+    assert not balance(trace)[0]
+
+
+def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop):
+    with SoundLink(SILENT) as link:
+        wait_for(link, Ready)
+        link.send(Load(make_loop(0)))
+        link.send(Play(240))
+        wait_for(link, BeatReport)
+        os.kill(link._process.pid, signal.SIGKILL)
+        seen: list = []
+        wait_for(link, Ready, into=seen)
+        assert [type(report) for report in seen if not isinstance(report, BeatReport)] == [Notice, Finished, Ready]
+        link.send(Play(240))
+        wait_for(link, BeatReport)
+
+
+def test_it_is_not_started_for_ever():
+    with SoundLink(SILENT) as link:
+        seen: list = []
+        for _ in range(4):
+            if link.alive:
+                os.kill(link._process.pid, signal.SIGKILL)
+            wait_for(link, Finished, into=seen)
+        assert [notice.sentence for notice in seen if isinstance(notice, Notice)][-1].startswith("The sound keeps stopping")
+        assert not link.alive and link.poll() == []
+        link.send(Play(120))  # dropped, not raised
+
+
+def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch):
+    """Such an app replaces sys.stderr by an object whose fileno is -1, which the spawning of processes passes on."""
+
+    class Screen:
+        def fileno(self) -> int:
+            return -1
+
+        def write(self, text: str) -> int:
+            return len(text)
+
+        def flush(self) -> None: ...
+
+    with SoundLink(SILENT) as link:
+        wait_for(link, Ready)
+        monkeypatch.setattr(sys, "stderr", Screen())
+        link.restart()
+        assert wait_for(link, Ready).output == "silent"
+
+
+def test_listening_in_a_thread():
+    reports: list = []
+    link = SoundLink(SILENT)
+    link.start()
+    link.listen(reports.append)
+    link.send(Play(120))
+    end_s = time.perf_counter() + 20
+    while not any(isinstance(report, Notice) for report in reports) and time.perf_counter() < end_s:
+        time.sleep(0.005)
+    link.close()
+    link.close()
+    assert isinstance(reports[0], Ready) and reports[1] == Notice("error", "Nothing to play: no bars were loaded.")
+    assert not link._thread.is_alive()
+
+
+def test_a_groove_that_cannot_be_played_is_said_and_the_process_lives(make_loop):
+    with SoundLink(SILENT) as link:
+        wait_for(link, Ready)
+        link.send(Load(make_loop(0, bass="tuba", count_in_bars=0)))
+        process = link._process.pid
+        notice = wait_for(link, Notice)
+        assert notice.kind == "error" and "tuba" in notice.sentence
+        link.send(Load(make_loop(0)))
+        link.send(Play(120))
+        wait_for(link, BeatReport)
+        assert link._process.pid == process
+
+
+def test_a_trace_that_cannot_be_written_is_said(tmp_path):
+    with SoundLink(SoundConfig(mode="silent", trace=str(tmp_path / "no" / "trace.csv"))) as link:
+        assert "No such file" in wait_for(link, Notice).sentence
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP])
+def test_when_the_app_is_killed_every_note_ends_and_the_process_goes(tmp_path, how):
+    trace = tmp_path / "trace.csv"
+    program = tmp_path / "app.py"
+    program.write_text(textwrap.dedent("""
+        import sys, time
+        from companion.groove.model import Arrangement, GrooveBar, GrooveChord
+        from companion.sound.link import SoundLink
+        from companion.sound.messages import BeatReport, Load, Play, SoundConfig
+        from companion.theory.chord import Chord
+        from companion.theory.meter import Meter
+        from companion.theory.pitch import Tone
+        if __name__ == "__main__":
+            link = SoundLink(SoundConfig(mode="silent", trace=sys.argv[1]))
+            link.start()
+            chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
+            bar = GrooveBar(0, Meter(4, 4), (GrooveChord(0, 3840, chord, (41, 51)),))
+            link.send(Load(Arrangement((bar,), pattern="whole", demonstrate=True, count_in_bars=0)))
+            link.send(Play(60))
+            while not any(isinstance(report, BeatReport) for report in link.poll()):
+                time.sleep(0.01)
+            print(link._process.pid, flush=True)
+            time.sleep(60)
+    """))
+    app = subprocess.Popen([sys.executable, program, trace], stdout=subprocess.PIPE, text=True, cwd=os.getcwd(),
+                           env={**os.environ, "PYTHONPATH": os.getcwd()})
+    child = int(app.stdout.readline())
+    app.send_signal(how)
+    app.wait(10)
+    end_s = time.perf_counter() + 5
+    while os.path.exists(f"/proc/{child}") and time.perf_counter() < end_s:
+        time.sleep(0.02)
+    app.stdout.close()
+    assert not os.path.exists(f"/proc/{child}")
+    hanging, rows = balance(trace)
+    assert rows >= 4 and not hanging
+
+
+def test_looking_at_devices_stays_off_the_terminal(capfd):
+    report = describe_devices(SoundConfig(mode="builtin", audio_backend="null"))
+    assert report.kind == "builtin" and report.audio_backend == "Null" and report.audio
+    assert capfd.readouterr() == ("", "")
+
+
+def test_the_process_imports_no_screen_and_loads_sound_libraries_on_use():
+    """A silent start must not pay for numpy, mido and miniaudio."""
+    code = "import companion.sound.process, companion.sound.link, sys; print(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    assert not {"textual", "rich", "mido", "rtmidi", "numpy", "miniaudio", "sqlite3", "asyncio"} & set(loaded)
+
+
+def test_default_voices_are_not_shared():
+    assert default_voices() is not default_voices()

@@ -1,0 +1,274 @@
+"""The built-in voices and their mixing, without a device."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from companion.sound.builtin import LEAD_S, BuiltinOutput, FrameClock
+from companion.sound.messages import default_voices
+from companion.sound.mixer import CLEAR_SECONDS, Mixer, limit
+from companion.sound.outputs import Sound
+from companion.sound.player import Player
+from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, frequency_hz, render
+
+RATE = SAMPLE_RATE
+
+
+def measured_hz(samples: np.ndarray, expected_hz: float) -> float:
+    """The peak of the spectrum within a tone of `expected_hz`, refined by a parabola through the logarithms."""
+    size = 1 << 18
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), size))
+    low, high = (round(expected_hz * ratio * size / RATE) for ratio in (0.9, 1.1))
+    peak = low + int(np.argmax(spectrum[low:high]))
+    left, middle, right = np.log(spectrum[peak - 1 : peak + 2])
+    return (peak + 0.5 * (left - right) / (left - 2 * middle + right)) * RATE / size
+
+
+def test_frequencies_of_equal_temperament():
+    """ISO 16:1975: A4 = 440 Hz. The others by 12 equal steps: C4 261.6256 Hz, E1 41.2034 Hz (handbook table, from memory)."""
+    assert frequency_hz(69) == 440.0
+    assert frequency_hz(60) == pytest.approx(261.6256, abs=1e-4)
+    assert frequency_hz(28) == pytest.approx(41.2034, abs=1e-4)
+    assert frequency_hz(81) == 880.0
+
+
+@pytest.mark.parametrize("voice", ["bass", "shell"])
+@pytest.mark.parametrize("note", [28, 35, 41, 48, 55, 60, 67])
+def test_voices_are_in_tune(voice, note):
+    """Within 2 cents; listeners hear about 5 (from memory)."""
+    expected_hz = 440.0 * 2 ** ((note - 69) / 12)
+    cents = 1200 * np.log2(measured_hz(render(voice, note), expected_hz) / expected_hz)
+    assert abs(cents) < 2
+
+
+def test_the_two_clicks_differ_in_pitch_and_start_at_once():
+    accent, other = render("click", 1), render("click", 0)
+    for samples, accented in ((accent, True), (other, False)):
+        assert measured_hz(samples, CLICK_HZ[accented]) == pytest.approx(CLICK_HZ[accented], rel=0.02)
+        assert abs(samples[0]) > 0.3
+        energy = np.cumsum(samples.astype(float) ** 2)
+        assert np.searchsorted(energy, 0.9 * energy[-1]) < 0.03 * RATE
+    assert CLICK_HZ[True] / CLICK_HZ[False] > 1.3
+
+
+def test_bass_has_body_and_dies_away():
+    samples = render("bass", 33).astype(float)
+    assert np.abs(samples[: RATE // 10]).max() > 0.5
+    early, late = (np.sqrt(np.mean(samples[at : at + RATE // 5] ** 2)) for at in (RATE // 20, 2 * RATE))
+    assert late < early / 4
+    # Body: the fundamental and the second partial carry most of the sound.
+    spectrum = np.abs(np.fft.rfft(samples[:RATE])) ** 2
+    assert spectrum[: round(2.5 * frequency_hz(33))].sum() > 0.6 * spectrum.sum()
+
+
+def test_keyboard_is_no_bare_beep():
+    spectrum = np.abs(np.fft.rfft(render("shell", 48)[:RATE].astype(float)))
+    pitch_hz = frequency_hz(48)
+    partials = [spectrum[round(k * pitch_hz) - 4 : round(k * pitch_hz) + 5].max() for k in range(1, 5)]
+    assert all(partial > 0.03 * partials[0] for partial in partials)
+
+
+@pytest.mark.parametrize("voice", ["click", "bass", "shell"])
+@pytest.mark.parametrize("note", [0, 1, 28, 40, 64, 90, 127])
+def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
+    samples = render(voice, note)
+    assert samples.dtype == np.float32 and np.isfinite(samples).all() and np.abs(samples).max() <= 0.96
+    assert abs(samples[-1]) < 1e-3 and not samples.flags.writeable
+
+
+def test_unknown_voice():
+    with pytest.raises(ValueError, match="expected click, bass or shell"):
+        render("flute", 60)
+
+
+def test_what_is_needed_to_start_is_ready_soon():
+    """The bound is 300 ms for clicks and a first bar; the best of three, as other programs run beside this one."""
+    best_s = np.inf
+    for _ in range(3):
+        render.cache_clear()
+        start_s = time.perf_counter()
+        for voice, note in [("click", 0), ("click", 1), ("shell", 41), ("shell", 51), *(("bass", note) for note in (29, 33, 36, 39))]:
+            render(voice, note)
+        best_s = min(best_s, time.perf_counter() - start_s)
+    assert best_s < 0.3
+
+
+# --- the mixer
+
+
+def mixed(mixer: Mixer, frames: int, block: int = 441) -> np.ndarray:
+    return np.concatenate([mixer.render(min(block, frames - at)) for at in range(0, frames, block)])
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.integers(0, 20_000), min_size=1, max_size=8, unique=True), st.integers(1, 3000))
+def test_notes_start_on_their_very_frame_whatever_the_blocks(starts, block):
+    mixer = Mixer(RATE)
+    one = np.zeros(10, np.float32)
+    one[0] = 1
+    for number, start in enumerate(starts):
+        mixer.schedule(start, "click", one, 127, (10, number))
+    out = mixed(mixer, 21_000, block)
+    assert sorted(starts) == np.flatnonzero(out).tolist()
+
+
+def test_a_note_that_comes_too_late_starts_with_the_next_frame():
+    mixer = Mixer(RATE)
+    mixed(mixer, 1000)
+    assert mixer.schedule(10, "click", np.ones(4, np.float32), 127, (10, 1)) == 1000
+    assert np.flatnonzero(mixed(mixer, 100)).tolist() == [0, 1, 2, 3]
+
+
+def test_release_fades_from_its_frame_on():
+    mixer = Mixer(RATE)
+    mixer.schedule(0, "bass", np.ones(48_000, np.float32), 127, (2, 40))
+    mixer.release(10_000, (2, 40))
+    out = mixed(mixer, 20_000)
+    full = out[0]
+    assert out[9_999] == full and out[10_001] < full and np.all(np.diff(out[10_000:12_400]) <= 0) and out[12_401] == 0
+
+
+def test_clear_is_silent_within_milliseconds_without_a_step():
+    mixer = Mixer(RATE)
+    mixer.schedule(0, "shell", np.ones(48_000, np.float32), 127, (1, 40))
+    mixer.schedule(30_000, "click", np.ones(100, np.float32), 127, (10, 76))
+    mixed(mixer, 5_000)
+    mixer.clear()
+    out = mixed(mixer, 40_000)
+    fade = round(CLEAR_SECONDS * RATE)
+    assert CLEAR_SECONDS < 0.01 and out[0] > 0 and not out[fade + 1 :].any()
+    assert np.abs(np.diff(out)).max() < 0.01
+
+
+def test_volume_glides_within_a_block():
+    mixer = Mixer(RATE)
+    mixer.schedule(0, "shell", np.ones(48_000, np.float32), 127, (1, 40))
+    first = mixed(mixer, 480, 480)
+    mixer.volume("shell", 0.5)
+    glide, after = mixed(mixer, 480, 480), mixed(mixer, 480, 480)
+    assert np.abs(np.diff(glide)).max() < 0.01
+    assert after[-1] == pytest.approx(first[0] / 2)
+
+
+def test_nothing_clips_however_much_sounds():
+    mixer = Mixer(RATE)
+    for note in range(40, 60):
+        mixer.schedule(0, "shell", render("shell", note), 127, (1, note))
+        mixer.schedule(100, "bass", render("bass", note), 127, (2, note))
+    out = mixed(mixer, RATE)
+    assert 0.9 < np.abs(out).max() < 1.0
+
+
+def test_the_limiter_leaves_ordinary_levels_alone_and_never_turns_back():
+    ramp = np.linspace(-4, 4, 10_001, dtype=np.float32)
+    out = limit(ramp)
+    assert np.all(np.diff(out) >= 0) and np.abs(out).max() <= 1
+    quiet = np.abs(ramp) <= 0.8
+    assert np.array_equal(out[quiet], ramp[quiet])
+    assert np.abs(np.diff(out)).max() < 0.001  # no corner at the knee
+
+
+def test_click_bass_and_two_keys_at_full_volume_stay_below_the_limiter():
+    mixer = Mixer(RATE)
+    mixer.schedule(0, "click", render("click", 1), 112, (10, 76))
+    mixer.schedule(0, "bass", render("bass", 29), 100, (2, 29))
+    for note in (41, 51):
+        mixer.schedule(0, "shell", render("shell", note), 80, (1, note))
+    for voice in ("click", "bass", "shell"):
+        mixer.volume(voice, 0.8)
+    mixed(mixer, 480)
+    assert np.abs(mixed(mixer, RATE)).max() < 0.8
+
+
+# --- the built-in output
+
+
+class Device:
+    """Asks the output for frames as a device of its own rate would, with a clock turned by hand."""
+
+    def __init__(self, speed: float = 1.0, block: int = 480) -> None:
+        self.now_s = 500.0
+        self.speed, self.size = speed, block
+        self.output = BuiltinOutput(perf=lambda: self.now_s)
+        self.heard: list[np.ndarray] = []
+
+    def ask(self) -> None:
+        self.now_s += self.size / RATE / self.speed
+        self.heard.append(self.output.block(self.size)[:, 0].copy())
+
+
+@pytest.mark.parametrize("speed", [1.0, 1.0002])
+def test_a_minute_of_clicks_stands_on_the_frame_grid(make_loop, speed):
+    """The device's frames are the master: whatever its speed against the computer's clock, beat n starts on frame
+    start + n * frames a beat, rounded, and the report says when that is heard."""
+    from companion.sound.messages import BeatReport, Load, Play
+
+    device = Device(speed)
+    player = Player(device.output, default_voices(), clock=lambda: device.now_s)
+    for _ in range(200):
+        device.ask()
+    asked_s = device.now_s
+    player.handle(Load(make_loop(0, 1, bass="off")))
+    player.handle(Play(133))
+    start_s = player._anchor_s
+    reports = []
+    for _ in range(6000):
+        player.advance()
+        player.prepare()
+        reports += player.take_reports()
+        device.ask()
+    out = np.concatenate(device.heard)
+    beats = [report for report in reports if isinstance(report, BeatReport)]
+    assert len(beats) > 130
+    for number, beat in enumerate(beats):
+        frame = round((start_s + number * 60 / 133) * RATE)
+        assert abs(out[frame]) > 0.05 and not out[frame - 400 : frame].any()
+        # The computer's time at which that frame was asked for, plus the latency that was assumed.
+        asked = 500.0 + frame / RATE / speed
+        assert beat.due_s == pytest.approx(asked + 0.02, abs=0.012)
+    assert beats[0].due_s - asked_s < 0.1
+
+
+def test_events_are_handed_over_long_before_the_device_wants_them():
+    assert LEAD_S >= 0.06
+
+
+def test_frame_clock_forgets_jitter_and_follows_a_pause():
+    clock = FrameClock(RATE, 0.02)
+    rng = np.random.default_rng(3)
+    for number in range(500):
+        clock.asked(number * 480, 100 + number * 0.01 + rng.uniform(0, 0.004))
+    assert clock.heard_s(5.0) == pytest.approx(105.022, abs=0.001)
+    assert clock.clock_s(clock.heard_s(5.0)) == pytest.approx(5.0)
+    clock.asked(500 * 480, 110)
+    assert clock.heard_s(5.0) == pytest.approx(110.02, abs=0.001)
+
+
+def test_the_same_key_struck_again_lets_the_first_go():
+    device = Device()
+    output = device.output
+    on = Sound("note_on", 1, 48, 100, "shell")
+    output.send(on, 0.0)
+    output.send(Sound("note_off", 1, 48), 0.5)
+    output.send(on, 0.5)
+    for _ in range(200):
+        device.ask()
+    assert len(output.mixer._notes) == 1 and output.mixer._notes[0].end is None
+    output.silence(default_voices(), [(1, 48)])
+    for _ in range(3):
+        device.ask()
+    assert not device.heard[-1].any() and not output.mixer._notes
+
+
+def test_a_device_that_asks_for_nothing_is_noticed():
+    device = Device()
+    device.output.device = object()
+    device.ask()
+    assert device.output.check() is None
+    device.now_s += 2
+    assert device.output.check().kind == "lost"
