@@ -142,8 +142,8 @@ def printed(symbol: str) -> str:
 # --- chart
 
 SYMBOLS = (
-    "C", "Dm", "Em7", "Fmaj7", "G7", "A7b9", "Bm7b5", "Bb6", "Eb6/9", "Abdim7", "F#m7", "Db7", "Gb7sus4", "C/E", "G7/B", "Am(maj7)",
-    "C7(b9, #11)", "E♭7", "CΔ7", "Baug", "D7alt",
+    "C", "Dm", "Em7", "Fmaj7", "G7", "A7b9", "Bm7b5", "Bb6", "Eb6/9", "Abdim7", "F#m7", "Db7", "Gb7sus4", "C/E", "G7/B",
+    "Am(maj7)", "C7(b9, #11)", "E♭7", "CΔ7", "Baug", "D7alt",
 )
 SECTION_NAMES = ("A", "B", "C", "Intro", "End1", "End2", "A'", "Turn-around", "Ré_prise")
 CHART_KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "G", "D", "A", "E", "B", "F#", "Cm", "F#m", "Ebm", "G#m")

@@ -83,11 +83,14 @@ def split_bars(text: str) -> Iterator[tuple[str, int]]:
 
 def _same_bar(tokens: list[str], bars: list[Bar | None], line: int, messages: list[str]) -> Bar | None:
     if len(tokens) > 1:
-        messages.append(f"{quoted(' '.join(tokens))} mixes {tokens[0] if tokens[0] in SAME_BAR else '%'} with chords; "
-                        "the sign for the same bar again stands alone in its bar")
+        messages.append(
+            f"{quoted(' '.join(tokens))} mixes {tokens[0] if tokens[0] in SAME_BAR else '%'} with chords; "
+            "the sign for the same bar again stands alone in its bar"
+        )
     elif not bars:
-        messages.append(f"{tokens[0]} repeats the bar before, but this is the first bar of its section; "
-                        "expected a chord")
+        messages.append(
+            f"{tokens[0]} repeats the bar before, but this is the first bar of its section; expected a chord"
+        )
     elif bars[-1] is not None:
         return Bar(bars[-1].chords, line)
     return None
@@ -116,7 +119,9 @@ def _read_chord(symbol: str, messages: list[str]) -> Chord | None:
     if is_no_chord(symbol):
         return None
     if symbol.startswith(":") or symbol.endswith(":"):
-        messages.append(f"{quoted(symbol)} is not a chord; repeat signs are not read: name the section again in the form")
+        messages.append(
+            f"{quoted(symbol)} is not a chord; repeat signs are not read: name the section again in the form"
+        )
         return None
     try:
         return parse_chord(symbol)
@@ -128,8 +133,10 @@ def _read_chord(symbol: str, messages: list[str]) -> Chord | None:
 def _slashed(tokens: list[str], meter: Meter | None) -> tuple[list[str], list[Fraction]]:
     """Symbols and lengths of a bar with the engraver's slashes."""
     if tokens[0] == "/":
-        raise BarError("the bar starts with a slash, which only holds a chord on; "
-                       "expected a chord first, or % for the same bar again")
+        raise BarError(
+            "the bar starts with a slash, which only holds a chord on; "
+            "expected a chord first, or % for the same bar again"
+        )
     if any(_is_long(token) for token in tokens):
         raise BarError("the bar has both slashes and written lengths; expected one of the two")
     unit: int | None = 1
@@ -168,13 +175,17 @@ def _lengthened(tokens: list[str], meter: Meter | None) -> tuple[list[str], list
     if rest < 0 or (rest > 0 and not sharing):
         raise BarError(f"the lengths make {_counted(total, 'beat')}, but a bar of {meter} has {meter.beats}")
     if sharing and not rest:
-        raise BarError(f"the lengths fill the bar of {meter}, but {_counted(sharing, 'chord')} stands there without one")
+        raise BarError(
+            f"the lengths fill the bar of {meter}, but {_counted(sharing, 'chord')} stands there without one"
+        )
     lengths = [rest / sharing if length is None else length for length in written]
     # Chords that share a whole bar may divide it as they will; who writes lengths can write playable ones.
     for length in lengths if total else ():
         if not is_countable(length, meter):
-            raise BarError(f"a length of {_counted(length, 'beat')} cannot be counted exactly; "
-                           "expected a simple one such as 1/2, 3/2 or 4/3")
+            raise BarError(
+                f"a length of {_counted(length, 'beat')} cannot be counted exactly; "
+                "expected a simple one such as 1/2, 3/2 or 4/3"
+            )
     return symbols, lengths
 
 

@@ -7,14 +7,13 @@ others are still found. The keys and their meaning stand at the head of reader.p
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, TypeVar
 
 from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
 from companion.chart.model import FEELS, Bar, Section, Song
-from companion.chart.pins import PIN_KINDS, parse_place
+from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
 from companion.chart.places import Places
 from companion.chart.words import is_printable, nearest, quoted
 from companion.errors import Fault
@@ -32,8 +31,6 @@ SLOWEST_BPM, FASTEST_BPM = 20, 400
 LONGEST_TITLE = 120
 LONGEST_NAME = 24  # of a section
 
-_SECTION_NAME = re.compile(r"[^\W\d_][\w'-]*")
-
 
 class FieldReader:
     """Reads one file's data. path: as the faults name it; data: what tomllib made of it. `faults` fills as it reads."""
@@ -44,8 +41,10 @@ class FieldReader:
         self.places = places
         self.faults: list[Fault] = []
 
-    def fault(self, at: tuple[str, ...], message: str, section: str = "", bar: int = 0) -> None:
-        self.faults.append(Fault(self.path, self.places.line(at), message, section, bar))
+    def fault(self, at: tuple[str, ...], message: str) -> None:
+        """Note a fault of the value at `at`; one within a section's table names the section."""
+        section = at[1] if at[:1] == ("section",) and len(at) > 2 else ""
+        self.faults.append(Fault(self.path, self.places.line(at), message, section))
 
     def song(self, path: str, id: str) -> Song | None:
         """The song, None where too little of it could be read; the faults say why."""
@@ -74,12 +73,11 @@ class FieldReader:
     def typed(self, at: tuple[str, ...], kind: type | tuple[type, ...], expected: str, needed: bool = False) -> Any:
         """The value at `at`; None with a fault where it has another type, or is missing though needed."""
         value = self.value(at)
-        section = at[1] if len(at) > 2 else ""
         if value is None:
             if needed:
-                self.fault(at[:-1], f"{at[-1]} is missing; expected {expected}", section)
+                self.fault(at, f"{at[-1]} is missing; expected {expected}")
         elif not isinstance(value, kind) or isinstance(value, bool):
-            self.fault(at, f"{at[-1]} is {_show(value)}; expected {expected}", section)
+            self.fault(at, f"{at[-1]} is {_show(value)}; expected {expected}")
             return None
         return value
 
@@ -91,8 +89,7 @@ class FieldReader:
         try:
             return parse(text)
         except ValueError:
-            section = at[1] if len(at) > 2 else ""
-            self.fault(at, f"{quoted(text)} is not {expected.partition(' such')[0]}; expected {expected}", section)
+            self.fault(at, f"{quoted(text)} is not {expected.partition(' such')[0]}; expected {expected}")
             return None
 
     def unknown_keys(self, at: tuple[str, ...], table: dict[str, Any], known: tuple[str, ...], owner: str) -> None:
@@ -145,8 +142,11 @@ class FieldReader:
             self.fault(("pickup",), f"pickup is {_show(value)}; expected {expected}")
             return Fraction(0)
         if meter and not (beats < meter.beats and is_countable(beats, meter)):
-            self.fault(("pickup",), f"pickup is {_show(value)} beats; expected less than the {meter.beats} of a bar of {meter}, "
-                       "in simple fractions such as 1/2 or 1/3")
+            self.fault(
+                ("pickup",),
+                f"pickup is {_show(value)} beats; expected less than the {meter.beats} of a bar of "
+                f"{meter}, in simple fractions such as 1/2 or 1/3",
+            )
         return beats
 
     # --- sections and form
@@ -162,9 +162,12 @@ class FieldReader:
             return sections, all_bars
         for name, table in tables.items():
             at = ("section", name)
-            if _SECTION_NAME.fullmatch(name) is None or len(name) > LONGEST_NAME:
-                self.fault(at, f"{quoted(name)} cannot name a section; expected a letter, then letters, digits, ', - or _, "
-                           f"at most {LONGEST_NAME} signs")
+            if SECTION_NAME.fullmatch(name) is None or len(name) > LONGEST_NAME:
+                self.fault(
+                    at,
+                    f"{quoted(name)} cannot name a section; expected a letter, then letters, digits, ', - or _, "
+                    f"at most {LONGEST_NAME} signs",
+                )
             elif not isinstance(table, dict):
                 self.fault(at, f"section {name} is {_show(table)}; expected a table [section.{name}] with bars")
             else:
@@ -183,14 +186,14 @@ class FieldReader:
         meter = own_meter if "meter" in table else meter
         melody = self.typed((*at, "melody"), str, 'a text in quotes """')
         if melody and not all(sign in "\n\t" or is_printable(sign) for sign in melody):
-            self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text", name)
+            self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text")
         text = self.typed((*at, "bars"), str, "bars such as F6 | Bb7 | F6 | Cm7 F7, in quotes", needed=True)
         if text is None:
             return None, []
         bars, faults = read_bars(text, self.places.text_lines((*at, "bars"), text), meter)
         self.faults += [Fault(self.path, line, message, name, bar) for line, bar, message in faults]
         if not bars:
-            self.fault((*at, "bars"), "bars is empty; expected bars such as F6 | Bb7 | F6 | Cm7 F7", name)
+            self.fault((*at, "bars"), "bars is empty; expected bars such as F6 | Bb7 | F6 | Cm7 F7")
         whole = tuple(bar for bar in bars if bar is not None)
         if not whole or len(whole) < len(bars) or meter is None or key is None:
             return None, bars
@@ -204,8 +207,10 @@ class FieldReader:
             self.fault(("form",), 'form is empty; expected section names in playing order, such as "A A B A"')
         for name in dict.fromkeys(names):
             if name not in all_bars and all_bars:
-                self.fault(("form",), f"form names section {quoted(name)}, which the file does not have; "
-                           f"{nearest(name, all_bars)}")
+                self.fault(
+                    ("form",),
+                    f"form names section {quoted(name)}, which the file does not have; {nearest(name, all_bars)}",
+                )
         count = sum(len(all_bars.get(name, ())) for name in names)
         if count > MOST_BARS:
             self.fault(("form",), f"the form has {count} bars; expected at most {MOST_BARS}")
@@ -238,12 +243,12 @@ class FieldReader:
             return f"there is no section {section}; {nearest(section, all_bars)}" if all_bars else "there is no section"
         bars = all_bars[section]
         if number > len(bars):
-            return f"section {section} has {len(bars)} {'bars' if len(bars) != 1 else 'bar'}; expected a bar up to that"
+            return f"section {section} ends with bar {len(bars)}; expected a bar up to that one"
         bar = bars[number - 1]
         if bar is None:
             return ""  # the bar has a fault of its own
         if index > len(bar.chords):
-            return f"bar {number} has {len(bar.chords)} {'chords' if len(bar.chords) != 1 else 'chord'}; expected one of these"
+            return f"bar {number} ends with chord {len(bar.chords)}; expected a chord up to that one"
         if bar.chords[index - 1].chord is None:
             return "no chord is played there; expected the place of a chord"
         return ""

@@ -27,13 +27,13 @@ _TOKEN = re.compile(
 )
 _CONTINUED = re.compile(r"\\[ \t]*\n[ \t\n]*")  # a backslash at the end of a line joins it to the next word
 _ESCAPE = re.compile(r"\\(?:x..|u.{4}|U.{8}|.)", re.DOTALL)
-# A chart's deepest key is [shells] A.1.1 written without quotes; deeper ones are faults and need no places of their own.
+# A chart's deepest key is [shells] A.1.1 without quotes; deeper ones are faults and need no places of their own.
 _MAX_DEPTH = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """line: of the key. value_line: where its value starts. raw: the value as typed, quotes included, where it is a text."""
+    """line: of the key. value_line: where its value starts. raw: a text as typed, with its quotes, else ""."""
 
     line: int
     value_line: int = 0

@@ -96,7 +96,7 @@ def parse_chart(text: str, path: str = "", id: str = "") -> Song:
     text = text.replace("\r\n", "\n")
     for number, line in enumerate(text.split("\n"), 1):
         if len(line) > LONGEST_LINE:
-            message = f"the line has {len(line)} characters; expected at most {LONGEST_LINE}, with about four bars a line"
+            message = f"the line has {len(line)} characters; expected at most {LONGEST_LINE}, say four bars a line"
             raise _one_fault(shown, message, number)
     try:
         data = tomllib.loads(text)
@@ -134,8 +134,14 @@ def song_from_line(
     title = plain(" ".join(text.split()))
     title = title if len(title) <= LONGEST_TITLE else title[: LONGEST_TITLE - 3] + "..."
     return Song(
-        id="chords", title=title, key=key, meter=meter, tempo_bpm=float(tempo_bpm), feel=feel,
-        form=("A",), sections={"A": Section("A", bars, meter, key)},
+        id="chords",
+        title=title,
+        key=key,
+        meter=meter,
+        tempo_bpm=float(tempo_bpm),
+        feel=feel,
+        form=("A",),
+        sections={"A": Section("A", bars, meter, key)},
     )
 
 

@@ -20,7 +20,7 @@ _MOST_SIGNS = 6  # sharps or flats in a signature (common practice: Gb or F#, bu
 
 
 def transpose(song: Song, key: Key | Tone | str) -> Song:
-    """The song with its tonic on that of `key`; the mode stays the song's own, so "Eb" puts a minor song in E flat minor.
+    """The song with its tonic on that of `key`; the mode stays the song's own: "Eb" puts a minor song in E flat minor.
 
     Raises SettingsError where a text is not a key.
     """

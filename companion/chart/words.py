@@ -24,7 +24,7 @@ def quoted(text: str) -> str:
 
 
 def nearest(word: str, names: Iterable[str]) -> str:
-    """"did you mean ...?" with the nearest of the valid names, or "expected ..." with all of them where none is near."""
+    """A hint: did you mean the nearest of the valid names, or which ones are expected where none is near."""
     names = list(names)
     by_folded = {name.casefold(): name for name in reversed(names)}
     near = difflib.get_close_matches(word[:40].casefold(), by_folded, n=1)

@@ -5,7 +5,17 @@ from __future__ import annotations
 import subprocess
 import sys
 
-HEAVY = ("textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "numpy", "sqlite3", "companion.shells", "companion.groove")
+HEAVY = (
+    "textual",
+    "mido",
+    "rtmidi",
+    "rtmidi2",
+    "miniaudio",
+    "numpy",
+    "sqlite3",
+    "companion.shells",
+    "companion.groove",
+)
 
 
 def test_nothing_heavy_is_imported():

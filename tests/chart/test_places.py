@@ -23,7 +23,9 @@ def test_ways_to_write_the_bars():
     assert lines_of_bars(HEAD + '[section.A]\nbars = """C\nF\n"""') == [5, 6]
     assert lines_of_bars(HEAD + '[section.A]\nbars = """\nC |\n\nF | G\n"""') == [6, 8, 8]
     assert lines_of_bars(HEAD + "[section.A]\nbars = '''\nC\nF'''") == [6, 7]
-    assert lines_of_bars(HEAD + '[section.A]\nbars = """\nC | \\\n   F | \\\n\n G\n"""') == [6, 7, 9], "lines joined by a backslash"
+    assert lines_of_bars(HEAD + '[section.A]\nbars = """\nC | \\\n   F | \\\n\n G\n"""') == [6, 7, 9], (
+        "lines joined by a backslash"
+    )
     assert lines_of_bars(HEAD + '[section.A]\nbars = "C\\nF\\u0020\\n\\u0047"') == [5, 5, 5], "ends of lines as escapes"
     assert lines_of_bars(HEAD + '[section.A]\nbars = """\nC\\u0020\\t|\\\\\n""" # x'.replace("|\\\\", "|")) == [6]
     assert lines_of_bars((HEAD + '[section.A]\nbars = """\nC\nF\n"""\n').replace("\n", "\r\n")) == [6, 7]
@@ -35,9 +37,21 @@ def test_ways_to_write_the_bars():
 
 # Whole TOML statements with all that could mislead a search for keys and quotes (TOML 1.0: comments, strings, arrays).
 NOISE = (
-    "", "# a comment with \"quotes\" and '''", "# [section.A]", 'x{} = """\n[section.A]\nbars = \'\n"""', "x{} = '''\n# \\''' # end",
-    'x{} = "\\"[section.A]\\\\"', "x{} = [\n  1, # ]\n  '[',\n\n]", 'x{} = {{ bars = "]", y = [ "}}" ] }}', 'x{} = """a""""',
-    "x{} = ''''a'''''", 'x{}."]".y = 1979-05-27T07:32:00Z', "x{} = -1.5e3", '  "x{} # =" = true', "[lesson.x{}]", "[[lesson.y]]",
+    "",
+    "# a comment with \"quotes\" and '''",
+    "# [section.A]",
+    'x{} = """\n[section.A]\nbars = \'\n"""',
+    "x{} = '''\n# \\''' # end",
+    'x{} = "\\"[section.A]\\\\"',
+    "x{} = [\n  1, # ]\n  '[',\n\n]",
+    'x{} = {{ bars = "]", y = [ "}}" ] }}',
+    'x{} = """a""""',
+    "x{} = ''''a'''''",
+    'x{}."]".y = 1979-05-27T07:32:00Z',
+    "x{} = -1.5e3",
+    '  "x{} # =" = true',
+    "[lesson.x{}]",
+    "[[lesson.y]]",
 )
 
 

@@ -37,7 +37,9 @@ def test_a_written_song_is_read_back_the_same(song):
 
 def test_a_chart_as_a_person_writes_it():
     song = song_from_line("F6 | Bb7:3 C7 | C7(b9) | % | % | N.C. / Gm7 C7")
-    assert write_chart(replace(song, title='The "Ferry"', pickup=Fraction(3, 2), pins={("A", 1, 1): "root-fifth"})) == '''\
+    assert (
+        write_chart(replace(song, title='The "Ferry"', pickup=Fraction(3, 2), pins={("A", 1, 1): "root-fifth"}))
+        == '''\
 title = "The \\"Ferry\\""
 key = "F"
 meter = "4/4"
@@ -55,6 +57,7 @@ C7(b9) | N.C.:2 Gm7:1 C7:1 |
 [shells]
 "A.1.1" = "root-fifth"
 '''
+    )
 
 
 @given(songs())
@@ -77,13 +80,17 @@ def test_a_chorus_unrolled(song):
     assert starts == [(name, song.form[: at + 1].count(name)) for at, name in enumerate(song.form)]
 
 
-@given(st.lists(st.sampled_from(["C", "F7", "N.C."]), min_size=1, max_size=16), st.sampled_from(["4/4", "6/8", "5/4", "3/8"]))
+@given(
+    st.lists(st.sampled_from(["C", "F7", "N.C."]), min_size=1, max_size=16),
+    st.sampled_from(["4/4", "6/8", "5/4", "3/8"]),
+)
 def test_chords_without_lengths_share_the_bar_evenly(symbols, meter):
     [bar] = song_from_line(" ".join(symbols), Meter.parse(meter)).unroll()
     assert {placed.beats for placed in bar.chords} == {Fraction(bar.meter.beats, len(symbols))}
 
 
 # --- saving
+
 
 def test_a_saved_song_replaces_the_old_file_whole(tmp_path):
     path = tmp_path / "tune.toml"

@@ -53,7 +53,9 @@ def test_the_set_holds_the_forms_and_keys_a_student_meets(all_songs):
     assert any(section.meter != song.meter for song in all_songs for section in song.sections.values())
     chords = Counter(
         "none" if placed.chord is None else "slash" if placed.chord.bass else placed.chord.family
-        for song in all_songs for bar in song.unroll() for placed in bar.chords
+        for song in all_songs
+        for bar in song.unroll()
+        for placed in bar.chords
     )
     assert set(chords) >= {"none", "slash", "seventh", "sixth", "sus", "triad", "diminished"}
 

@@ -51,7 +51,9 @@ def test_every_song_in_twelve_keys_has_music21s_roots(song):
     """Reference: music21.interval.Interval from tonic to tonic, applied to each root and bass."""
     for pc in TWELVE:
         moved = transpose(song, Key.usual(pc, song.key.mode))
-        distance = m21_interval.Interval(m21_pitch.Pitch(m21_name(song.key.tonic)), m21_pitch.Pitch(m21_name(moved.key.tonic)))
+        distance = m21_interval.Interval(
+            m21_pitch.Pitch(m21_name(song.key.tonic)), m21_pitch.Pitch(m21_name(moved.key.tonic))
+        )
         # A section's own key may be respelled as a whole (B for C flat); the spelling rule then holds within it.
         respelled = {name for name, section in moved.sections.items() if section.key != moved.key}
         for name, before, after in zip(names_of(song), chords_of(song), chords_of(moved), strict=True):
@@ -65,7 +67,10 @@ def test_every_song_in_twelve_keys_has_music21s_roots(song):
                     if expected.name == m21_name(new) or name in respelled:
                         continue
                     # Respelled only where music21's name is hard to read: a double sign, or B#, E#, Cb, Fb.
-                    assert abs(expected.alter) == 2 or expected.name in ("B#", "E#", "C-", "F-"), (expected.name, new.name)
+                    assert abs(expected.alter) == 2 or expected.name in ("B#", "E#", "C-", "F-"), (
+                        expected.name,
+                        new.name,
+                    )
 
 
 @pytest.mark.parametrize("song", SONGS, ids=lambda song: song.id)
@@ -77,7 +82,11 @@ def test_through_all_keys_and_back_the_chords_sound_the_same(song):
     for before, after in zip(chords_of(song), chords_of(moved), strict=True):
         assert (before is None) == (after is None)
         if before is not None:
-            assert (before.root.pc, before.pitch_classes, before.degrees) == (after.root.pc, after.pitch_classes, after.degrees)
+            assert (before.root.pc, before.pitch_classes, before.degrees) == (
+                after.root.pc,
+                after.pitch_classes,
+                after.degrees,
+            )
             assert (before.bass.pc if before.bass else None) == (after.bass.pc if after.bass else None)
 
 
@@ -101,7 +110,14 @@ def test_any_song_in_any_key_can_be_written_and_read_again(song, pc):
 
 def test_spelling_follows_the_key():
     song = song_from_line("Cmaj7 | Am7 | Dm7 | G7 | F/A | Db7", key=Key.parse("C"))
-    assert [chord.symbol for chord in chords_of(transpose(song, "Db"))] == ["Dbmaj7", "Bbm7", "Ebm7", "Ab7", "Gb/Bb", "D7"]
+    assert [chord.symbol for chord in chords_of(transpose(song, "Db"))] == [
+        "Dbmaj7",
+        "Bbm7",
+        "Ebm7",
+        "Ab7",
+        "Gb/Bb",
+        "D7",
+    ]
     assert [chord.symbol for chord in chords_of(transpose(song, "E"))] == ["Emaj7", "C#m7", "F#m7", "B7", "A/C#", "F7"]
     assert [chord.symbol for chord in chords_of(transpose(song, "Gb"))][4] == "Cb/Eb", "the fourth of G flat is C flat"
 
