@@ -1,0 +1,40 @@
+"""`companion devices`: MIDI inputs and outputs of every API present, the audio device, and what will be used and why."""
+
+from __future__ import annotations
+
+import argparse
+
+from companion.errors import ExitCode
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings
+from companion.session.sounding import sound_config
+from companion.sound.devices import API_NAMES, describe_devices
+from companion.sound.midi import Port
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    pass
+
+
+def run(options: argparse.Namespace) -> int:
+    report = describe_devices(sound_config(load_settings(find_paths())))
+    binding = report.binding or "none installed"
+    print(f"MIDI library: {binding}; MIDI systems present: {_names(report.apis, API_NAMES)}")
+    _print_ports("MIDI outputs", report.outputs, ())
+    _print_ports("MIDI inputs", report.inputs, report.listening)
+    audio = ", ".join(report.audio) + f" ({report.audio_backend})" if report.audio else "none found"
+    print(f"Sound device: {audio}")
+    print()
+    print(report.sentence)
+    print(report.input_sentence)
+    return ExitCode.OK
+
+
+def _print_ports(words: str, ports: tuple[Port, ...], used: tuple[Port, ...]) -> None:
+    print(f"{words}:" if ports else f"{words}: none found")
+    for port in ports:
+        print(f"  {port.name} ({API_NAMES.get(port.api, port.api)}){'  listening' if port in used else ''}")
+
+
+def _names(ids: tuple[str, ...], names: dict[str, str]) -> str:
+    return ", ".join(names.get(each, each) for each in ids) or "none"
