@@ -10,7 +10,8 @@ from collections import Counter
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from operator import add, ne
+from itertools import product
+from operator import add
 
 from companion.shells.model import Shell
 from companion.shells.movement import Menu, Moves
@@ -36,16 +37,12 @@ REASONS = {
 }
 
 _ROUNDS = 4  # times that a majority is taken and the chorus settled again; two are enough for ordinary songs
+_TRIALS = 512  # chords settled again to bring single phrases into line
 
 
 def alternates(left: Shell, right: Shell) -> bool:
     """Whether the third (or the fourth) and the seventh take turns between two shells."""
     return {_top(left), _top(right)} in ({"third", "seventh"}, {"fourth", "seventh"})
-
-
-def stays_alike(left: Shell, right: Shell) -> bool:
-    """Whether two different shells in a row both have the third, or both the seventh, on top."""
-    return _top(left) in ("third", "seventh") and _top(left) == _top(right) and left.midi != right.midi
 
 
 def _top(shell: Shell) -> str:
@@ -71,6 +68,7 @@ class _Weights:
 
 Picks = list[int]  # for every place the number of its shell in its menu
 Values = tuple[int, ...]  # the shells that are still open at a place, by their numbers
+Wanted = list[int | None]  # for every place the shell it should have to be like the others of its class
 PairKey = tuple[int, int]
 
 
@@ -96,58 +94,84 @@ class Chorus:
         """The shells that the rules choose, by their numbers in the menus."""
         if all(len(values) == 1 for values in self.open):
             return [values[0] for values in self.open]
-        groups, domains = self._alike()
-        wanted = self._wanted(self.open)
-        picks = self._solve(groups, domains, wanted, {})
-        if picks is None or self.movement(picks) != self.least:
-            groups, domains = list(range(len(self.menus))), self.open
-            picks, wanted = self._nearly_alike(picks, wanted)
-        return self._with_phrases(picks, groups, domains, wanted)
+        picks = None
+        for classes in (self._phrase_classes(), self.classes):
+            groups, domains, wanted = self._alike(classes)
+            picks = self._solve(groups, domains, wanted, {})
+            if picks is not None and self.movement(picks) == self.least:
+                return self._with_phrases(picks, groups, domains, wanted)
+        picks, wanted = self._nearly_alike(picks)
+        return self._with_phrases(picks, list(range(len(self.menus))), self.open, wanted)
 
     def movement(self, picks: Picks) -> int:
         """Semitones that both notes travel in the chorus."""
         return sum(self.moves.table(self.menus[i - 1], self.menus[i])[picks[i - 1]][pick]
                    for i, pick in enumerate(picks))
 
-    def _alike(self) -> tuple[list[int], list[Values]]:
+    def _phrase_classes(self) -> list[int]:
+        """The classes of places, with those joined where the same two chords come in a row."""
+        parents = list(range(len(self.menus)))
+
+        def first_of(name: int) -> int:
+            while parents[name] != name:
+                parents[name] = parents[parents[name]]
+                name = parents[name]
+            return name
+
+        seen: dict[PairKey, int] = {}
+        for i, pair in enumerate(self.pairs):
+            twin = seen.setdefault(pair, i)
+            for place in (-1, 0):
+                parents[first_of(self.classes[i + place])] = first_of(self.classes[twin + place])
+        return [first_of(name) for name in self.classes]
+
+    def _alike(self, classes: list[int]) -> tuple[list[int], list[Values], Wanted]:
         """Every class of places as one choice, of the shells open to all of it. A class without any is left in single
-        places."""
+        places that ask for the shell open to most of them."""
         shared: dict[int, Values] = {}
-        for name, values in zip(self.classes, self.open, strict=True):
+        for name, values in zip(classes, self.open, strict=True):
             shared[name] = tuple(value for value in shared.get(name, values) if value in values)
         numbers: dict[tuple[int, ...], int] = {}
         groups = [numbers.setdefault((name,) if shared[name] else (name, i), len(numbers))
-                  for i, name in enumerate(self.classes)]
-        return groups, [shared[name] or values for name, values in zip(self.classes, self.open, strict=True)]
+                  for i, name in enumerate(classes)]
+        domains = [shared[name] or values for name, values in zip(classes, self.open, strict=True)]
+        wanted = [None if shared[name] else want
+                  for name, want in zip(classes, self._majority(self.open), strict=True)]
+        return groups, domains, wanted
 
-    def _wanted(self, values: Sequence[Sequence[int]]) -> list[int]:
-        """For every place the shell that its class has most often, going by these shells for each place."""
+    def _majority(self, values: Sequence[Sequence[int]]) -> Wanted:
+        """For every place the shell that its class has most often, going by these shells for each place; None where the
+        class has only one place."""
         votes: dict[int, Counter[int]] = {}
         for name, each in zip(self.classes, values, strict=True):
             votes.setdefault(name, Counter()).update(each)
-        majority = {name: _most(count) for name, count in votes.items()}
+        members = Counter(self.classes)
+        majority = {name: _most(count) if members[name] > 1 else None for name, count in votes.items()}
         return [majority[name] for name in self.classes]
 
-    def _nearly_alike(self, first: Picks | None, wanted: list[int]) -> tuple[Picks, list[int]]:
+    def _nearly_alike(self, first: Picks | None) -> tuple[Picks, Wanted]:
         """Where playing all repeats alike would cost movement: as few places as can be found that differ.
 
         Asks for the majority's shell in each class and takes the majority again as long as that makes fewer differ.
         """
         groups = list(range(len(self.menus)))
-        best: tuple[int, Picks, list[int]] | None = None
-        for reference in ([wanted] if first is None else [self._wanted([(pick,) for pick in first]), wanted]):
+        best: tuple[int, Picks, Wanted] | None = None
+        references = [self._majority(self.open)]
+        if first is not None:
+            references.insert(0, self._majority([(pick,) for pick in first]))
+        for reference in references:
             for _ in range(_ROUNDS):
                 picks = self._solve(groups, self.open, reference, {})
                 assert picks is not None  # a ring can always be solved
-                reference = self._wanted([(pick,) for pick in picks])
-                differ = sum(map(ne, picks, reference))
+                reference = self._majority([(pick,) for pick in picks])
+                differ = sum(want not in (None, pick) for pick, want in zip(picks, reference, strict=True))
                 if best is not None and differ >= best[0]:
                     break
                 best = (differ, picks, reference)
         assert best is not None
         return best[1], best[2]
 
-    def _with_phrases(self, picks: Picks, groups: list[int], domains: list[Values], wanted: list[int]) -> Picks:
+    def _with_phrases(self, picks: Picks, groups: list[int], domains: list[Values], wanted: Wanted) -> Picks:
         """The same pair of chords with the same pair of shells wherever that breaks no stronger rule."""
         asked, differ = self._phrases(picks)
         for _ in range(_ROUNDS):
@@ -159,6 +183,25 @@ class Chorus:
             if now >= differ:
                 break
             picks, differ = tried, now
+        return self._phrase_by_phrase(picks, groups, domains, wanted) if differ else picks
+
+    def _phrase_by_phrase(self, picks: Picks, groups: list[int], domains: list[Values], wanted: Wanted) -> Picks:
+        """What majorities did not bring into line: each pair of chords that differs, with each pair of shells it could
+        have, one after the other. For as many trials as a chart that people play can need."""
+        asked, differ = self._phrases(picks)
+        trials = _TRIALS // len(picks)
+        for i, pair in enumerate(self.pairs):
+            if pair not in asked or asked[pair] == (picks[i - 1], picks[i]):
+                continue
+            for shells in product(domains[i - 1], domains[i]):
+                if not (differ and trials):
+                    return picks
+                trials -= 1
+                tried = self._solve(groups, domains, wanted, {**asked, pair: shells})
+                assert tried is not None  # it was solved before
+                now_asked, now = self._phrases(tried)
+                if now < differ:
+                    picks, asked, differ = tried, now_asked, now
         return picks
 
     def _phrases(self, picks: Picks) -> tuple[dict[PairKey, PairKey], int]:
@@ -170,15 +213,15 @@ class Chorus:
         asked = {pair: _most(count) for pair, count in votes.items() if count.total() > 1}
         return asked, sum(count.total() - max(count.values()) for count in votes.values())
 
-    def _solve(self, groups: list[int], domains: list[Values], wanted: list[int],
+    def _solve(self, groups: list[int], domains: list[Values], wanted: Wanted,
                asked: dict[PairKey, PairKey]) -> Picks | None:
         """The least costly shells where places of one group are played alike; None where that is too tangled.
 
-        wanted: the shell the class of each place should have. asked: the shells that pairs of chords should have.
+        wanted: the shell each place should have, None for any. asked: the shells that pairs of chords should have.
         """
         costs: list[list[int]] = []
         for group, menu, values, want in zip(groups, self.menus, domains, wanted, strict=True):
-            own = [menu.off_middle[value] + self.weights.place * (value != want) for value in values]
+            own = [menu.off_middle[value] + self.weights.place * (want not in (None, value)) for value in values]
             if group == len(costs):
                 costs.append(own)
             else:
@@ -202,7 +245,7 @@ class Chorus:
         left, right = self.menus[i - 1], self.menus[i]
         moves, weights = self.moves.table(left, right), self.weights
         return [[weights.move * moves[a][b]
-                 + weights.alternate * stays_alike(left.shells[a], right.shells[b])
+                 + weights.alternate * (not alternates(left.shells[a], right.shells[b]))
                  + weights.phrase * (asked is not None and asked != (a, b))
                  for b in here] for a in before]
 
