@@ -37,8 +37,8 @@ def meters() -> st.SearchStrategy[Meter]:
 
 @st.composite
 def groove_chords(draw):
-    symbol = draw(st.sampled_from(ROOTS)) + draw(st.sampled_from(COMMON_QUALITIES)) + draw(st.sampled_from(SLASH_BASSES))
-    return parse_chord(symbol)
+    parts = (ROOTS, COMMON_QUALITIES, SLASH_BASSES)
+    return parse_chord("".join(draw(st.sampled_from(part)) for part in parts))
 
 
 @st.composite
@@ -73,9 +73,10 @@ def arrangements(draw, bass: str | None = None, **fixed) -> Arrangement:
             meter = draw(meters())
         bars.append(draw(groove_bars(index, meter, palette)))
     drop_every = draw(st.integers(0, 6))
+    mode = draw(st.sampled_from(("every", "offbeats", "bar", "off")))
     fields = {
         "pattern": draw(st.sampled_from(("four", "two", "whole", "charleston", "late-charleston"))),
-        "click": Click(draw(st.sampled_from(("every", "offbeats", "bar", "off"))), draw(st.integers(0, drop_every)), drop_every),
+        "click": Click(mode, draw(st.integers(0, drop_every)), drop_every),
         "bass": bass or draw(st.sampled_from(("roots", "two-feel", "walking", "off"))),
         "demonstrate": draw(st.booleans()),
         "feel": draw(st.sampled_from(("swing", "straight"))),
@@ -202,3 +203,41 @@ def songs(draw):
         pins=pins,
         pickup=Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2),
     )
+
+# --- shells
+
+# Qualities of every family that the solver tells apart.
+SHELL_QUALITIES = (
+    "", "m", "+", "dim", "7", "maj7", "m7", "m7b5", "dim7", "m(maj7)", "6", "m6", "6/9", "sus4", "7sus4", "9sus4",
+    "sus2", "7alt", "maj7#5", "13", "m9", "5", "(add9)", "7(omit3)",
+)
+
+
+@st.composite
+def slots(draw, most: int = 6, pins: bool = True) -> list:
+    """A chart of up to `most` slots from a small palette: every family, slash basses, N.C., and pins that the default
+    hand can keep."""
+    from companion.errors import ShellError
+    from companion.shells.hand import Hand
+    from companion.shells.model import SHELL_KINDS, Slot
+    from companion.shells.options import pinned_options
+
+    symbols = st.builds(
+        "{}{}{}".format,
+        st.sampled_from(ROOTS),
+        st.sampled_from(SHELL_QUALITIES),
+        st.sampled_from(("", "", "", "", "/E", "/Bb", "/G", "/F#")),
+    )
+    palette = [parse_chord(symbol) for symbol in draw(st.lists(symbols, min_size=1, max_size=most))]
+    chart = []
+    for _ in range(draw(st.integers(1, most))):
+        chord = draw(st.sampled_from([*palette, None]))
+        pin = None
+        if chord is not None and pins and draw(st.integers(0, 3)) == 0:
+            pin = draw(st.sampled_from(SHELL_KINDS))
+            try:
+                pinned_options(chord, Hand(), pin)
+            except ShellError:
+                pin = None
+        chart.append(Slot(chord, pin=pin))
+    return chart

@@ -1,10 +1,12 @@
 """The bass line: roots, a two-feel or a walking line, the same every time for the same seed.
 
 A phrase is laid out as slots, each with the pitches allowed there and a price for each; the cheapest way through to the
-opening of the next phrase, leaps priced too, is the line. Chance only changes prices, so every rule below holds whatever the seed:
-- the root, or the slash bass, where a chord comes in; where it is held for another bar its third or fifth may start that bar;
-- walking: a note on every pulse, chord tones on strong pulses, and the last note before the next chord a whole or half step
-  from where that begins (K. Fitzgerald, "Walking Bass Line Theory Basics": target and approach notes);
+opening of the next phrase, leaps priced too, is the line. Chance only changes prices, so every rule below holds
+whatever the seed:
+- the root, or the slash bass, where a chord comes in; where it is held for another bar its third or fifth may start
+  that bar;
+- walking: a note on every pulse, chord tones on strong pulses, and the last note before the next chord a whole or half
+  step from where that begins (K. Fitzgerald, "Walking Bass Line Theory Basics": target and approach notes);
 - no leap over an octave, nothing outside E1 to G3, the double bass's usual compass as it sounds (from memory);
 - every phrase opens on the same pitch in every turn, so the last bar of the loop leads to its first.
 A chord of one pulse has its root alone. N.C. is silent.
@@ -14,6 +16,7 @@ Units: straight ticks within the bar (swing comes last), MIDI numbers.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -33,7 +36,7 @@ HOME_LOWEST = 31  # G1
 # millisecond while the music runs. Eight bars are the usual phrase (common practice).
 PHRASE_BARS = 8
 
-# The price of a move by its semitones: steps are free, leaps dearer, the octave a little less so.
+# The price of a move by its semitones: steps are free, leaps dearer, the octave a little less so. For none see below.
 _MOVE_PRICE = (0.0, 0.0, 0.0, 0.6, 0.8, 1.2, 1.8, 1.8, 3.0, 3.5, 4.5, 5.0, 3.5)
 _REPEAT_PRICE = 5.0
 _BACK_AND_FORTH_PRICE = 1.5
@@ -110,7 +113,9 @@ def home_pitch(chord: Chord) -> int:
 
 # A few loops with their next turns: the one that sounds and the one that replaces it.
 @lru_cache(maxsize=64)
-def _phrase(bars: tuple[GrooveBar, ...], target: _Target | None, lay_out: _Style, seed: str) -> tuple[tuple[BassNote, ...], ...]:
+def _phrase(
+    bars: tuple[GrooveBar, ...], target: _Target | None, lay_out: _Style, seed: str
+) -> tuple[tuple[BassNote, ...], ...]:
     """The notes of a phrase, a tuple for each of its bars."""
     slots: list[_Slot] = []
     for position, bar in enumerate(bars):
@@ -145,8 +150,8 @@ def _goals(following: GrooveChord, bars_held: int) -> tuple[int, ...]:
 
 
 def _bars_held(bars: tuple[GrooveBar, ...], position: int) -> int:
-    """For how many bars the chord that opens this bar has sounded without a change; 0 where it comes in and where a phrase
-    begins."""
+    """For how many bars the chord that opens this bar has sounded without a change; 0 where it comes in and where a
+    phrase begins."""
     count = 0
     while position - count > 0:
         now, before = bars[position - count].chords[0].chord, bars[position - count - 1].chords
@@ -165,8 +170,8 @@ def _same(one: Chord | None, other: Chord | None) -> bool:
 
 
 def opening_pcs(chord: Chord, bars_held: int) -> tuple[int, ...]:
-    """The tones a walking line may start a bar of this chord on: its root or slash bass, and in every second bar that it is
-    held for, its third or fifth too."""
+    """The tones a walking line may start a bar of this chord on: its root or slash bass, and in every second bar that
+    it is held for, its third or fifth too."""
     if bars_held % 2 == 0 or chord.bass is not None:
         return (lowest_pc(chord),)
     inner = [chord.degree(number) for number in (3, 5)]
@@ -180,10 +185,11 @@ def _roots(position: int, bar: GrooveBar, chord: GrooveChord, *_: object) -> lis
     return [_Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)]
 
 
-def _two_feel(position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...],
-              chance: Random) -> list[_Slot]:
-    """The root, and the fifth on the bar's second half if the chord lasts over it. In three, where the second half is one
-    beat, the root rings through every other bar or so."""
+def _two_feel(
+    position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...], chance: Random
+) -> list[_Slot]:
+    """The root, and the fifth on the bar's second half if the chord lasts over it. In three, where the second half is
+    one beat, the root rings through every other bar or so."""
     root = _Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)
     middle = half_bar(bar.meter) * bar.meter.pulse_ticks
     end = chord.tick + chord.ticks
@@ -194,8 +200,9 @@ def _two_feel(position: int, bar: GrooveBar, chord: GrooveChord, held: int, goal
     return [replace(root, ticks=middle - chord.tick), fifth]
 
 
-def _walk(position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...],
-          chance: Random) -> list[_Slot]:
+def _walk(
+    position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...], chance: Random
+) -> list[_Slot]:
     pulse, end = bar.meter.pulse_ticks, chord.tick + chord.ticks
     onsets = [chord.tick, *range((chord.tick // pulse + 1) * pulse, end, pulse)]
     tones, scale = chord_pcs(chord.chord), scale_pcs(chord.chord)
@@ -235,13 +242,13 @@ def _plain(pcs: Iterable[int]) -> dict[int, float]:
 def _cheapest(slots: list[_Slot], walks: bool) -> list[int]:
     """The pitches of every slot by dynamic programming; of equal ways the lower pitch before wins.
 
-    walks: a repeated note and a turn back to the note before last cost something. The latter looks along the best way so
-    far only, which may miss the very cheapest line; the rules do not hang on it.
+    walks: a repeated note and a turn back to the note before last cost something. The latter looks along the best way
+    so far only, which may miss the very cheapest line; the rules do not hang on it.
     """
     best = dict(slots[0].prices)
     came_from: list[dict[int, int]] = [{}]
     again, back_again = (_REPEAT_PRICE, _BACK_AND_FORTH_PRICE) if walks else (0.0, 0.0)
-    for before, slot in zip(slots, slots[1:]):
+    for before, slot in itertools.pairwise(slots):
         ways = [(last, cost, came_from[-1].get(last), last in before.passing) for last, cost in best.items()]
         reached: dict[int, float] = {}
         origin: dict[int, int] = {}

@@ -12,7 +12,7 @@ from companion.theory.pitch import degree_interval
 
 # First row whose degrees the chord has all of: what fills the gaps between its tones.
 SCALE_FILL = (
-    (("b3", "b5", "bb7"), ("2", "4", "b6", "7")),  # diminished: whole and half steps in turn
+    (("b3", "b5", "bb7"), ("2", "4", "b6", "b8")),  # diminished: whole and half steps; b8, as the 7th step is taken
     (("b3", "b5"), ("b2", "4", "b6", "b7")),  # half-diminished: Locrian
     (("b3", "7"), ("2", "4", "5", "6")),  # minor-major: melodic minor
     (("b3",), ("2", "4", "5", "6", "b7")),  # minor: Dorian
@@ -35,8 +35,8 @@ def lowest_pc(chord: Chord) -> int:
 
 @lru_cache(maxsize=1024)
 def chord_pcs(chord: Chord) -> frozenset[int]:
-    """Root, third or suspended tone, fifth, sixth or seventh, and the slash bass. Ninths and higher are no tones for a bass
-    to stand on."""
+    """Root, third or suspended tone, fifth, sixth or seventh, and the slash bass. Ninths and higher are no tones for a
+    bass to stand on."""
     tones = {pc_of(chord, degree) for degree in chord.degrees if degree_interval(degree)[0] <= 7}
     return frozenset(tones | {lowest_pc(chord)})
 
@@ -54,8 +54,8 @@ def scale_pcs(chord: Chord) -> frozenset[int]:
 def answer_pc(chord: Chord) -> int:
     """What a two-feel answers the root with: the chord's own fifth, flat or sharp as written.
 
-    A chord without one that is written with b13 or #11 takes that, sounding as #5 or b5. Over a slash bass the root answers if
-    the bass is a chord tone (an inversion), else the bass is played again (a pedal).
+    A chord without one that is written with b13 or #11 takes that, sounding as #5 or b5. Over a slash bass the root
+    answers if the bass is a chord tone (an inversion), else the bass is played again (a pedal).
     """
     if chord.bass is not None and chord.bass.pc != chord.root.pc:
         return chord.root.pc if chord.bass.pc in chord.pitch_classes else chord.bass.pc

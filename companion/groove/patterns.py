@@ -12,8 +12,8 @@ from fractions import Fraction
 from companion.groove.model import GrooveBar
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
-# The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as triplets,
-# and the swung "and" is the third of them (common practice).
+# The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as
+# triplets, and the swung "and" is the third of them (common practice).
 _SIMPLE_AND = Fraction(1, 2)
 _COMPOUND_AND = Fraction(2, 3)
 
@@ -80,7 +80,7 @@ PATTERNS = (
     Pattern("four", "four to the bar (every beat)", "common practice", _every_pulse),
     Pattern("two", "two to the bar", "common practice", _two),
     Pattern("whole", "whole notes (once a bar)", "common practice", _whole),
-    Pattern("charleston", "Charleston (1 and the and of 2)", "common practice, after the dance of the 1920s", _charleston),
+    Pattern("charleston", "Charleston (1 and the and of 2)", "common practice (dance of the 1920s)", _charleston),
     Pattern("late-charleston", "late Charleston (the and of 1, then 3)", "common practice", _late_charleston),
 )
 PATTERN_NAMES = {pattern.id: pattern.words for pattern in PATTERNS}
@@ -91,7 +91,8 @@ _FIGURES = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 
 def pattern_words(pattern: str, meter: Meter) -> str:
-    """The pattern in a few words true for the meter: "four" is "three to the bar" in 3/4. KeyError for an unknown one."""
+    """The pattern in a few words true for the meter: "four" is "three to the bar" in 3/4. KeyError for an unknown
+    one."""
     words = PATTERN_NAMES[pattern].split(" (")[0]
     if pattern == "four" and meter.pulses != 4:
         return f"{_FIGURES[meter.pulses] if meter.pulses < len(_FIGURES) else meter.pulses} to the bar"
@@ -112,8 +113,8 @@ class Hit:
 def pattern_hits(pattern: str, bar: GrooveBar) -> tuple[Hit, ...]:
     """When the pattern strikes the chords of a bar, in order; N.C. is left out.
 
-    A chord that comes in inside the bar is struck where it comes in, and the bar's first chord too where the pattern has no
-    stroke for it, so no shell is ever missing. A stroke rings to the next one, at most to its chord's end.
+    A chord that comes in inside the bar is struck where it comes in, and the bar's first chord too where the pattern
+    has no stroke for it, so no shell is ever missing. A stroke rings to the next one, at most to its chord's end.
     pattern: one of PATTERN_NAMES (KeyError otherwise; see check.validate).
     """
     meter = bar.meter

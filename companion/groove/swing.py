@@ -3,8 +3,9 @@
 Ratio: long over short, 1 = straight. Music is laid out straight and swung last, so nothing is rounded twice.
 
 Sources. Friberg & Sundstrom 2002, "Swing ratios and ensemble timing in jazz performance", Music Perception 19:333-349:
-drummers' ride cymbals go from about 3.5:1 at slow tempi to 1:1 at fast ones, the short note staying near 100 ms at medium and
-fast tempi. Corcoran & Frieler 2021, Music Perception 38:372-385: soloists play far more evenly, 1.3:1 typically.
+drummers' ride cymbals go from about 3.5:1 at slow tempi to 1:1 at fast ones, the short note staying near 100 ms at
+medium and fast tempi. Corcoran & Frieler 2021, Music Perception 38:372-385: soloists play far more evenly, 1.3:1
+typically.
 """
 
 from __future__ import annotations
@@ -14,8 +15,9 @@ from companion.theory.meter import TICKS_PER_QUARTER, Meter
 SHORT_NOTE_MS = 100.0
 STRAIGHT = 1.0
 MOST_UNEVEN = 3.5
-# Teachers count swing as the first and last of a triplet (common practice), and players of chords and lines stay below the
-# ride cymbal's ratios at slow tempi (Corcoran & Frieler). So "follow the tempo" starts at the triplet.
+# Teachers count swing as the first and last of a triplet (common practice), and players other than the
+# drummer stay below the ride cymbal's ratios (Corcoran & Frieler, for soloists). So to follow the tempo is to play
+# triplets up to 200 beats a minute and more evenly above. It is a convention: no playing is to be judged by it.
 TRIPLET = 2.0
 
 
@@ -29,7 +31,8 @@ def swing_ratio(tempo_bpm: float) -> float:
 
 
 def played_ratio(feel: str, ratio: float | None, tempo_bpm: float) -> float:
-    """The ratio an arrangement sounds with: 1 for straight, the asked one, or for None the tempo's, at most the triplet 2:1."""
+    """The ratio an arrangement sounds with: 1 for straight, the asked one, or for None the tempo's, at most the
+    triplet 2:1."""
     if feel == "straight":
         return STRAIGHT
     return min(TRIPLET, swing_ratio(tempo_bpm)) if ratio is None else ratio
@@ -38,8 +41,8 @@ def played_ratio(feel: str, ratio: float | None, tempo_bpm: float) -> float:
 def swing_tick(tick: int, meter: Meter, ratio: float) -> int:
     """Where a straight tick of the bar is heard, to the nearest tick.
 
-    Only quarter-note pulses swing: a dotted pulse is a written-out triplet already, and other units have no swing eighths.
-    The pulses stay; each half of a pulse is stretched or pressed evenly, so no two notes change their order.
+    Only quarter-note pulses swing: a dotted pulse is a written-out triplet already, and other units have no swing
+    eighths. The pulses stay; each half of a pulse is stretched or pressed evenly, so no two notes change their order.
     """
     if ratio == STRAIGHT or meter.pulse_ticks != TICKS_PER_QUARTER:
         return tick

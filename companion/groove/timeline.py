@@ -1,6 +1,7 @@
 """From an arrangement to events: bar by bar for the sound process, or the whole flat timeline for export.
 
-Units: ticks of 1/960 quarter; tempo in pulses a minute, so a change of meter keeps the pulse. Seconds appear at the edge only.
+Units: ticks of 1/960 quarter; tempo in pulses a minute, so a change of meter keeps the pulse. Seconds appear at the
+edge only.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ def _shells(pattern: str, bar: GrooveBar, ratio: float) -> list[Event]:
     return [
         event
         for hit in pattern_hits(pattern, bar)
-        for note in sorted(set(bar.chords[hit.chord].shell or ()))
+        for note in bar.chords[hit.chord].shell or ()
         for event in _note(bar.meter, ratio, hit.tick, hit.ticks, "shell", note, SHELL_VELOCITY)
     ]
 
@@ -84,9 +85,9 @@ def _ordered(events: list[Event]) -> tuple[Event, ...]:
 def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.0) -> tuple[tuple[Event, ...], ...]:
     """The bars counted before the loop starts at position `first_bar`: the events of each, in that bar's meter.
 
-    A click on every pulse, whatever the click does later, and at any tempo. A pickup lies in the last beats of the count:
-    one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always gets the bars it needs,
-    even where a shorter count-in or none is asked for.
+    A click on every pulse, whatever the click does later, and at any tempo. A pickup lies in the last beats of the
+    count: one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always gets the
+    bars it needs, even where a shorter count-in or none is asked for.
     """
     meter = arrangement.bars[first_bar].meter
     pickup_ticks = arrangement.pickup_ticks if first_bar == 0 else 0
@@ -99,8 +100,8 @@ def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.
 
 @dataclass(frozen=True, slots=True)
 class TimelineBar:
-    """tick: from the start of the count-in. turn: -1 in the count-in. position: in the loop; index: in the chorus; both -1 in
-    the count-in."""
+    """tick: from the start of the count-in. turn: -1 in the count-in. position: in the loop; index: in the chorus;
+    both -1 in the count-in."""
 
     tick: int
     meter: Meter
@@ -120,8 +121,8 @@ class TempoMark:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """Count-in and music end to end. events: their `tick` counts from the start of the count-in. music_tick: where the loop's
-    first bar begins; pickup_tick: where the tune does; end_tick: the end of the last bar."""
+    """Count-in and music end to end. events: their `tick` counts from the start of the count-in. music_tick: where the
+    loop's first bar begins; pickup_tick: where the tune does; end_tick: the end of the last bar."""
 
     events: tuple[Event, ...]
     bars: tuple[TimelineBar, ...]

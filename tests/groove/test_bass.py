@@ -1,9 +1,10 @@
-"""Rules of the bass. Sources: K. Fitzgerald, "Walking Bass Line Theory Basics" (target note, usually the root, on the first
-beat of each chord; approach note on the beat before; with two chords a bar targets on 1 and 3, approaches on 2 and 4); Bass
-Magazine, issue 9 (root on the downbeat, chord or scale tones on 2 and 3, a chromatic tone on 4 into the next root).
-The range E1 to G3, MIDI 28 to 55 as it sounds, is from memory.
+"""Rules of the bass. Sources: K. Fitzgerald, "Walking Bass Line Theory Basics" (target note, usually the root, on the
+first beat of each chord; approach note on the beat before; with two chords a bar targets on 1 and 3, approaches on 2
+and 4); Bass Magazine, issue 9 (root on the downbeat, chord or scale tones on 2 and 3, a chromatic tone on 4 into the
+next root). The range E1 to G3, MIDI 28 to 55 as it sounds, is from memory.
 """
 
+import itertools
 import os
 import random
 import subprocess
@@ -16,11 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import arrangements
 
-from companion.groove.bass import HIGHEST, LOWEST, PHRASE_BARS, bass_bar
+from companion.groove.bass import PHRASE_BARS, bass_bar
 from companion.groove.harmony import answer_pc, chord_pcs, lowest_pc, scale_pcs
 from companion.theory.pitch import Tone
 from companion.theory.symbols import parse_chord
 
+LOWEST, HIGHEST = 28, 55  # E1 to G3, see above
 BLUES = "C7 | F7 | C7 | C7 | F7 | F7 | C7 | Em7 A7 | Dm7 | G7 | C7 A7 | Dm7 G7"
 CHANGES = "Dm7 | G7 | Cmaj7 | Cmaj7 | Bm7b5 E7b9 | Am6 | F#dim7 | Fm6 | Em7 | A7#5 | D7/F# | G7sus4 G7"
 
@@ -66,7 +68,8 @@ def test_two_feel_has_root_and_fifth_on_the_halves():
         assert (bar[1].note - bar[0].note) % 12 == 7
 
 
-# (symbol, semitones of the answering note above the chord's root). Source: common practice, the fifth as the symbol has it.
+# (symbol, semitones of the answering note above the chord's root). Source: common practice, the fifth as the symbol
+# has it.
 @pytest.mark.parametrize(("symbol", "semitones"), [
     ("C7", 7), ("Cm7", 7), ("C6", 7), ("Cm7b5", 6), ("Cdim7", 6), ("Caug", 8), ("C7#5", 8), ("C7b5", 6), ("Csus4", 7),
     ("C13", 7), ("C7alt", 6), ("C/E", 0), ("C/G", 0), ("C/D", 2), ("C/C", 7),
@@ -87,7 +90,9 @@ def test_two_feel_in_three_has_one_note_or_root_and_fifth_on_three():
     assert shapes == {((0, 2880),), ((0, 1920), (1920, 960))}
 
 
-@pytest.mark.parametrize(("meter", "ticks"), [("5/4", [0, 2880]), ("6/8", [0, 1440]), ("12/8", [0, 2880]), ("2/4", [0, 960])])
+@pytest.mark.parametrize(("meter", "ticks"), [
+    ("5/4", [0, 2880]), ("6/8", [0, 1440]), ("12/8", [0, 2880]), ("2/4", [0, 960]),
+])  # fmt: skip
 def test_two_feel_in_other_meters(meter, ticks):
     assert [note.tick for note in line(loop("C7", meter), "two-feel")[0]] == ticks
 
@@ -97,7 +102,9 @@ def test_walking_is_even_quarters():
         assert [(note.tick, note.ticks) for note in bar] == [(960 * beat, 960) for beat in range(4)]
 
 
-@pytest.mark.parametrize(("meter", "pulse", "count"), [("3/4", 960, 3), ("5/4", 960, 5), ("6/8", 1440, 2), ("12/8", 1440, 4)])
+@pytest.mark.parametrize(("meter", "pulse", "count"), [
+    ("3/4", 960, 3), ("5/4", 960, 5), ("6/8", 1440, 2), ("12/8", 1440, 4),
+])  # fmt: skip
 def test_walking_takes_the_pulse_of_any_meter(meter, pulse, count):
     assert [note.tick for note in line(loop("C7 | F7", meter), "walking")[0]] == [pulse * n for n in range(count)]
 
@@ -175,7 +182,7 @@ def test_every_chord_has_a_bass_note_and_silence_has_none(arrangement, style):
 def test_roots_and_two_feel_leap_an_octave_at_most(arrangement, style):
     notes = [note.note for bar in line(arrangement.bars, style, arrangement.seed) for note in bar]
     notes += [note.note for bar in line(arrangement.bars, style, arrangement.seed, 1) for note in bar][:1]
-    assert all(abs(one - other) <= 12 for one, other in zip(notes, notes[1:]))
+    assert all(abs(one - other) <= 12 for one, other in itertools.pairwise(notes))
 
 
 def test_the_last_bar_leads_to_the_first_and_phrases_join():
@@ -220,9 +227,11 @@ def test_lines_sit_where_basses_play():
     """Most notes between F1 and D3 (common practice: the low octave and a half, above it for colour)."""
     notes = [note for turn in range(20) for bar in pitches(loop(CHANGES), "walking", turn=turn) for note in bar]
     assert sum(29 <= note <= 50 for note in notes) / len(notes) > 0.95
-    steps = [abs(one - other) for one, other in zip(notes, notes[1:])]
+    steps = [abs(one - other) for one, other in itertools.pairwise(notes)]
     assert sum(step <= 4 for step in steps) / len(steps) > 0.6  # mostly steps and thirds (common practice)
     assert sum(step == 0 for step in steps) / len(steps) < 0.05
+    back_and_forth = sum(one == third for one, third in zip(notes, notes[2:]))
+    assert back_and_forth / len(notes) < 0.1  # a line that walks somewhere (common practice)
 
 
 # music21 10.5 as the outside reference for what a chord tone is; its flats are "-".
@@ -241,6 +250,26 @@ def test_strong_beats_are_chord_tones_by_music21(quality):
             first, _, third, _ = pitches(bars, "walking", seed=seed)[0]
             assert first % 12 == Tone.parse(root).pc
             assert third % 12 in reference
+
+
+# (symbol, semitones above C a bass may stand on). Source: common practice, the arpeggio up to the sixth or seventh.
+@pytest.mark.parametrize(("symbol", "semitones"), [
+    ("C", {0, 4, 7}), ("C6/9", {0, 4, 7, 9}), ("C13", {0, 4, 7, 10}), ("C7b9", {0, 4, 7, 10}), ("Cm9", {0, 3, 7, 10}),
+    ("Cdim7", {0, 3, 6, 9}), ("C9sus4", {0, 5, 7, 10}), ("Cmaj7#11", {0, 4, 7, 11}), ("C/D", {0, 2, 4, 7}),
+])  # fmt: skip
+def test_tones_to_stand_on(symbol, semitones):
+    assert chord_pcs(parse_chord(symbol)) == semitones
+
+
+# (symbol, semitones of its scale above C). Source: the chord-scale tables of jazz teaching (common practice).
+@pytest.mark.parametrize(("symbol", "semitones"), [
+    ("Cmaj7", {0, 2, 4, 5, 7, 9, 11}), ("C7", {0, 2, 4, 5, 7, 9, 10}), ("Cm7", {0, 2, 3, 5, 7, 9, 10}),
+    ("Cm7b5", {0, 1, 3, 5, 6, 8, 10}), ("Cdim7", {0, 2, 3, 5, 6, 8, 9, 11}), ("CmMaj7", {0, 2, 3, 5, 7, 9, 11}),
+    ("C7#5", {0, 2, 4, 6, 8, 10}), ("C7b9", {0, 1, 4, 5, 7, 9, 10}), ("C7(b9,b13)", {0, 1, 4, 5, 7, 8, 10}),
+    ("Cmaj7#11", {0, 2, 4, 6, 7, 9, 11}), ("C7sus4", {0, 2, 5, 7, 9, 10}), ("Cm6", {0, 2, 3, 5, 7, 9, 10}),
+])  # fmt: skip
+def test_scales_to_pass_through(symbol, semitones):
+    assert scale_pcs(parse_chord(symbol)) == semitones
 
 
 def test_time_to_lay_out_a_long_chorus(capsys):

@@ -1,7 +1,7 @@
 import pytest
+from groove.loops import arrange
 from hypothesis import given
 from hypothesis import strategies as st
-from groove.loops import arrange
 from strategies import arrangements
 
 from companion.groove.click import click_pulses, is_dropped

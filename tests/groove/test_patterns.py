@@ -1,16 +1,18 @@
+import itertools
 from fractions import Fraction
 
 import pytest
+from groove.loops import loop, placed
 from hypothesis import given
 from hypothesis import strategies as st
-from groove.loops import loop, placed
 from strategies import arrangements, meters
 
 from companion.groove.names import PATTERN_NAMES
 from companion.groove.patterns import PATTERNS, pattern_hits, pattern_words
 from companion.theory.meter import Meter
 
-# (pattern, meter, onsets in pulses). Source of every row: common practice; the 4/4 Charleston is a dotted quarter and an eighth.
+# (pattern, meter, onsets in pulses). Source of every row: common practice; the 4/4 Charleston is a dotted quarter and
+# an eighth.
 ONSETS = [
     ("four", "4/4", "0 1 2 3"),
     ("four", "3/4", "0 1 2"),
@@ -99,7 +101,7 @@ def test_no_shell_is_ever_missing_nor_outlasts_its_chord(arrangement):
         for hit in hits:
             chord = bar.chords[hit.chord]
             assert hit.ticks > 0 and chord.tick <= hit.tick and hit.tick + hit.ticks <= chord.tick + chord.ticks
-        assert all(before.tick + before.ticks <= hit.tick for before, hit in zip(hits, hits[1:]))
+        assert all(before.tick + before.ticks <= hit.tick for before, hit in itertools.pairwise(hits))
 
 
 @given(meters(), st.sampled_from(PATTERNS))

@@ -21,7 +21,8 @@ def heard(events, voice):
 
 
 def test_a_bar_by_hand():
-    """Dm7 and G7 share a bar of four: click on every beat, roots, shells four to the bar, each let go before the next."""
+    """Dm7 and G7 share a bar of four: click on every beat, roots, shells four to the bar, each let go before the
+    next."""
     arrangement = arrange("Dm7 G7 | Cmaj7", demonstrate=True)
     events = bar_events(arrangement, 0, 0, 120)
     assert heard(events, "click") == [(0, 1), (960, 0), (1920, 0), (2880, 0)]
@@ -62,9 +63,8 @@ def test_events_lie_within_their_bar_and_chord(arrangement, tempo_bpm, turn):
             if event.voice == "click":
                 assert event.note in (0, 1) and event.tick % bar.meter.pulse_ticks == 0
                 continue
-            spans = [(swing_tick(chord.tick, bar.meter, ratio), swing_tick(chord.tick + chord.ticks, bar.meter, ratio), chord)
-                     for chord in bar.chords]
-            start, end, chord = next(span for span in spans if span[0] <= event.tick < span[1])
+            chord = [c for c in bar.chords if swing_tick(c.tick, bar.meter, ratio) <= event.tick][-1]
+            end = swing_tick(chord.tick + chord.ticks, bar.meter, ratio)
             assert event.tick + event.ticks <= end and chord.chord is not None
             assert event.voice != "shell" or event.note in chord.shell
 
@@ -162,15 +162,18 @@ def test_seconds_agree_with_a_midi_file_read_by_pretty_midi(tempo_bpm, tmp_path)
     notes = sorted(read, key=lambda note: note.start)
     assert [note.pitch for note in notes] == [event.note for event in basses]
     assert [note.start for note in notes] == pytest.approx(whole.seconds(tuple(e.tick for e in basses)), abs=1e-4)
-    assert [note.end for note in notes] == pytest.approx(whole.seconds(tuple(e.tick + e.ticks for e in basses)), abs=1e-4)
+    ends = whole.seconds(tuple(event.tick + event.ticks for event in basses))
+    assert [note.end for note in notes] == pytest.approx(ends, abs=1e-4)
 
 
 def test_importing_the_room_loads_nothing_heavy():
     code = (
         "import sys, companion.groove.timeline, companion.groove.check, companion.groove.names\n"
-        "print([name for name in ('textual', 'mido', 'rtmidi', 'numpy', 'sqlite3', 'miniaudio') if name in sys.modules])"
+        "heavy = ('textual', 'mido', 'rtmidi', 'numpy', 'sqlite3', 'miniaudio')\n"
+        "print([name for name in heavy if name in sys.modules])"
     )
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+    shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert shown.stdout.strip() == "[]"
 
 
 def test_time_for_a_bar(capsys):
