@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import pytest
 
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord
+from companion.sound.link import SoundLink
 from companion.sound.messages import default_voices
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
@@ -69,6 +71,33 @@ def loop(*indexes: int, meter: Meter = Meter(4, 4), **changes: object) -> Arrang
     """Bars of F7 with those indexes in the chorus."""
     chords = (GrooveChord(0, meter.bar_ticks, F7, (41, 51)),)
     return replace(Arrangement(tuple(GrooveBar(index, meter, chords) for index in indexes)), **changes)
+
+
+class Reports:
+    """Reads a link's reports in order. seen: all that were read so far."""
+
+    def __init__(self, link: SoundLink) -> None:
+        self.link = link
+        self.seen: list = []
+        self._waiting: list = []
+
+    def wait_for(self, kind: type, seconds: float = 20.0):
+        """The next report of that kind; those before it are passed over."""
+        end_s = time.perf_counter() + seconds
+        while time.perf_counter() < end_s:
+            self._waiting += self.link.poll()
+            while self._waiting:
+                report = self._waiting.pop(0)
+                self.seen.append(report)
+                if isinstance(report, kind):
+                    return report
+            time.sleep(0.002)
+        raise AssertionError(f"no {kind.__name__} within {seconds} s; seen: {self.seen}")
+
+
+@pytest.fixture
+def read():
+    return Reports
 
 
 @pytest.fixture

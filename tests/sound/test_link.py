@@ -25,19 +25,6 @@ from companion.sound.messages import (
 SILENT = SoundConfig(mode="silent")
 
 
-def wait_for(link: SoundLink, kind: type, seconds: float = 20.0, into: list | None = None):
-    """The next report of that kind; those before it are kept in `into`."""
-    end_s = time.perf_counter() + seconds
-    while time.perf_counter() < end_s:
-        for report in link.poll():
-            if into is not None:
-                into.append(report)
-            if isinstance(report, kind):
-                return report
-        time.sleep(0.002)
-    raise AssertionError(f"no {kind.__name__} within {seconds} s")
-
-
 def balance(path) -> tuple[Counter, int]:
     with open(path, newline="") as file:
         rows = list(csv.DictReader(file))
@@ -59,22 +46,22 @@ def test_messages_travel_unchanged(make_loop):
         assert pickle.loads(pickle.dumps(sample)) == sample
 
 
-def test_plays_reports_and_leaves(tmp_path, make_loop):
+def test_plays_reports_and_leaves(tmp_path, make_loop, read):
     trace = tmp_path / "trace.csv"
     started_s = time.perf_counter()
     with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
+        reports = read(link)
         assert time.perf_counter() - started_s < 1.0  # start does not wait for the process
-        ready = wait_for(link, Ready)
+        ready = reports.wait_for(Ready)
         assert ready.output == "silent" and "silent" in ready.sentence
         link.send(Load(make_loop(0, 1, bass="walking", demonstrate=True)))
-        seen: list = []
         asked_s = time.perf_counter()
         link.send(Play(480, turns=2))
-        started = wait_for(link, Started, into=seen)
+        started = reports.wait_for(Started)
         assert 0 < started.time_s - asked_s < 0.1
-        finished = wait_for(link, Finished, into=seen)
+        finished = reports.wait_for(Finished)
         assert finished.time_s - started.time_s == pytest.approx(5 * 4 * 60 / 480, abs=1e-6)
-        beats = [report for report in seen if isinstance(report, BeatReport)]
+        beats = [report for report in reports.seen if isinstance(report, BeatReport)]
         assert [beat.due_s - started.time_s for beat in beats] == pytest.approx([n / 8 for n in range(20)], abs=1e-6)
         assert link.alive
     assert not link.alive
@@ -82,53 +69,54 @@ def test_plays_reports_and_leaves(tmp_path, make_loop):
     assert not hanging and rows > 60
 
 
-def test_stop_and_configure_while_playing(tmp_path, make_loop):
+def test_stop_and_configure_while_playing(tmp_path, make_loop, read):
     trace = tmp_path / "trace.csv"
     with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
-        wait_for(link, Ready)
+        reports = read(link)
+        reports.wait_for(Ready)
         link.send(Load(make_loop(0, 1, demonstrate=True)))
         link.send(Play(240))
-        first = wait_for(link, BeatReport)
+        first = reports.wait_for(BeatReport)
         link.send(Configure(SoundConfig(mode="builtin", audio_backend="null", trace=str(trace))))
-        assert wait_for(link, Ready).output == "builtin"
-        later = [wait_for(link, BeatReport) for _ in range(6)]
+        assert reports.wait_for(Ready).output == "builtin"
+        later = [reports.wait_for(BeatReport) for _ in range(6)]
         # The pass goes on in time: each beat is a whole number of beats after the first (a new device's clock is known to
         # some 20 ms only: a tenth of a beat here).
         for beat in later:
             beats = (beat.due_s - first.due_s) / 0.25
             assert abs(beats - round(beats)) < 0.1
         link.send(Stop())
-        wait_for(link, Finished)
+        reports.wait_for(Finished)
     assert not balance(trace)[0]
 
 
-def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop):
+def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop, read):
     with SoundLink(SILENT) as link:
-        wait_for(link, Ready)
+        reports = read(link)
+        reports.wait_for(Ready)
         link.send(Load(make_loop(0)))
         link.send(Play(240))
-        wait_for(link, BeatReport)
+        reports.wait_for(BeatReport)
         os.kill(link._process.pid, signal.SIGKILL)
-        seen: list = []
-        wait_for(link, Ready, into=seen)
-        assert [type(report) for report in seen if not isinstance(report, BeatReport)] == [Notice, Finished, Ready]
+        reports.wait_for(Ready)
+        assert [type(report) for report in reports.seen if not isinstance(report, BeatReport)][-3:] == [Notice, Finished, Ready]
         link.send(Play(240))
-        wait_for(link, BeatReport)
+        reports.wait_for(BeatReport)
 
 
-def test_it_is_not_started_for_ever():
+def test_it_is_not_started_for_ever(read):
     with SoundLink(SILENT) as link:
-        seen: list = []
+        reports = read(link)
         for _ in range(4):
             if link.alive:
                 os.kill(link._process.pid, signal.SIGKILL)
-            wait_for(link, Finished, into=seen)
-        assert [notice.sentence for notice in seen if isinstance(notice, Notice)][-1].startswith("The sound keeps stopping")
+            reports.wait_for(Finished)
+        assert [notice.sentence for notice in reports.seen if isinstance(notice, Notice)][-1].startswith("The sound keeps stopping")
         assert not link.alive and link.poll() == []
         link.send(Play(120))  # dropped, not raised
 
 
-def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch):
+def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch, read):
     """Such an app replaces sys.stderr by an object whose fileno is -1, which the spawning of processes passes on."""
 
     class Screen:
@@ -139,12 +127,12 @@ def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch):
             return len(text)
 
         def flush(self) -> None: ...
-
     with SoundLink(SILENT) as link:
-        wait_for(link, Ready)
+        reports = read(link)
+        reports.wait_for(Ready)
         monkeypatch.setattr(sys, "stderr", Screen())
         link.restart()
-        assert wait_for(link, Ready).output == "silent"
+        assert reports.wait_for(Ready).output == "silent"
 
 
 def test_listening_in_a_thread():
@@ -162,22 +150,24 @@ def test_listening_in_a_thread():
     assert not link._thread.is_alive()
 
 
-def test_a_groove_that_cannot_be_played_is_said_and_the_process_lives(make_loop):
+def test_a_groove_that_cannot_be_played_is_said_and_the_process_lives(make_loop, read):
     with SoundLink(SILENT) as link:
-        wait_for(link, Ready)
+        reports = read(link)
+        reports.wait_for(Ready)
         link.send(Load(make_loop(0, bass="tuba", count_in_bars=0)))
         process = link._process.pid
-        notice = wait_for(link, Notice)
+        notice = reports.wait_for(Notice)
         assert notice.kind == "error" and "tuba" in notice.sentence
         link.send(Load(make_loop(0)))
         link.send(Play(120))
-        wait_for(link, BeatReport)
+        reports.wait_for(BeatReport)
         assert link._process.pid == process
 
 
-def test_a_trace_that_cannot_be_written_is_said(tmp_path):
+def test_a_trace_that_cannot_be_written_is_said(tmp_path, read):
     with SoundLink(SoundConfig(mode="silent", trace=str(tmp_path / "no" / "trace.csv"))) as link:
-        assert "No such file" in wait_for(link, Notice).sentence
+        reports = read(link)
+        assert "No such file" in reports.wait_for(Notice).sentence
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix")

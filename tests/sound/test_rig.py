@@ -1,0 +1,391 @@
+"""Real MIDI and real sound: a JACK server without hardware, and FluidSynth on it.
+
+Needs jackd, the JACK example clients, FluidSynth and a General MIDI SoundFont. Skipped with a reason where they are absent, but not where CI
+is set. Each run has servers of its own name, ended by process id. No time is asserted after the server itself lost some (XRun).
+"""
+
+from __future__ import annotations
+
+import glob
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+import wave
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from companion.sound.devices import describe_devices
+from companion.sound.link import SoundLink
+from companion.sound.messages import (
+    BeatReport, Finished, Load, NoteIn, Notice, PedalIn, Play, Ready, SoundConfig, Started, Stop, default_voices,
+)
+from companion.sound.outputs import channels, panic, programs
+
+pytestmark = pytest.mark.rig
+RATE = 48_000
+
+
+def _missing() -> str:
+    tools = [tool for tool in ("jackd", "jack_wait", "jack_lsp", "jack_rec", "jack_connect", "fluidsynth") if not shutil.which(tool)]
+    fonts = [] if _fonts() else ["a SoundFont in /usr/share/sounds/sf2"]
+    return ", ".join(tools + fonts)
+
+
+def _fonts() -> list[str]:
+    return sorted(glob.glob("/usr/share/sounds/sf2/*.sf2"))
+
+
+class Rig:
+    """A JACK server of its own and the processes on it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.log = folder / "jackd.log"
+        self.processes: list[subprocess.Popen] = []
+        self._log_size = 0
+        realtime = subprocess.run(["chrt", "-f", "70", "true"], capture_output=True).returncode == 0 if shutil.which("chrt") else False
+        self.period = 128 if realtime else 512
+        name = os.environ["JACK_DEFAULT_SERVER"]
+        server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
+        self.run([*server, "-d", "dummy", "-r", str(RATE), "-p", str(self.period)], self.log)
+        subprocess.run(["jack_wait", "-s", name, "-w", "-t", "10"], check=True, capture_output=True)
+
+    def run(self, command: list[str], log: Path) -> subprocess.Popen:
+        with log.open("ab") as file:
+            process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=file, stderr=file)
+        self.processes.append(process)
+        return process
+
+    def end(self, process: subprocess.Popen) -> None:
+        process.terminate()
+        try:
+            process.wait(5)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+        self.processes.remove(process)
+
+    def close(self) -> None:
+        for process in reversed(self.processes.copy()):
+            self.end(process)
+
+    def synth(self) -> subprocess.Popen:
+        name = os.environ["JACK_DEFAULT_SERVER"]
+        process = self.run(
+            ["fluidsynth", "-q", "-i", "-s", "-a", "jack", "-m", "jack", "-r", str(RATE), "-o", f"audio.jack.server={name}",
+             "-o", f"midi.jack.server={name}", "-o", "midi.jack.id=synth", "-o", "audio.jack.autoconnect=0",
+             "-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0", "-o", f"shell.port={20_000 + os.getpid() % 20_000}",
+             _fonts()[0]],
+            self.folder / "fluid.log",
+        )
+        self.wait_for_port("synth:midi_00")
+        return process
+
+    def ports(self) -> list[str]:
+        return subprocess.run(["jack_lsp"], capture_output=True, text=True).stdout.split("\n")
+
+    def wait_for_port(self, name: str, seconds: float = 15) -> None:
+        end_s = time.perf_counter() + seconds
+        while not any(name in port for port in self.ports()):
+            assert time.perf_counter() < end_s, f"{name} did not appear among {self.ports()}"
+            time.sleep(0.05)
+
+    def record(self, port: str, seconds: int) -> subprocess.Popen:
+        self.wait_for_port(port)
+        process = self.run(["jack_rec", "-f", str(self.folder / "take.wav"), "-d", str(seconds), "-b", "16", port],
+                           self.folder / "rec.log")
+        self.wait_for_port("jackrec")
+        self._log_size = self.log.stat().st_size
+        return process
+
+    def taken(self) -> np.ndarray:
+        with wave.open(str(self.folder / "take.wav")) as file:
+            assert file.getframerate() == RATE
+            samples = np.frombuffer(file.readframes(file.getnframes()), np.int16).astype(float) / 32768
+            return samples.reshape(-1, file.getnchannels())[:, 0]
+
+    def lost_time(self) -> bool:
+        """Whether the server said so since the recording began (it also does when a client is made, which does not matter)."""
+        return b"xrun" in self.log.read_bytes()[self._log_size :].lower()
+
+
+@pytest.fixture(scope="module")
+def rig(tmp_path_factory):
+    if missing := _missing():
+        if os.environ.get("CI"):
+            pytest.fail(f"CI must have a rig, but these are missing: {missing}")
+        pytest.skip(f"no rig: {missing} missing (apt install jackd2 fluidsynth timgm6mb-soundfont)")
+    patch = pytest.MonkeyPatch()
+    patch.setenv("JACK_DEFAULT_SERVER", f"companion{os.getpid()}")
+    patch.setenv("JACK_NO_START_SERVER", "1")
+    patch.setenv("JACK_NO_AUDIO_RESERVATION", "1")
+    rig = Rig(tmp_path_factory.mktemp("rig"))
+    yield rig
+    rig.close()
+    patch.undo()
+
+
+class Ear:
+    """A MIDI input of its own name that hears what is sent to it, and an output beside it to play on."""
+
+    def __init__(self, name: str) -> None:
+        import rtmidi
+
+        self.name = name
+        self.port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name=name, queue_size_limit=100_000)
+        self.port.ignore_types(sysex=False, timing=False, active_sense=False)
+        self.port.open_virtual_port("ear")
+        self.heard: list[tuple[int, ...]] = []
+
+    def listen(self, seconds: float = 0.0) -> list[tuple[int, ...]]:
+        end_s = time.perf_counter() + seconds
+        while True:
+            while (message := self.port.get_message()) is not None:
+                self.heard.append(tuple(message[0]))
+            if time.perf_counter() >= end_s:
+                return self.heard
+            time.sleep(0.005)
+
+    def hanging(self) -> Counter:
+        count: Counter = Counter()
+        for status, *data in self.listen(0.1):
+            if status & 0xF0 == 0x90:
+                count[status & 0xF, data[0]] += 1
+            elif status & 0xF0 == 0x80:
+                count[status & 0xF, data[0]] -= 1
+        return +count
+
+    def close(self) -> None:
+        self.port.close_port()
+        self.port.delete()
+
+
+@pytest.fixture
+def ear(rig):
+    ear = Ear(f"ear{time.time_ns() % 100_000}")
+    yield ear
+    ear.close()
+
+
+def to_port(part: str, **changes: object) -> SoundConfig:
+    return SoundConfig(mode="midi", midi_out=part, api="jack", midi_in=("nobody",), **changes)
+
+
+def test_midi_arrives_byte_for_byte(ear, make_stage, make_loop, read):
+    arrangement = make_loop(0, 1, 2, 3, bass="walking", demonstrate=True, pattern="charleston")
+    stage = make_stage()
+    stage.do(Load(arrangement), Play(300, turns=2))
+    stage.run(60)
+    voices = default_voices()
+    hush = [sound.wire() for sound in panic((), channels(voices))]
+    expected = [*hush, *(sound.wire() for sound in programs(voices))]  # on opening the port
+    expected += [sound.wire() for _, _, sound in stage.output.sent]
+    expected += hush  # on leaving
+    with SoundLink(to_port(ear.name)) as link:
+        reports = read(link)
+        ready = reports.wait_for(Ready)
+        assert ready.output == "midi" and ear.name in ready.sentence
+        link.send(Load(arrangement))
+        link.send(Play(300, turns=2))
+        reports.wait_for(Finished)
+    assert ear.listen(0.2) == expected
+
+
+def test_sound_is_heard_on_the_beat(rig, make_loop, read):
+    synth = rig.synth()
+    try:
+        with SoundLink(to_port("synth")) as link:
+            reports = read(link)
+            assert reports.wait_for(Ready).output == "midi"
+            link.send(Load(make_loop(0, 1, bass="off")))
+            recording = rig.record("synth:left", 10)
+            link.send(Play(150, turns=2))
+            reports.wait_for(Finished)
+            recording.wait(20)
+    finally:
+        rig.end(synth)
+    onsets = _onsets(rig.taken(), 0.25)
+    assert len(onsets) == 5 * 4
+    if rig.lost_time():
+        pytest.skip("the JACK server itself lost time (XRun)")
+    beats = np.arange(len(onsets)) * 60 / 150
+    off_s = onsets / RATE - beats
+    off_s -= np.median(off_s)
+    # RtMidi hands messages to JACK once a period, and the synthesiser mixes in blocks of 64 frames.
+    assert np.abs(off_s).max() < rig.period / RATE + 0.003
+
+
+def test_built_in_sound_is_on_the_frame(rig, make_loop, read):
+    with SoundLink(SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",))) as link:
+        reports = read(link)
+        assert reports.wait_for(Ready).output == "builtin"
+        port = next(port for port in rig.ports() if port.startswith("companion") and "playback" in port)
+        link.send(Load(make_loop(0, 1, bass="off")))
+        recording = rig.record(port, 15)
+        link.send(Play(133, turns=3))
+        reports.wait_for(Finished)
+        recording.wait(20)
+    onsets = _onsets(rig.taken(), 0.25)
+    assert len(onsets) == 7 * 4
+    if rig.lost_time():
+        pytest.skip("the JACK server itself lost time (XRun)")
+    grid = np.arange(len(onsets)) * 60 / 133 * RATE
+    off = onsets - grid
+    assert off.max() - off.min() <= 2  # each within one frame of one grid
+
+
+def _onsets(samples: np.ndarray, apart_s: float) -> np.ndarray:
+    """Frames where sound begins after silence."""
+    loud = np.flatnonzero(np.abs(samples) > 0.01)
+    first = np.concatenate(([True], np.diff(loud) > 0.06 * RATE))
+    onsets = loud[first]
+    return onsets[np.concatenate(([True], np.diff(onsets) > apart_s * RATE))]
+
+
+def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
+    program = tmp_path / "app.py"
+    program.write_text(textwrap.dedent("""
+        import sys, time
+        from companion.groove.model import Arrangement, GrooveBar, GrooveChord
+        from companion.sound.link import SoundLink
+        from companion.sound.messages import BeatReport, Load, Play, SoundConfig
+        from companion.theory.chord import Chord
+        from companion.theory.meter import Meter
+        from companion.theory.pitch import Tone
+        if __name__ == "__main__":
+            link = SoundLink(SoundConfig(mode="midi", midi_out=sys.argv[1], api="jack"))
+            link.start()
+            chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
+            bar = GrooveBar(0, Meter(4, 4), (GrooveChord(0, 3840, chord, (41, 51)),))
+            link.send(Load(Arrangement((bar,), pattern="whole", demonstrate=True, count_in_bars=0)))
+            link.send(Play(60))
+            while not any(isinstance(report, BeatReport) for report in link.poll()):
+                time.sleep(0.01)
+            print("playing", flush=True)
+            time.sleep(60)
+    """))
+    app = subprocess.Popen([sys.executable, program, ear.name], stdout=subprocess.PIPE, text=True,
+                           env={**os.environ, "PYTHONPATH": os.getcwd()})
+    assert app.stdout.readline() == "playing\n"
+    ear.listen(0.2)
+    assert ear.hanging()
+    app.kill()
+    app.wait(10)
+    app.stdout.close()
+    end_s = time.perf_counter() + 5
+    while ear.hanging() and time.perf_counter() < end_s:
+        ear.listen(0.1)
+    assert not ear.hanging()
+
+
+def test_sound_process_killed_leaves_no_note_hanging(ear, make_loop, read):
+    with SoundLink(to_port(ear.name)) as link:
+        reports = read(link)
+        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Play(60))
+        reports.wait_for(BeatReport)
+        ear.listen(0.2)
+        assert ear.hanging()
+        os.kill(link._process.pid, signal.SIGKILL)
+        ear.heard.clear()
+        reports.wait_for(Ready)
+        assert any(isinstance(report, Finished) for report in reports.seen)
+        # Nobody can send for a killed process; the next one begins with all notes off on every channel used.
+        assert {(0xB0, 123, 0), (0xB1, 123, 0), (0xB9, 123, 0)} <= set(ear.listen(0.3))
+
+
+def test_sound_process_ended_politely_sends_every_note_off(ear, make_loop, read):
+    with SoundLink(to_port(ear.name)) as link:
+        reports = read(link)
+        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Play(60))
+        reports.wait_for(BeatReport)
+        ear.listen(0.2)
+        os.kill(link._process.pid, signal.SIGTERM)
+        reports.wait_for(Finished)
+        assert not ear.hanging()
+
+
+def test_port_gone_and_back(rig, make_loop, read):
+    synth = rig.synth()
+    try:
+        with SoundLink(to_port("synth")) as link:
+            reports = read(link)
+            assert reports.wait_for(Ready).output == "midi"
+            link.send(Load(make_loop(0, 1)))
+            link.send(Play(200))
+            reports.wait_for(BeatReport)
+            rig.end(synth)
+            assert reports.wait_for(Notice).kind == "lost"
+            reports.wait_for(BeatReport)  # the beat goes on, on the screen
+            synth = rig.synth()
+            assert reports.wait_for(Notice).kind == "back"
+            recording = rig.record("synth:left", 2)
+            recording.wait(20)
+            assert np.abs(rig.taken()).max() > 0.01
+            link.send(Stop())
+            reports.wait_for(Finished)
+    finally:
+        rig.end(synth)
+
+
+def test_keyboards_are_heard_and_stamped_when_played(rig, ear, read):
+    import rtmidi
+
+    keyboard = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="keyboard")
+    keyboard.open_virtual_port("keys")
+    second = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="pads")
+    second.open_virtual_port("keys")
+    try:
+        config = SoundConfig(mode="midi", midi_out=ear.name, api="jack", midi_in=("keyboard", "pads"))
+        with SoundLink(config) as link:
+            reports = read(link)
+            reports.wait_for(Ready)
+            assert {reports.wait_for(Notice).kind, reports.wait_for(Notice).kind} == {"info"}
+            late_ms = []
+            for note in range(48, 68):
+                sent_s = time.perf_counter()
+                keyboard.send_message([0x90, note, 70])
+                heard = reports.wait_for(NoteIn)
+                assert (heard.note, heard.velocity) == (note, 70) and "keyboard" in heard.port
+                late_ms.append((heard.time_s - sent_s) * 1000)
+            assert min(late_ms) > 0 and np.median(late_ms) < 3 * rig.period / RATE * 1000 + 6
+            second.send_message([0x90, 40, 0])
+            assert reports.wait_for(NoteIn).velocity == 0
+            second.send_message([0xB0, 64, 127])
+            pedal = reports.wait_for(PedalIn)
+            assert pedal.down and "pads" in pedal.port
+            second.delete()
+            lost = reports.wait_for(Notice)
+            assert lost.kind == "lost" and "pads" in lost.sentence
+    finally:
+        keyboard.delete()
+
+
+def test_devices_are_listed_and_explained(rig, ear, capfd):
+    report = describe_devices(SoundConfig(midi_out=ear.name, midi_in=("nobody",), audio_backend="jack"))
+    assert any(ear.name in port.name and port.api == "jack" for port in report.outputs)
+    assert report.kind == "midi" and ear.name in report.sentence and "as you asked" in report.sentence
+    assert report.audio_backend == "JACK" and "nobody" in report.input_sentence
+    assert capfd.readouterr().err == ""
+
+
+def test_start_answers_within_a_tenth_of_a_second(ear, make_loop, read):
+    with SoundLink(to_port(ear.name)) as link:
+        reports = read(link)
+        reports.wait_for(Ready)
+        link.send(Load(make_loop(*range(32), bass="walking", demonstrate=True)))
+        for _ in range(3):
+            asked_s = time.perf_counter()
+            link.send(Play(120))
+            assert reports.wait_for(Started).time_s - asked_s < 0.1
+            assert reports.wait_for(BeatReport).due_s - asked_s < 0.1
+            link.send(Stop())
+            reports.wait_for(Finished)
