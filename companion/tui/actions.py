@@ -112,27 +112,36 @@ class Keymap:
 
     def __init__(self, own: Mapping[str, tuple[str, ...]] | None = None) -> None:
         self.faults: list[str] = []
-        self._keys = {action.id: action.keys for action in ACTIONS}
-        for name, keys in (own or {}).items():
-            self._wish(name, tuple(keys))
+        wishes = {name: tuple(keys) for name, keys in (own or {}).items() if self._possible(name, tuple(keys))}
+        self._keys = {action.id: action.keys for action in ACTIONS} | wishes
+        while clash := self._first_clash(wishes):
+            name, key, taken = clash
+            self.faults.append(f"keys.{name}: {key_words(key)} is the key for {taken}; give that another first.")
+            self._keys[name] = BY_ID[name].keys
+            del wishes[name]
 
-    def _wish(self, name: str, keys: tuple[str, ...]) -> None:
+    def _possible(self, name: str, keys: tuple[str, ...]) -> bool:
+        """Whether a wish is right in itself; if not, its fault is noted."""
         action = BY_ID.get(name)
+        wrong = next((key for key in keys if not allowed_key(key)), None)
         if action is None:
             self.faults.append(f"keys.{name}: there is no such action; the help (F1) lists their names.")
-            return
-        for key in keys:
-            if not allowed_key(key):
-                self.faults.append(f"keys.{name}: {key!r} is not a usable key; expected {_USABLE}.")
-                return
-            taken = self._taken(key, action)
-            if taken:
-                self.faults.append(f"keys.{name}: {key_words(key)} is the key for {taken}; give that another first.")
-                return
-        if not keys or any(not self._usable(keys, place) for place in action.where):
+        elif wrong is not None:
+            self.faults.append(f"keys.{name}: {wrong!r} is not a usable key; expected {_USABLE}.")
+        elif not all(self._usable(keys, place) for place in action.where):
             self.faults.append(f"keys.{name}: no key is left for it; expected one that is no letter where you type.")
-            return
-        self._keys[name] = keys
+        else:
+            return True
+        return False
+
+    def _first_clash(self, wishes: Mapping[str, tuple[str, ...]]) -> tuple[str, str, str] | None:
+        """(action, key, the other action with that key) of the first wish that cannot stand beside the rest."""
+        for name, keys in wishes.items():
+            for key in keys:
+                taken = self._taken(key, BY_ID[name])
+                if taken:
+                    return name, key, taken
+        return None
 
     def _taken(self, key: str, wisher: Action) -> str:
         for place in wisher.where:

@@ -40,13 +40,13 @@ class Heard(Message):
 
 
 class CompanionApp(App[None]):
-    """link: a started SoundLink (or what behaves like one): the sound process must be up before the app takes the
-    terminal. song: put on the stand at once."""
+    """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
+    terminal. song: put on the stand at once. fault: something to say first, such as settings that could not be read."""
 
     TITLE = "companion"
     CSS_PATH = "app.tcss"
 
-    def __init__(self, paths: Paths, settings: Settings, link: Any, song: Song | None = None) -> None:
+    def __init__(self, paths: Paths, settings: Settings, link: Any, song: Song | None = None, fault: str = "") -> None:
         super().__init__()
         self.paths, self.settings, self.link = paths, settings, link
         self.keymap = Keymap(settings.keys)
@@ -56,6 +56,7 @@ class CompanionApp(App[None]):
         self.notice = ""
         self.stand_screen: StandScreen | None = None
         self._song = song
+        self._fault = fault
         self._notice_timer = None
 
     def on_mount(self) -> None:
@@ -67,8 +68,9 @@ class CompanionApp(App[None]):
         if self._song is not None:
             self.put_song(self._song)
         self.link.listen(lambda report: self.post_message(Heard(report)))
-        if self.keymap.faults:
-            self.say(" ".join(self.keymap.faults))
+        faults = [self._fault, *self.keymap.faults]
+        if any(faults):
+            self.complain("\n".join(fault for fault in faults if fault))
         self._first_start()
 
     def _first_start(self) -> None:
@@ -78,7 +80,7 @@ class CompanionApp(App[None]):
         try:
             write_text(self.paths.cautions_shown, "The cautions were shown.\n")
         except OSError as error:
-            self.say(f"{self.paths.cautions_shown}: cannot be written: {error.strerror}; the cautions will come again.")
+            self.complain(f"{self.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
 
     # --- songs and stand
 
@@ -92,18 +94,21 @@ class CompanionApp(App[None]):
         self.put_song(song)
 
     def put_song(self, song: Song) -> None:
+        """Put a song on the stand with the student's own pins, or without them where they cannot be kept."""
+        fault = ""
         try:
-            pins = load_pins(self.paths, song.id)
+            stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
         except (CompanionError, OSError) as error:
-            pins = {}
-            self.say(str(error))
-        try:
-            stand = Stand.put(song, self.settings, pins)
-        except CompanionError as error:
-            self.push_screen(ReadScreen(error.title, str(error)))
-            return
+            fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
+            try:
+                stand = Stand.put(song, self.settings)
+            except CompanionError as error:
+                self.push_screen(ReadScreen(error.title, str(error)))
+                return
         self.stand_screen = StandScreen(stand)
         self.push_screen(self.stand_screen)
+        if fault:
+            self.complain(fault)
 
     def back_to_songs(self) -> None:
         if isinstance(self.screen, StandScreen):
@@ -135,7 +140,7 @@ class CompanionApp(App[None]):
                 if self.settings.sound.voices[voice].volume != volume:
                     save_setting(self.paths, f"sound.{voice}.volume", volume)
         except (CompanionError, OSError) as error:
-            self.say(str(error))
+            self.complain(str(error))
 
     def on_heard(self, event: Heard) -> None:
         said, stand = event.said, self.stand_screen
@@ -164,6 +169,14 @@ class CompanionApp(App[None]):
             self._notice_timer.stop()
         self._notice_timer = self.set_timer(_NOTICE_S, self._unsay)
         self._tell_screens()
+
+    def complain(self, text: str) -> None:
+        """Say what went wrong: in the one line where it fits or something plays, else on a page."""
+        playing = self.stand_screen is not None and self.stand_screen.view.playing
+        if playing or ("\n" not in text and len(text) <= self.size.width - 4):
+            self.say(text)
+        else:
+            self.push_screen(ReadScreen("Please note", text))
 
     def _unsay(self) -> None:
         self.notice = ""

@@ -7,8 +7,8 @@ from textual.theme import Theme
 DARK = Theme(
     name="evening",
     primary="#e8b04a",
-    secondary="#7fb7be",
-    accent="#7fb7be",
+    secondary="#56bcc9",
+    accent="#56bcc9",
     warning="#e07a4f",
     error="#e0564f",
     success="#8fb573",

@@ -147,7 +147,8 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
         await pilot.press("l")
         assert [bar.index for bar in link.told_of(Load)[-1].arrangement.bars] == list(range(8))
         await pilot.press("o", "a")
-        assert [bar.index for bar in link.told_of(Load)[-1].arrangement.bars] == list(range(8, 32)), "from the sounding bar"
+        bars = link.told_of(Load)[-1].arrangement.bars
+        assert [bar.index for bar in bars] == list(range(8, 32)), "from the sounding bar"
         assert app.screen.view.playing and not link.told_of(Stop)
 
 
@@ -304,6 +305,7 @@ async def test_the_students_own_keys_work_and_bad_ones_are_said(kit, student):
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert "keys.click" in screen_text(app)
+        await pilot.press("escape")
         await put_ferry(pilot)
         await pilot.press("p")
         assert app.screen.stand.pattern == "four"
@@ -358,3 +360,42 @@ async def test_no_songs_at_all_says_where_they_go(kit, tmp_path):
         assert str(paths.songs) in screen_text(app)
         await pilot.press("enter", "down", "escape")
         assert app.screen.query_one("#songs-list", OptionList).option_count == 0
+
+
+async def test_what_went_wrong_is_said_in_whole_and_practice_goes_on(kit, student):
+    student.pins.parent.mkdir(parents=True, exist_ok=True)
+    student.pins.write_text("this is [not TOML", encoding="utf-8")
+    fault = "settings.toml: bass is 'tuba'.\nGoing on with the settings as shipped."
+    app = CompanionApp(student, load_settings(student), kit.RecordingLink(), fault=fault)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert "bass is 'tuba'" in screen_text(app)
+        await pilot.press("escape", *"lant", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ReadScreen) and "left out" in screen_text(app)
+        await pilot.press("escape", "space")
+        assert isinstance(app.screen, StandScreen) and app.screen.view.playing
+
+
+async def test_a_pin_that_no_longer_fits_does_not_keep_the_song_away(kit, student):
+    student.pins.parent.mkdir(parents=True, exist_ok=True)
+    student.pins.write_text('[lanterns-on-the-slipway]\n"A.1.1" = "bass-seventh"\n', encoding="utf-8")
+    app, _ = kit.make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press(*"lant", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ReadScreen) and "bass-seventh" in screen_text(app)
+        await pilot.press("escape")
+        assert isinstance(app.screen, StandScreen) and app.screen.stand.own_pins == {}
+
+
+async def test_a_song_no_hand_can_play_is_a_page_not_a_fall(kit, tmp_path):
+    song = kit.FERRY.replace("[section.B]", '[shells]\n"A.1.1" = "bass-seventh"\n\n[section.B]')
+    app, _ = kit.make_app(kit.make_paths(tmp_path / "student", songs=(song,)))
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ReadScreen)
+        await pilot.press("escape")
+        assert isinstance(app.screen, SongsScreen)

@@ -11,7 +11,14 @@ from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
 from companion.tui.draw.chart import (
-    ChartState, bars_a_line, draw_line, lay_out, line_of, line_to_come, spread, visible,
+    ChartState,
+    bars_a_line,
+    draw_line,
+    lay_out,
+    line_of,
+    line_to_come,
+    spread,
+    visible,
 )
 
 FOUR = Meter(4, 4)
@@ -23,7 +30,8 @@ def chord(symbol):
 
 def bar(index, section="A", number=1, occurrence=1, symbols=("C7",)):
     length = Fraction(4, len(symbols))
-    placed = tuple(PlacedChord(chord(symbol) if symbol else None, n * length, length) for n, symbol in enumerate(symbols))
+    chords = [chord(symbol) if symbol else None for symbol in symbols]
+    placed = tuple(PlacedChord(chord, n * length, length) for n, chord in enumerate(chords))
     return FormBar(index, section, occurrence, number, index * FOUR.bar_ticks, FOUR, placed)
 
 

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings as hypothesis_settings
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from companion.chart.reader import read_chart
@@ -127,7 +128,8 @@ def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
 
     paths = kit.make_paths(tmp_path / "other", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
     waltz, ferry, broken = list_songs(paths, load_settings(paths))
-    assert [matches(ferry, text) for text in ("lant", "Bb", "AABA", "swing 4/4", "waltz", "")] == [True] * 4 + [False, True]
+    assert all(matches(ferry, text) for text in ("lant", "Bb", "AABA", "swing 4/4", ""))
+    assert not matches(ferry, "waltz")
     assert matches(broken, "finished")
     for width in (1, 20, 50, 74, 110):
         assert len(song_row(ferry, width)) <= max(width, 3) and len(song_row(broken, width)) <= width

@@ -9,7 +9,7 @@ from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
 pytestmark = pytest.mark.skipif(
-    sys.version_info[:2] != (3, 11), reason="the pictures were made on Python 3.11; other versions draw small differences"
+    sys.version_info[:2] != (3, 11), reason="the pictures were made on Python 3.11; others may differ a little"
 )
 SIZES = [(80, 24), (120, 40)]
 

@@ -72,10 +72,10 @@ def draw_now(view: View, width: int, height: int) -> list[Row]:
 
 def _head(words: str, choice: Choice, width: int) -> Row:
     shell = f" {choice.shell.kind} " if choice.shell else " rest "
-    used = len(words) + len(shell) + 4
+    used = len(words) + len(shell) + 2
     if used > width:
         return [(shorten(f"─ {words} ", width).ljust(width, "─"), "dim")]
-    return [("─ ", "dim"), (words, "strong"), (" ─", "dim"), (shell, "plain"), ("─" * (width - used), "dim")]
+    return [("─ ", "dim"), (words, "strong"), (shell, "plain"), ("─" * (width - used), "dim")]
 
 
 def _panel(placed: PlacedChord, choice: Choice, width: int, height: int, role: str) -> list[Row]:

@@ -35,11 +35,8 @@ class View:
     @property
     def here(self) -> int:
         """The bar shown large: the sounding one, in the count-in the first to come, else the marked one."""
-        beat = self.beat
-        if self.playing and beat is not None:
-            if beat.turn >= 0:
-                return min(beat.index, len(self.stand.bars) - 1)
-            return self.cursor
+        if self.sounding and self.beat is not None:
+            return min(self.beat.index, len(self.stand.bars) - 1)
         return self.cursor
 
     @property

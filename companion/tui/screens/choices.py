@@ -137,7 +137,7 @@ class StandChoices:
         try:
             save_pins(self.companion.paths, stand.original.id, stand.own_pins)
         except (CompanionError, OSError) as error:
-            self.say(str(error))
+            self.companion.complain(str(error))
             return False
         return True
 

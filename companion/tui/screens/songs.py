@@ -64,7 +64,7 @@ class SongsScreen(Place):
         try:
             self._entries = list_songs(self.companion.paths, self.companion.settings)
         except (CompanionError, OSError) as error:
-            self.companion.say(str(error))
+            self.companion.complain(str(error))
         self._fill()
 
     def on_input_changed(self, event: Input.Changed) -> None:

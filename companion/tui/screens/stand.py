@@ -89,8 +89,16 @@ class StandScreen(StandChoices, Place):
 
     def on_beat(self, beat: BeatReport) -> None:
         """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
-        if self.view.playing and self._started:
-            self.show(beat=beat)
+        if not (self.view.playing and self._started):
+            return
+        before, self.view = self.view, replace(self.view, beat=beat)
+        same = before.beat is not None and (before.sounding, before.here, before.chord_no) == (
+            self.view.sounding, self.view.here, self.view.chord_no
+        )
+        if same:  # most beats: only their own line moves
+            self.query_one(BeatPart).show(self.view)
+        else:
+            self.show()
 
     def on_finished(self) -> None:
         if self.view.playing and self._started:
@@ -157,7 +165,7 @@ class StandScreen(StandChoices, Place):
         try:
             stand = make(self.stand)
         except (CompanionError, ValueError) as error:
-            self.say(str(error))
+            self.companion.complain(str(error))
             return False
         self.show(stand=stand)
         self.companion.keep_playing(moves.keep_playing(stand, self.companion.settings.playing))
