@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from companion.errors import SettingsError, ShellError
-from companion.shells.hand import Hand, pitch_name
+from companion.shells.hand import WIDEST_REACH, Hand, pitch_name
 from companion.shells.model import SHELL_KINDS, Shell
 from companion.theory.chord import Chord
 from companion.theory.pitch import Pitch, Tone
@@ -138,21 +138,23 @@ def _nothing_fits(chord: Chord, hand: Hand, label: str) -> str:
 
 
 def _advice(hand: Hand, fits: Callable[[Hand], bool]) -> str:
-    """The smallest change of one setting that would make room, in words."""
-    def tries() -> Iterator[tuple[str, dict[str, int]]]:
-        for step in range(1, 13):
-            yield f"a reach of {hand.reach + step} would help", {"reach": hand.reach + step}
-            for name, words, change in (("highest_top", "a highest top note of", step),
-                                        ("highest_root", "a highest root of", step),
-                                        ("lowest_root", "a lowest root of", -step)):
-                midi = getattr(hand, name) + change
-                yield f"{words} {pitch_name(midi)} would help", {name: midi}
-
-    for words, change in tries():
+    """The smallest change of one setting that would make room, in words; a wider stretch only where no range helps."""
+    for words, change in _changes(hand):
         try:
             other = replace(hand, **change)
         except SettingsError:
-            continue
+            continue  # past the end of the keyboard
         if fits(other):
-            return words
+            return f"{words} would help"
     return "a wider range would help"
+
+
+def _changes(hand: Hand) -> Iterator[tuple[str, dict[str, int]]]:
+    for step in range(1, 13):
+        for name, words, way in (
+            ("highest_top", "top note", 1), ("highest_root", "root", 1), ("lowest_root", "root", -1),
+        ):
+            midi = getattr(hand, name) + way * step
+            yield f"a {'highest' if way > 0 else 'lowest'} {words} of {pitch_name(midi)}", {name: midi}
+    for reach in range(hand.reach + 1, WIDEST_REACH + 1):
+        yield f"a reach of {reach}", {"reach": reach}

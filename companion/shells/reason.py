@@ -53,9 +53,7 @@ def on_top(shell: Shell) -> str:
 
 
 def semitones(count: int) -> str:
-    """A number of semitones in words: "one semitone", "a whole tone", "five semitones"."""
-    if count == 2:
-        return "a whole tone"
+    """A number of semitones in words: "one semitone", "five semitones"."""
     number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
     return f"{number} semitone{'' if count == 1 else 's'}"
 
@@ -87,7 +85,8 @@ def _motion(case: Case) -> str:
         left = "the chorus ends on"
     elif case.rests:
         left = "before the rest"
-    return f"{semitones(abs(step))} {'above' if step > 0 else 'below'} the note {left}"
+    size = "a whole tone" if abs(step) == 2 else semitones(abs(step))
+    return f"{size} {'above' if step > 0 else 'below'} the note {left}"
 
 
 def _grounds(case: Case, hand: Hand) -> str:
