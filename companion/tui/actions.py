@@ -78,7 +78,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("more", ("right",), "More, or the one after", ("pick",)),
     Action("take", ("enter",), "Take it", ("pick",), "take"),
     Action("close", ("escape", "q"), "Close without a change", ("pick",), "close"),
-    Action("close-page", ("escape", "enter", "space", "q", "f1"), "Close", ("read",), "close"),
+    Action("close-page", ("enter", "escape", "space", "q", "f1"), "Close", ("read",), "close"),
     Action("quit", ("f10", "q"), "Quit", ("songs", "stand"), "quit"),
 )
 BY_ID = {action.id: action for action in ACTIONS}

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from textual.app import App, SystemCommand
-from textual.message import Message
 from textual.screen import Screen
 
 from companion.chart.model import Song
@@ -22,6 +21,7 @@ from companion.log.settings import Playing, Settings, save_setting
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, Notice, Ready, SetVolume, Started
 from companion.tui.actions import ACTIONS, Keymap
+from companion.tui.heard import Heard
 from companion.tui.look import THEMES
 from companion.tui.screens.place import Place
 from companion.tui.screens.read import ReadScreen, cautions_page
@@ -30,13 +30,6 @@ from companion.tui.screens.stand import StandScreen
 
 _NOTICE_S = 8.0
 _AT_ONCE_S = 0.004  # a beat due sooner than this is drawn at once: a quarter of a frame
-
-
-@dataclass
-class Heard(Message):
-    """One report of the sound process (see sound.messages), posted from the link's thread."""
-
-    said: object
 
 
 class CompanionApp(App[None]):

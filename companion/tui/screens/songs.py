@@ -10,7 +10,7 @@ from textual.widgets import Input, OptionList, Static
 from companion.errors import CompanionError
 from companion.log.library import SongEntry, list_songs
 from companion.tui.draw.songs import head_row, matches, song_row
-from companion.tui.draw.words import plural
+from companion.tui.draw.words import plural, shorten
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
@@ -83,7 +83,7 @@ class SongsScreen(Place):
         self._list.add_options([Content(song_row(entry, width)) for entry in self.shown])
         if self.shown:
             self._list.highlighted = self.shown.index(marked) if marked in self.shown else 0
-        self.query_one("#songs-count", Static).update(self._count_words(text))
+        self.show_notice()
 
     def _count_words(self, text: str) -> str:
         if self.companion.notice:
@@ -95,7 +95,9 @@ class SongsScreen(Place):
         return f"{len(self.shown)} of {plural(len(self._entries), 'song')}   {self.companion.sound_words}"
 
     def show_notice(self) -> None:
-        self.query_one("#songs-count", Static).update(self._count_words(self.query_one("#find", Input).value))
+        """The line below the list: a notice, or how many songs there are and what sounds."""
+        words = self._count_words(self.query_one("#find", Input).value)
+        self.query_one("#songs-count", Static).update(shorten(words, max(1, self.size.width - _SIDES)))
 
     def action_up(self) -> None:
         self._list.action_cursor_up()
