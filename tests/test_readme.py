@@ -1,0 +1,71 @@
+"""What README promises works: its commands run, and CI calls its very test command."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+REPOSITORY = Path(__file__).parent.parent
+README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
+
+
+def commands() -> list[str]:
+    """The indented lines that call the companion, without the words after them."""
+    lines = [line.strip() for line in README.splitlines() if line.startswith("    companion")]
+    return [re.split(r"\s{2,}", line)[0] for line in lines]
+
+
+def section(title: str) -> str:
+    return README.split(f"## {title}\n")[1].split("\n## ")[0]
+
+
+def test_ci_calls_the_very_test_command() -> None:
+    [command] = [line.strip() for line in section("Tests").splitlines() if line.startswith("    ")]
+    assert command.startswith("python3 -m venv .venv && ")
+    assert command in (REPOSITORY / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_readme_has_commands() -> None:
+    assert len(commands()) >= 7
+
+
+@pytest.mark.parametrize("command", commands())
+def test_every_command_in_readme_runs(command: str, tmp_path: Path) -> None:
+    (tmp_path / "my-tune.toml").write_text(example_chart(), encoding="utf-8")
+    arguments = shlex.split(command)[1:]
+    if arguments and arguments[0] == "play":  # quicker, and without this machine's devices
+        arguments += ["--tempo", "400", "--sound", "silent"]
+    done = subprocess.run(
+        [sys.executable, "-c", "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())", *arguments],
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+        timeout=90,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout
+
+
+def example_chart() -> str:
+    """The example under "Your own songs"."""
+    lines = section("Your own songs").splitlines()
+    first = next(number for number, line in enumerate(lines) if line.startswith("    title"))
+    last = max(number for number, line in enumerate(lines) if line.startswith("    "))
+    return "\n".join(line.removeprefix("    ") for line in lines[first : last + 1])
+
+
+def test_the_example_settings_are_settings(paths) -> None:
+    from companion.log.settings import load_settings
+
+    block = "\n".join(line.strip() for line in section("Your hand").splitlines() if line.startswith("    "))
+    assert tomllib.loads(block)
+    paths.settings.parent.mkdir(parents=True)
+    paths.settings.write_text(block, encoding="utf-8")
+    assert load_settings(paths).hand.reach == 12

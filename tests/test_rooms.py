@@ -1,0 +1,44 @@
+"""The shape of the project, held by a machine."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+REPOSITORY = Path(__file__).parent.parent
+HEAVY = ("textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "numpy", "sqlite3", "pydub", "fsrs", "multiprocessing")
+PURE_MODULES = (
+    "companion.errors",
+    "companion.theory.symbols",
+    "companion.chart.reader",
+    "companion.chart.writer",
+    "companion.chart.transpose",
+    "companion.shells.solver",
+    "companion.groove.timeline",
+)
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "companion", "tests", "songs", "config"}
+
+
+def test_rooms_use_only_the_rooms_they_may() -> None:
+    linter = Path(sys.executable).with_name("lint-imports")
+    command = [str(linter)] if linter.exists() else [shutil.which("lint-imports") or "lint-imports"]
+    done = subprocess.run([*command, "--no-cache"], cwd=REPOSITORY, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize("module", PURE_MODULES)
+def test_pure_rooms_load_nothing_heavy(module: str) -> None:
+    program = f"import sys, {module}; print([m for m in {HEAVY!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_top_level_is_as_fixed() -> None:
+    if not (REPOSITORY / ".git").exists():
+        pytest.skip("not a checkout")
+    names = subprocess.run(["git", "ls-tree", "--name-only", "HEAD"], cwd=REPOSITORY, capture_output=True, text=True, check=True)
+    assert {name for name in names.stdout.split() if not name.startswith(".")} == TOP_LEVEL
