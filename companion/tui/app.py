@@ -29,7 +29,7 @@ from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
 _NOTICE_S = 8.0
-_AT_ONCE_S = 0.004  # a beat due sooner than this is drawn at once: a quarter of a frame
+_LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 
 class CompanionApp(App[None]):
@@ -139,8 +139,8 @@ class CompanionApp(App[None]):
         said, stand = event.said, self.stand_screen
         if isinstance(said, BeatReport):
             ahead = said.due_s - time.perf_counter()
-            if stand is not None and ahead > _AT_ONCE_S:
-                self.set_timer(ahead, lambda: stand.on_beat(said))
+            if stand is not None and ahead > _LEAD_S:
+                self.set_timer(ahead - _LEAD_S, lambda: stand.on_beat(said))
             elif stand is not None:
                 stand.on_beat(said)
         elif isinstance(said, Started) and stand is not None:

@@ -116,13 +116,13 @@ async def test_a_beat_that_lies_ahead_waits_until_it_is_due(kit, started, monkey
         link.report(kit.beat(1, 0, due_s=10.25))
         await pilot.pause()
         ((delay, draw),) = waits
-        assert delay == pytest.approx(0.25)
+        assert delay == pytest.approx(0.24), "less the way to the terminal"
         assert app.screen.view.here == 0
         draw()
         assert app.screen.view.here == 1
         link.report(kit.beat(2, 0, due_s=10.002))
         await pilot.pause()
-        assert app.screen.view.here == 2 and len(waits) == 1, "within a quarter of a frame it is drawn at once"
+        assert app.screen.view.here == 2 and len(waits) == 1, "so near that it is drawn at once"
 
 
 async def test_changes_while_playing_are_sent_at_once(kit, started):
@@ -399,3 +399,18 @@ async def test_a_song_no_hand_can_play_is_a_page_not_a_fall(kit, tmp_path):
         assert isinstance(app.screen, ReadScreen)
         await pilot.press("escape")
         assert isinstance(app.screen, SongsScreen)
+
+
+async def test_another_theme_recolours_what_was_drawn(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+
+        def colours():
+            strips = app.screen.query_one("#now").render_lines(app.screen.query_one("#now").size.region)
+            return {str(segment.style.color) for strip in strips for segment in strip if segment.style}
+
+        dark = colours()
+        app.theme = "morning"
+        await pilot.pause()
+        assert colours() != dark

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rich.segment import Segment
+from rich.style import Style
 from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
@@ -26,6 +27,17 @@ class Drawing(Widget):
         super().__init__(**options)
         self._rows: list[Row] = []
         self._for_size = (-1, -1)
+        self._role_styles: dict[str, Style] = {}
+
+    def notify_style_update(self) -> None:
+        self._role_styles.clear()  # another theme
+        super().notify_style_update()
+
+    def _style(self, role: str) -> Style:
+        """Looked up once a theme: a keyboard asks some hundred times a beat."""
+        if role not in self._role_styles:
+            self._role_styles[role] = self.get_component_rich_style(f"drawing--{role}")
+        return self._role_styles[role]
 
     def picture(self, width: int, height: int) -> list[Row]:
         raise NotImplementedError
@@ -49,7 +61,7 @@ class Drawing(Widget):
         if self._for_size != (self.size.width, self.size.height):
             self._draw()
         row = self._rows[y] if y < len(self._rows) else []
-        segments = [Segment(text, self.get_component_rich_style(f"drawing--{role}")) for text, role in row if text]
+        segments = [Segment(text, self._style(role)) for text, role in row if text]
         return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
 
     def rows_as_text(self) -> list[str]:
