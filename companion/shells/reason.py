@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from companion.shells.hand import Hand
 from companion.shells.model import Shell, Slot
 from companion.shells.movement import distance
-from companion.shells.ties import alternates
+from companion.shells.ties import alternates, top_of
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
@@ -108,7 +108,8 @@ def _grounds(case: Case, hand: Hand) -> str:
     if case.phrase == case.shell:
         return f"{rival_named} would move the hand as little, but you played the same two chords so before"
     if case.before is not None and alternates(case.before, case.shell) and not alternates(case.before, rival):
-        return f"{rival_named} would move the hand as little, but third and seventh take turns"
+        turns = " and ".join(sorted((top_of(case.before), top_of(case.shell)), reverse=True))
+        return f"{rival_named} would move the hand as little, but {turns} take turns"
     if hand.off_middle(*case.shell.midi) < hand.off_middle(*rival.midi):
         return f"{rival_named} would move the hand as little, but this lies nearer the middle of your range"
     return f"{rival_named} would move the hand as little"

@@ -42,10 +42,11 @@ _TRIALS = 512  # chords settled again to bring single phrases into line
 
 def alternates(left: Shell, right: Shell) -> bool:
     """Whether the third (or the fourth) and the seventh take turns between two shells."""
-    return {_top(left), _top(right)} in ({"third", "seventh"}, {"fourth", "seventh"})
+    return {top_of(left), top_of(right)} in ({"third", "seventh"}, {"fourth", "seventh"})
 
 
-def _top(shell: Shell) -> str:
+def top_of(shell: Shell) -> str:
+    """What lies above: "third", "seventh"."""
     return shell.kind.split("-")[1]
 
 
@@ -109,8 +110,9 @@ class Chorus:
                    for i, pick in enumerate(picks))
 
     def _phrase_classes(self) -> list[int]:
-        """The classes of places, with those joined where the same two chords come in a row."""
+        """The classes of places, joined where the same two chords come in a row and a shell is open to all of them."""
         parents = list(range(len(self.menus)))
+        shared = self._shared(self.classes)
 
         def first_of(name: int) -> int:
             while parents[name] != name:
@@ -122,15 +124,16 @@ class Chorus:
         for i, pair in enumerate(self.pairs):
             twin = seen.setdefault(pair, i)
             for place in (-1, 0):
-                parents[first_of(self.classes[i + place])] = first_of(self.classes[twin + place])
+                name, other = first_of(self.classes[i + place]), first_of(self.classes[twin + place])
+                both = tuple(value for value in shared[other] if value in shared[name])
+                if name != other and both:
+                    parents[name], shared[other] = other, both
         return [first_of(name) for name in self.classes]
 
     def _alike(self, classes: list[int]) -> tuple[list[int], list[Values], Wanted]:
         """Every class of places as one choice, of the shells open to all of it. A class without any is left in single
         places that ask for the shell open to most of them."""
-        shared: dict[int, Values] = {}
-        for name, values in zip(classes, self.open, strict=True):
-            shared[name] = tuple(value for value in shared.get(name, values) if value in values)
+        shared = self._shared(classes)
         numbers: dict[tuple[int, ...], int] = {}
         groups = [numbers.setdefault((name,) if shared[name] else (name, i), len(numbers))
                   for i, name in enumerate(classes)]
@@ -138,6 +141,13 @@ class Chorus:
         wanted = [None if shared[name] else want
                   for name, want in zip(classes, self._majority(self.open), strict=True)]
         return groups, domains, wanted
+
+    def _shared(self, classes: list[int]) -> dict[int, Values]:
+        """For every class the shells that are open at all its places."""
+        shared: dict[int, Values] = {}
+        for name, values in zip(classes, self.open, strict=True):
+            shared[name] = tuple(value for value in shared.get(name, values) if value in values)
+        return shared
 
     def _majority(self, values: Sequence[Sequence[int]]) -> Wanted:
         """For every place the shell that its class has most often, going by these shells for each place; None where the

@@ -135,7 +135,7 @@ GENERIC = {"third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7}
 
 @pytest.mark.parametrize("quality", SAFE_CORE)
 def test_tones_and_intervals_against_music21(quality):
-    """Both tones belong to the chord as music21 reads it, and the interval has the number that the shell's name says."""
+    """Both tones belong to the chord as music21 reads it, and the interval has the number in the shell's name."""
     for root in ROOTS:
         chord = parse_chord(root + quality)
         outside = harmony.ChordSymbol(root.replace("b", "-") + SAFE_CORE[quality])
@@ -150,9 +150,10 @@ def test_tones_and_intervals_against_music21(quality):
 
 
 @pytest.mark.parametrize(("symbol", "hand", "words"), [
-    ("G7", Hand(reach=9), "A bar 3, G7: no shell lies within roots E2 to F3, top notes up to C4 and a reach of 9 "
-                          "semitones and the low-interval limits; a highest root of G3 would help"),
-    ("D7", Hand(lowest_root=45, highest_root=48), "D7: no shell lies within roots A2 to C3.*; a highest root of D3 would help"),
+    ("G7", Hand(reach=9), ("A bar 3, G7: no shell lies within roots E2 to F3, top notes up to C4 and a reach of 9 "
+                          "semitones and the low-interval limits; a highest root of G3 would help")),
+    ("D7", Hand(lowest_root=45, highest_root=48),
+     "D7: no shell lies within roots A2 to C3.*; a highest root of D3 would help"),
     ("C7", Hand(highest_top=51), "a highest top note of E3 would help"),
     ("E7", Hand(highest_root=48), "a highest root of E3 would help"),
 ])

@@ -1,5 +1,7 @@
 """The least movement, against every path there is and against examples worked by hand."""
 
+import itertools
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -124,8 +126,8 @@ def turning_keys(hand: Hand) -> list[str]:
         chords = [move_chord(parse_chord(symbol), Tone("C"), key.tonic, key) for symbol in LINE.split()]
         shells = sounded(solve([Slot(chord) for chord in chords], hand))
         tops = [shell.midi[1] for shell in shells]
-        kinds = {left.kind + right.kind for left, right in zip(shells, shells[1:], strict=False)}
-        calm = all(0 <= left - right <= 2 for left, right in zip(tops, tops[1:], strict=False))
+        kinds = {left.kind + right.kind for left, right in itertools.pairwise(shells)}
+        calm = all(0 <= left - right <= 2 for left, right in itertools.pairwise(tops))
         if not (kinds <= {"root-thirdroot-seventh", "root-seventhroot-third"} and calm):
             keys.append(key.name)
     return keys
