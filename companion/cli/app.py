@@ -33,9 +33,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts
 
-        app = CompanionApp(paths, settings, link, song)
-        if fault:
-            app.call_later(app.say, fault)
+        app = CompanionApp(paths, settings, link, song, fault=fault)
         app.run()
         return int(app.return_code or ExitCode.OK)
     finally:

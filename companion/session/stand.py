@@ -50,17 +50,23 @@ class Stand:
 
     @classmethod
     def put(cls, song: Song, settings: Settings, own_pins: dict[Place, str] | None = None) -> Stand:
-        """Put a song on the stand. Raises ShellError where the hand allows no shell for a chord or a pin cannot be kept."""
+        """Put a song on the stand. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
+        `dropped_pins` says which.
+
+        Raises ShellError where the hand allows no shell for a chord or a pin of the song file cannot be kept.
+        """
         playing = settings.playing
         bars = song.unroll()
         own_pins = own_pins or {}
+        slots = slots_of(song, bars, own_pins)
+        dropped = tuple(place for place in _unfit(slots, settings.hand) if place in own_pins)
         return cls(
             original=song,
             song=song,
             hand=settings.hand,
             own_pins=own_pins,
             bars=bars,
-            part=solve(slots_of(song, bars, own_pins), settings.hand),
+            part=solve(_without(slots, dropped), settings.hand),
             first_choice=_first_choices(bars),
             loop=tuple(range(len(bars))),
             loop_name=WHOLE_FORM,
@@ -72,6 +78,7 @@ class Stand:
             count_in_bars=playing.count_in_bars,
             swing_ratio=playing.swing_ratio,
             seed=playing.seed,
+            dropped_pins=dropped,
         )
 
     @property
@@ -93,9 +100,8 @@ class Stand:
         song = transpose(self.original, key)
         bars = song.unroll()
         slots = slots_of(song, bars, self.own_pins)
-        dropped = tuple(dict.fromkeys(slot.place for slot in slots if not _pin_fits(slot, self.hand)))
-        slots = [replace(slot, pin=None) if slot.place in dropped else slot for slot in slots]
-        return replace(self, song=song, bars=bars, part=solve(slots, self.hand), dropped_pins=dropped)
+        dropped = _unfit(slots, self.hand)
+        return replace(self, song=song, bars=bars, part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped)
 
     def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
         """Pin the chord_no-th chord (from 0) of a bar to a kind of shell, wherever its section comes; None takes the
@@ -106,11 +112,13 @@ class Stand:
             pins.pop(place, None)
         else:
             pins[place] = kind
-        return self.with_pins(pins)
+        return self.with_pins(pins, wanted=place)
 
-    def with_pins(self, own_pins: dict[Place, str]) -> Stand:
-        part = solve(slots_of(self.song, self.bars, own_pins), self.hand)
-        return replace(self, own_pins=dict(own_pins), part=part, dropped_pins=())
+    def with_pins(self, own_pins: dict[Place, str], wanted: Place | None = None) -> Stand:
+        """With these pins of the student's. wanted: the one that must be kept, else ShellError; others that do not fit wait."""
+        slots = slots_of(self.song, self.bars, own_pins)
+        dropped = tuple(place for place in _unfit(slots, self.hand) if place != wanted)
+        return replace(self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped)
 
     def with_loop(self, indices: tuple[int, ...] | range, name: str) -> Stand:
         """Practise these bars of the chorus. Raises ValueError where there are none or one is not in the chorus."""
@@ -178,6 +186,15 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] |
             place = (bar.section, bar.bar, number)
             slots.append(Slot(placed.chord, place, pins.get(place), f"section {bar.section}, bar {bar.bar}"))
     return slots
+
+
+def _unfit(slots: list[Slot], hand: Hand) -> tuple[Place, ...]:
+    """The places whose pin does not fit the hand there, each once."""
+    return tuple(dict.fromkeys(slot.place for slot in slots if not _pin_fits(slot, hand)))
+
+
+def _without(slots: list[Slot], places: tuple[Place, ...]) -> list[Slot]:
+    return [replace(slot, pin=None) if slot.place in places else slot for slot in slots]
 
 
 def _pin_fits(slot: Slot, hand: Hand) -> bool:

@@ -102,3 +102,11 @@ def test_every_shipped_song_stands_in_every_key_near_its_own_hand(paths, setting
             moved = stand.with_key(Key.usual(pc, stand.key.mode))
             assert len(moved.part.choices) == len(stand.part.choices)
             assert all((c.shell is None) == (c.slot.chord is None) for c in moved.part.choices)
+
+
+def test_an_own_pin_that_no_longer_fits_is_kept_but_not_obeyed(settings) -> None:
+    pins = {("B", 1, 1): "root-fourth", ("A", 2, 1): "root-fifth"}
+    stand = Stand.put(parse_chart(CHART), settings, pins)
+    assert stand.own_pins == pins and stand.dropped_pins == (("B", 1, 1),)
+    assert stand.choices_at(1)[0][1].shell.kind == "root-fifth"
+    assert stand.with_pin(9, 0, "root-fifth").own_pins == {**pins, ("B", 2, 1): "root-fifth"}
