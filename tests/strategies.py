@@ -204,6 +204,34 @@ def songs(draw):
         pickup=Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2),
     )
 
+
+
+@st.composite
+def lessons(draw, song):
+    """A lesson for a song: notes anywhere, and steps of every kind."""
+    from companion.chart.lesson import HANDS, STEP_PATTERNS, Lesson, Step
+
+    texts = st.text("abcé ♭\"'\\\n\t#[=", min_size=1, max_size=40).map(str.strip).filter(bool)
+    names = st.sampled_from(sorted(song.sections))
+    places = names.flatmap(lambda name: st.tuples(st.just(name), st.integers(1, len(song.sections[name].bars))))
+    tempi = st.one_of(st.none(), st.integers(20, 400).map(float), st.floats(20, 400))
+    steps = st.builds(
+        Step,
+        section=st.one_of(st.just(""), names),
+        hands=st.sampled_from(HANDS),
+        pattern=st.sampled_from(STEP_PATTERNS),
+        tempo_bpm=tempi,
+        cues=st.booleans(),
+        passes=st.integers(1, 100),
+        note=st.one_of(st.just(""), texts),
+    )
+    return Lesson(
+        note=draw(st.one_of(st.just(""), texts)),
+        section_notes=draw(st.dictionaries(names, texts, max_size=2)),
+        bar_notes=draw(st.dictionaries(places, texts, max_size=3)),
+        steps=tuple(draw(st.lists(steps, max_size=4))),
+    )
+
 # --- shells
 
 # Qualities of every family that the solver tells apart.

@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
+from companion.chart.lesson_fields import read_lesson
 from companion.chart.model import FEELS, Bar, Section, Song
 from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
 from companion.chart.places import Places
@@ -58,17 +59,29 @@ class FieldReader:
         form = self.form(sections, all_bars)
         pickup = self.pickup(sections[form[0]].meter if form else meter)
         pins = self.pins(all_bars)
+        lesson = read_lesson(self, all_bars, tempo_bpm)
         if self.faults or title is None or key is None or meter is None:
             return None
-        return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path)
+        return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path, lesson)
 
     # --- plain values
 
     def value(self, at: tuple[str, ...]) -> Any:
         table: Any = self.data
         for name in at:
-            table = table.get(name)
+            if isinstance(table, list):
+                table = table[int(name)]
+            else:
+                table = table.get(name) if isinstance(table, dict) else None
         return table
+
+    def leaves(self, at: tuple[str, ...], expected: str) -> Iterable[tuple[tuple[str, ...], Any]]:
+        """Path and value of everything in the table at `at`; A.1.1 without quotes makes nested tables, read alike."""
+        return _leaves(at, self.typed(at, dict, expected) or {})
+
+    @staticmethod
+    def show(value: Any) -> str:
+        return _show(value)
 
     def typed(self, at: tuple[str, ...], kind: type | tuple[type, ...], expected: str, needed: bool = False) -> Any:
         """The value at `at`; None with a fault where it has another type, or is missing though needed."""
@@ -111,14 +124,14 @@ class FieldReader:
             return title.strip()
         return None
 
-    def tempo_bpm(self) -> float:
-        expected = f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
-        tempo = self.typed(("tempo",), (int, float), expected)
+    def tempo_bpm(self, at: tuple[str, ...] = ("tempo",), default: float = DEFAULT_TEMPO_BPM, expected: str = "") -> float:
+        expected = expected or f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
+        tempo = self.typed(at, (int, float), expected)
         if tempo is None:
-            return DEFAULT_TEMPO_BPM
+            return default
         if not SLOWEST_BPM <= tempo <= FASTEST_BPM:  # not a number compares as outside
-            self.fault(("tempo",), f"tempo is {_show(tempo)}; expected {expected}")
-            return DEFAULT_TEMPO_BPM
+            self.fault(at, f"tempo is {_show(tempo)}; expected {expected}")
+            return default
         return float(tempo)
 
     def feel(self) -> str:
@@ -219,9 +232,8 @@ class FieldReader:
     # --- pins
 
     def pins(self, all_bars: RawBars) -> dict[tuple[str, int, int], str]:
-        table = self.typed(("shells",), dict, "a table of pins")
         pins: dict[tuple[str, int, int], str] = {}
-        for at, kind in _leaves(("shells",), table or {}):
+        for at, kind in self.leaves(("shells",), "a table of pins"):
             name = ".".join(at[1:])
             place = parse_place(name)
             if place is None:
@@ -255,7 +267,6 @@ class FieldReader:
 
 
 def _leaves(at: tuple[str, ...], table: dict[str, Any]) -> Iterable[tuple[tuple[str, ...], Any]]:
-    """The values of a table; A.1.1 without quotes makes nested tables, which are read alike."""
     stack = [(at, table)]
     while stack:
         at, value = stack.pop()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from companion.chart.lesson import Lesson
 from companion.theory.chord import Chord
 from companion.theory.key import Key
 from companion.theory.meter import Meter
@@ -68,6 +69,7 @@ class Song:
     """One tune. tempo_bpm: the target, in pulses a minute. feel: one of FEELS. form: section names in playing order.
     pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar.
     path: the file it was read from, "" without one. id: the file's stem, used to name the song in commands.
+    lesson: what a teacher wrote for it, None without one.
     """
 
     id: str
@@ -81,6 +83,7 @@ class Song:
     pins: dict[tuple[str, int, int], str] = field(default_factory=dict)
     pickup: Fraction = Fraction(0)
     path: str = ""
+    lesson: Lesson | None = None
 
     def unroll(self) -> tuple[FormBar, ...]:
         """The bars of one chorus in playing order."""

@@ -4,7 +4,8 @@ The standard library's tomllib gives values without lines, and a fault without i
 typed forty bars. So the text is walked once more here. It must already have been accepted by tomllib: this walk
 looks for places only and trusts the grammar (TOML 1.0, https://toml.io/en/v1.0.0).
 
-Lines count from 1. A path is the tuple of key names from the top: ("section", "A", "bars").
+Lines count from 1. A path is the tuple of key names from the top: ("section", "A", "bars"); tables in double brackets
+count from 0: ("lesson", "step", "0", "tempo").
 """
 
 from __future__ import annotations
@@ -95,15 +96,31 @@ class Places:
 def _keys(text: str) -> Iterator[tuple[tuple[str, ...], Place]]:
     """Every table head and every key with its place, in the order of the file."""
     table: tuple[str, ...] = ()
+    counts: dict[tuple[str, ...], int] = {}  # of tables in double brackets
     for statement in _statements(text):
         kind, sign, line = statement[0]
         if kind == "sign" and sign == "[":
-            table = _names(statement)
+            *within, name = _names(statement)
+            table = _numbered((*within, name), counts)
+            if statement[1][:2] == ("sign", "["):
+                table = (*_numbered(tuple(within), counts), name)
+                counts[table] = counts.get(table, -1) + 1
+                table += (str(counts[table]),)
             yield table, Place(line)
             continue
         equals = next(at for at, token in enumerate(statement) if token[1] == "=")
         value_kind, value, value_line = statement[equals + 1]
         yield table + _names(statement[:equals]), Place(line, value_line, value if value_kind == "text" else "")
+
+
+def _numbered(names: tuple[str, ...], counts: dict[tuple[str, ...], int]) -> tuple[str, ...]:
+    """The path with the number of the table last opened behind every name of tables in double brackets."""
+    path: tuple[str, ...] = ()
+    for name in names[:_MAX_DEPTH]:
+        path += (name,)
+        if path in counts:
+            path += (str(counts[path]),)
+    return path + names[_MAX_DEPTH:]
 
 
 def _statements(text: str) -> Iterator[list[tuple[str, str, int]]]:

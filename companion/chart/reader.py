@@ -17,8 +17,8 @@
     [shells]                       # pins: section.bar.chord, counted from 1
     "A.1.1" = "root-fifth"
 
-First and second endings are sections of their own: form = "A End1 A End2 B A End2". A [lesson] may follow; it is left
-alone here.
+First and second endings are sections of their own: form = "A End1 A End2 B A End2". A [lesson] may follow: notes and
+steps of a teacher; its grammar stands at the head of lesson.py.
 
 A file is read to its end whatever is wrong with it: the ChartError carries every fault, in the order of the lines.
 Only a file that is not TOML at all stops at its first fault.

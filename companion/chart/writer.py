@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
+from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
 from companion.chart.pins import show_place
 from companion.chart.words import is_printable, plain
@@ -25,7 +26,7 @@ def write_chart(song: Song) -> str:
         "title": _text(song.title),
         "key": _text(song.key.name),
         "meter": _text(song.meter.name),
-        "tempo": str(int(song.tempo_bpm)) if song.tempo_bpm == int(song.tempo_bpm) else repr(song.tempo_bpm),
+        "tempo": _number(song.tempo_bpm),
         "feel": _text(song.feel),
         "form": _text(" ".join(song.form)),
     }
@@ -35,6 +36,8 @@ def write_chart(song: Song) -> str:
     if song.pins:
         pins = {_text(show_place(place)): _text(kind) for place, kind in song.pins.items()}
         parts.append("[shells]\n" + _lines(pins))
+    if song.lesson is not None:
+        parts += _lesson(song.lesson)
     return "\n".join(parts)
 
 
@@ -76,6 +79,38 @@ def _section(section: Section, song: Song) -> str:
     if section.melody is not None:
         text += f'melody = """\n{_escaped(section.melody)}"""\n'
     return text
+
+
+def _lesson(lesson: Lesson) -> list[str]:
+    """The tables of the lesson; what a step would be anyway is left out."""
+    parts = ["[lesson]\n" + _lines({"note": _note(lesson.note)} if lesson.note else {})]
+    notes = {_text(section): _note(text) for section, text in lesson.section_notes.items()}
+    notes |= {_text(f"{section}.{bar}"): _note(text) for (section, bar), text in lesson.bar_notes.items()}
+    if notes:
+        parts.append("[lesson.notes]\n" + _lines(notes))
+    return parts + ["[[lesson.step]]\n" + _lines(_step(step)) for step in lesson.steps]
+
+
+def _step(step: Step) -> dict[str, str]:
+    values = {
+        "section": _text(step.section) if step.section else "",
+        "hands": _text(step.hands),
+        "pattern": _text(step.pattern),
+        "tempo": _text(FREE_TIME) if step.tempo_bpm is None else _number(step.tempo_bpm),
+        "cues": "" if step.cues else "false",
+        "passes": str(step.passes),
+        "note": _note(step.note) if step.note else "",
+    }
+    return {name: value for name, value in values.items() if value}
+
+
+def _note(text: str) -> str:
+    """A text of several lines keeps them."""
+    return f'"""\n{_escaped(text)}"""' if "\n" in text else _text(text)
+
+
+def _number(number: float) -> str:
+    return str(int(number)) if number == int(number) else repr(number)
 
 
 def _layout(bars: Sequence[Bar]) -> str:

@@ -72,10 +72,6 @@ def test_what_may_be_left_out():
     assert (song.tempo_bpm, song.feel, song.pickup, song.pins) == (120.0, "swing", 0, {})
 
 
-def test_a_lesson_is_left_alone():
-    assert parse_chart(GOOD + '\n[lesson]\nnote = "slowly"\n[[lesson.step]]\ntempo = 60\n').title == "A Tune"
-
-
 @pytest.mark.parametrize(
     ("line", "meter", "expected"),
     [

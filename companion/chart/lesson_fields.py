@@ -1,0 +1,141 @@
+"""The [lesson] of a chart file, checked as the rest of the file is: faults are collected with their lines."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sized
+from typing import TYPE_CHECKING, Any
+
+from companion.chart.lesson import DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
+from companion.chart.pins import SECTION_NAME
+from companion.chart.words import is_printable, nearest, quoted
+
+if TYPE_CHECKING:
+    from companion.chart.fields import FieldReader
+
+LESSON_KEYS = ("note", "notes", "step")
+STEP_KEYS = ("section", "hands", "pattern", "tempo", "cues", "passes", "note")
+LONGEST_NOTE = 2000
+MOST_STEPS = 100
+MOST_PASSES = 100
+
+_BAR_PLACE = re.compile(rf"({SECTION_NAME.pattern})(?:\.([1-9][0-9]{{0,3}}))?")
+_TEMPO = f'pulses a minute, such as 60, or "{FREE_TIME}"'
+
+
+def read_lesson(reader: FieldReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> Lesson | None:
+    """The lesson, None where the file has none. all_bars: section -> its bars. tempo_bpm: the song's own."""
+    table = reader.typed(("lesson",), dict, "a table [lesson]")
+    if table is None:
+        return None
+    return _LessonReader(reader, all_bars, tempo_bpm).lesson(table)
+
+
+class _LessonReader:
+    def __init__(self, reader: FieldReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> None:
+        self.reader = reader
+        self.all_bars = all_bars
+        self.tempo_bpm = tempo_bpm
+
+    def lesson(self, table: dict[str, Any]) -> Lesson:
+        self.reader.unknown_keys(("lesson",), table, LESSON_KEYS, "a lesson")
+        section_notes, bar_notes = self.notes()
+        return Lesson(self.text(("lesson", "note")), section_notes, bar_notes, self.steps())
+
+    def text(self, at: tuple[str, ...]) -> str:
+        """A note to the student, "" without one."""
+        text = self.reader.typed(at, str, "a text in quotes")
+        if text is None:
+            return ""
+        if not all(sign in "\n\t" or is_printable(sign) for sign in text):
+            self.reader.fault(at, "the note has signs that cannot be printed; expected plain text")
+        elif len(text) > LONGEST_NOTE:
+            self.reader.fault(at, f"the note has {len(text)} characters; expected at most {LONGEST_NOTE}")
+        return text.strip()
+
+    def notes(self) -> tuple[dict[str, str], dict[tuple[str, int], str]]:
+        sections: dict[str, str] = {}
+        bars: dict[tuple[str, int], str] = {}
+        for at, _ in self.reader.leaves(("lesson", "notes"), "a table [lesson.notes]"):
+            place = ".".join(at[2:])
+            match = _BAR_PLACE.fullmatch(place)
+            if match is None:
+                self.reader.fault(at, f'{quoted(place)} is not a place; expected a section or a bar of one, such as "A.3"')
+                continue
+            section, bar = match[1], int(match[2] or 0)
+            if section not in self.all_bars:
+                self.no_section(at, section)
+            elif bar > len(self.all_bars[section]):
+                last = len(self.all_bars[section])
+                self.reader.fault(at, f"section {section} ends with bar {last}; expected a bar up to that one")
+            elif text := self.text(at):
+                if bar:
+                    bars[section, bar] = text
+                else:
+                    sections[section] = text
+        return sections, bars
+
+    def no_section(self, at: tuple[str, ...], section: str) -> None:
+        if self.all_bars:  # a file without any has been told so
+            self.reader.fault(at, f"there is no section {quoted(section)}; {nearest(section, self.all_bars)}")
+
+    def steps(self) -> tuple[Step, ...]:
+        at = ("lesson", "step")
+        tables = self.reader.typed(at, list, "tables [[lesson.step]]")
+        if tables is None:
+            return ()
+        if len(tables) > MOST_STEPS:
+            self.reader.fault(at, f"the lesson has {len(tables)} steps; expected at most {MOST_STEPS}")
+            return ()
+        return tuple(self.step((*at, str(number)), table) for number, table in enumerate(tables))
+
+    def step(self, at: tuple[str, ...], table: Any) -> Step:
+        if not isinstance(table, dict):
+            self.reader.fault(at, f"step {int(at[-1]) + 1} is not a table; expected [[lesson.step]] and its lines below")
+            table = {}
+        self.reader.unknown_keys(at, table, STEP_KEYS, "a step")
+        section = self.reader.typed((*at, "section"), str, "the name of a section, in quotes") or ""
+        if section and section not in self.all_bars:
+            self.no_section((*at, "section"), section)
+        return Step(
+            section=section,
+            hands=self.one_of((*at, "hands"), HANDS),
+            pattern=self.one_of((*at, "pattern"), STEP_PATTERNS),
+            tempo_bpm=self.tempo((*at, "tempo")),
+            cues=self.yes_no((*at, "cues")),
+            passes=self.passes((*at, "passes")),
+            note=self.text((*at, "note")),
+            line=self.reader.places.line(at),
+        )
+
+    def one_of(self, at: tuple[str, ...], words: tuple[str, ...]) -> str:
+        """One of the words; the first where none is given."""
+        word = self.reader.typed(at, str, " or ".join(f'"{word}"' for word in words))
+        if word is not None and word not in words:
+            self.reader.fault(at, f"{quoted(word)} does not fit here; {nearest(word, words)}")
+        return word if word in words else words[0]
+
+    def tempo(self, at: tuple[str, ...]) -> float | None:
+        value = self.reader.typed(at, (int, float, str), _TEMPO)
+        if value is None:
+            return self.tempo_bpm
+        if value == FREE_TIME:
+            return None
+        if isinstance(value, str):
+            self.reader.fault(at, f"tempo is {quoted(value)}; expected {_TEMPO}")
+            return None
+        return self.reader.tempo_bpm(at, self.tempo_bpm, _TEMPO)
+
+    def yes_no(self, at: tuple[str, ...]) -> bool:
+        value = self.reader.value(at)
+        if value is not None and not isinstance(value, bool):
+            self.reader.fault(at, f"{at[-1]} is {self.reader.show(value)}; expected true or false")
+        return value is not False
+
+    def passes(self, at: tuple[str, ...]) -> int:
+        expected = f"a whole number from 1 to {MOST_PASSES}"
+        passes = self.reader.typed(at, int, expected)
+        if passes is not None and not 1 <= passes <= MOST_PASSES:
+            self.reader.fault(at, f"passes is {self.reader.show(passes)}; expected {expected}")
+            return DEFAULT_PASSES
+        return DEFAULT_PASSES if passes is None else passes
