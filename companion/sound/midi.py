@@ -15,6 +15,7 @@ from typing import Any
 
 CLIENT_NAME = "companion"
 RETRY_S = 3.0  # how often an API that is missing is tried again
+EMPTY_RETRY_S = 30.0  # and one that lists nothing: each new client makes JACK rearrange everything
 # Names of ports that only carry back what is sent to them: nothing sounds there (ALSA's own name for them).
 _LOOP_THROUGH = ("midi through",)
 
@@ -164,7 +165,8 @@ class PortWatch:
         found = {}
         for api in self._apis:
             ports = self._clients[api].ports() if api in self._clients else ()
-            if not ports and self._clock() - self._tried_s.get(api, -math.inf) > RETRY_S:
+            wait_s = EMPTY_RETRY_S if api in self._clients else RETRY_S
+            if not ports and self._clock() - self._tried_s.get(api, -math.inf) > wait_s:
                 self._renew(api)
                 ports = self._clients[api].ports() if api in self._clients else ()
             if api in self._clients:

@@ -1,8 +1,8 @@
 """The player: which event is due when, as a state machine whose clock and output are handed in.
 
-Positions are exact: pulses (the beat one taps) as a Fraction from the first beat of the count-in. A tempo turns them into
-seconds from one anchor, so no error adds up: pulse p is due at anchor_s + (p - anchor_pulse) * 60 / tempo_bpm. Seconds are the
-output's own (see outputs.Output); reports carry perf_counter seconds.
+Positions are exact: parts of a pulse (the beat one taps), whole numbers from the first beat of the count-in. A tempo turns them
+into seconds from one anchor, so no error adds up: part p is due at anchor_s + (p - anchor_part) * 60 / (tempo_bpm * PARTS).
+Seconds are the output's own (see outputs.Output); reports carry perf_counter seconds.
 """
 
 from __future__ import annotations
@@ -12,8 +12,7 @@ import itertools
 import math
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from fractions import Fraction
+from dataclasses import dataclass, replace
 
 from companion.errors import SoundError
 from companion.groove.check import validate
@@ -24,6 +23,7 @@ from companion.sound.outputs import Output, Sound, programs
 from companion.sound.trace import Trace
 from companion.theory.meter import Meter
 
+PARTS = 11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
 START_S = 0.03  # from Play to the first beat: time to work out the first bar, too short to feel
 LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old notes is worse than a gap
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
@@ -35,14 +35,15 @@ _TEMPO, _OFF, _LINE, _ON, _BEAT = range(5)
 
 @dataclass(frozen=True, slots=True)
 class _Bar:
-    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars."""
+    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars.
+    sounds: (tick, end tick, note-on) of each note, so that nothing is left to work out when it is due."""
 
     arrangement: Arrangement
     turn: int
     position: int
     index: int
     meter: Meter
-    events: tuple[Event, ...]
+    sounds: tuple[tuple[int, int, Sound], ...]
 
 
 def _check_tempo(tempo_bpm: float) -> None:
@@ -69,15 +70,15 @@ class Player:
         self._volumes = {name: voice.volume for name, voice in voices.items()}
         self._arrangement: Arrangement | None = None
         self._play = Play(120.0)
-        self._heap: list[tuple] = []  # (pulse, order, number, payload)
+        self._heap: list[tuple] = []  # (part, order, number, payload)
         self._number = itertools.count()
         self._anchor_s = 0.0
-        self._anchor_pulse = Fraction(0)
+        self._anchor_part = 0
         self._tempo_bpm = 120.0
-        self._tempo_change: tuple[Fraction, float] | None = None
+        self._tempo_change: tuple[int, float] | None = None
         self._count_in: list[_Bar] = []
         self._bar: _Bar | None = None
-        self._bar_pulse = Fraction(0)
+        self._bar_part = 0
         self._next: _Bar | None = None
         self._fresh = False  # whether _next follows from all that was asked for
         self._known = False  # whether _next was worked out at all
@@ -140,6 +141,10 @@ class Player:
         if voices is not self.voices:
             self._volumes = {name: voice.volume for name, voice in voices.items()}
         self.output, self.voices = output, voices
+        self._heap = [
+            (part, order, number, (self._voiced(payload[0]), payload[1]) if order == _ON else payload)
+            for part, order, number, payload in self._heap
+        ]
         self._apply_volumes()
         self._send_programs()
         self._fresh = False
@@ -163,17 +168,17 @@ class Player:
         self._catch_up(horizon_s)
         self._end_samples(horizon_s)
         while self._heap and (due_s := self._due_s(self._heap[0][0])) <= horizon_s:
-            pulse, order, number, payload = heapq.heappop(self._heap)
+            part, order, number, payload = heapq.heappop(self._heap)
             if order == _ON:
-                self._strike(payload, pulse, due_s, horizon_s)
+                self._strike(*payload, due_s, horizon_s)
             elif order == _OFF:
                 self._release(*payload, due_s)
             elif order == _BEAT:
                 self._beat(payload, due_s)
             elif order == _TEMPO:
-                self._change_tempo(pulse, due_s, number)
+                self._change_tempo(part, due_s)
             else:
-                self._bar_line(pulse, due_s)
+                self._bar_line(part, due_s)
 
     def prepare(self) -> None:
         """Work out the next bar if that is still to be done: a few ms at most, so only with time to spare."""
@@ -181,7 +186,7 @@ class Player:
             self._next = self._follow()
             self._fresh = self._known = True
             if self._next is not None:
-                self.output.prepare([self._sound(event) for event in self._next.events])
+                self.output.prepare([sound for _, _, sound in self._next.sounds])
 
     def take_reports(self) -> Iterator[object]:
         """The reports whose time has come, oldest first."""
@@ -202,13 +207,13 @@ class Player:
         self._play = play
         self._tempo_bpm = play.tempo_bpm
         self._tempo_change = None
-        self._bar, self._bar_pulse = None, Fraction(0)
+        self._bar, self._bar_part = None, 0
         self._send_programs()
         self._count_in = self._make_count_in(self._arrangement)
         self._fresh = self._known = False
         self.prepare()
-        self._anchor_s, self._anchor_pulse = self.output.now() + START_S, Fraction(0)
-        self._push(Fraction(0), _LINE, None)
+        self._anchor_s, self._anchor_part = self.output.now() + START_S, 0
+        self._push(0, _LINE, None)
         start_s = self.output.heard_s(self._anchor_s)
         self._report(self.clock(), Started(start_s))
 
@@ -216,7 +221,7 @@ class Player:
         first = self._first_position(arrangement)
         meter = arrangement.bars[first].meter
         bars = count_in(arrangement, first, self._play.tempo_bpm)
-        return [_Bar(arrangement, -1, number, -1, meter, events) for number, events in enumerate(bars)]
+        return [_Bar(arrangement, -1, number, -1, meter, self._sounds(events)) for number, events in enumerate(bars)]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
@@ -232,7 +237,7 @@ class Player:
             return None
         source = arrangement.bars[position]
         events = bar_events(arrangement, turn, position, self._tempo_at_line())
-        return _Bar(arrangement, turn, position, source.index, source.meter, events)
+        return _Bar(arrangement, turn, position, source.index, source.meter, self._sounds(events))
 
     def _place_after(self, bar: _Bar | None, arrangement: Arrangement) -> tuple[int, int]:
         """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load)."""
@@ -247,7 +252,7 @@ class Player:
             return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
         return bar.turn, places.get(bar.index + 1, 0)
 
-    def _bar_line(self, pulse: Fraction, due_s: float) -> None:
+    def _bar_line(self, part: int, due_s: float) -> None:
         # A change that came too late to be worked out waits for the next bar line rather than make this one late.
         if not self._known:
             self.prepare()
@@ -255,13 +260,14 @@ class Player:
         if bar is None:
             self._finish(self.output.heard_s(due_s))
             return
-        self._bar, self._bar_pulse = bar, pulse
+        self._bar, self._bar_part = bar, part
         self._known = self._fresh = False
-        for event in bar.events:
-            self._push(pulse + Fraction(event.tick, bar.meter.pulse_ticks), _ON, (event, bar.meter))
-        for number in range(bar.meter.pulses):
-            self._push(pulse + number, _BEAT, number)
-        self._push(pulse + bar.meter.pulses, _LINE, None)
+        for tick, end_tick, sound in bar.sounds:
+            start, end = (part + at * PARTS // bar.meter.pulse_ticks for at in (tick, end_tick))
+            self._push(start, _ON, (sound, end))
+        for pulse in range(bar.meter.pulses):
+            self._push(part + pulse * PARTS, _BEAT, pulse)
+        self._push(part + bar.meter.pulses * PARTS, _LINE, None)
 
     def _finish(self, time_s: float) -> None:
         self.playing = False
@@ -272,58 +278,58 @@ class Player:
         if not self.playing:
             return
         if at == "bar" and self._bar is not None:
-            pulse = self._bar_pulse + self._bar.meter.pulses
+            part = self._bar_part + self._bar.meter.pulses * PARTS
         else:
             here_s = self.output.now() + self.output.lead_s - self._anchor_s
-            pulse = max(Fraction(0), self._anchor_pulse + math.floor(here_s * self._tempo_bpm / 60) + 1)
-        self._tempo_change = (pulse, tempo_bpm)
-        self._push(pulse, _TEMPO, None)
+            here = self._anchor_part + here_s * self._tempo_bpm * PARTS / 60
+            part = max(0, (math.floor(here / PARTS) + 1) * PARTS)
+        self._tempo_change = (part, tempo_bpm)
+        self._push(part, _TEMPO, None)
         self._fresh = False  # swing may follow the tempo
 
     def _tempo_at_line(self) -> float:
         """The tempo the next bar starts at."""
         if self._tempo_change is None or self._bar is None:
             return self._tempo_bpm
-        pulse, tempo_bpm = self._tempo_change
-        return tempo_bpm if pulse <= self._bar_pulse + self._bar.meter.pulses else self._tempo_bpm
+        part, tempo_bpm = self._tempo_change
+        return tempo_bpm if part <= self._bar_part + self._bar.meter.pulses * PARTS else self._tempo_bpm
 
-    def _change_tempo(self, pulse: Fraction, due_s: float, number: int) -> None:
-        if self._tempo_change is None or self._tempo_change[0] != pulse:
+    def _change_tempo(self, part: int, due_s: float) -> None:
+        if self._tempo_change is None or self._tempo_change[0] != part:
             return  # a later wish took its place
-        self._anchor_s, self._anchor_pulse = due_s, pulse
+        self._anchor_s, self._anchor_part = due_s, part
         self._tempo_bpm = self._tempo_change[1]
         self._tempo_change = None
 
-    def _due_s(self, pulse: Fraction) -> float:
-        return self._anchor_s + float(pulse - self._anchor_pulse) * 60.0 / self._tempo_bpm
+    def _due_s(self, part: int) -> float:
+        return self._anchor_s + (part - self._anchor_part) * 60.0 / (self._tempo_bpm * PARTS)
 
     def _catch_up(self, horizon_s: float) -> None:
         if self._heap and (late_s := horizon_s - self._due_s(self._heap[0][0])) > SLIP_S:
             self._anchor_s += late_s
 
-    def _push(self, pulse: Fraction, order: int, payload: object) -> int:
+    def _push(self, part: int, order: int, payload: object) -> int:
         number = next(self._number)
-        heapq.heappush(self._heap, (pulse, order, number, payload))
+        heapq.heappush(self._heap, (part, order, number, payload))
         return number
 
     # --- notes
 
-    def _sound(self, event: Event) -> Sound:
-        voice = self.voices[event.voice]
-        if event.voice == "click":
-            accent = bool(event.note)
-            note = voice.accent_note if accent else voice.note
-            return Sound("note_on", voice.channel, note, event.velocity, "click", accent)
-        return Sound("note_on", voice.channel, event.note, event.velocity, event.voice)
+    def _sounds(self, events: tuple[Event, ...]) -> tuple[tuple[int, int, Sound], ...]:
+        return tuple((event.tick, event.tick + max(1, event.ticks), self._sound(event)) for event in events)
 
-    def _strike(self, payload: tuple[Event, Meter], pulse: Fraction, due_s: float, horizon_s: float) -> None:
-        if horizon_s - due_s > LATE_S:
-            return
-        event, meter = payload
-        sound = self._sound(event)
-        number = self._on(sound, due_s)
-        if number is not None:
-            end = pulse + Fraction(max(1, event.ticks), meter.pulse_ticks)
+    def _sound(self, event: Event) -> Sound:
+        accent = event.voice == "click" and bool(event.note)
+        return self._voiced(Sound("note_on", 1, event.note, event.velocity, event.voice, accent))
+
+    def _voiced(self, sound: Sound) -> Sound:
+        """On the channel, and for the click with the note, that its voice has now."""
+        voice = self.voices[sound.voice]
+        note = sound.note if sound.voice != "click" else voice.accent_note if sound.accent else voice.note
+        return replace(sound, channel=voice.channel, note=note)
+
+    def _strike(self, sound: Sound, end: int, due_s: float, horizon_s: float) -> None:
+        if horizon_s - due_s <= LATE_S and (number := self._on(sound, due_s)) is not None:
             self._push(end, _OFF, (sound.channel, sound.note, number))
 
     def _on(self, sound: Sound, due_s: float) -> int | None:
