@@ -87,7 +87,7 @@ class CompanionApp(App[None]):
         self.put_song(song)
 
     def put_song(self, song: Song) -> None:
-        """Put a song on the stand with the student's own pins, or without them where they cannot be kept."""
+        """Put a song on the stand with the student's own pins, or without them where their file cannot be read."""
         fault = ""
         try:
             stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
@@ -100,6 +100,9 @@ class CompanionApp(App[None]):
                 return
         self.stand_screen = StandScreen(stand)
         self.push_screen(self.stand_screen)
+        if stand.dropped_pins:
+            places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
+            fault = f"Your own shell at {places} does not fit here and waits; another was chosen."
         if fault:
             self.complain(fault)
 
