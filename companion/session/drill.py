@@ -1,0 +1,178 @@
+"""What is drilled on a loop and how far it has come: the fading, the climb, both or neither. Immutable; a pass gives a new Drill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from companion.practice import fading, ramp
+from companion.practice.fading import FULL, Cue, FadeBar, FadeState
+from companion.practice.model import PassRecord
+from companion.practice.ramp import RampState
+from companion.practice.together import after_both
+from companion.session.stand import Stand
+
+# kind -> words for the screen. "free" waits on each chord and needs a keyboard.
+KINDS = {
+    "play": "play along",
+    "fade": "from memory",
+    "climb": "up to tempo",
+    "fade+climb": "from memory and up to tempo",
+    "dark": "in the dark",
+    "free": "in free time",
+}
+START_SHARE = 0.6  # of the target, where nothing is known of the loop (our own choice: slow enough to be right at once)
+LATEST_PASSES = 12  # how many say how well a bar is known
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The next pass. loop: indices in the chorus."""
+
+    tempo_bpm: float
+    loop: tuple[int, ...]
+    probe: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """kind: one of KINDS. fade and climb: None where they take no part. loop: the whole loop. tempo_bpm: where nothing climbs.
+    reason: why the last pass moved what it moved, "" where there is nothing to say."""
+
+    kind: str
+    loop: tuple[int, ...]
+    tempo_bpm: float
+    pass_share: float
+    fade: FadeState | None = None
+    climb: RampState | None = None
+    reason: str = ""
+
+    @property
+    def plan(self) -> Plan:
+        if self.climb is None:
+            return Plan(self.tempo_bpm, self.loop)
+        wanted = ramp.next_pass(self.climb)
+        # The probe takes the loop's last bars: coming from its end, the next bar line leads there without a jump.
+        loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
+        return Plan(wanted.tempo_bpm, loop, wanted.probe)
+
+    @property
+    def finished(self) -> bool:
+        """Whether everything that was drilled is there. Playing along never is."""
+        parts = [part.finished for part in (self.fade, self.climb) if part is not None]
+        return bool(parts) and all(parts)
+
+    @property
+    def round(self) -> int:
+        return self.fade.round if self.fade else 0
+
+    @property
+    def is_dark(self) -> bool:
+        return self.fade is not None and self.fade.is_dark
+
+    def cue(self, index: int) -> Cue:
+        """What may be shown of a bar of the chorus."""
+        return FULL if self.fade is None or index not in self.loop else fading.level(self.fade, index)
+
+    def cues(self, loop: Sequence[int]) -> float:
+        """Mean strength of the cues over some bars, 0 (none) to 1 (all)."""
+        return sum(self.cue(index) for index in loop) / (FULL * len(loop))
+
+    def peek(self, index: int) -> Drill:
+        """The student looked at a bar: a slip of that bar."""
+        return self if self.fade is None or index not in self.loop else replace(self, fade=fading.peek(self.fade, index))
+
+    def is_clean(self, slipped: frozenset[int], share_right: float) -> bool:
+        """Whether a pass counts as passed."""
+        if self.fade is not None:
+            return fading.is_passed(self.fade, slipped, share_right)
+        return share_right >= self.pass_share - 1e-9
+
+    def after(self, slipped: frozenset[int], share_right: float) -> Drill:
+        """The drill after the pass it planned."""
+        if self.fade is not None and self.climb is not None:
+            both = after_both(self.fade, self.climb, slipped, share_right)
+            return replace(self, fade=both.fade, climb=both.ramp, reason=both.reason)
+        if self.fade is not None:
+            return replace(self, fade=fading.after_pass(self.fade, slipped, share_right))
+        if self.climb is not None:
+            return replace(self, climb=ramp.after_pass(self.climb, self.is_clean(slipped, share_right)))
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class DrillWishes:
+    """How the student wants to drill (settings, [practice]). way: of fading; rule: of the climb; start_share: of the target."""
+
+    pass_share: float = fading.DEFAULT_PASS_SHARE
+    way: str = "bars"
+    rule: str = "weighted"
+    aim: float = ramp.DEFAULT_AIM
+    start_share: float = START_SHARE
+    stretch: bool = False
+    seed: int = 0
+
+
+def new_drill(
+    stand: Stand,
+    kind: str,
+    wishes: DrillWishes,
+    passes: Iterable[PassRecord] = (),
+    *,
+    saved_fade: str | None = None,
+    saved_climb: str | None = None,
+    working_bpm: float | None = None,
+) -> Drill:
+    """The drill on the stand's loop, taken up where it was left if it was not finished.
+
+    passes: of this song from the log, latest last. saved_fade, saved_climb: as the log kept them. working_bpm: the tempo the loop settled at
+    before, to begin with. Raises LogError where a saved drill is damaged and ValueError for an unknown kind.
+    """
+    if kind not in KINDS:
+        raise ValueError(f"{kind!r} is not a way of practising: expected one of {', '.join(KINDS)}.")
+    parts = kind.split("+")
+    drill = Drill(kind, stand.loop, stand.tempo_bpm, wishes.pass_share)
+    if "fade" in parts or kind == "dark":
+        drill = replace(drill, fade=_fade(stand, kind, wishes, passes, saved_fade))
+    if "climb" in parts:
+        drill = replace(drill, climb=_climb(stand, wishes, saved_climb, working_bpm))
+    return drill
+
+
+def _fade(
+    stand: Stand, kind: str, wishes: DrillWishes, passes: Iterable[PassRecord], saved: str | None
+) -> FadeState:
+    if saved is not None and kind != "dark":
+        state = fading.from_json(saved)
+        if not state.finished and tuple(bar.index for bar in state.bars) == stand.loop and state.way == wishes.way:
+            return replace(state, pass_share=wishes.pass_share)
+    known = bar_strengths(passes, stand.loop)
+    bars = [FadeBar(i, stand.bars[i].section, stand.bars[i].bar, known[i]) for i in stand.loop]
+    return fading.start(bars, "silent" if kind == "dark" else wishes.way, wishes.seed, wishes.pass_share)
+
+
+def _climb(stand: Stand, wishes: DrillWishes, saved: str | None, working_bpm: float | None) -> RampState:
+    target_bpm = stand.tempo_bpm
+    if saved is not None:
+        state = ramp.from_json(saved)
+        if not state.finished and state.target_bpm == target_bpm and state.rule == wishes.rule:
+            return state
+    start_bpm = working_bpm or target_bpm * wishes.start_share
+    return ramp.start(start_bpm, target_bpm, wishes.rule, aim=wishes.aim, stretch=wishes.stretch)
+
+
+def bar_strengths(passes: Iterable[PassRecord], loop: Sequence[int]) -> dict[int, float]:
+    """How well each bar is known, 0 to 1: how often it was right in its latest passes, one without cues counting twice
+    as much as one with all of them."""
+    latest: dict[int, list[tuple[float, bool]]] = {index: [] for index in loop}
+    for record in passes:
+        if record.source == "told" and not record.answer:
+            continue  # played along and nothing said: it tells of minutes, not of bars
+        for index in set(record.loop) & latest.keys():
+            latest[index].append((1.0 - record.cues / 2, index not in record.slipped))
+    strengths = {}
+    for index, tries in latest.items():
+        tries = tries[-LATEST_PASSES:]
+        # One unseen failure more than was seen: a single good pass is not yet knowledge.
+        strengths[index] = sum(weight * right for weight, right in tries) / (sum(weight for weight, _ in tries) + 1.0)
+    return strengths
