@@ -1,0 +1,314 @@
+"""Practising a loop: pass after pass, marked, logged, and each deciding what the next one is.
+
+Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. It holds no
+clock and no port. A heard pass is closed as soon as its last strike can no longer come, which is before the next bar line, so a new
+tempo still begins at that line. A told pass is played once, then the student is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+from companion.errors import LogError
+from companion.practice import fading, ramp, recall, rest
+from companion.practice.dues import WIDEST_WINDOW_S
+from companion.practice.model import ChordMark, PassMarks, PassRecord
+from companion.practice.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
+from companion.session.drill import Drill
+from companion.session.passes import ANSWERS, PassEar, loop_key, make_record, symbol_at
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
+
+MOST_CHANGES = 3  # in the summary of a pass
+NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
+
+
+class Log(Protocol):
+    """What is asked of the practice log; each may raise LogError."""
+
+    def add_pass(self, record: PassRecord) -> None: ...
+    def state(self, song_id: str, loop_key: str, kind: str) -> str | None: ...
+    def put_state(self, song_id: str, loop_key: str, kind: str, value: str) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class PassResult:
+    """A pass that is over. lines: the summary for the screen. changes: the chord changes that cost most. marks: None where it was told."""
+
+    record: PassRecord
+    lines: tuple[str, ...]
+    changes: tuple[ChangeCost, ...] = ()
+    marks: PassMarks | None = None
+
+
+class Practice:
+    """One stretch of practising a loop in one way.
+
+    drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
+    asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
+    """
+
+    def __init__(
+        self,
+        stand: Stand,
+        drill: Drill,
+        log: Log,
+        *,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        latency_ms: float = 0.0,
+        keyboard: bool = False,
+    ) -> None:
+        self.stand = stand
+        self.drill = drill
+        self.keyboard = keyboard
+        self.live: PassMarks | None = None
+        self.result: PassResult | None = None
+        self.asking = False
+        self.say = ""
+        self._log = log
+        self._now = now
+        self._latency_s = latency_ms / 1000.0
+        self._ear: PassEar | None = None
+        self._told_ear: PassEar | None = None
+        self._early: list[NoteIn] = []
+        self._played_s = 0.0
+        self._last_end: datetime | None = None
+        self._plan = drill.plan
+        self._planned_stand = self._stand_of(drill)
+
+    # --- what the app asks
+
+    def begin(self) -> list[object]:
+        """Count in and play what is planned; without a keyboard one pass, then the question."""
+        self._ear = self._told_ear = self.live = None
+        self._early.clear()
+        self.asking = False
+        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
+        turns = 0 if self.keyboard or not self.asks else 1
+        return [Load(self._planned_stand.arrangement()), Play(self._plan.tempo_bpm, turns=turns)]
+
+    def stop(self) -> list[object]:
+        """Break off; the pass being played does not count."""
+        self._ear = self.live = None
+        return [Stop()]
+
+    def change_stand(self, stand: Stand) -> list[object]:
+        """Another pattern, key, click or bass for the same loop, from the next bar on; the pass being played does not count."""
+        self.stand = stand
+        self._ear = self.live = None
+        self._planned_stand = self._stand_of(self.drill)
+        return [Load(self._planned_stand.arrangement())]
+
+    def peek(self, index: int) -> None:
+        """The student looks at a bar, which is a slip of it."""
+        self.drill = self.drill.peek(index)
+
+    def rested(self) -> None:
+        self._played_s = 0.0
+
+    @property
+    def asks(self) -> bool:
+        """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing."""
+        return self.drill.kind != "play"
+
+    @property
+    def rest_is_due(self) -> bool:
+        return rest.rest_is_due(self._played_s / 60.0)
+
+    @property
+    def closes_s(self) -> float | None:
+        """When `tick` is next needed; None while no pass is near its end."""
+        return self._ear.closes_s if self._ear else None
+
+    @property
+    def is_probe(self) -> bool:
+        return self._plan.probe
+
+    # --- what the sound process reports
+
+    def hear(self, report: object) -> list[object]:
+        """Take a report; give what to send."""
+        if isinstance(report, BeatReport) and report.turn >= 0:
+            return self._beat(report)
+        if isinstance(report, NoteIn) and report.velocity > 0:
+            self.keyboard = True
+            self._early = [note for note in self._early if report.time_s - note.time_s < 2 * WIDEST_WINDOW_S] + [report]
+            if self._ear is not None:
+                self._ear.press(report.time_s, report.note, report.velocity)
+        elif isinstance(report, Finished):
+            return self._finished()
+        return []
+
+    def tick(self, now_s: float) -> list[object]:
+        """Close the pass if its last strike can no longer come."""
+        if self._ear is not None and (closes_s := self._ear.closes_s) is not None and now_s >= closes_s:
+            return self._close()
+        return []
+
+    def _beat(self, beat: BeatReport) -> list[object]:
+        messages = self.tick(beat.due_s)
+        if beat.pulse == 0 and beat.position == 0:
+            self._ear = PassEar(self._planned_stand, self._planned_stand.arrangement(), self._latency_s)
+            for note in self._early:  # played a little before the bar line, meant for it
+                if note.time_s - self._latency_s > beat.due_s - WIDEST_WINDOW_S:
+                    self._ear.press(note.time_s, note.note, note.velocity)
+            self.say = ""
+        if self._ear is None:
+            return messages
+        if beat.pulse == 0:
+            if beat.position != self._ear.bars_begun:  # it began in the middle, or a change led elsewhere
+                self._ear = self.live = None
+                return messages
+            self._ear.bar_began(beat.due_s, beat.tempo_bpm)
+        if self._ear.presses:
+            self.live = self._ear.marks(beat.due_s)
+        return messages
+
+    def _finished(self) -> list[object]:
+        """The sound stopped: after a told pass ask, after a first heard one go on."""
+        ear, self._ear = self._ear, None
+        self._told_ear, self.live = None, None
+        if ear is not None and ear.is_whole and not ear.presses and self.asks:
+            self._told_ear = ear
+            self.asking = True
+            return []
+        if ear is None and self.result is not None and self.keyboard and self._goes_on:
+            self._goes_on = False
+            return self.begin()
+        return []
+
+    # --- the end of a pass
+
+    _goes_on = False  # a first pass was asked for alone, and a keyboard was heard in it
+
+    def _close(self) -> list[object]:
+        ear = self._ear
+        if not ear.presses:
+            return self._close_unheard(ear)
+        self._ear = None
+        self._goes_on = True
+        marks = ear.marks()
+        self.live = marks
+        return self._settle(ear, "heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
+
+    def _close_unheard(self, ear: PassEar) -> list[object]:
+        """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
+        if self.keyboard:
+            self._ear, self.say = None, NOTHING_HEARD
+        elif not self.asks:
+            self._ear = None
+            return self._settle(ear, "told", "", 0.0, frozenset(), None)
+        return []
+
+    def answer(self, key: str, slipped: Iterable[int] = ()) -> list[object]:
+        """The student's word on the pass that was played. key: of one of ANSWERS. slipped: indices of the bars that slipped."""
+        told = next(answer for answer in ANSWERS if answer.key == key)
+        ear, self._told_ear = self._told_ear, None
+        if ear is None:
+            return []
+        self.asking = False
+        slipped = frozenset(slipped) & frozenset(self._plan.loop)
+        share = 1.0 - len(slipped) / len(self._plan.loop) if slipped else told.share
+        self._settle(ear, "told", told.words, share, slipped, None)
+        return [] if self.drill.finished else self.begin()
+
+    def _settle(
+        self, ear: PassEar, source: str, answer: str, share: float, slipped: frozenset[int], marks: PassMarks | None
+    ) -> list[object]:
+        """Log a pass, move the drill on and plan the next pass."""
+        plan, before = self._plan, self.drill
+        duration_s = ear.end_s - ear.start_s
+        peeked = before.fade.peeked if before.fade else frozenset()
+        record = make_record(
+            ear.stand,
+            plan.loop,
+            started_at=self._now() - timedelta(seconds=duration_s),
+            duration_s=duration_s,
+            tempo_bpm=ear.tempo_bpm,
+            kind=before.kind,
+            round_=before.round,
+            cues=before.cues(plan.loop),
+            source=source,
+            answer=answer,
+            share_right=share,
+            clean=bool(marks or answer) and before.is_clean(slipped, share),
+            slipped=slipped | peeked,
+            marks=marks,
+        )
+        if marks is not None or answer:
+            self.drill = before.after(slipped, share)
+        self.result = self._result(ear, record, marks)
+        self._count_minutes(duration_s)
+        self._keep(record)
+        return self._next_messages(ear.tempo_bpm)
+
+    def _next_messages(self, tempo_bpm: float) -> list[object]:
+        """What leads into the next pass without a gap."""
+        if self.drill.finished:
+            self._goes_on = False
+            return [Stop()]
+        loop_before = self._plan.loop
+        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
+        messages: list[object] = []
+        if self._plan.loop != loop_before:
+            messages.append(Load(self._planned_stand.arrangement()))
+        if self._plan.tempo_bpm != tempo_bpm:
+            messages.append(SetTempo(self._plan.tempo_bpm, at="bar"))
+        return messages
+
+    def _result(self, ear: PassEar, record: PassRecord, marks: PassMarks | None) -> PassResult:
+        if marks is None:
+            words = f"{record.answer}." if record.answer else ""
+            return PassResult(record, tuple(filter(None, (words, self.drill.reason))))
+        changes = tuple(weakest_changes([heard_chords(marks.chords, self._symbols(marks.chords))], MOST_CHANGES))
+        lines = pass_lines(marks, ear.beat_s, changes)
+        return PassResult(record, (*lines, self.drill.reason) if self.drill.reason else lines, changes, marks)
+
+    def _symbols(self, marks: Iterable[ChordMark]) -> dict[tuple[int, int], str]:
+        return {(mark.index, mark.chord): symbol_at(self.stand, mark.index, mark.chord) for mark in marks}
+
+    def _count_minutes(self, duration_s: float) -> None:
+        """A pause of a rest's length counts as a rest."""
+        now = self._now()
+        if self._last_end is not None and now - self._last_end - timedelta(seconds=duration_s) > timedelta(minutes=rest.REST_MIN):
+            self._played_s = 0.0
+        self._played_s += duration_s
+        self._last_end = now
+
+    # --- what is kept
+
+    def _keep(self, record: PassRecord) -> None:
+        """Into the log at once. A log that cannot be written is said and stops nothing."""
+        try:
+            self._log.add_pass(record)
+            key = loop_key(self.drill.loop)
+            if self.drill.fade is not None and not self.drill.is_dark:
+                self._log.put_state(record.song_id, key, "fade", fading.to_json(self.drill.fade))
+            if self.drill.climb is not None:
+                self._log.put_state(record.song_id, key, "climb", ramp.to_json(self.drill.climb))
+                self._log.put_state(record.song_id, key, "working_bpm", f"{self.drill.climb.working_bpm:.2f}")
+            if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
+                self._review(record)
+        except LogError as error:
+            self.say = str(error)
+
+    def _review(self, record: PassRecord) -> None:
+        """A pass with next to no cues is a recall of each section it holds."""
+        now = self._now()
+        for section in record.sections:
+            bars = [index for index in record.loop if self.stand.bars[index].section == section]
+            share = 1.0 - len(set(bars) & set(record.slipped)) / len(bars) if record.slipped else record.share_right
+            saved = self._log.state(record.song_id, section, "recall")
+            card = recall.from_json(saved) if saved else recall.new_card(record.song_id, section, now)
+            reviewed = recall.review(card, share, record.cues, now)
+            if reviewed != card:
+                self._log.put_state(record.song_id, section, "recall", reviewed.to_json())
+
+    def _stand_of(self, drill: Drill) -> Stand:
+        """The stand set for the next pass: the probe plays only its own bars."""
+        plan = drill.plan
+        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, self.stand.loop_name)
+        return replace(stand, tempo_bpm=plan.tempo_bpm)
