@@ -38,6 +38,20 @@ class Playing:
 
 
 @dataclass(frozen=True, slots=True)
+class PracticeSettings:
+    """See practice.fading and practice.ramp. minutes: that the student usually has. latency_ms: constant, taken off every press."""
+
+    pass_share: float
+    fade: str
+    climb: str
+    clean_share: float
+    start_share: float
+    stretch: bool
+    minutes: int
+    latency_ms: float
+
+
+@dataclass(frozen=True, slots=True)
 class VoiceSettings:
     """channel 1 to 16, program 0 to 128 (0 sends none), volume 0 to 1; notes for the click only."""
 
@@ -64,6 +78,7 @@ class Settings:
 
     hand: Hand
     playing: Playing
+    practice: PracticeSettings
     sound: SoundSettings
     keys: dict[str, tuple[str, ...]]
     songs_folder: Path | None
@@ -175,6 +190,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
     return Settings(
         hand=hand,
         playing=playing,
+        practice=_build_practice(values),
         sound=_build_sound(values),
         keys=keys,
         songs_folder=Path(folder).expanduser() if folder else None,
@@ -204,6 +220,12 @@ def _build_playing(values: dict[str, Any]) -> Playing:
         swing_ratio=values["playing.swing_ratio"],
         seed=values["playing.seed"],
     )
+
+
+def _build_practice(values: dict[str, Any]) -> PracticeSettings:
+    names = ("pass_share", "fade", "climb", "clean_share", "start_share", "stretch", "minutes")
+    practice = {name: values[f"practice.{name}"] for name in names}
+    return PracticeSettings(latency_ms=values["listening.latency_ms"], **practice)
 
 
 def _build_sound(values: dict[str, Any]) -> SoundSettings:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from companion.log.settings import Settings
 from companion.practice import fading, ramp
 from companion.practice.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.model import PassRecord
@@ -111,6 +112,19 @@ class DrillWishes:
     start_share: float = START_SHARE
     stretch: bool = False
     seed: int = 0
+
+
+def wishes_of(settings: Settings) -> DrillWishes:
+    practice = settings.practice
+    return DrillWishes(
+        pass_share=practice.pass_share,
+        way=practice.fade,
+        rule=practice.climb,
+        aim=practice.clean_share,
+        start_share=practice.start_share,
+        stretch=practice.stretch,
+        seed=settings.playing.seed,
+    )
 
 
 def new_drill(

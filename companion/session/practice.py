@@ -151,6 +151,7 @@ class Practice:
     def _beat(self, beat: BeatReport) -> list[object]:
         messages = self.tick(beat.due_s)
         if beat.pulse == 0 and beat.position == 0:
+            self.live = None
             self._ear = PassEar(self._planned_stand, self._planned_stand.arrangement(), self._latency_s)
             for note in self._early:  # played a little before the bar line, meant for it
                 if note.time_s - self._latency_s > beat.due_s - WIDEST_WINDOW_S:

@@ -1,0 +1,119 @@
+"""Free time: no click; the companion waits on each chord of the loop until its shell is down. Needs a keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+from companion.errors import LogError
+from companion.practice.model import PassRecord
+from companion.practice.waiting import Found, Target, Waiting, all_up, key_down, key_up, start_waiting, targets_of
+from companion.session.passes import make_record, symbol_at
+from companion.session.practice import Log
+from companion.session.stand import Stand
+from companion.sound.messages import NoteIn, Notice
+
+SLOWEST_SHOWN = 3  # changes in the summary
+
+
+class FreeTime:
+    """Goes round the loop, chord by chord. target: what is waited for. result: the last time round, None before.
+
+    lines: its summary. say: a sentence for the screen.
+    """
+
+    def __init__(
+        self, stand: Stand, log: Log, now_s: float, now: Callable[[], datetime] = lambda: datetime.now(UTC)
+    ) -> None:
+        self.stand = stand
+        self.result: PassRecord | None = None
+        self.lines: tuple[str, ...] = ()
+        self.say = ""
+        self._log = log
+        self._now = now
+        self._start(now_s)
+
+    def _start(self, now_s: float) -> None:
+        self._waiting: Waiting = start_waiting(targets_of(self.stand.arrangement().bars), now_s)
+        self._began_s = now_s
+
+    @property
+    def target(self) -> Target | None:
+        """None only where the loop holds no chord at all."""
+        return self._waiting.target
+
+    @property
+    def last_found(self) -> Found | None:
+        return self._waiting.found[-1] if self._waiting.found else None
+
+    def hear(self, report: object) -> None:
+        """Take a report of the sound process."""
+        if isinstance(report, Notice) and report.kind == "lost":
+            self._waiting = all_up(self._waiting)
+        if not isinstance(report, NoteIn):
+            return
+        if report.velocity == 0:
+            self._waiting = key_up(self._waiting, report.note)
+            return
+        self._waiting = key_down(self._waiting, report.time_s, report.note)
+        if self._waiting.is_over and self._waiting.found:
+            self._finish(report.time_s)
+
+    def _finish(self, now_s: float) -> None:
+        found, duration_s = self._waiting.found, now_s - self._began_s
+        slipped = frozenset(each.target.index for each in found if each.extra)
+        clean = sum(not each.extra for each in found)
+        self.result = make_record(
+            self.stand,
+            self.stand.loop,
+            started_at=self._now() - timedelta(seconds=duration_s),
+            duration_s=duration_s,
+            tempo_bpm=0.0,
+            kind="free",
+            round_=0,
+            cues=1.0,
+            source="heard",
+            answer="",
+            share_right=clean / len(found),
+            clean=clean == len(found),
+            slipped=slipped,
+            chords=tuple(self._row(each) for each in found),
+        )
+        self.lines = self._summary(found, clean)
+        try:
+            self._log.add_pass(self.result)
+        except LogError as error:
+            self.say = str(error)
+        down = self._waiting.down  # the last shell is still held
+        self._start(now_s)
+        self._waiting = replace(self._waiting, down=down)
+
+    def _row(self, found: Found) -> dict:
+        target = found.target
+        bar = self.stand.bars[target.index]
+        return {
+            "index": target.index,
+            "section": bar.section,
+            "bar": bar.bar,
+            "chord": target.chord,
+            "symbol": symbol_at(self.stand, target.index, target.chord),
+            "verdict": "wrong" if found.extra else "right",
+            "offset_ms": None,
+            "played": list(target.notes),
+            "hesitation_ms": round(1000 * found.hesitation_s),
+        }
+
+    def _summary(self, found: tuple[Found, ...], clean: int) -> tuple[str, ...]:
+        symbols = [symbol_at(self.stand, each.target.index, each.target.chord) for each in found]
+        changes = [
+            (each.hesitation_s, f"{before} to {after}")
+            for before, after, each in zip(symbols, symbols[1:], found[1:], strict=False)
+            if before != after
+        ]
+        slowest = sorted(changes, reverse=True)[:SLOWEST_SHOWN]
+        lines = [f"{clean} of {len(found)} shells found at once."]
+        if slowest:
+            lines.append("Longest waits:")
+            lines += [f"  {words}: {hesitation_s:.1f} s" for hesitation_s, words in slowest]
+        return tuple(lines)
