@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from multiprocessing.connection import Connection
 
 from companion.sound.messages import Configure, Finished, Load, Notice, Quit, SoundConfig
+from companion.sound.process import main
 
 CLOSE_S = 1.5  # how long the process may take to end its notes and leave
 RESTARTS = 3  # deaths within RESTART_WINDOW_S after which it is left alone
@@ -44,8 +45,6 @@ class SoundLink:
 
     def start(self) -> None:
         """Start the process and return at once; Ready is reported when it is up."""
-        from companion.sound.process import main
-
         with self._lock:
             context = multiprocessing.get_context("spawn")
             self._connection, theirs = context.Pipe()

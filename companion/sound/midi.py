@@ -6,6 +6,7 @@ The process that opens ports points its own descriptor 2 elsewhere first (see pr
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 import time
@@ -49,6 +50,8 @@ class Rtmidi:
 
     def __init__(self, module: Any) -> None:
         self._module = module
+        # What a binding raises for a system or port that is not there: its own error, or a C++ one as RuntimeError.
+        self._errors = (getattr(module, "RtMidiError", RuntimeError), RuntimeError, OSError, ValueError)
         self.name = "python-rtmidi" if hasattr(module, "get_compiled_api") else "rtmidi2"
         known = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
         self._apis = {api: getattr(module, constant) for api, constant in known.items() if hasattr(module, constant)}
@@ -66,27 +69,27 @@ class Rtmidi:
         try:
             if self.name == "python-rtmidi":
                 raw = kind(self._apis[api], name=CLIENT_NAME)
-                wrong_api = raw.get_current_api() != self._apis[api]
             else:
                 raw = kind(clientname=CLIENT_NAME, api=self._apis[api])
-                wrong_api = raw.get_current_api() != self._apis[api]
-        except Exception:  # each binding has its own error, and a missing system is no fault
+            # Where the API asked for is missing, RtMidi may quietly take another.
+            return Client(raw, api, self._errors) if raw.get_current_api() == self._apis[api] else None
+        except self._errors:
             return None
-        return None if wrong_api else Client(raw, api)
 
 
 class Client:
-    """One RtMidi object: lists ports and opens at most one."""
+    """One RtMidi object: lists ports and opens at most one. A port that went is told by return values, never raised."""
 
-    def __init__(self, raw: Any, api: str) -> None:
+    def __init__(self, raw: Any, api: str, errors: tuple[type[Exception], ...]) -> None:
         self._raw = raw
+        self._errors = errors
         self.api = api
         self._send = raw.send_message if hasattr(raw, "send_message") else None
 
     def ports(self) -> tuple[Port, ...]:
         try:
             names = self._raw.get_ports() if hasattr(self._raw, "get_ports") else list(self._raw.ports)
-        except Exception:  # the system behind the API went away
+        except self._errors:  # the system behind the API went away
             return ()
         return tuple(Port(self.api, name) for name in names)
 
@@ -98,16 +101,14 @@ class Client:
                 self._raw.open_port(number, "out" if self._send else "in")
             else:
                 self._raw.open_port(number)
-        except Exception:  # gone between listing and opening, or in use by another program
+        except self._errors:  # gone between listing and opening, or in use by another program
             return False
         return True
 
-    def hear_everything(self) -> None:
-        """Let system messages through as well, so that nothing is cut out of the byte stream unseen."""
-        self._raw.ignore_types(False, False, False)
-
     def send(self, data: Sequence[int]) -> None:
-        self._send(data)
+        """Send one message. A port that has gone swallows it; who needs to know looks at `ports`."""
+        with contextlib.suppress(*self._errors):
+            self._send(data)
 
     def receive(self) -> Sequence[int] | None:
         """The bytes of the oldest message waiting, None if there is none."""
@@ -117,12 +118,10 @@ class Client:
         return message[0] if isinstance(message[0], (list, tuple)) else message
 
     def close(self) -> None:
-        try:
+        with contextlib.suppress(*self._errors):  # closing what is gone already is no fault
             self._raw.close_port()
             if hasattr(self._raw, "delete"):
                 self._raw.delete()
-        except Exception:  # closing what is gone already is no fault
-            pass
 
 
 def load_binding() -> Rtmidi | None:

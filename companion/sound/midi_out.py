@@ -45,10 +45,7 @@ class MidiOutput:
 
     def send(self, sound: Sound, at_s: float) -> float:
         if self._client is not None:
-            try:
-                self._client.send(sound.wire())
-            except Exception:  # RtMidi's own errors: the port went; `check` finds out and says so
-                pass
+            self._client.send(sound.wire())
         return self.now()
 
     def prepare(self, sounds: Iterable[Sound]) -> None:

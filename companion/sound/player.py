@@ -18,7 +18,19 @@ from companion.errors import SoundError
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Event
 from companion.groove.timeline import bar_events, count_in
-from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Sample, SetTempo, SetVolume, Started, Stop, Voice
+from companion.sound.messages import (
+    BeatReport,
+    Finished,
+    Load,
+    Notice,
+    Play,
+    Sample,
+    SetTempo,
+    SetVolume,
+    Started,
+    Stop,
+    Voice,
+)
 from companion.sound.outputs import Output, Sound, programs
 from companion.sound.trace import Trace
 from companion.theory.meter import Meter
@@ -168,7 +180,7 @@ class Player:
         self._catch_up(horizon_s)
         self._end_samples(horizon_s)
         while self._heap and (due_s := self._due_s(self._heap[0][0])) <= horizon_s:
-            part, order, number, payload = heapq.heappop(self._heap)
+            part, order, _, payload = heapq.heappop(self._heap)
             if order == _ON:
                 self._strike(*payload, due_s, horizon_s)
             elif order == _OFF:

@@ -6,7 +6,6 @@ are read and ports looked after only while nothing is due soon.
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import os
 import signal
@@ -16,6 +15,7 @@ from collections.abc import Callable, Iterable
 from multiprocessing.connection import Connection
 
 from companion.errors import CompanionError
+from companion.sound import priority
 from companion.sound.choice import choose_output
 from companion.sound.messages import Configure, Notice, Quit, Ready, SoundConfig, Stop
 from companion.sound.midi import load_binding
@@ -24,7 +24,6 @@ from companion.sound.outputs import Output, SilentOutput
 from companion.sound.player import Player
 from companion.sound.trace import Trace
 
-PRIORITY = 40  # of SCHED_FIFO's 1 to 99: above every ordinary program, below an audio server
 COMMAND_S = 0.003  # commands are read while nothing is due sooner than this
 WORK_S = 0.008  # bars are worked out while nothing is due sooner than this
 CHORES_S = 0.03  # ports and files are looked after while nothing is due sooner than this
@@ -64,24 +63,6 @@ def quieten(log: str = "") -> None:
     sys.stderr = open(2, "w", closefd=False, encoding="utf-8", errors="replace", buffering=1)
 
 
-def ask_realtime() -> bool:
-    """Ask the system to run this process before all ordinary ones. Whether it does; refusal is no fault."""
-    if sys.platform == "win32":
-        import ctypes
-
-        high_priority_class = 0x80
-        kernel = ctypes.windll.kernel32
-        kernel.SetPriorityClass(kernel.GetCurrentProcess(), high_priority_class)
-        return False
-    try:
-        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
-    except (AttributeError, OSError):  # no such call on macOS; not allowed for this user
-        with contextlib.suppress(OSError):
-            os.nice(-10)  # less, but allowed to more
-        return False
-    return True
-
-
 class SoundProcess:
     """The loop around the player."""
 
@@ -95,7 +76,7 @@ class SoundProcess:
         self._tidied = True
         self._next_check_s = 0.0
         self._device_lost_s = 0.0  # when a lost audio device was last looked for, 0 while none is lost
-        self._realtime = ask_realtime() if config.realtime else False
+        self._realtime = priority.ask(config.realtime)
         self._trace: Trace | None = None
         self._inputs = Inputs(None)
         self._player: Player | None = None
@@ -271,6 +252,7 @@ class SoundProcess:
                 return
 
     def _end(self) -> None:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # leaving already
         if self._player is not None:
             self._player.silence()
             self._player.output.close()

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import io
 import multiprocessing
 import sys
 import tempfile
@@ -17,14 +18,17 @@ import threading
 import time
 from pathlib import Path
 
+from rich.console import Console
+from rich.table import Table
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from companion.groove.model import Arrangement, GrooveBar, GrooveChord  # noqa: E402
-from companion.sound.link import SoundLink  # noqa: E402
-from companion.sound.messages import Finished, Load, Play, Ready, SoundConfig  # noqa: E402
-from companion.theory.chord import Chord  # noqa: E402
-from companion.theory.meter import Meter  # noqa: E402
-from companion.theory.pitch import Tone  # noqa: E402
+from companion.groove.model import Arrangement, GrooveBar, GrooveChord
+from companion.sound.link import SoundLink
+from companion.sound.messages import Finished, Load, Play, Ready, SoundConfig
+from companion.theory.chord import Chord
+from companion.theory.meter import Meter
+from companion.theory.pitch import Tone
 
 TEMPO_BPM = 240
 FRAMES_PER_SECOND = 20
@@ -48,11 +52,6 @@ class Repainting:
         self._thread.join()
 
     def _draw(self) -> None:
-        import io
-
-        from rich.console import Console
-        from rich.table import Table
-
         console = Console(file=io.StringIO(), width=120, height=40, force_terminal=True)
         frame = 0
         while self._going:

@@ -16,6 +16,7 @@ from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
 
+COMMON_TIME = Meter(4, 4)
 F7 = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
 
 
@@ -67,7 +68,7 @@ class Stage:
         return down
 
 
-def loop(*indexes: int, meter: Meter = Meter(4, 4), **changes: object) -> Arrangement:
+def loop(*indexes: int, meter: Meter = COMMON_TIME, **changes: object) -> Arrangement:
     """Bars of F7 with those indexes in the chorus."""
     chords = (GrooveChord(0, meter.bar_ticks, F7, (41, 51)),)
     return replace(Arrangement(tuple(GrooveBar(index, meter, chords) for index in indexes)), **changes)

