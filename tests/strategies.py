@@ -269,3 +269,63 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
                 pin = None
         chart.append(Slot(chord, pin=pin))
     return chart
+
+# --- practice and log
+
+SONG_IDS = ("left-sock-blues", "two-spoons", "ferry-at-half-past-six")
+KINDS = ("play", "free", "fade", "climb", "fade+climb", "recall")
+
+
+@st.composite
+def pass_records(draw, **fixed):
+    """A pass of any kind as the log keeps it, within three weeks of one winter. fixed: fields that are given."""
+    from datetime import UTC, datetime, timedelta
+
+    from companion.practice.model import VERDICTS, PassRecord
+
+    loop = draw(st.sampled_from((tuple(range(12)), (0, 1, 2, 3), (8, 9, 10, 11), (5,))))
+    started = datetime(2026, 1, 1, tzinfo=UTC) + timedelta(milliseconds=draw(st.integers(0, 21 * 86_400_000)))
+    heard = draw(st.booleans())
+    offsets = st.one_of(st.none(), st.floats(-250, 250))
+    chords = tuple(
+        {
+            "index": index,
+            "bar": index + 1,
+            "section": "A",
+            "chord": 0,
+            "symbol": draw(st.sampled_from(("F7", "B♭7", "Dm7"))),
+            "verdict": draw(st.sampled_from(VERDICTS)),
+            "offset_ms": draw(offsets),
+            "played": [draw(st.integers(36, 60))],
+        }
+        for index in (loop if heard else ())
+    )
+    fields = {
+        "id": draw(st.uuids()).hex,
+        "started_at": started.isoformat(timespec="milliseconds"),
+        "duration_s": draw(st.floats(1, 600)),
+        "song_id": draw(st.sampled_from(SONG_IDS)),
+        "title": draw(st.sampled_from(('A "Tune", étude', "Left Sock Blues", "two\nlines"))),
+        "key": "F",
+        "loop_name": "whole form" if len(loop) == 12 else "bars",
+        "loop": loop,
+        "sections": ("A",) if len(loop) == 12 else (),
+        "tempo_bpm": draw(st.floats(20, 400)),
+        "target_bpm": 120.0,
+        "pattern": draw(st.sampled_from(("four", "whole"))),
+        "hands": draw(st.sampled_from(("left", "both"))),
+        "kind": draw(st.sampled_from(KINDS)),
+        "round": draw(st.integers(0, 9)),
+        "cues": draw(st.sampled_from((0.0, 0.4, 1.0))),
+        "source": "heard" if heard else "told",
+        "answer": "" if heard else "it went",
+        "share_right": draw(st.floats(0, 1)),
+        "clean": draw(st.booleans()),
+        "slipped": tuple(draw(st.lists(st.sampled_from(loop), unique=True, max_size=3))),
+        "offset_ms": draw(offsets),
+        "spread_ms": draw(offsets),
+        "evenness_ms": draw(offsets),
+        "extra": draw(st.integers(0, 5)),
+        "chords": chords,
+    }
+    return PassRecord(**{**fields, **fixed})

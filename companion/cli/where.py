@@ -21,6 +21,7 @@ def run(options: argparse.Namespace) -> int:
         ("pins", paths.pins),
         ("your songs", song_folders(paths, load_settings(paths))[0]),
         ("remembered", paths.data),
+        ("practice log", paths.log),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),
     ]

@@ -22,6 +22,11 @@ class Paths:
     shipped_settings: Path
 
     @property
+    def log(self) -> Path:
+        """The practice log; SQLite keeps two files more beside it while it is open."""
+        return self.data / "practice.sqlite3"
+
+    @property
     def cautions_shown(self) -> Path:
         """Exists once the cautions were shown at the first start."""
         return self.data / "cautions-shown"

@@ -1,0 +1,149 @@
+"""The steps by which the practice log came to its present shape. A step that was released is never changed: a new one is added.
+
+Each runs in a transaction of its own and leaves its name in the table `migration`, so a file says which steps it went
+through. A file with a step that is not in this list was written by a newer companion.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+
+from companion.errors import LogError
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """name: for ever. statements: SQL, in order."""
+
+    name: str
+    statements: tuple[str, ...]
+
+
+MIGRATIONS = (
+    Migration(
+        "passes",
+        (
+            """CREATE TABLE pass (
+                number INTEGER PRIMARY KEY,
+                id TEXT NOT NULL UNIQUE,
+                started_at TEXT NOT NULL,      -- UTC, ISO 8601 to the millisecond
+                day TEXT NOT NULL,             -- the student's own day
+                duration_s REAL NOT NULL,
+                song_id TEXT NOT NULL,
+                title TEXT NOT NULL,
+                key TEXT NOT NULL,
+                loop_name TEXT NOT NULL,
+                loop TEXT NOT NULL,            -- JSON: indices in the chorus
+                sections TEXT NOT NULL,        -- JSON
+                tempo_bpm REAL NOT NULL,
+                target_bpm REAL NOT NULL,
+                pattern TEXT NOT NULL,
+                hands TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                round INTEGER NOT NULL,
+                cues REAL NOT NULL,
+                source TEXT NOT NULL,
+                answer TEXT NOT NULL,
+                share_right REAL NOT NULL,
+                clean INTEGER NOT NULL,
+                slipped TEXT NOT NULL,         -- JSON: indices in the chorus
+                offset_ms REAL,
+                spread_ms REAL,
+                evenness_ms REAL,
+                extra INTEGER NOT NULL,
+                chords BLOB NOT NULL           -- JSON, one object a chord, deflated (a tenth of its length)
+            )""",
+            "CREATE INDEX pass_by_time ON pass (started_at)",
+            "CREATE INDEX pass_by_song ON pass (song_id, started_at)",
+        ),
+    ),
+    Migration(
+        "states",
+        (
+            """CREATE TABLE state (
+                song_id TEXT NOT NULL,
+                loop_key TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                value TEXT NOT NULL,           -- JSON
+                PRIMARY KEY (song_id, loop_key, kind)
+            ) WITHOUT ROWID""",
+            "CREATE INDEX state_by_kind ON state (kind, song_id)",
+        ),
+    ),
+    Migration(
+        # Sums, kept in the transaction that writes a pass, so that no screen has to read all passes.
+        "totals",
+        (
+            """CREATE TABLE day_total (
+                song_id TEXT NOT NULL,
+                day TEXT NOT NULL,
+                seconds REAL NOT NULL,
+                passes INTEGER NOT NULL,
+                clean INTEGER NOT NULL,
+                best_bpm REAL,
+                PRIMARY KEY (song_id, day)
+            ) WITHOUT ROWID""",
+            "CREATE INDEX day_total_by_day ON day_total (day)",
+            """CREATE TABLE tally (
+                song_id TEXT NOT NULL,
+                loop TEXT NOT NULL,
+                sections TEXT NOT NULL,
+                hands TEXT NOT NULL,
+                pattern TEXT NOT NULL,
+                tempo_bpm INTEGER NOT NULL,    -- whole, 0 in free time
+                by_heart INTEGER NOT NULL,
+                passes INTEGER NOT NULL,
+                clean INTEGER NOT NULL,
+                PRIMARY KEY (song_id, loop, sections, hands, pattern, tempo_bpm, by_heart)
+            ) WITHOUT ROWID""",
+            """INSERT INTO day_total
+                SELECT song_id, day, sum(duration_s), count(*), sum(clean),
+                    max(CASE WHEN clean AND NOT '+' || kind || '+' LIKE '%+free+%' THEN tempo_bpm END)
+                FROM pass GROUP BY song_id, day""",
+            """INSERT INTO tally
+                SELECT song_id, loop, sections, hands, pattern,
+                    CASE WHEN '+' || kind || '+' LIKE '%+free+%' THEN 0 ELSE CAST(tempo_bpm + 0.5 AS INTEGER) END AS tempo,
+                    cues <= 0 AS by_heart, count(*), sum(clean)
+                FROM pass GROUP BY song_id, loop, sections, hands, pattern, tempo, by_heart""",
+        ),
+    ),
+)
+
+
+def migrate(connection: sqlite3.Connection, migrations: tuple[Migration, ...] = MIGRATIONS) -> None:
+    """Bring a log up to date. Two programs may try at once: each step is taken by one of them.
+
+    Raises LogError where the file was written by a newer companion, sqlite3.DatabaseError where it is no log.
+    """
+    if applied(connection, migrations) == len(migrations):
+        return  # the usual case needs no lock
+    for number, migration in enumerate(migrations):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            connection.execute("CREATE TABLE IF NOT EXISTS migration (name TEXT PRIMARY KEY, number INTEGER NOT NULL)")
+            if applied(connection, migrations) == number:
+                for statement in migration.statements:
+                    connection.execute(statement)
+                connection.execute("INSERT INTO migration VALUES (?, ?)", (migration.name, number))
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+
+def applied(connection: sqlite3.Connection, migrations: tuple[Migration, ...] = MIGRATIONS) -> int:
+    """How many of the steps a file went through. Raises as `migrate` does."""
+    tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if "migration" not in tables:
+        if tables:
+            raise sqlite3.DatabaseError("the file is a database, but not a practice log")
+        return 0
+    names = [name for (name,) in connection.execute("SELECT name FROM migration ORDER BY number")]
+    known = [migration.name for migration in migrations]
+    if names[: len(known)] == known and len(names) > len(known):
+        raise LogError("was written by a newer companion")
+    if names != known[: len(names)]:
+        raise sqlite3.DatabaseError(f"the file went through other steps: {', '.join(names)}")
+    return len(names)
