@@ -8,6 +8,7 @@
     ├── GrooveError       a pattern, click or bass that does not exist or does not fit the meter
     ├── SettingsError     a settings file or an option with a bad value
     ├── LogError          the practice log cannot be opened or written
+    ├── TakeError         a recorded take that cannot be read or does not fit the song
     └── SoundError        a port, a device or the sound process is not there
 
 Every message is one plain sentence: where, what, and what was expected.
@@ -92,6 +93,10 @@ class SettingsError(CompanionError):
 
 class LogError(CompanionError):
     title = "Practice log not usable"
+
+
+class TakeError(CompanionError):
+    title = "Take not understood"
 
 
 class SoundError(CompanionError):

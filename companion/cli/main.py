@@ -19,6 +19,7 @@ COMMANDS = {
     "check": ("companion.cli.check", "check chart files and name every fault"),
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
+    "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file"),
     "devices": ("companion.cli.devices", "list MIDI ports and the audio device, and what will be used"),
     "where": ("companion.cli.where", "print every path in use"),
 }

@@ -1,0 +1,116 @@
+"""When each shell is due in one pass, from the groove's own rhythm and swing: what is heard as a demonstration is what is asked.
+
+Units: seconds on the clock of `bar_starts`; tempo in pulses a minute. A tempo is given per bar and holds through it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from companion.groove.model import Arrangement
+from companion.groove.patterns import pattern_hits
+from companion.groove.swing import played_ratio, swing_tick
+from companion.practice.model import Due
+
+Options = Mapping[tuple[int, int], Sequence[tuple[int, int]]]
+
+# The matching window, to either side. It narrows with the tempo and never reaches half-way to the next strike, so no press can
+# be meant for two strikes (our own choice: at 120 a minute 200 ms, at 240 100 ms; below 80 no wider than 300 ms).
+WIDEST_WINDOW_S = 0.300
+WINDOW_SHARE = 0.4
+
+
+class BarStart(NamedTuple):
+    """start_s: when the bar begins; tempo_bpm: pulses a minute in it. A plain pair will do."""
+
+    start_s: float
+    tempo_bpm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Strike:
+    """A stroke of the pattern on a chord with a shell. position: bar in the loop; index: in the chorus; chord, number: which of
+    its bar's chords and which stroke of that chord, from 0. gap_s: to the nearest strike before or after it, the loop closing on itself."""
+
+    position: int
+    index: int
+    chord: int
+    number: int
+    due_s: float
+    beat_s: float
+    gap_s: float
+    notes: tuple[int, int]
+
+
+def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
+    """Half the width of the matching window in seconds, to a tenth of a millisecond.
+
+    beat_s: the length of a pulse; gap_s: to the nearest other strike. At most 300 ms and 40 % of either.
+    """
+    return round(min(WIDEST_WINDOW_S, WINDOW_SHARE * beat_s, WINDOW_SHARE * gap_s), 4)
+
+
+def due_shells(
+    arrangement: Arrangement, bar_starts: Sequence[BarStart | tuple[float, float]], options: Options | None = None
+) -> tuple[Due, ...]:
+    """Every strike of one pass in order of time.
+
+    bar_starts: for each position of the loop its start and tempo; fewer than the loop has bars gives the strikes of those. A tempo that
+    changes inside a bar is not followed before the next bar line. options: (index in the chorus, chord from 0) -> the legal shells
+    there as MIDI notes; the due one may be among them.
+    """
+    options = options or {}
+    return tuple(
+        Due(
+            position=strike.position,
+            index=strike.index,
+            chord=strike.chord,
+            strike=strike.number,
+            due_s=strike.due_s,
+            notes=strike.notes,
+            options=tuple(shell for shell in options.get((strike.index, strike.chord), ()) if shell != strike.notes),
+            beat_s=strike.beat_s,
+            window_s=window_s(strike.beat_s, strike.gap_s),
+        )
+        for strike in strikes(arrangement, bar_starts)
+    )
+
+
+def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) -> tuple[BarStart, ...]:
+    """The bars of one pass at one tempo."""
+    starts = []
+    for bar in arrangement.bars:
+        starts.append(BarStart(start_s, tempo_bpm))
+        start_s += bar.meter.pulses * 60.0 / tempo_bpm
+    return tuple(starts)
+
+
+def strikes(arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[float, float]]) -> list[Strike]:
+    """The strikes of one pass (see due_shells) in order of time, each with the gap to its nearest neighbour."""
+    placed = []
+    first_s = end_s = 0.0
+    for position, (bar, (start_s, tempo_bpm)) in enumerate(zip(arrangement.bars, bar_starts)):
+        ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
+        rate = bar.meter.seconds_per_tick(tempo_bpm)
+        first_s = first_s if position else start_s
+        end_s = start_s + bar.meter.bar_ticks * rate
+        counts: dict[int, int] = {}
+        for hit in pattern_hits(arrangement.pattern, bar):
+            shell = bar.chords[hit.chord].shell
+            tick = swing_tick(hit.tick, bar.meter, ratio)
+            if shell is None or swing_tick(hit.tick + hit.ticks, bar.meter, ratio) <= tick:
+                continue  # no shell, or swung so short that it does not sound either
+            counts[hit.chord] = counts.get(hit.chord, -1) + 1
+            placed.append((position, bar.index, hit.chord, counts[hit.chord], start_s + tick * rate, 60.0 / tempo_bpm, shell))
+    times = [due_s for *_, due_s, _, _ in placed]
+    if not times:
+        return []
+    gaps = [after - before for before, after in zip(times, times[1:])]
+    round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
+    gaps = [round_s, *gaps, round_s]
+    return [
+        Strike(position, index, chord, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), shell)
+        for place, (position, index, chord, number, due_s, beat_s, shell) in enumerate(placed)
+    ]

@@ -1,0 +1,275 @@
+"""Marking what was played against what was due.
+
+A press is taken for the strike in whose window it falls. The windows never overlap (see dues.window_s), so the best one-to-one assignment falls
+apart into single strikes, and in each of them it is exact: first as many due notes as can be are matched to presses of that
+note, each to the nearest; then the remaining due notes to the remaining presses, as wrong notes; what is left is extra.
+
+Units: seconds for moments, milliseconds for offsets, negative = early.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby, permutations
+from statistics import fmean, median, pstdev
+
+from companion.practice.model import (
+    VERDICTS,
+    WRONG_KINDS,
+    ChordMark,
+    Due,
+    Figures,
+    PassMarks,
+    Press,
+    StrikeMark,
+    WrongNote,
+)
+
+# The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a key so fast
+# (repeated notes reach about 15 a second, from memory).
+DOUBLE_S = 0.025
+# Verdicts of a strike that came with both its notes.
+WHOLE = ("right", "early", "late")
+# Fewer strikes say too little of a player's habit (our own choice).
+STRIKES_FOR_HABIT = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """How far from the beat is still in time: the larger of floor_ms and share of a pulse. The spread of intervals grows in
+    proportion to their length above about 300 ms (Repp, on expressive piano timing), so a constant alone would not do."""
+
+    name: str
+    floor_ms: float
+    share: float
+    source: str
+
+    def ms(self, beat_s: float) -> float:
+        return max(self.floor_ms, self.share * beat_s * 1000.0)
+
+
+TOLERANCES = (
+    Tolerance("strike", 40.0, 0.10, "an order of two onsets is told from 22 ms on and is obvious past 60 ms (mazurka.org.uk); "
+              "players spread by 2 to 4 % of the beat (Repp & Su 2013, figures from memory), so this is 2.5 of their spreads or more"),
+    Tolerance("behind", 20.0, 0.05, "taps precede the beat (Repp 2005); a mean behind it is noticed at twice the 2.5 % at which one "
+              "displaced tone is (Friberg & Sundberg 1995)"),
+    Tolerance("ahead", 60.0, 0.12, "taps precede the beat by 10 to 80 ms without the player's rushing (Repp & Su 2013, from memory)"),
+    Tolerance("uneven", 20.0, 0.06, "half as much again as the 4 % of the beat of untrained players (Repp & Su 2013, from memory)"),
+)
+_MS = {tolerance.name: tolerance.ms for tolerance in TOLERANCES}
+
+
+def mark_pass(
+    dues: Sequence[Due], presses: Iterable[Press], *, own_offset_ms: float | None = None, until_s: float | None = None
+) -> PassMarks:
+    """Mark one pass, or the part of it that is over.
+
+    presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms. own_offset_ms: the
+    player's habit, taken off before a strike is called early or late; None takes it from this pass (see habit_ms). until_s: only chords
+    whose last window has closed by then are marked, and a press that an open window may still want is not called extra.
+    """
+    strikes, extra = _match(sorted(dues, key=lambda due: due.due_s), clean_presses(presses))
+    if own_offset_ms is None:
+        own_offset_ms = habit_ms(strikes)
+    strikes = [_in_time(mark, own_offset_ms) for mark in strikes]
+    groups = [tuple(group) for _, group in groupby(strikes, key=lambda mark: (mark.due.position, mark.due.chord))]
+    if until_s is not None:
+        groups = [group for group in groups if all(mark.due.due_s + mark.due.window_s <= until_s for mark in group)]
+        extra = [press for press in extra if press.time_s <= until_s]
+    chords = tuple(_chord_mark(group) for group in groups)
+    return PassMarks(chords, tuple(extra), figures_of(chords, len(extra)))
+
+
+def clean_presses(presses: Iterable[Press]) -> list[Press]:
+    """The presses that count, in order of time."""
+    last: dict[int, float] = {}
+    kept = []
+    for press in sorted(presses, key=lambda press: (press.time_s, press.note)):
+        if press.velocity == 0 or press.time_s - last.get(press.note, float("-inf")) < DOUBLE_S:
+            continue
+        last[press.note] = press.time_s
+        kept.append(press)
+    return kept
+
+
+# --- strikes
+
+
+def _match(dues: list[Due], presses: list[Press]) -> tuple[list[StrikeMark], list[Press]]:
+    """Each due strike with its presses, timing not yet judged, and the presses nothing was due for, in order of time."""
+    times = [due.due_s for due in dues]
+    taken: list[list[Press]] = [[] for _ in dues]
+    extra = []
+    for press in presses:
+        place = bisect_left(times, press.time_s)
+        near = min((p for p in (place - 1, place) if 0 <= p < len(dues)), key=lambda p: abs(times[p] - press.time_s), default=None)
+        if near is not None and _within(dues[near], press):
+            taken[near].append(press)
+        else:
+            extra.append(press)
+    marks = []
+    for due, near_presses in zip(dues, taken):
+        mark, left = _mark_strike(due, near_presses)
+        marks.append(mark)
+        extra += left
+    return marks, sorted(extra, key=lambda press: press.time_s)
+
+
+def _within(due: Due, press: Press) -> bool:
+    # To a tenth of a millisecond, so that no rounding of binary fractions decides at the window's edge.
+    return round(abs(press.time_s - due.due_s), 4) <= due.window_s
+
+
+def _mark_strike(due: Due, presses: list[Press]) -> tuple[StrikeMark, list[Press]]:
+    right: dict[int, Press] = {}
+    for press in sorted(presses, key=lambda press: abs(press.time_s - due.due_s)):
+        if press.note in due.notes:
+            right.setdefault(press.note, press)
+    open_notes = [note for note in due.notes if note not in right]
+    # A due note struck twice is an extra press, never a wrong note for the other.
+    strangers = [press for press in presses if press.note not in due.notes]
+    wrong = _wrong_notes(due, open_notes, strangers)
+    used = {id(press) for press in [*right.values(), *wrong.values()]}
+    offsets_ms = tuple(1000.0 * (press.time_s - due.due_s) for press in right.values())
+    missing = tuple(note for note in open_notes if note not in wrong)
+    mark = StrikeMark(
+        due=due,
+        verdict="wrong" if wrong else "missing" if missing else "right",
+        offset_ms=fmean(offsets_ms) if offsets_ms else None,
+        played=tuple(press.note for press in presses if id(press) in used),
+        wrong=tuple(WrongNote(press.note, note, wrong_kind(press.note, note, due)) for note, press in wrong.items()),
+        missing=missing,
+        note_offsets_ms=offsets_ms,
+    )
+    return mark, [press for press in presses if id(press) not in used]
+
+
+def _wrong_notes(due: Due, open_notes: list[int], strangers: list[Press]) -> dict[int, Press]:
+    """Due note -> the press that stands for it: the most telling kinds in sum, then the fewest semitones, then the least time."""
+
+    def cost(chosen: tuple[tuple[int, Press], ...]) -> tuple[int, int, float]:
+        return (
+            sum(WRONG_KINDS.index(wrong_kind(press.note, note, due)) for note, press in chosen),
+            sum(abs(press.note - note) for note, press in chosen),
+            sum(abs(press.time_s - due.due_s) for _, press in chosen),
+        )
+
+    if not open_notes or not strangers:
+        return {}
+    if len(strangers) < len(open_notes):
+        ways = [((note, strangers[0]),) for note in open_notes]
+    else:
+        ways = [tuple(zip(open_notes, chosen)) for chosen in permutations(strangers, len(open_notes))]
+    return dict(min(ways, key=cost))
+
+
+def wrong_kind(note: int, instead_of: int, due: Due) -> str:
+    """What a wrong note was: one of WRONG_KINDS. The same note in another octave is that, even where another legal shell has it."""
+    if (note - instead_of) % 12 == 0:
+        return "wrong octave"
+    if any(note in shell for shell in due.options):
+        return "other shell"
+    return "neighbour" if abs(note - instead_of) <= 2 else "other"
+
+
+# --- timing
+
+
+def habit_ms(strikes: Iterable[StrikeMark]) -> float:
+    """The offset that is the player's own way of playing with a click: the median of the strikes that came whole, but no more than is still
+    in time ("ahead" and "behind" of TOLERANCES). 0 where fewer than eight came."""
+    whole = [mark for mark in strikes if mark.verdict in WHOLE]
+    if len(whole) < STRIKES_FOR_HABIT:
+        return 0.0
+    beat_s = median(mark.due.beat_s for mark in whole)
+    return min(_MS["behind"](beat_s), max(-_MS["ahead"](beat_s), median(mark.offset_ms for mark in whole)))
+
+
+def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
+    if mark.verdict != "right":
+        return mark
+    off_ms = mark.offset_ms - own_offset_ms
+    if abs(off_ms) <= _MS["strike"](mark.due.beat_s):
+        return mark
+    return replace(mark, verdict="early" if off_ms < 0 else "late")
+
+
+def timing_words(figures: Figures, beat_s: float) -> str:
+    """A pass's time in a word or two: "in time", "early", "late", "uneven", "early and uneven", "late and uneven"; "" where nothing was heard.
+
+    Offset and spread are kept apart. The average of a player who keeps to the click lies a little before it, and that is in time
+    ("ahead" of TOLERANCES). beat_s: the length of a pulse.
+    """
+    if figures.offset_ms is None or figures.spread_ms is None:
+        return ""
+    words = []
+    if figures.offset_ms > _MS["behind"](beat_s):
+        words.append("late")
+    elif figures.offset_ms < -_MS["ahead"](beat_s):
+        words.append("early")
+    if figures.spread_ms > _MS["uneven"](beat_s):
+        words.append("uneven")
+    return " and ".join(words) or "in time"
+
+
+# --- chords
+
+
+def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
+    """The first strike decides, for the change is what is practised; a shell that came whole only with a later strike came late. The repeats may
+    make it worse, never better, and only where more than one strike in four slipped; a single one is always forgiven. No strike whole:
+    wrong where a wrong note came, else missing."""
+    whole = [mark for mark in strikes if mark.verdict in WHOLE]
+    first = strikes[0]
+    offset_ms = None
+    if whole:
+        offset_ms = whole[0].offset_ms + 1000.0 * (whole[0].due.due_s - first.due.due_s)
+        verdict = "late" if first.verdict == "missing" else first.verdict
+    else:
+        verdict = "wrong" if any(mark.wrong for mark in strikes) else "missing"
+    slips = Counter(mark.verdict for mark in strikes[1:] if mark.verdict != "right")
+    if whole and slips.total() > max(1, len(strikes) // 4):
+        commonest = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)))
+        verdict = max(verdict, commonest, key=VERDICTS.index)
+    return ChordMark(first.due.index, first.due.chord, verdict, offset_ms, strikes)
+
+
+# --- figures
+
+
+def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
+    """The numbers of a pass, or of several end to end."""
+    strikes = [mark for chord in chords for mark in chord.strikes]
+    offsets = [offset_ms for mark in strikes for offset_ms in mark.note_offsets_ms]
+    heard = [mark for mark in strikes if mark.offset_ms is not None]
+    stretch = [after.offset_ms - before.offset_ms for before, after in zip(heard, heard[1:])]
+    verdicts = Counter(chord.verdict for chord in chords)
+    return Figures(
+        chords=len(chords),
+        right=verdicts["right"],
+        missing=verdicts["missing"],
+        extra=extra,
+        offset_ms=fmean(offsets) if offsets else None,
+        spread_ms=pstdev(offsets) if offsets else None,
+        evenness_ms=pstdev(stretch) if len(stretch) > 1 else None,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class NoteCounts:
+    """Notes, not chords. right: due notes that came; missing: due notes that did not, a wrong note in their place or none; extra: presses
+    that were no due note, the wrong ones included. So they are counted in transcription research too."""
+
+    right: int
+    missing: int
+    extra: int
+
+
+def note_counts(marks: PassMarks) -> NoteCounts:
+    strikes = [mark for chord in marks.chords for mark in chord.strikes]
+    right = sum(len(mark.note_offsets_ms) for mark in strikes)
+    wrong = sum(len(mark.wrong) for mark in strikes)
+    return NoteCounts(right, sum(len(mark.due.notes) for mark in strikes) - right, wrong + len(marks.extra))

@@ -1,0 +1,154 @@
+"""What practising is made of, as plain data. A pass is once through the loop; it is marked, logged and decides what follows.
+
+Units: seconds on one clock (`time.perf_counter` live, from the start of the file for a take); offsets in milliseconds, negative =
+early; tempo in pulses a minute.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+# What a struck chord can be. The order is from best to worst.
+VERDICTS = ("right", "early", "late", "wrong", "missing")
+# What a wrong note was (most telling first).
+WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
+# How a pass was judged: by a keyboard that was heard, or by the student's word.
+SOURCES = ("heard", "told")
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One strike of a shell that the pattern asks for.
+
+    position: the bar's place in the loop, index: in the chorus. chord: the chord's number in the bar from 0. strike: 0 for
+    the first strike of that chord. due_s: when. notes: the two MIDI notes. options: the other legal shells there. beat_s: length of
+    a pulse there; window_s: how far from due_s a press may lie and still be taken for it (the defaults are those of 120 a minute).
+    """
+
+    position: int
+    index: int
+    chord: int
+    strike: int
+    due_s: float
+    notes: tuple[int, int]
+    options: tuple[tuple[int, int], ...] = ()
+    beat_s: float = 0.5
+    window_s: float = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A key the student pressed. time_s: already freed of the constant latency."""
+
+    time_s: float
+    note: int
+    velocity: int = 64
+
+
+@dataclass(frozen=True, slots=True)
+class WrongNote:
+    """note: what was pressed; instead_of: the note that was due; kind: one of WRONG_KINDS."""
+
+    note: int
+    instead_of: int
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeMark:
+    """One strike, marked. offset_ms: mean of its matched notes, None where none matched. played: the notes taken for this strike.
+    missing: due notes that did not come. note_offsets_ms: of each matched note."""
+
+    due: Due
+    verdict: str
+    offset_ms: float | None
+    played: tuple[int, ...]
+    wrong: tuple[WrongNote, ...] = ()
+    missing: tuple[int, ...] = ()
+    note_offsets_ms: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChordMark:
+    """A chord of the chart, marked over all its strikes. offset_ms: from when it was due to the first strike
+    that came with both notes, so a shell that came only with the second beat is late by a beat; None where none came."""
+
+    index: int
+    chord: int
+    verdict: str
+    offset_ms: float | None
+    strikes: tuple[StrikeMark, ...]
+
+    @property
+    def is_right(self) -> bool:
+        return self.verdict == "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """A pass in numbers. right, missing: how many of the chords. offset_ms: mean of all matched notes (pushing below zero, dragging above); spread_ms: their
+    standard deviation; evenness_ms: standard deviation of the gaps between strikes against the gaps that were due; all None where nothing was
+    heard. extra: keys pressed that nothing was due for."""
+
+    chords: int
+    right: int
+    missing: int
+    extra: int
+    offset_ms: float | None
+    spread_ms: float | None
+    evenness_ms: float | None
+
+    @property
+    def share_right(self) -> float:
+        return self.right / self.chords if self.chords else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class PassMarks:
+    """All that is known of a heard pass."""
+
+    chords: tuple[ChordMark, ...]
+    extra: tuple[Press, ...]
+    figures: Figures
+
+    def slipped_bars(self) -> frozenset[int]:
+        """Indices in the chorus of the bars with a chord that was not right."""
+        return frozenset(mark.index for mark in self.chords if not mark.is_right)
+
+
+@dataclass(frozen=True, slots=True)
+class PassRecord:
+    """A pass as the log keeps it; JSON-safe but for its types.
+
+    id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
+    "free", "fade", "climb", "recall" (fade and climb together is "fade+climb"). round: of the fading drill, 0 without. cues: the
+    mean strength of the cues shown, 0 (none) to 1 (all). source: one of SOURCES. share_right: 0 to 1. clean: whether it counts as passed.
+    slipped: indices of bars that slipped. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
+    """
+
+    id: str
+    started_at: str
+    duration_s: float
+    song_id: str
+    title: str
+    key: str
+    loop_name: str
+    loop: tuple[int, ...]
+    sections: tuple[str, ...]
+    tempo_bpm: float
+    target_bpm: float
+    pattern: str
+    hands: str
+    kind: str
+    round: int
+    cues: float
+    source: str
+    answer: str
+    share_right: float
+    clean: bool
+    slipped: tuple[int, ...]
+    offset_ms: float | None = None
+    spread_ms: float | None = None
+    evenness_ms: float | None = None
+    extra: int = 0
+    chords: tuple[dict, ...] = ()

@@ -1,0 +1,91 @@
+"""Free time: no click; the companion waits on each chord until the right shell is down. What is measured is the hesitation per change.
+
+Units: seconds on one clock, handed in. Pure: every report of the keyboard gives a new state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from companion.groove.model import GrooveBar
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A shell to find. index: bar in the chorus; chord: in the bar, from 0; notes: MIDI numbers."""
+
+    index: int
+    chord: int
+    notes: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A shell that was found. hesitation_s: since the shell before it was down (for the first: since the start). extra: the keys
+    pressed on the way that are not in the shell."""
+
+    target: Target
+    hesitation_s: float
+    extra: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """targets: in playing order. found: those that are done, in order. since_s: when the present target's turn came. down: keys held now;
+    fresh: those of them pressed since then. extra: stray keys pressed since then."""
+
+    targets: tuple[Target, ...]
+    since_s: float
+    found: tuple[Found, ...] = ()
+    down: frozenset[int] = frozenset()
+    fresh: frozenset[int] = frozenset()
+    extra: tuple[int, ...] = ()
+
+    @property
+    def target(self) -> Target | None:
+        """What is waited for; None at the end."""
+        return self.targets[len(self.found)] if len(self.found) < len(self.targets) else None
+
+    @property
+    def is_over(self) -> bool:
+        return self.target is None
+
+
+def targets_of(bars: Iterable[GrooveBar]) -> tuple[Target, ...]:
+    """Each chord of a loop once; where no shell is played nothing is waited for."""
+    return tuple(
+        Target(bar.index, number, chord.shell)
+        for bar in bars
+        for number, chord in enumerate(bar.chords)
+        if chord.shell is not None
+    )
+
+
+def start_waiting(targets: Iterable[Target], now_s: float) -> Waiting:
+    return Waiting(tuple(targets), now_s)
+
+
+def key_down(state: Waiting, time_s: float, note: int) -> Waiting:
+    """A key was pressed. The target is found once both its notes are held and at least one of them was pressed for it: a common tone
+    may stay down, but the same shell again must be struck again. Other keys do no harm and are counted."""
+    target = state.target
+    if target is None:
+        return state
+    fresh = state.fresh | {note}
+    extra = state.extra if note in target.notes else (*state.extra, note)
+    state = replace(state, down=state.down | {note}, fresh=fresh, extra=extra)
+    if not state.down.issuperset(target.notes) or not fresh.intersection(target.notes):
+        return state
+    found = Found(target, time_s - state.since_s, extra)
+    return replace(state, found=(*state.found, found), since_s=time_s, fresh=frozenset(), extra=())
+
+
+def key_up(state: Waiting, note: int) -> Waiting:
+    """A key was let go. The sustain pedal does not hold it: the fingers are what is learnt."""
+    return replace(state, down=state.down - {note}, fresh=state.fresh - {note})
+
+
+def all_up(state: Waiting) -> Waiting:
+    """No key is held, as after a keyboard was unplugged."""
+    return replace(state, down=frozenset(), fresh=frozenset())
