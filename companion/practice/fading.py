@@ -6,23 +6,28 @@ Each bar stands on a ladder of cues, strongest first:
     4  note names and shell                  1  empty bar
     3  chord symbol                          0  section and bar number, nothing else
 
-A pass is passed when its share of right chords reaches `pass_share`. After a passed pass the next round begins and every bar
-that is on its way down and did not slip loses its next cue, while further bars set out; how many depends on the way:
+A pass is passed when its share of right chords reaches `pass_share`. After a passed pass the next round begins and
+every bar that is on its way down and did not slip loses its next cue, while further bars set out; how many depends on
+the way:
 
-    bars      the best known bars set out first, a share of the loop each round; the share doubles after a pass without a
-              slip and halves after a failed one, so that the drill is as fast as the student
+    bars      the best known bars set out first, a share of the loop each round; the share doubles after a pass
+              without a slip and halves after a failed one, so that the drill is as fast as the student
     cues      all bars set out together: one kind of cue goes after the other
     sections  one section after the other, the best known first; the next sets out when this one is down to root letters
     silent    no ladder: one pass with a dark screen, and what was played is shown at its end
 
-A slip gives that bar back its last cue for the next pass, and only that bar; a failed pass repeats the round. A look at a bar (peek) is
-a slip of that bar. The drill ends when the loop was played twice in a row without cues.
+A slip gives that bar back its last cue for the next pass, and only that bar; a failed pass repeats the round. A look
+at a bar (peek) is a slip of that bar. The drill ends when the loop was played twice in a row without cues, both times
+passed and without a look: every bar at level 0, or back at its empty frame after a slip, which says nothing of the
+music. (Were one slip in 32 bars enough to begin the two again, the simulated students of tests/bench would need a
+third more passes, and hiding bars by lot would end sooner.)
 
-Sources. Taking cues away one by one and restoring them where recall fails: method of vanishing cues, Glisky, Schacter and Tulving 1986
-(Neuropsychologia 24:313-328), with amnesic learners; a later meta-analysis (Kessels and de Haan 2003) found its effect in patients small
-and not significant, so nothing is claimed of it beyond the rule. That retrieving keeps better over days than reading again: Roediger
-and Karpicke 2006 (Psychological Science 17:249-255). That musical memory hangs on the beginnings of sections: Chaffin and Imreh
-1997; so a section's first bar never loses a cue that another bar of the section still has.
+Sources. Taking cues away one by one and restoring them where recall fails: method of vanishing cues, Glisky, Schacter
+and Tulving 1986 (Neuropsychologia 24:313-328), with amnesic learners; a later meta-analysis (Kessels and de Haan
+2003) found its effect in patients small and not significant, so nothing is claimed of it beyond the rule. That
+retrieving keeps better over days than reading again: Roediger and Karpicke 2006 (Psychological Science 17:249-255).
+That musical memory hangs on the beginnings of sections: Chaffin and Imreh 1997; so a section's first bar loses no
+word of the music that another bar of the section still has.
 
 Pure: the same start, seed and passes give the same rounds.
 """
@@ -83,7 +88,8 @@ def cue_text(cue: Cue, *, symbol: str, root: str, notes: str, shell: str) -> tup
 
 @dataclass(frozen=True, slots=True)
 class FadeBar:
-    """A bar of the loop. index: in the chorus. bar_in_section: from 1. strength: how well it is known from the log, 0 to 1."""
+    """A bar of the loop. index: in the chorus. bar_in_section: from 1. strength: how well it is known from the log, 0
+    to 1."""
 
     index: int
     section: str
@@ -99,9 +105,10 @@ class FadeBar:
 class FadeState:
     """A drill between two passes. Tuples run along the loop.
 
-    levels: the cue of each bar. slips: how often each slipped. hidden: bars that lost a cue before this pass. peeked: bars looked at during
-    this pass. pace: share of the loop that sets out in a round. round: from 1. passes: finished ones. cue_free: passed ones in a row
-    with all bars at level 0. finished: the drill is over.
+    levels: the cue of each bar. slips: how often each slipped. hidden: bars that lost a cue before this pass. bare:
+    bars that were played at level 0. peeked: bars looked at during this pass. pace: share of the loop that sets out
+    in a round. round: from 1. passes: finished ones. cue_free: passed ones in a row without cues. finished: the drill
+    is over.
     """
 
     bars: tuple[FadeBar, ...]
@@ -111,6 +118,7 @@ class FadeState:
     levels: tuple[int, ...]
     slips: tuple[int, ...]
     hidden: tuple[bool, ...]
+    bare: tuple[bool, ...]
     peeked: frozenset[int] = frozenset()
     pace: float = FIRST_PACE
     round: int = 1
@@ -158,7 +166,9 @@ def start(
         raise ValueError(f"A round is passed at a share above 0 and up to 1, not {pass_share}.")
     level = Cue.PLACE if way == "silent" else FULL
     count = len(bars)
-    return FadeState(bars, way, seed, pass_share, (int(level),) * count, (0,) * count, (False,) * count)
+    return FadeState(
+        bars, way, seed, pass_share, (int(level),) * count, (0,) * count, (False,) * count, (False,) * count
+    )
 
 
 def level(state: FadeState, index: int) -> Cue:
@@ -172,13 +182,13 @@ def peek(state: FadeState, index: int) -> FadeState:
     return state if state.finished else replace(state, peeked=state.peeked | {index})
 
 
-def after_pass(
-    state: FadeState, slipped: frozenset[int], share_right: float, *, may_hide: bool = True
-) -> FadeState:
-    """The drill after a pass. slipped: indices in the chorus; peeked bars are added. share_right: of the chords, 0 to 1.
+def after_pass(state: FadeState, slipped: frozenset[int], share_right: float, *, may_hide: bool = True) -> FadeState:
+    """The drill after a pass. slipped: indices in the chorus; peeked bars are added. share_right: of the chords, 0 to
+    1.
 
-    may_hide: False where the pass moves the tempo instead: only named slips are given a cue back, and no bar loses one. Otherwise a pass that
-    failed without a bar being named gives the bars that lost a cue last that cue back. Raises ValueError for bars outside the loop or an impossible share.
+    may_hide: False where the pass moves the tempo instead: only named slips are given a cue back, and no bar loses
+    one. Otherwise a pass that failed without a bar being named gives the bars that lost a cue last that cue back.
+    Raises ValueError for bars outside the loop or an impossible share.
     """
     if not 0 <= share_right <= 1:
         raise ValueError(f"The share of right chords goes from 0 to 1, not {share_right}.")
@@ -194,13 +204,16 @@ def after_pass(
     if ended.finished or state.way == "silent":
         return ended
     levels = [min(FULL, level + 1) if miss else level for level, miss in zip(state.levels, missed, strict=True)]
-    going = _losing(ended, missed) if passed and may_hide else [False] * len(levels)
+    # The new pace is that of the round after this one.
+    given_back = replace(ended, levels=tuple(levels), pace=state.pace)
+    going = _losing(given_back, missed) if passed and may_hide else [False] * len(levels)
     levels = [level - go for level, go in zip(levels, going, strict=True)]
     return replace(ended, levels=tuple(levels), hidden=tuple(going), round=state.round + (passed and may_hide))
 
 
 def is_passed(state: FadeState, slipped: frozenset[int], share_right: float) -> bool:
-    """Whether the share of right chords is enough. A bar that was looked at is not right; each bar stands for an equal share of the chords."""
+    """Whether the share of right chords is enough. A bar that was looked at is not right; each bar stands for an
+    equal share of the chords."""
     share_right -= len(state.peeked - slipped) / len(state.bars)
     return share_right >= state.pass_share - 1e-9  # 6 of 10 right is 0.6, however it was divided
 
@@ -219,11 +232,13 @@ def _suspects(state: FadeState) -> list[bool]:
 
 def _count(state: FadeState, missed: Sequence[bool], passed: bool) -> FadeState:
     """What a pass leaves behind besides the cues."""
-    unaided = passed and not state.peeked and not any(state.levels)
+    bare = tuple(was or level == Cue.PLACE for was, level in zip(state.bare, state.levels, strict=True))
+    unaided = passed and not state.peeked and all(bare) and max(state.levels) <= Cue.BAR
     cue_free = state.cue_free + 1 if unaided else 0
     pace = state.pace / 2 if not passed else state.pace if any(missed) else state.pace * 2
     return replace(
         state,
+        bare=bare,
         slips=tuple(slips + miss for slips, miss in zip(state.slips, missed, strict=True)),
         peeked=frozenset(),
         pace=min(1.0, max(SLOWEST_PACE, pace)),
@@ -255,7 +270,8 @@ def _setting_out(state: FadeState) -> set[int]:
 
 
 def _next_section(state: FadeState) -> set[int]:
-    """The bars still waiting in a section that is not down to root letters yet, or else those of the best known section that waits."""
+    """The bars still waiting in a section that is not down to root letters yet, or else those of the best known
+    section that waits."""
     runs = section_runs(state.bars)
     under_way = [
         run for run in runs if any(state.levels[p] < FULL for p in run) and any(state.levels[p] > Cue.ROOT for p in run)
@@ -268,7 +284,8 @@ def _next_section(state: FadeState) -> set[int]:
 
 
 def section_runs(bars: Sequence[FadeBar]) -> list[range]:
-    """Positions of the loop's bars, grouped by the section they belong to; each time a section comes round is a group of its own."""
+    """Positions of the loop's bars, grouped by the section they belong to; each time a section comes round is a group
+    of its own."""
     breaks = [
         position + 1
         for position, (bar, after) in enumerate(pairwise(bars))
@@ -283,15 +300,17 @@ def _known(state: FadeState, position: int) -> float:
 
 
 def _order(state: FadeState):
-    """Sorting key of positions, first to lose cues first: section starts last, then the best known, fewest slips, by lot."""
+    """Sorting key of positions, first to lose cues first: section starts last, then the best known, fewest slips, by
+    lot."""
     lots = list(range(len(state.bars)))
     random.Random(state.seed).shuffle(lots)
     return lambda p: (state.bars[p].opens_section, -_known(state, p), state.slips[p], lots[p])
 
 
 def _is_held(state: FadeState, position: int) -> bool:
-    """A section's first bar keeps each cue until no other bar of that section has it."""
-    if not state.bars[position].opens_section:
+    """A section's first bar keeps each cue until no other bar of that section has it; the empty frame, which says
+    nothing of the music, may go."""
+    if not state.bars[position].opens_section or state.levels[position] == Cue.BAR:
         return False
     run = next(run for run in section_runs(state.bars) if position in run)
     return any(state.levels[p] >= state.levels[position] for p in run if p != position)
@@ -321,6 +340,7 @@ def from_json(text: str) -> FadeState:
         levels=saved.wholes("levels", 0, FULL, count),
         slips=saved.wholes("slips", 0, count=count),
         hidden=saved.flags("hidden", count),
+        bare=saved.flags("bare", count),
         peeked=peeked,
         pace=saved.number("pace", SLOWEST_PACE, 1),
         round=saved.whole("round", 1),

@@ -2,21 +2,25 @@
 
 Every step is a ratio of the tempo, so it is counted in log tempo. Three ways:
 
-    weighted     each clean pass one step up, each bad pass down by p/(1-p) steps; settles where the share p of the passes is clean
-                 (Kaernbach 1991, Perception & Psychophysics 49:227-229). The default, aimed at 85 %.
-    transformed  n clean passes in a row one step up, one bad pass one step down; settles where p^n = 1/2: 50 %, 70.7 %, 79.4 %, 84.1 % for
-                 n = 1 to 4 (Levitt 1971, Journal of the Acoustical Society of America 49:467-477)
-    gliding      a small step up every chorus; a bad pass keeps the tempo once, and from the second in a row goes back a step
+    weighted     each clean pass one step up, each bad pass down by p/(1-p) steps; settles where the share p of the
+                 passes is clean (Kaernbach 1991, Perception & Psychophysics 49:227-229). The default, aimed at 85 %.
+    transformed  n clean passes in a row one step up, one bad pass one step down; settles where p^n = 1/2: 50 %,
+                 70.7 %, 79.4 %, 84.1 % for n = 1 to 4 (Levitt 1971, Journal of the Acoustical Society of America 49:467-477)
+    gliding      a small step up every chorus; a bad pass keeps the tempo once, and from the second in a row goes back
+                 a step
 
-Why a high share: in Duke, Simmons and Cash 2009 (n = 17) the rank of the playing on the next day went with the share of correct trials and
-against the count of incorrect ones, not with time or number of trials.
+Why a high share: in Duke, Simmons and Cash 2009 (n = 17) the rank of the playing on the next day went with the share
+of correct trials and against the count of incorrect ones, not with time or number of trials.
 
-A turn from up to down or from down to up is a reversal. At each the step halves, down to a floor, before it is taken; it never
-grows again, since steps that grow after a run of clean passes shift the place where the rule settles. Up-steps go from 6 to 1 %: a listener notices a change of tempo of some 3 % in four intervals (Drake and Botte 1993), so the small ones pass unnoticed and the large
-ones are heard. The mean of log tempo over the last reversals is the student's working tempo for the loop.
+A turn from up to down or from down to up is a reversal, and so is a bad pass at the very start. At each the step halves, down to a floor, before it is taken;
+it never grows again, since steps that grow after a run of clean passes shift the place where the rule settles.
+Up-steps go from 6 to 1 %: a listener notices a change of tempo of some 3 % in four intervals (Drake and Botte 1993),
+so the small ones pass unnoticed and the large ones are heard. The mean of log tempo over the last reversals is the
+student's working tempo for the loop.
 
-Now and then two bars are tried at the target, since slow movement may differ from fast (Allingham and Wollner 2022); a probe moves nothing. At
-the target the tempo holds until `HOLD_PASSES` passes in a row were clean, with a stretch above it in between where that is wanted; then the climb is over.
+Now and then two bars are tried at the target, since slow movement may differ from fast (Allingham and Wollner 2022);
+a probe moves nothing. At the target the tempo holds until `HOLD_PASSES` passes in a row were clean, with a stretch
+above it in between where that is wanted; then the climb is over.
 
 Tempo in pulses a minute. Pure: the same start and passes give the same tempos.
 """
@@ -54,7 +58,7 @@ class Played:
 
 @dataclass(frozen=True, slots=True)
 class PassPlan:
-    """What to play next. probe: only `bars` bars at the target, of the caller's choice. bars: None for the whole loop."""
+    """What to play next. bars: None for the whole loop; for a probe how many, of the caller's choice."""
 
     tempo_bpm: float
     phase: str
@@ -69,10 +73,11 @@ class PassPlan:
 class RampState:
     """A climb between two passes.
 
-    aim: share of clean passes that the weighted rule settles at. run: clean passes that the transformed rule wants before a step up. step: the present step up, in
-    log tempo. clean_run: clean passes in a row that count towards it. heading: 1 up, -1 down, 0 at
-    the start. reversals: the latest log tempos where the heading turned. since_probe: passes since the last one. stretches: clean passes above
-    the target, None where no stretch is wanted. held: clean passes in a row at the target. history: the latest passes.
+    aim: share of clean passes that the weighted rule settles at. run: clean passes that the transformed rule wants
+    before a step up. step: the present step up, in log tempo. clean_run: clean passes in a row that count towards it.
+    heading: 1 up, -1 down. reversals: the latest log tempos where the heading turned. since_probe:
+    passes since the last one. stretches: clean passes above the target, None where no stretch is wanted. held: clean
+    passes in a row at the target. history: the latest passes.
     """
 
     start_bpm: float
@@ -84,7 +89,7 @@ class RampState:
     log_tempo: float
     step: float
     clean_run: int = 0
-    heading: int = 0
+    heading: int = 1
     reversals: tuple[float, ...] = ()
     since_probe: int = 0
     stretches: int | None = None
@@ -95,7 +100,7 @@ class RampState:
     @property
     def tempo_bpm(self) -> float:
         """Where the climb stands, whatever the next pass is."""
-        return math.exp(self.log_tempo)
+        return round(math.exp(self.log_tempo), 9)  # so that 60 comes back as 60
 
     @property
     def step_down(self) -> float:
@@ -121,7 +126,8 @@ class RampState:
 
     @property
     def working_bpm(self) -> float:
-        """The tempo to begin with next time: the target once it is held, else where the climb settled, else where it stands."""
+        """The tempo to begin with next time: the target once it is held, else where the climb settled, else where it
+        stands."""
         if self.finished:
             return self.target_bpm
         return self.settled_bpm or min(self.tempo_bpm, self.target_bpm)
@@ -138,7 +144,8 @@ def start(
     stretch: bool = False,
     first_step: float = FIRST_STEP,
 ) -> RampState:
-    """A new climb. first_step: in log tempo, between SMALLEST_STEP and a doubling. A start above the target begins at the target.
+    """A new climb. first_step: in log tempo, between SMALLEST_STEP and a doubling. A start above the target begins at
+    the target.
 
     Raises ValueError for an unknown rule or a value out of range.
     """
@@ -231,7 +238,8 @@ def _glide(state: RampState, clean: bool) -> RampState:
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """The climb as a picture needs it. here: 0 at the start tempo, 1 at the target, in log tempo (below 0 where it fell beneath the start)."""
+    """The climb as a picture needs it. here: 0 at the start tempo, 1 at the target, in log tempo (below 0 where it
+    fell beneath the start)."""
 
     played: tuple[Played, ...]
     start_bpm: float
@@ -254,9 +262,7 @@ def climb(state: RampState) -> Climb:
         "stretch": f"a stretch above the target, {plan.tempo_bpm:.0f}",
         "done": f"the target holds: {state.target_bpm:.0f}",
     }[plan.phase]
-    return Climb(
-        state.history, state.start_bpm, state.target_bpm, plan.tempo_bpm, state.working_bpm, here, words
-    )
+    return Climb(state.history, state.start_bpm, state.target_bpm, plan.tempo_bpm, state.working_bpm, here, words)
 
 
 def to_json(state: RampState) -> str:
@@ -286,7 +292,12 @@ def from_json(text: str) -> RampState:
         finished=saved.flag("finished"),
         history=tuple(_played(saved, row) for row in saved.list("history")),
     )
-    if state.aim == 1 or state.start_bpm > state.target_bpm or len(state.reversals) > LATEST_REVERSALS:
+    if (
+        state.aim == 1
+        or not state.heading
+        or state.start_bpm > state.target_bpm
+        or len(state.reversals) > LATEST_REVERSALS
+    ):
         raise saved.damaged("its figures do not fit together")
     return state
 

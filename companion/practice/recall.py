@@ -9,12 +9,13 @@ One memory per song and section. A pass over the whole section becomes one revie
     above 0.4            85 % and more             none: it was read, not recalled
     any                  below 85 %                again
 
-0.2 is an empty bar, 0.4 the root letter in every bar (see fading.Cue). The library's fourth grade, for what cost no effort, is not given: a pass
-shows what was right, not what it cost. A failed pass over a section that was never recalled before is no review either:
-nothing was there to forget.
+0.2 is an empty bar, 0.4 the root letter in every bar (see fading.Cue). The library's fourth grade, for what cost no
+effort, is not given: a pass shows what was right, not what it cost. A failed pass over a section that was never
+recalled before is no review either: nothing was there to forget.
 
-Times are UTC and arguments. The library's day counts are whole days; `chance` here counts fractions, by the formula that it publishes:
-R = (1 + F t / S)^(-d), F = 0.9^(-1/d) - 1, so that R = 0.9 where the time t equals the stability S (in days).
+Times are UTC and arguments. The library's day counts are whole days; `chance` here counts fractions, by the formula
+that it publishes: R = (1 + F t / S)^(-d), F = 0.9^(-1/d) - 1, so that R = 0.9 where the time t equals the stability S
+(in days).
 """
 
 from __future__ import annotations
@@ -88,13 +89,13 @@ def from_json(text: str) -> RecallCard:
         known = card.last_review is not None
         if known != (card.stability is not None) or known != (card.difficulty is not None):
             raise ValueError
-        if known and not (card.stability > 0 and 1 <= card.difficulty <= 10):
+        if known and not (0 < card.stability < float("inf") and 1 <= card.difficulty <= 10):
             raise ValueError
         if (card.state == State.Review) == isinstance(card.step, int) or (not known and card.state != State.Learning):
             raise ValueError
         song_id, section = fields["song_id"], fields["section"]
         if not (isinstance(song_id, str) and isinstance(section, str)):
-            raise ValueError
+            raise TypeError
     except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError):
         raise LogError("The saved memory of a section is damaged: expected a song, a section and a card.") from None
     return RecallCard(song_id, section, card.to_json())
@@ -103,7 +104,9 @@ def from_json(text: str) -> RecallCard:
 def rating(share_right: float, cue_strength: float, is_new: bool = False) -> str | None:
     """The review a pass amounts to, one of RATINGS, or None. share_right, cue_strength: 0 to 1; see the table above."""
     if not (0 <= share_right <= 1 and 0 <= cue_strength <= 1):
-        raise ValueError(f"Share of right chords and strength of cues go from 0 to 1, not {share_right} and {cue_strength}.")
+        raise ValueError(
+            f"Share of right chords and strength of cues go from 0 to 1, not {share_right} and {cue_strength}."
+        )
     if share_right < PASS_SHARE:
         return None if is_new else "again"
     if cue_strength > MOST_HELP:
@@ -112,7 +115,8 @@ def rating(share_right: float, cue_strength: float, is_new: bool = False) -> str
 
 
 def review(card: RecallCard, share_right: float, cue_strength: float, now: datetime) -> RecallCard:
-    """The card after a pass over its section; the same card where the pass was no recall. Raises ValueError where `now` is not UTC."""
+    """The card after a pass over its section; the same card where the pass was no recall. Raises ValueError where
+    `now` is not UTC."""
     _check_utc(now)
     grade = rating(share_right, cue_strength, card.is_new)
     if grade is None:

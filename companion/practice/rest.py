@@ -1,7 +1,8 @@
 """When a rest is offered.
 
-Alone, rest some 5 minutes after 25 minutes of playing: Klickstein 2011 (musiciansway.com), who reports that medical authorities advise about
-10 minutes of rest in each hour. It is an offer: the companion gives no medical advice, and pain or numbness that stays is for a doctor.
+Alone, rest some 5 minutes after 25 minutes of playing: Klickstein 2011 (musiciansway.com), who reports that medical
+authorities advise about 10 minutes of rest in each hour. It is an offer: the companion gives no medical advice, and
+pain or numbness that stays is for a doctor.
 """
 
 REST_AFTER_MIN = 25.0

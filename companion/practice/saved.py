@@ -10,7 +10,8 @@ from companion.errors import LogError
 
 
 class Saved:
-    """The fields of one saved JSON object, each checked as it is taken. what: words for the message, such as "fading drill"."""
+    """The fields of one saved JSON object, each checked as it is taken. what: words for the message, such as "fading
+    drill"."""
 
     def __init__(self, text: str, what: str) -> None:
         self.what = what
@@ -60,7 +61,12 @@ class Saved:
         return value
 
     def _number(self, name: str, value: Any, low: float, high: float) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high or value == math.inf:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not low <= value <= high
+            or value == math.inf
+        ):
             raise self.damaged(f"{name!r} should be a number {_range(low, high)}")
         return float(value)
 

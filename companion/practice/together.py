@@ -2,7 +2,8 @@
 
 Rule of our own (common practice: one difficulty at a time):
 
-- A passed pass moves the one that is further from its goal, so that both arrive together: cues hidden against log tempo climbed. On equal terms a cue goes first.
+- A passed pass moves the one that is further from its goal, so that both arrive together: cues hidden against log
+  tempo climbed. On equal terms a cue goes first.
 - A failed pass whose slips lie in bars with a cue hidden is forgotten notes: those cues come back and the tempo stays.
 - A failed pass whose slips lie in bars fully shown, is a matter of the hand: the tempo goes down.
 - A failed pass without a bar being named eases the cues if some went before it, else the tempo.
@@ -20,7 +21,8 @@ from companion.practice.ramp import RampState
 
 @dataclass(frozen=True, slots=True)
 class Both:
-    """The two after a pass. moved: "cues", "tempo" or "probe" (two bars at the target, which move nothing). reason: a sentence for the screen."""
+    """The two after a pass. moved: "cues", "tempo" or "probe" (two bars at the target, which move nothing). reason: a
+    sentence for the screen."""
 
     fade: FadeState
     ramp: RampState
@@ -31,13 +33,16 @@ class Both:
 def after_both(fade: FadeState, climb: RampState, slipped: frozenset[int], share_right: float) -> Both:
     """The drill and the climb after one pass played for both; it is clean where the drill takes it as passed.
 
-    slipped, share_right: see fading.after_pass. Where the pass was a probe only the climb takes note. Raises ValueError like fading.after_pass.
+    slipped, share_right: see fading.after_pass. Where the pass was a probe only the climb takes note. Raises
+    ValueError like fading.after_pass.
     """
     clean = fading.is_passed(fade, slipped, share_right)
     if ramp.next_pass(climb).probe:
         return Both(fade, ramp.after_pass(climb, clean), "probe", "That was a try at the target; nothing moves.")
     if not _is_for_tempo(fade, climb, slipped | fade.peeked, clean):
-        return Both(fading.after_pass(fade, slipped, share_right), climb, "cues", _reason("cues", clean, climb.finished))
+        return Both(
+            fading.after_pass(fade, slipped, share_right), climb, "cues", _reason("cues", clean, climb.finished)
+        )
     eased = fading.after_pass(fade, slipped, share_right, may_hide=False)
     return Both(eased, ramp.after_pass(climb, clean), "tempo", _reason("tempo", clean, fade.finished))
 
@@ -56,7 +61,10 @@ def _is_for_tempo(fade: FadeState, climb: RampState, missed: frozenset[int], cle
 
 def _reason(moved: str, clean: bool, other_finished: bool) -> str:
     if other_finished:
-        return {"cues": "The target tempo holds, so only cues move.", "tempo": "The chart is from memory, so the tempo moves."}[moved]
+        return {
+            "cues": "The target tempo holds, so only cues move.",
+            "tempo": "The chart is from memory, so the tempo moves.",
+        }[moved]
     return {
         ("cues", True): "The cues have further to go than the tempo, so cues go.",
         ("cues", False): "What slipped had lost cues, so they come back and the tempo stays.",

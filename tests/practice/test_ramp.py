@@ -1,0 +1,255 @@
+"""The climb: exact steps, worked climbs, saving; and simulated players who settle where the papers say.
+
+Outside checks: Levitt 1971 (J. Acoust. Soc. Am. 49:467-477), p^n = 1/2; Kaernbach 1991 (Perception & Psychophysics
+49:227-229), step down over step up = p/(1-p).
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+from statistics import mean
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.errors import LogError
+from companion.practice import ramp
+from companion.practice.ramp import after_pass, climb, from_json, next_pass, start, to_json
+
+FLOOR = ramp.SMALLEST_STEP
+# (rule, its setting, share of clean passes where it settles, source)
+SETTLES = (
+    ("transformed", {"run": 1}, 0.5, "Levitt 1971"),
+    ("transformed", {"run": 2}, 0.7071, "Levitt 1971"),
+    ("transformed", {"run": 3}, 0.7937, "Levitt 1971"),
+    ("transformed", {"run": 4}, 0.8409, "Levitt 1971"),
+    ("weighted", {"aim": 0.75}, 0.75, "Kaernbach 1991"),
+    ("weighted", {"aim": 0.8}, 0.8, "Kaernbach 1991"),
+    ("weighted", {"aim": 0.85}, 0.85, "Kaernbach 1991"),
+    ("weighted", {"aim": 0.9}, 0.9, "Kaernbach 1991"),
+)
+STEP_RATIOS = ((0.75, 3), (0.8, 4), (0.9, 9), (0.5, 1))  # Kaernbach 1991: p/(1-p)
+
+
+def climbed(state, passes):
+    for clean in passes:
+        state = after_pass(state, clean)
+    return state
+
+
+# --- the two rules
+
+
+@pytest.mark.parametrize(("rule", "setting", "share", "source"), SETTLES)
+def test_a_player_settles_where_the_papers_say(rule, setting, share, source):
+    """A player whose chance of a clean pass is logistic in log tempo, 50 % at 120, and does not learn; 40 seeds of
+    250 passes, the first 80 left out. Within 0.025: the mean chance at the tempos played, and the mean chance at the
+    settled tempo (0.035, six reversals)."""
+    slope, middle = 12.0, math.log(120)
+
+    def odds(log_tempo):
+        return 1 / (1 + math.exp(slope * (log_tempo - middle)))
+
+    at_tempos, at_settled = [], []
+    for seed in range(40):
+        chance = random.Random(seed)
+        state = start(60, 6000, rule, probes=False, **setting)
+        for number in range(250):
+            if number >= 80:
+                at_tempos.append(odds(state.log_tempo))
+            state = after_pass(state, chance.random() < odds(state.log_tempo))
+        at_settled.append(odds(math.log(state.settled_bpm)))
+    assert state.settles_at == pytest.approx(share, abs=1e-4)
+    assert mean(at_tempos) == pytest.approx(share, abs=0.025), source
+    assert mean(at_settled) == pytest.approx(share, abs=0.035), source
+
+
+@pytest.mark.parametrize(("aim", "ratio"), STEP_RATIOS)
+def test_weighted_steps_have_the_published_ratio(aim, ratio):
+    state = start(60, 600, aim=aim)
+    assert state.step_down / state.step == pytest.approx(ratio)
+    up, down = after_pass(state, True), after_pass(state, False)
+    assert up.log_tempo - state.log_tempo == pytest.approx(up.step)
+    assert state.log_tempo - down.log_tempo == pytest.approx(ratio * down.step)
+
+
+@pytest.mark.parametrize("run", [1, 2, 3, 4])
+def test_transformed_goes_up_after_a_run_and_down_after_one(run):
+    state = start(100, 600, "transformed", run=run)
+    assert climbed(state, [True] * (run - 1)).tempo_bpm == pytest.approx(100)
+    assert climbed(state, [True] * run).tempo_bpm == pytest.approx(106)
+    assert climbed(state, [True] * (run - 1) + [False]).tempo_bpm == pytest.approx(100 / 1.06**0.5)
+    # The bad pass ended the run: it is counted from the beginning again.
+    assert climbed(state, [True] * (run - 1) + [False] + [True] * (run - 1)).tempo_bpm == pytest.approx(100 / 1.06**0.5)
+
+
+def test_steps_halve_at_reversals_down_to_the_floor():
+    state = start(100, 6000, "transformed", run=1)
+    steps = []
+    for clean in [True, False] * 4:
+        before = state
+        state = after_pass(state, clean)
+        steps.append(abs(state.log_tempo - before.log_tempo))
+    first = math.log(1.06)
+    assert steps == pytest.approx([first, first / 2, first / 4, FLOOR, FLOOR, FLOOR, FLOOR, FLOOR])
+    assert len(state.reversals) == ramp.LATEST_REVERSALS
+
+
+def test_the_settled_tempo_is_the_geometric_mean_of_the_latest_reversals():
+    state = start(100, 6000, "transformed", run=1, probes=False)
+    assert climbed(state, [True, False, True, False]).settled_bpm is None  # three reversals
+    state = climbed(state, [True, False, True, False, True])
+    # Reversals at 106, 106/1.06^(1/2), that times 1.06^(1/4), that over 1.01.
+    peak, trough, second = 106, 106 / 1.06**0.5, 106 / 1.06**0.25
+    assert state.settled_bpm == pytest.approx((peak * trough * second * second / 1.01) ** 0.25)
+    assert state.working_bpm == state.settled_bpm
+
+
+# --- worked climbs
+
+
+def test_a_clean_climb_arrives_holds_and_is_over():
+    state = start(60, 120)
+    tempos = []
+    while not state.finished:
+        plan = next_pass(state)
+        tempos.append(plan.tempo_bpm)
+        state = after_pass(state, True)
+    whole = [played.tempo_bpm for played in state.history if played.phase != "probe"]
+    assert whole[:3] == pytest.approx([60, 63.6, 67.416])
+    assert whole[-ramp.HOLD_PASSES :] == pytest.approx([120] * ramp.HOLD_PASSES)
+    assert state.working_bpm == 120 and next_pass(state).phase == "done" and next_pass(state).tempo_bpm == 120
+    assert after_pass(state, False) == state
+    assert (
+        len(tempos) == 12 + ramp.HOLD_PASSES
+    )  # twelve steps of 6 % are an octave of tempo; so near the target no probe
+
+
+def test_a_probe_is_two_bars_at_the_target_and_moves_nothing():
+    state = climbed(start(60, 600), [True, False] * 6)
+    plan = next_pass(state)
+    assert plan.probe and plan.tempo_bpm == 600 and plan.bars == ramp.PROBE_BARS
+    for clean in (True, False):
+        after = after_pass(state, clean)
+        assert after.log_tempo == state.log_tempo and after.step == state.step and after.reversals == state.reversals
+        assert after.history[-1] == ramp.Played(600, clean, "probe") and not next_pass(after).probe
+    assert not any(p.phase == "probe" for p in climbed(start(60, 600, probes=False), [True, False] * 20).history)
+
+
+def test_a_bad_pass_at_the_target_goes_on_climbing_from_below():
+    state = climbed(start(118, 120, probes=False), [True, True, True])
+    assert next_pass(state).phase == "hold" and state.held == 2
+    state = after_pass(state, False)
+    assert state.held == 0 and state.tempo_bpm < 120 and next_pass(state).phase == "climb"
+
+
+def test_a_stretch_goes_above_the_target_and_comes_back():
+    state = start(120, 120, stretch=True)
+    phases = []
+    while not state.finished:
+        phases.append((next_pass(state).phase, round(next_pass(state).tempo_bpm, 1)))
+        state = after_pass(state, True)
+    assert phases == [("hold", 120), ("stretch", 127.2), ("stretch", 127.2), ("hold", 120), ("hold", 120)]
+    tried = climbed(start(120, 120, stretch=True), [True, False])
+    assert next_pass(tried).phase == "hold" and tried.held == 1 and tried.tempo_bpm == pytest.approx(120)
+
+
+def test_gliding_rises_a_little_every_chorus():
+    state = start(100, 110, "gliding")
+    assert climbed(state, [True]).tempo_bpm == pytest.approx(101)
+    assert climbed(state, [True, False]).tempo_bpm == pytest.approx(101)
+    assert climbed(state, [True, False, False]).tempo_bpm == pytest.approx(100)
+    assert climbed(state, [True, False, True]).tempo_bpm == pytest.approx(102.01)
+    assert climbed(state, [True] * 20).finished and state.settled_bpm is None and state.settles_at is None
+
+
+def test_the_picture_of_the_climb():
+    state = climbed(start(60, 120, probes=False), [True, True, False])
+    picture = climb(state)
+    assert [p.tempo_bpm for p in picture.played] == pytest.approx([60, 63.6, 67.416])
+    assert [p.clean for p in picture.played] == [True, True, False]
+    assert picture.here == pytest.approx(math.log(state.tempo_bpm / 60) / math.log(2))
+    assert picture.words == f"{state.tempo_bpm:.0f} on the way to 120"
+    assert climb(start(120, 120)).here == 1 and climb(start(60, 120)).here == 0
+    assert climb(start(120, 120)).words == "at the target, 120: clean 0 of 3 times"
+
+
+# --- what must hold
+
+rules = st.sampled_from(
+    [
+        {"rule": "weighted"},
+        {"rule": "weighted", "aim": 0.5},
+        {"rule": "transformed"},
+        {"rule": "transformed", "run": 1},
+        {"rule": "gliding"},
+    ]
+)
+
+
+@given(rules, st.floats(20, 400), st.floats(20, 400), st.booleans(), st.lists(st.booleans(), max_size=60))
+def test_a_climb_stays_in_bounds_and_survives_being_put_away(setting, start_bpm, target_bpm, stretch, passes):
+    state = kept = start(start_bpm, target_bpm, stretch=stretch, **setting)
+    for clean in passes:
+        plan = next_pass(state)
+        after = after_pass(state, clean)
+        most = target_bpm * (ramp.STRETCH_RATIO if plan.phase == "stretch" else 1)
+        assert state.start_bpm * ramp.SLOWEST_SHARE * (1 - 1e-9) <= plan.tempo_bpm <= most * (1 + 1e-9)
+        if plan.phase == "climb":
+            assert after.log_tempo >= state.log_tempo if clean else after.log_tempo <= state.log_tempo
+        assert after.working_bpm <= target_bpm * (1 + 1e-9)
+        kept = after_pass(from_json(to_json(kept)), clean)
+        assert kept == after and from_json(to_json(after)) == after
+        state = after
+    climb(state)
+
+
+# --- bad input
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: start(60, 120, "stairs"),
+        lambda: start(0, 120),
+        lambda: start(60, math.inf),
+        lambda: start(math.nan, 120),
+        lambda: start(60, 120, aim=1),
+        lambda: start(60, 120, aim=0.4),
+        lambda: start(60, 120, run=0),
+        lambda: start(60, 120, first_step=0),
+    ],
+)
+def test_bad_input_gets_a_sentence(call):
+    with pytest.raises(ValueError, match=r"\.$"):
+        call()
+
+
+SAVED = json.loads(to_json(climbed(start(60, 120), [True, False, True])))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "7", "{}", *(json.dumps({k: v for k, v in SAVED.items() if k != name}) for name in SAVED)]
+    + [json.dumps(SAVED | {name: "x"}) for name in SAVED]
+    + [
+        json.dumps(SAVED | change)
+        for change in (
+            {"aim": 1},
+            {"start_bpm": 121},
+            {"log_tempo": math.nan},
+            {"reversals": [math.inf]},
+            {"reversals": [4.0] * 7},
+            {"history": [[60, 1, "climb"]]},
+            {"history": [[60, True, "jump"]]},
+            {"heading": 2},
+            {"heading": 0},
+        )
+    ],
+)
+def test_damaged_climbs_are_refused(text):
+    with pytest.raises(LogError, match="The saved climb is damaged"):
+        from_json(text)
