@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
+import hypothesis
 import pytest
+
+# CI must give the same answer for the same code; at one's desk new cases are tried every time.
+hypothesis.settings.register_profile("ci", derandomize=True, deadline=None)
+hypothesis.settings.register_profile("desk", deadline=None)
+hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
 
 REPOSITORY = Path(__file__).parent.parent
 
