@@ -88,8 +88,7 @@ def cue_text(cue: Cue, *, symbol: str, root: str, notes: str, shell: str) -> tup
 
 @dataclass(frozen=True, slots=True)
 class FadeBar:
-    """A bar of the loop. index: in the chorus. bar_in_section: from 1. strength: how well it is known from the log, 0
-    to 1."""
+    """A bar of the loop. index: in the chorus. bar_in_section: from 1. strength: by the log, 0 (new) to 1 (known)."""
 
     index: int
     section: str
@@ -183,12 +182,12 @@ def peek(state: FadeState, index: int) -> FadeState:
 
 
 def after_pass(state: FadeState, slipped: frozenset[int], share_right: float, *, may_hide: bool = True) -> FadeState:
-    """The drill after a pass. slipped: indices in the chorus; peeked bars are added. share_right: of the chords, 0 to
-    1.
+    """The drill after a pass.
 
-    may_hide: False where the pass moves the tempo instead: only named slips are given a cue back, and no bar loses
-    one. Otherwise a pass that failed without a bar being named gives the bars that lost a cue last that cue back.
-    Raises ValueError for bars outside the loop or an impossible share.
+    slipped: indices in the chorus; peeked bars are added. share_right: of the chords, 0 to 1. may_hide: False where
+    the pass moves the tempo instead: only named slips are given a cue back, and no bar loses one. Otherwise a pass
+    that failed without a bar being named gives the bars that lost a cue last that cue back. Raises ValueError for
+    bars outside the loop or an impossible share.
     """
     if not 0 <= share_right <= 1:
         raise ValueError(f"The share of right chords goes from 0 to 1, not {share_right}.")
