@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
+from companion.errors import LogError
 from companion.log.settings import Settings
 from companion.practice import fading, ramp
 from companion.practice.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.model import PassRecord
 from companion.practice.ramp import RampState
 from companion.practice.together import after_both
+from companion.session.passes import loop_key
 from companion.session.stand import Stand
+
+if TYPE_CHECKING:
+    from companion.log.practice_log import PracticeLog
 
 # kind -> words for the screen. "free" waits on each chord and needs a keyboard.
 KINDS = {
@@ -24,6 +30,7 @@ KINDS = {
 }
 START_SHARE = 0.6  # of the target, where nothing is known of the loop (our own choice: slow enough to be right at once)
 LATEST_PASSES = 12  # how many say how well a bar is known
+LATEST_READ = 200  # passes of the song looked at for that
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +158,27 @@ def new_drill(
     if "climb" in parts:
         drill = replace(drill, climb=_climb(stand, wishes, saved_climb, working_bpm))
     return drill
+
+
+def take_up(stand: Stand, kind: str, wishes: DrillWishes, log: PracticeLog) -> tuple[Drill, str]:
+    """The drill on the stand's loop with what the log knows of it, and what there is to say about that.
+
+    Where the log cannot be read, or what it kept is damaged, the drill begins anew.
+    """
+    song_id, key = stand.song.id, loop_key(stand.loop)
+    try:
+        working = log.state(song_id, key, "working_bpm")
+        return new_drill(
+            stand,
+            kind,
+            wishes,
+            log.passes(song_id, limit=LATEST_READ),
+            saved_fade=log.state(song_id, key, "fade"),
+            saved_climb=log.state(song_id, key, "climb"),
+            working_bpm=float(working) if working else None,
+        ), ""
+    except (LogError, ValueError) as error:
+        return new_drill(stand, kind, wishes), f"{error} The drill begins anew."
 
 
 def _fade(

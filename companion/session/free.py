@@ -10,7 +10,7 @@ from companion.errors import LogError
 from companion.practice.model import PassRecord
 from companion.practice.waiting import Found, Target, Waiting, all_up, key_down, key_up, start_waiting, targets_of
 from companion.session.passes import make_record, symbol_at
-from companion.session.practice import Log
+from companion.session.practice import Log, Minutes
 from companion.session.stand import Stand
 from companion.sound.messages import NoteIn, Notice
 
@@ -24,7 +24,12 @@ class FreeTime:
     """
 
     def __init__(
-        self, stand: Stand, log: Log, now_s: float, now: Callable[[], datetime] = lambda: datetime.now(UTC)
+        self,
+        stand: Stand,
+        log: Log,
+        now_s: float,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        minutes: Minutes | None = None,
     ) -> None:
         self.stand = stand
         self.result: PassRecord | None = None
@@ -32,6 +37,7 @@ class FreeTime:
         self.say = ""
         self._log = log
         self._now = now
+        self._minutes = minutes or Minutes()
         self._start(now_s)
 
     def _start(self, now_s: float) -> None:
@@ -81,6 +87,7 @@ class FreeTime:
             chords=tuple(self._row(each) for each in found),
         )
         self.lines = self._summary(found, clean)
+        self._minutes.count(duration_s, self._now())
         try:
             self._log.add_pass(self.result)
         except LogError as error:

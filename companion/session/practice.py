@@ -44,11 +44,34 @@ class PassResult:
     marks: PassMarks | None = None
 
 
+class Minutes:
+    """How long was played since the last rest, through every way of practising. A pause of a rest's length is a rest."""
+
+    def __init__(self) -> None:
+        self._played_s = 0.0
+        self._last_end: datetime | None = None
+
+    def count(self, duration_s: float, now: datetime) -> None:
+        """Something of that length was played and ended now."""
+        if self._last_end is not None and now - self._last_end - timedelta(seconds=duration_s) > timedelta(minutes=rest.REST_MIN):
+            self._played_s = 0.0
+        self._played_s += duration_s
+        self._last_end = now
+
+    def rested(self) -> None:
+        self._played_s = 0.0
+
+    @property
+    def rest_is_due(self) -> bool:
+        return rest.rest_is_due(self._played_s / 60.0)
+
+
 class Practice:
     """One stretch of practising a loop in one way.
 
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
+    minutes: counted on from one stretch to the next where it is handed in.
     """
 
     def __init__(
@@ -60,6 +83,7 @@ class Practice:
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         latency_ms: float = 0.0,
         keyboard: bool = False,
+        minutes: Minutes | None = None,
     ) -> None:
         self.stand = stand
         self.drill = drill
@@ -74,40 +98,54 @@ class Practice:
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
         self._early: list[NoteIn] = []
-        self._played_s = 0.0
-        self._last_end: datetime | None = None
+        self._minutes = minutes or Minutes()
         self._plan = drill.plan
         self._planned_stand = self._stand_of(drill)
 
     # --- what the app asks
 
-    def begin(self) -> list[object]:
-        """Count in and play what is planned; without a keyboard one pass, then the question."""
+    def begin(self, first_bar: int = 0) -> list[object]:
+        """Count in and play what is planned; without a keyboard one pass, then the question. first_bar: position in the loop; a pass
+        counts from the loop's first bar."""
         self._ear = self._told_ear = self.live = None
         self._early.clear()
         self.asking = False
         self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
         turns = 0 if self.keyboard or not self.asks else 1
-        return [Load(self._planned_stand.arrangement()), Play(self._plan.tempo_bpm, turns=turns)]
+        self._goes_on = False
+        return [Load(self._planned_stand.arrangement()), Play(self._plan.tempo_bpm, turns=turns, first_bar=first_bar)]
 
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count."""
-        self._ear = self.live = None
+        self._ear = self._told_ear = self.live = None
+        self._goes_on = self.asking = False
         return [Stop()]
 
     def change_stand(self, stand: Stand) -> list[object]:
-        """Another pattern, key, click or bass for the same loop, from the next bar on; the pass being played does not count."""
+        """Another pattern, key, click or bass, from the next bar on; the pass being played does not count. Playing along takes
+        another loop too."""
         self.stand = stand
         self._ear = self.live = None
-        self._planned_stand = self._stand_of(self.drill)
+        if self.drill.kind == "play":
+            self.drill = replace(self.drill, loop=stand.loop, tempo_bpm=stand.tempo_bpm)
+        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
         return [Load(self._planned_stand.arrangement())]
+
+    def change_tempo(self, tempo_bpm: float) -> list[object]:
+        """Another tempo, from the next beat on. A climb sets its own and takes none."""
+        if self.drill.climb is not None:
+            return []
+        self.stand = self.stand.with_tempo(tempo_bpm)
+        self.drill = replace(self.drill, tempo_bpm=self.stand.tempo_bpm)
+        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
+        return [SetTempo(self.stand.tempo_bpm)]
 
     def peek(self, index: int) -> None:
         """The student looks at a bar, which is a slip of it."""
         self.drill = self.drill.peek(index)
 
     def rested(self) -> None:
-        self._played_s = 0.0
+        self._minutes.rested()
 
     @property
     def asks(self) -> bool:
@@ -116,7 +154,7 @@ class Practice:
 
     @property
     def rest_is_due(self) -> bool:
-        return rest.rest_is_due(self._played_s / 60.0)
+        return self._minutes.rest_is_due
 
     @property
     def closes_s(self) -> float | None:
@@ -242,7 +280,7 @@ class Practice:
         if marks is not None or answer:
             self.drill = before.after(slipped, share)
         self.result = self._result(ear, record, marks)
-        self._count_minutes(duration_s)
+        self._minutes.count(duration_s, self._now())
         self._keep(record)
         return self._next_messages(ear.tempo_bpm)
 
@@ -270,14 +308,6 @@ class Practice:
 
     def _symbols(self, marks: Iterable[ChordMark]) -> dict[tuple[int, int], str]:
         return {(mark.index, mark.chord): symbol_at(self.stand, mark.index, mark.chord) for mark in marks}
-
-    def _count_minutes(self, duration_s: float) -> None:
-        """A pause of a rest's length counts as a rest."""
-        now = self._now()
-        if self._last_end is not None and now - self._last_end - timedelta(seconds=duration_s) > timedelta(minutes=rest.REST_MIN):
-            self._played_s = 0.0
-        self._played_s += duration_s
-        self._last_end = now
 
     # --- what is kept
 

@@ -1,17 +1,26 @@
-"""The chart: four bars a line, a new line for each section, scrolled so that the line to be played next is in view."""
+"""The chart: four bars a line, a new line for each section, scrolled so that the line to be played next is in view.
+
+In a drill each bar shows what its cue allows; a sign behind each chord says how it went.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from companion.chart.model import FormBar
+from companion.practice.fading import Cue
+from companion.practice.model import VERDICTS
+from companion.tui.draw.cues import NO_CHORD, shown
 from companion.tui.draw.keyboard import Row
+from companion.tui.draw.view import Sign, View
 from companion.tui.draw.words import shorten, signs
 
 BARS_A_LINE = 4  # as lead sheets have them; fewer in windows too narrow for them
 GUTTER = 4  # columns for the section's name
 SOUNDING, CURSOR = "▶", "›"
+# How a chord went. None of these stands in a chord symbol.
+SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,17 +80,49 @@ def visible(count: int, here: int, to_come: int, height: int) -> list[int]:
     return shown
 
 
-def spread(bar: FormBar, width: int) -> str:
-    """The chords of a bar over `width` columns, each at the place of its beat where the symbols leave room."""
-    names = [signs(placed.chord.symbol) if placed.chord else "N.C." for placed in bar.chords]
+def spread(bar: FormBar, width: int, words: Sequence[str] | None = None) -> str:
+    """The chords of a bar over `width` columns, each at the place of its beat where the symbols leave room. words: in place
+    of their symbols."""
+    if words is None:
+        words = [signs(placed.chord.symbol) if placed.chord else NO_CHORD for placed in bar.chords]
     text = ""
-    for name, placed in zip(names, bar.chords, strict=True):
+    for name, placed in zip(words, bar.chords, strict=True):
         column = int(placed.beat * width / bar.meter.beats)
         text = text.ljust(column) if len(text) < column else text + " " * bool(text)
         text += name
     if len(text) > width:
-        text = " ".join(names)
+        text = " ".join(words)
     return shorten(text, width)
+
+
+def bar_text(view: View, index: int, width: int) -> str:
+    """What a bar shows under its cue: its chords, an empty bar's beats, or only its number; each chord's sign behind it."""
+    bar = view.stand.bars[index]
+    chords = [shown(view, index, number) for number in range(len(bar.chords))]
+    behind = [_sign_of(view.signs.get((index, number))) for number in range(len(chords))]
+    cue = chords[0].cue
+    if cue >= Cue.ROOT:
+        names = [chord.symbol for chord in chords]
+        if view.signs:
+            names = [f"{name} {sign or ' '}" for name, sign in zip(names, behind, strict=True)]
+        text = spread(bar, width, names)
+        return text if len(text.rstrip()) <= width and "…" not in text else spread(bar, width, [name.replace(" ", "") for name in names])
+    worst = max(filter(None, behind), key=list(SIGNS.values()).index, default="")
+    step = max(2, (width - 2) // bar.meter.pulses)
+    text = str(bar.bar) if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
+    return f"{shorten(text, max(0, width - 2)).rstrip()} {worst}"
+
+
+def _sign_of(sign: Sign | None) -> str:
+    return SIGNS[sign.verdict] if sign else ""
+
+
+def signs_of_bar(view: View, index: int) -> list[Sign]:
+    """In the order of the bar's chords; only those there are. A hidden bar has the worst of its own."""
+    found = [view.signs[place] for n in range(len(view.stand.bars[index].chords)) if (place := (index, n)) in view.signs]
+    if found and view.cue(index) < Cue.ROOT:
+        return [max(found, key=lambda sign: VERDICTS.index(sign.verdict))]
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,34 +133,61 @@ class ChartState:
     sounding: bool
     loop: frozenset[int]
 
+    @classmethod
+    def of(cls, view: View) -> ChartState:
+        return cls(view.here, view.sounding, frozenset(view.stand.loop))
+
 
 def cell_width(width: int) -> int:
     """Columns of one bar, its bar line included."""
     return max(3, (width - GUTTER - 1) // bars_a_line(width))
 
 
-def draw_line(line: Line, bars: tuple[FormBar, ...], state: ChartState, width: int, jump: bool = False) -> Row:
+def draw_line(
+    line: Line,
+    bars: tuple[FormBar, ...],
+    state: ChartState,
+    width: int,
+    jump: bool = False,
+    view: View | None = None,
+) -> Row:
     """One line: section, bar lines, chords. The loop stands between double bar lines with dots; jump: the loop
-    comes back here from a line further down."""
+    comes back here from a line further down. view: for what a drill hides and how the chords went."""
     mark = "↻" if jump else ""
     row: Row = [(shorten(mark + line.section, GUTTER - 1).ljust(GUTTER), "strong")]
     size = cell_width(width)
     for index in line.bars:
-        row += _cell(index, bars[index], state, size)
+        row += _cell(index, bars[index], state, size, view)
     last = line.bars[-1]
     row.append(("║" if last in state.loop and last + 1 not in state.loop else "│", "dim"))
     return row
 
 
-def _cell(index: int, bar: FormBar, state: ChartState, size: int) -> Row:
+def _cell(index: int, bar: FormBar, state: ChartState, size: int, view: View | None) -> Row:
     inside, starts = index in state.loop, index in state.loop and index - 1 not in state.loop
     ends = inside and index + 1 not in state.loop
     after_end = index - 1 in state.loop and not inside
     here = index == state.here
     sign = (SOUNDING if state.sounding else CURSOR) if here else ":" if starts else " "
-    text = spread(bar, size - 3).ljust(size - 3) + (":" if ends else " ")
+    text = (bar_text(view, index, size - 3) if view else spread(bar, size - 3)).ljust(size - 3)
     role = ("now" if state.sounding else "cursor") if here else "plain" if inside else "dim"
-    return [("║" if starts or after_end else "│", "dim"), (sign, role if here else "dim"), (text, role)]
+    if view is not None and view.cue(index) < Cue.ROOT and not here:
+        role = "dim"
+    line = "║" if starts or after_end else "│"
+    marks = signs_of_bar(view, index) if view and view.signs else []
+    return [(line, "dim"), (sign, role if here else "dim"), *_with_signs(text, marks, role), (":" if ends else " ", role)]
+
+
+def _with_signs(text: str, marks: list[Sign], role: str) -> Row:
+    """The text with the sign characters in roles of their own: faint where they are of the pass before."""
+    row: Row = []
+    rest = text
+    for mark in marks:
+        before, sign, rest = rest.partition(SIGNS[mark.verdict])
+        row += [(before, role)]
+        if sign:
+            row += [(sign, role if role == "now" else "dim" if not mark.fresh else "right" if mark.verdict == "right" else "slip")]
+    return [*row, (rest, role)]
 
 
 def draw_shells(line: Line, words: Callable[[int], str], width: int) -> Row:

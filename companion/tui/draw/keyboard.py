@@ -51,11 +51,18 @@ def fit_range(low: int, high: int, width: int, key_width: int = 5) -> tuple[list
 
 
 def draw_keyboard(
-    low: int, high: int, width: int, height: int, marks: dict[int, Mark], rings: frozenset[int] = frozenset()
+    low: int,
+    high: int,
+    width: int,
+    height: int,
+    marks: dict[int, Mark],
+    rings: frozenset[int] = frozenset(),
+    octaves: bool = True,
 ) -> list[Row]:
     """The keyboard from about `low` to `high` (MIDI) in at most `height` rows of at most `width` columns.
 
-    marks: by MIDI number; they widen the range where they lie outside. One line of words where no keys fit.
+    marks: by MIDI number; they widen the range where they lie outside. octaves: whether each C has its name below. One line of
+    words where no keys fit.
     """
     if width <= 0 or height <= 0:
         return []
@@ -63,7 +70,7 @@ def draw_keyboard(
     keys, size = fit_range(min(wanted), max(wanted), width, 7 if height >= 9 else 5)
     if not keys or height < 4:
         return [[(_words(marks)[:width], "plain")]]
-    return _Picture(keys, size, height, marks, rings).rows()
+    return _Picture(keys, size, height, marks, rings, octaves).rows()
 
 
 def _words(marks: dict[int, Mark]) -> str:
@@ -73,8 +80,10 @@ def _words(marks: dict[int, Mark]) -> str:
 class _Picture:
     """The grid of characters and roles while it is being drawn."""
 
-    def __init__(self, keys: list[int], size: int, height: int, marks: dict[int, Mark], rings: frozenset[int]) -> None:
-        self.keys, self.size, self.marks, self.rings = keys, size, marks, rings
+    def __init__(
+        self, keys: list[int], size: int, height: int, marks: dict[int, Mark], rings: frozenset[int], octaves: bool
+    ) -> None:
+        self.keys, self.size, self.marks, self.rings, self.octaves = keys, size, marks, rings, octaves
         self.width = len(keys) * size + 1
         self.depth = height - 1
         self.black_depth = max(2, -(-self.depth * 3 // 5))
@@ -102,7 +111,8 @@ class _Picture:
                 self.chars[y][x + offset] = char
 
     def _centre(self, left: int, span: int, y: int, text: str) -> None:
-        self._put(left + (span - len(text)) // 2, y, text[:span])
+        text = text[:span]
+        self._put(left + (span - len(text)) // 2, y, text)
 
     def _white(self, x: int, midi: int) -> None:
         self._line(x)
@@ -151,7 +161,7 @@ class _Picture:
             taken.update(span)
             self._put(left, y, mark.label)
             self.roles[y][span.start : span.stop] = ["strong"] * len(span)
-        for midi in self.keys:
+        for midi in self.keys if self.octaves else ():
             text = f"C{midi // 12 - 1}"
             left = self._place(midi) - 1
             if midi % 12 == 0 and not taken & set(range(left - 1, left + 3)) and left + 2 <= self.width:

@@ -32,11 +32,12 @@ def sides(left: Row, right: Row, width: int) -> Row:
 
 
 def title_line(view: View, width: int) -> Row:
-    song, stand = view.stand.song, view.stand
-    tempo = tempo_words(stand.tempo_bpm)
-    if stand.tempo_bpm != song.tempo_bpm:
+    song = view.stand.song
+    tempo = tempo_words(round(view.tempo_bpm, 1))
+    if view.tempo_bpm != song.tempo_bpm:
         tempo += f" (target {tempo_words(song.tempo_bpm)})"
-    facts = f"{signs(song.key.name)}   {song.meter.name}   {song.feel}   tempo "
+    key = "" if view.hides else f"{signs(song.key.name)}   "  # the name of a key is that of its first chord, often
+    facts = f"{key}{song.meter.name}   {song.feel}   tempo "
     right: Row = [(facts, "dim"), (tempo + " ", "strong")]
     if len(song.title) + 48 > width:
         right = [("tempo ", "dim"), (tempo + " ", "strong")]
@@ -45,11 +46,15 @@ def title_line(view: View, width: int) -> Row:
 
 def beat_line(view: View, width: int) -> Row:
     """Sounding or not, where in the form, and the beats of the bar with the sounding one in brackets."""
+    if view.is_dark:
+        return sides([], _beats(view), width)
     stand = view.stand
     bar = stand.bars[view.here]
     where = f"bar {view.here + 1} of {len(stand.bars)}   {bar.section} {bar.bar}"
-    if view.counting_in:
-        left: Row = [(" ▶ count-in", "strong")]
+    if view.waiting is not None:
+        left: Row = [(" ◇ waits for you", "strong"), (f"   {where}", "plain")]
+    elif view.counting_in:
+        left = [(" ▶ count-in", "strong")]
     elif view.playing and view.beat is None:
         left = [(" ▶ starting", "strong")]
     elif view.sounding:

@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-from companion.chart.model import PlacedChord
 from companion.shells.model import Choice
 from companion.tui.draw.big import big_notes, big_symbol
+from companion.tui.draw.cues import Shown, note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import Mark, Row
 from companion.tui.draw.lines import cut
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shell_degrees, shorten, signs
+from companion.tui.draw.words import shell_degrees, shorten
 
-NO_CHORD = "N.C."
 _LABEL = 6  # columns for degree and finger beside a note
-
-
-def symbol_of(placed: PlacedChord) -> str:
-    return placed.chord.symbol if placed.chord else NO_CHORD
-
-
-def note_words(choice: Choice) -> tuple[str, str]:
-    """The names of lower and upper note without octaves, empty where nothing is played."""
-    if choice.shell is None:
-        return "", ""
-    return signs(choice.shell.lower.tone.name), signs(choice.shell.upper.tone.name)
 
 
 def fingers_of(choice: Choice) -> tuple[str, str]:
@@ -43,50 +31,46 @@ def key_marks(choice: Choice) -> dict[int, Mark]:
     }
 
 
-def shell_sentence(placed: PlacedChord, choice: Choice) -> str:
-    """ "B♭maj7  B♭2 A3  root-seventh  5-1"."""
-    if choice.shell is None:
-        return f"{signs(symbol_of(placed))}  rest"
-    names = " ".join(signs(name) for name in choice.shell.names)
-    return f"{signs(symbol_of(placed))}  {names}  {choice.shell.kind}  {choice.fingers}"
-
-
 def draw_now(view: View, width: int, height: int) -> list[Row]:
     """The large part in exactly `height` rows."""
     if width <= 0 or height <= 0:
         return []
-    placed, choice = view.now
-    next_placed, next_choice, beat = view.coming
+    now, coming = shown_now(view), shown_coming(view)
     if height == 1:
-        text = f"{shell_sentence(placed, choice)}  then {shell_sentence(next_placed, next_choice)}"
-        return [[(shorten(text, width), "now-big")]]
+        return [[(shorten(f"{now.sentence}  then {coming.sentence}", width), "now-big")]]
     if width < 56:
-        return _narrow(view, width, height)
+        return _narrow(now, coming, width, height)
     right = min(44, width // 3)
     left = width - right
-    now = _panel(placed, choice, left, height - 1, "now-big")
-    coming = _panel(next_placed, next_choice, right - 1, height - 1, "next-big")
-    head = _head("now", choice, left) + _head(f"next, on {beat}", next_choice, right)
-    return [cut(head, width)] + [[*a, *b] for a, b in zip(now, coming, strict=True)]
+    here = _panel(now, left, height - 1, "now-big")
+    after = _panel(coming, right - 1, height - 1, "next-big")
+    head = _head("now", now, left) + _head(f"next, on {coming.beat}" if coming.symbol else "next", coming, right)
+    return [cut(head, width)] + [[*a, *b] for a, b in zip(here, after, strict=True)]
 
 
-def _head(words: str, choice: Choice, width: int) -> Row:
-    shell = f" {choice.shell.kind} " if choice.shell else " rest "
-    used = len(words) + len(shell) + 2
+def _head(words: str, shown: Shown, width: int) -> Row:
+    said = f" {shown.place} " if not shown.symbol else " " if shown.choice is None else _shell_word(shown.choice)
+    used = len(words) + len(said) + 2
     if used > width:
         return [(shorten(f"─ {words} ", width).ljust(width, "─"), "dim")]
-    return [("─ ", "dim"), (words, "strong"), (shell, "plain"), ("─" * (width - used), "dim")]
+    return [("─ ", "dim"), (words, "strong"), (said, "plain"), ("─" * (width - used), "dim")]
 
 
-def _panel(placed: PlacedChord, choice: Choice, width: int, height: int, role: str) -> list[Row]:
-    """One chord with its shell: the symbol, then the notes, the upper above the lower."""
-    lower, upper = note_words(choice)
+def _shell_word(choice: Choice) -> str:
+    return f" {choice.shell.kind} " if choice.shell else " rest "
+
+
+def _panel(shown: Shown, width: int, height: int, role: str) -> list[Row]:
+    """One chord with its shell: the symbol, then the notes, the upper above the lower. A hidden bar has its number."""
+    if not shown.symbol:
+        return [[(f" {row}", "hidden-big")] for row in big_symbol(str(shown.bar), width - 1, height)]
+    lower, upper = note_words(shown.choice) if shown.choice else ("", "")
     notes_width = 22 if width >= 70 and height >= 14 else 11
     label = _LABEL if width >= 50 else 0
     chord_width = width - notes_width - label - 1
-    chord = big_symbol(symbol_of(placed), chord_width - 1, height)
+    chord = big_symbol(shown.symbol, chord_width - 1, height)
     notes = big_notes(upper, lower, notes_width, height)
-    labels = _labels(choice, height) if label else [""] * height
+    labels = _labels(shown.choice, height) if label and shown.choice else [""] * height
     return [
         [(" " + a, role), (b, role), (" " + c.ljust(label), "plain")]
         for a, b, c in zip(chord, notes, labels, strict=True)
@@ -105,14 +89,12 @@ def _labels(choice: Choice, height: int) -> list[str]:
     return [row[:_LABEL] for row in rows]
 
 
-def _narrow(view: View, width: int, height: int) -> list[Row]:
+def _narrow(now: Shown, coming: Shown, width: int, height: int) -> list[Row]:
     """Small windows: the chord as large as it goes, the notes and the chord to come in words."""
-    placed, choice = view.now
-    next_placed, next_choice, _ = view.coming
-    after = (shorten(f"then {shell_sentence(next_placed, next_choice)}", width), "next-big")
+    after = (shorten(f"then {coming.sentence}", width), "next-big")
     if height < 5:
-        rows: list[Row] = [[(shorten(shell_sentence(placed, choice), width), "now-big")], [after]]
+        rows: list[Row] = [[(shorten(now.sentence, width), "now-big")], [after]]
         return rows + [[] for _ in range(height - 2)]
-    words = (shorten(shell_sentence(placed, choice), width), "plain")
-    big: list[Row] = [[(row, "now-big")] for row in big_symbol(symbol_of(placed), width, height - 2)]
-    return [*big, [words], [after]]
+    role = "now-big" if now.symbol else "hidden-big"
+    big: list[Row] = [[(row, role)] for row in big_symbol(now.symbol or str(now.bar), width, height - 2)]
+    return [*big, [(shorten(now.sentence, width), "plain")], [after]]

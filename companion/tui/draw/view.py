@@ -2,19 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from companion.chart.model import PlacedChord
+from companion.practice.fading import FULL, Cue
+from companion.practice.waiting import Target
+from companion.session.drill import Drill
 from companion.session.stand import Stand
 from companion.shells.model import Choice
 from companion.sound.messages import BeatReport
+
+Place = tuple[int, int]  # a chord: its bar in the chorus and its number in the bar, both from 0
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """How a chord went, for the chart. fresh: in the pass that is being played, not the one before."""
+
+    verdict: str
+    fresh: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class View:
     """cursor: the marked bar, in the chorus. playing: between start and stop. beat: the last beat that sounded, None
     before the first. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence
-    to show for a while, "" for none."""
+    to show for a while, "" for none.
+
+    drill: None while one just plays along. signs: how chords went. peeked: a bar that is shown for a moment whatever its
+    cue. asking: the student is to say how the pass went; slips: bars marked for that. summary: lines about what was
+    played last. waiting: the shell that free time waits for.
+    """
 
     stand: Stand
     cursor: int = 0
@@ -22,11 +41,18 @@ class View:
     beat: BeatReport | None = None
     sound: str = ""
     notice: str = ""
+    drill: Drill | None = None
+    signs: Mapping[Place, Sign] = field(default_factory=dict)
+    peeked: int | None = None
+    asking: bool = False
+    slips: frozenset[int] = frozenset()
+    summary: tuple[str, ...] = ()
+    waiting: Target | None = None
 
     @property
     def sounding(self) -> bool:
-        """Whether a bar of the song sounds (not the count-in)."""
-        return self.playing and self.beat is not None and self.beat.turn >= 0
+        """Whether a bar of the song sounds (not the count-in), or is waited for."""
+        return self.playing and (self.waiting is not None or (self.beat is not None and self.beat.turn >= 0))
 
     @property
     def counting_in(self) -> bool:
@@ -35,13 +61,16 @@ class View:
     @property
     def here(self) -> int:
         """The bar shown large: the sounding one, in the count-in the first to come, else the marked one."""
-        if self.sounding and self.beat is not None:
-            return min(self.beat.index, len(self.stand.bars) - 1)
-        return self.cursor
+        if not self.sounding:
+            return self.cursor
+        index = self.waiting.index if self.waiting is not None else self.beat.index
+        return min(index, len(self.stand.bars) - 1)
 
     @property
     def chord_no(self) -> int:
         """Which chord of the bar `here` is on, from 0."""
+        if self.waiting is not None:
+            return self.waiting.chord
         if not self.sounding or self.beat is None:
             return 0
         bar = self.stand.bars[self.here]
@@ -51,13 +80,53 @@ class View:
 
     @property
     def now(self) -> tuple[PlacedChord, Choice]:
+        """The chord with its shell, whatever the cues: to be drawn by draw.cues only."""
         return self.stand.choices_at(self.here)[self.chord_no]
+
+    @property
+    def coming_place(self) -> Place:
+        """The chord to prepare. How many chords a hidden bar has is not told: there it is the first of the next bar."""
+        hidden = self.cue(self.here) < Cue.ROOT
+        if not hidden and self.chord_no + 1 < len(self.stand.bars[self.here].chords):
+            return self.here, self.chord_no + 1
+        return self._next_index, 0
 
     @property
     def coming(self) -> tuple[PlacedChord, Choice, int]:
         """The chord to prepare, and how many beats off the bar line it comes in (its beat, from 1)."""
-        chords, number = self.stand.choices_at(self.here), self.chord_no + 1
-        if number >= len(chords):
-            chords, number = self.stand.choices_at(self.stand.next_index(self.here)), 0
-        placed, choice = chords[number]
+        index, number = self.coming_place
+        placed, choice = self.stand.choices_at(index)[number]
         return placed, choice, int(placed.beat) + 1
+
+    @property
+    def _next_index(self) -> int:
+        """A try at the target plays only the loop's end: it follows on the whole loop's last bar."""
+        last = self.beat is not None and self.beat.position == len(self.stand.loop) - 1
+        if self.drill is not None and last and self.drill.plan.probe:
+            return self.drill.plan.loop[0]
+        return self.stand.next_index(self.here)
+
+    # --- what a drill hides
+
+    @property
+    def hides(self) -> bool:
+        """Whether a drill is on that takes cues away."""
+        return self.drill is not None and self.drill.fade is not None and not self.drill.finished
+
+    @property
+    def is_dark(self) -> bool:
+        """Silent recall is being played: nothing is shown but the beat."""
+        return self.playing and self.hides and self.drill.is_dark and self.peeked is None
+
+    def cue(self, index: int) -> Cue:
+        """What may be shown of a bar of the chorus."""
+        if not self.hides or index == self.peeked or (self.asking and self.drill.is_dark):
+            return FULL
+        return self.drill.cue(index)
+
+    @property
+    def tempo_bpm(self) -> float:
+        """Of the bar that sounds, else of the next pass."""
+        if self.sounding and self.beat is not None:
+            return self.beat.tempo_bpm
+        return self.drill.plan.tempo_bpm if self.drill is not None and self.drill.climb else self.stand.tempo_bpm

@@ -9,7 +9,7 @@ from companion.session.stand import Stand
 from companion.shells.model import Choice, Shell
 from companion.sound.messages import Sample
 from companion.tui import moves
-from companion.tui.draw.now import symbol_of
+from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.view import View
 from companion.tui.draw.words import plural, signs
 from companion.tui.screens.pick import Item, PickScreen

@@ -14,6 +14,7 @@ ROLES = (
     "plain", "strong", "dim", "notice",
     "now", "cursor", "beat", "now-big", "next-big",
     "root", "upper", "white", "black",
+    "hidden-big", "right", "slip",
 )
 
 

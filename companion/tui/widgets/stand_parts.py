@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from companion.tui.draw.chart import (
     ChartState,
-    Line,
     bars_a_line,
     draw_line,
     draw_shells,
@@ -13,11 +12,13 @@ from companion.tui.draw.chart import (
     line_to_come,
     visible,
 )
+from companion.tui.draw.cues import lesson_line, shells_of, shown_coming, shown_now
+from companion.tui.draw.drill import draw_question, draw_summary, drill_row
 from companion.tui.draw.keyboard import Row, draw_keyboard
 from companion.tui.draw.lines import beat_line, state_line, title_line
 from companion.tui.draw.now import draw_now, key_marks
 from companion.tui.draw.view import View
-from companion.tui.draw.words import signs
+from companion.tui.draw.words import shorten
 from companion.tui.widgets.drawing import Drawing
 
 
@@ -25,13 +26,16 @@ class StandPart(Drawing):
     """A drawing of the View."""
 
     view: View | None = None
+    in_the_dark = False  # whether it is drawn in silent recall
 
     def show(self, view: View) -> None:
         self.view = view
         self.redraw()
 
     def picture(self, width: int, height: int) -> list[Row]:
-        return [] if self.view is None or not height else self.draw_view(self.view, width, height)
+        if self.view is None or not height or (self.view.is_dark and not self.in_the_dark):
+            return []
+        return self.draw_view(self.view, width, height)
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         raise NotImplementedError
@@ -43,50 +47,56 @@ class TitlePart(StandPart):
 
 
 class BeatPart(StandPart):
+    in_the_dark = True
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         return [beat_line(view, width)]
 
 
 class StatePart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
-        return [state_line(view, width)]
+        if view.notice:
+            return [state_line(view, width)]
+        note = lesson_line(view, width)
+        if note:
+            return [[(note, "strong")]]
+        return [drill_row(view.drill, width) if view.drill is not None else state_line(view, width)]
 
 
 class NowPart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        if view.asking:
+            return draw_question(view, width, height)
+        if view.summary and not view.playing:
+            return draw_summary(view, width, height)
         return draw_now(view, width, height)
 
 
 class KeyboardPart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         hand = view.stand.hand
-        coming = view.coming[1].shell
-        rings = frozenset(coming.midi) if coming else frozenset()
-        rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, key_marks(view.now[1]), rings)
+        now, coming = shown_now(view).keys, shown_coming(view).keys
+        marks = key_marks(now) if now else {}
+        rings = frozenset(coming.shell.midi) if coming and coming.shell else frozenset()
+        rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, marks, rings, not view.hides)
         left = (width - sum(len(text) for text, _ in rows[0])) // 2
         return [[(" " * left, "plain"), *row] for row in rows]
 
 
 class ChartPart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
-        stand = view.stand
+        stand, state = view.stand, ChartState.of(view)
         lines = lay_out(stand.bars, bars_a_line(width))
+        below = view.summary[: max(0, height - 2)] if view.playing else ()
+        height -= len(below)
         with_shells = height >= 2 * min(len(lines), 4)
         here, to_come = line_of(lines, view.here), line_to_come(lines, view.here, stand.next_index)
         shown = visible(len(lines), here, to_come, height // 2 if with_shells else height)
-        state = ChartState(view.here, view.sounding, frozenset(stand.loop))
         rows: list[Row] = []
         for number in shown:
             jump = number == to_come < here
-            rows.append(draw_line(lines[number], stand.bars, state, width, jump))
+            rows.append(draw_line(lines[number], stand.bars, state, width, jump, view))
             if with_shells:
-                rows.append(self._shells(view, lines[number], width))
-        return rows
-
-    @staticmethod
-    def _shells(view: View, line: Line, width: int) -> Row:
-        def words(index: int) -> str:
-            shells = (choice.shell for _, choice in view.stand.choices_at(index))
-            return "  ".join(signs("-".join(shell.names)) for shell in shells if shell)
-
-        return draw_shells(line, words, width)
+                rows.append(draw_shells(lines[number], lambda index: shells_of(view, index), width))
+        rows += [[] for _ in range(height - len(rows))]
+        return rows + [[(shorten(f" {line}", width), "strong")] for line in below]

@@ -1,0 +1,108 @@
+"""What the screen may write about a chord. Every name of a chord or note that the stand draws is taken from here, and
+here it comes from `fading.cue_text`: a hidden chord cannot leak."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.chart.model import PlacedChord
+from companion.practice.fading import Cue, cue_text
+from companion.shells.model import Choice
+from companion.tui.draw.view import View
+from companion.tui.draw.words import shorten, signs
+
+NO_CHORD = "N.C."
+
+
+def symbol_of(placed: PlacedChord) -> str:
+    return placed.chord.symbol if placed.chord else NO_CHORD
+
+
+def note_words(choice: Choice) -> tuple[str, str]:
+    """The names of lower and upper note without octaves, empty where nothing is played."""
+    if choice.shell is None:
+        return "", ""
+    return signs(choice.shell.lower.tone.name), signs(choice.shell.upper.tone.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A chord as its cue lets it be seen. symbol: or only its root, or ""; choice: None where notes and shell are hidden.
+    place: "5" of "A"; beats: of the bar."""
+
+    cue: Cue
+    symbol: str
+    choice: Choice | None
+    section: str
+    bar: int
+    beat: int = 1
+
+    @property
+    def place(self) -> str:
+        """The only words about a hidden bar."""
+        return f"bar {self.bar} of {self.section}"
+
+    @property
+    def keys(self) -> Choice | None:
+        """The shell for the keyboard to mark, None where that is hidden."""
+        return self.choice if self.cue >= Cue.KEYS else None
+
+    @property
+    def sentence(self) -> str:
+        """All that may be said in one line: "B♭maj7  B♭2 A3  root-seventh  5-1"."""
+        if self.choice is None:
+            return self.symbol or self.place
+        if self.choice.shell is None:
+            return f"{self.symbol}  rest"
+        names = " ".join(signs(name) for name in self.choice.shell.names)
+        return f"{self.symbol}  {names}  {self.choice.shell.kind}  {self.choice.fingers}"
+
+
+def shown(view: View, index: int, number: int) -> Shown:
+    """The number-th chord (from 0) of a bar."""
+    placed, choice = view.stand.choices_at(index)[number]
+    bar, cue = view.stand.bars[index], view.cue(index)
+    texts = cue_text(
+        cue,
+        symbol=signs(symbol_of(placed)),
+        root=signs(placed.chord.root.name) if placed.chord else NO_CHORD,
+        notes=" ".join(note_words(choice)),
+        shell=choice.shell.kind if choice.shell else "rest",
+    )
+    return Shown(
+        cue,
+        symbol=texts[0] if texts else "",
+        choice=choice if len(texts) == 3 else None,
+        section=bar.section,
+        bar=bar.bar,
+        beat=int(placed.beat) + 1 if texts else 1,
+    )
+
+
+def shown_now(view: View) -> Shown:
+    return shown(view, view.here, view.chord_no)
+
+
+def shown_coming(view: View) -> Shown:
+    return shown(view, *view.coming_place)
+
+
+def shells_of(view: View, index: int) -> str:
+    """The notes of a bar's shells, as far as its cue lets them be seen: "B♭2-A3  E♭3-D4"."""
+    chords = (shown(view, index, number) for number in range(len(view.stand.bars[index].chords)))
+    shells = (each.choice.shell for each in chords if each.choice is not None)
+    return "  ".join(signs("-".join(shell.names)) for shell in shells if shell)
+
+
+def lesson_note(view: View) -> str:
+    """What the teacher says about the bar that is shown large; nothing where that bar's chord is hidden, for a note may name it."""
+    lesson, bar = view.stand.song.lesson, view.stand.bars[view.here]
+    if lesson is None or view.cue(view.here) < Cue.SYMBOL:
+        return ""
+    notes = lesson.notes_at(bar.section, bar.bar)
+    return f"{bar.section} {bar.bar}: {' '.join(' '.join(notes).split())}" if notes else ""
+
+
+def lesson_line(view: View, width: int) -> str:
+    note = lesson_note(view)
+    return shorten(f" ¶ {note}", width) if note else ""
