@@ -166,6 +166,15 @@ class PedalIn:
 
 
 @dataclass(frozen=True, slots=True)
+class Keyboards:
+    """Which MIDI inputs there are, by name, and which of them are listened to. Told when the process comes up and when
+    either changes."""
+
+    present: tuple[str, ...]
+    heard: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Notice:
     """Something to tell the student in one sentence: a port that went away or came back, no device, an error.
     kind: "lost", "back", "error" or "info"."""

@@ -69,6 +69,7 @@ class Inputs:
         self._clock = clock
         self._open: dict[Port, tuple[Client, Parser]] = {}
         self._lost: set[str] = set()  # plain names
+        self.present: tuple[str, ...] = ()  # names of all there are but loop-throughs, as `check` saw them last
         self._watch = PortWatch(binding, True, api, clock)
 
     @property
@@ -92,6 +93,7 @@ class Inputs:
     def check(self) -> list[Notice]:
         """Open keyboards that came, close those that went, and say so."""
         present = self._watch.all_ports()
+        self.present = tuple(port.name for port in present if not port.is_loop_through)
         notices = []
         for port in [port for port in self._open if port not in present]:
             self._open.pop(port)[0].close()

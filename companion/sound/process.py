@@ -17,7 +17,7 @@ from multiprocessing.connection import Connection
 from companion.errors import CompanionError
 from companion.sound import priority
 from companion.sound.choice import choose_output
-from companion.sound.messages import Configure, Notice, Quit, Ready, SoundConfig, Stop
+from companion.sound.messages import Configure, Keyboards, Notice, Quit, Ready, SoundConfig, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
 from companion.sound.outputs import Output, SilentOutput
@@ -79,6 +79,7 @@ class SoundProcess:
         self._realtime = priority.ask(config.realtime)
         self._trace: Trace | None = None
         self._inputs = Inputs(None)
+        self._keyboards = Keyboards((), ())
         self._player: Player | None = None
 
     def run(self) -> None:
@@ -175,10 +176,17 @@ class SoundProcess:
         self._next_check_s = time.perf_counter() + CHECK_S
         if os.getppid() != self._parent:  # on Windows the pipe alone tells
             self._running = sys.platform == "win32"
-        self._report(self._inputs.check())
+        self._check_inputs()
         self._look_after_output()
         if self._trace is not None and (len(self._trace) > TRACE_ROWS or not self._player.playing):
             self._trace.flush()
+
+    def _check_inputs(self) -> None:
+        self._report(self._inputs.check())
+        keyboards = Keyboards(self._inputs.present, self._inputs.names)
+        if keyboards != self._keyboards:
+            self._keyboards = keyboards
+            self._report([keyboards])
 
     def _look_after_output(self) -> None:
         """MIDI ports mend themselves; an audio device that went is replaced by silence until one is there again."""
@@ -226,7 +234,7 @@ class SoundProcess:
         self._report([Ready(output.kind, sentence, self._realtime), *notices])
         self._inputs.close()
         self._inputs = Inputs(load_binding(), config.midi_in, config.api)
-        self._report(self._inputs.check())
+        self._check_inputs()
         self._next_check_s = time.perf_counter() + CHECK_S
 
     def _open_trace(self, before: SoundConfig, config: SoundConfig) -> list[Notice]:

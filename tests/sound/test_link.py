@@ -49,6 +49,7 @@ def test_messages_travel_unchanged(make_loop):
         Load(make_loop(0, 1)), Play(120), Stop(), messages.SetTempo(90), messages.SetVolume("bass", 0.5), messages.Sample((41, 51)),
         Configure(SILENT), messages.Quit(), Ready("silent", "s", True), Started(1.0), BeatReport(1.0, 0, 0, 0, 0, 4, 120.0),
         Finished(1.0), messages.NoteIn(1.0, 60, 64, "p"), messages.PedalIn(1.0, True, "p"), Notice("info", "s"),
+        messages.Keyboards(("p", "q"), ("p",)),
     ]
     kinds = {kind for kind in vars(messages).values() if is_dataclass(kind) and kind.__module__ == messages.__name__}
     assert {type(sample) for sample in samples} == kinds - {messages.Voice, SoundConfig}
