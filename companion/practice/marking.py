@@ -62,6 +62,11 @@ TOLERANCES = (
 _MS = {tolerance.name: tolerance.ms for tolerance in TOLERANCES}
 
 
+def tolerance_ms(name: str, beat_s: float) -> float:
+    """The tolerance of that name ("strike", "behind", "ahead", "uneven") where a pulse lasts beat_s."""
+    return _MS[name](beat_s)
+
+
 def mark_pass(
     dues: Sequence[Due], presses: Iterable[Press], *, own_offset_ms: float | None = None, until_s: float | None = None
 ) -> PassMarks:
@@ -185,14 +190,14 @@ def habit_ms(strikes: Iterable[StrikeMark]) -> float:
     if len(whole) < STRIKES_FOR_HABIT:
         return 0.0
     beat_s = median(mark.due.beat_s for mark in whole)
-    return min(_MS["behind"](beat_s), max(-_MS["ahead"](beat_s), median(mark.offset_ms for mark in whole)))
+    return min(tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), median(mark.offset_ms for mark in whole)))
 
 
 def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
     if mark.verdict != "right":
         return mark
     off_ms = mark.offset_ms - own_offset_ms
-    if abs(off_ms) <= _MS["strike"](mark.due.beat_s):
+    if abs(off_ms) <= tolerance_ms("strike", mark.due.beat_s):
         return mark
     return replace(mark, verdict="early" if off_ms < 0 else "late")
 
@@ -206,11 +211,11 @@ def timing_words(figures: Figures, beat_s: float) -> str:
     if figures.offset_ms is None or figures.spread_ms is None:
         return ""
     words = []
-    if figures.offset_ms > _MS["behind"](beat_s):
+    if figures.offset_ms > tolerance_ms("behind", beat_s):
         words.append("late")
-    elif figures.offset_ms < -_MS["ahead"](beat_s):
+    elif figures.offset_ms < -tolerance_ms("ahead", beat_s):
         words.append("early")
-    if figures.spread_ms > _MS["uneven"](beat_s):
+    if figures.spread_ms > tolerance_ms("uneven", beat_s):
         words.append("uneven")
     return " and ".join(words) or "in time"
 
@@ -221,7 +226,7 @@ def timing_words(figures: Figures, beat_s: float) -> str:
 def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
     """The first strike decides, for the change is what is practised; a shell that came whole only with a later strike came late. The repeats may
     make it worse, never better, and only where more than one strike in four slipped; a single one is always forgiven. No strike whole:
-    wrong where a wrong note came, else missing."""
+    wrong where the first or half of them had a wrong note, else missing."""
     whole = [mark for mark in strikes if mark.verdict in WHOLE]
     first = strikes[0]
     offset_ms = None
@@ -229,7 +234,8 @@ def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
         offset_ms = whole[0].offset_ms + 1000.0 * (whole[0].due.due_s - first.due.due_s)
         verdict = "late" if first.verdict == "missing" else first.verdict
     else:
-        verdict = "wrong" if any(mark.wrong for mark in strikes) else "missing"
+        wrong = sum(mark.verdict == "wrong" for mark in strikes)
+        verdict = "wrong" if first.verdict == "wrong" or 2 * wrong >= len(strikes) else "missing"
     slips = Counter(mark.verdict for mark in strikes[1:] if mark.verdict != "right")
     if whole and slips.total() > max(1, len(strikes) // 4):
         commonest = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)))

@@ -19,7 +19,7 @@ from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
 from companion.practice.align import Line, Point, find_changes, fit_line, strokes, vote_starts
 from companion.practice.dues import BarStart, Options, Strike, due_shells, steady_starts, strikes, window_s
-from companion.practice.marking import clean_presses, mark_pass
+from companion.practice.marking import clean_presses, mark_pass, tolerance_ms
 from companion.practice.model import Due, PassMarks, Press
 
 TEMPO_RANGE = (20.0, 400.0)
@@ -33,9 +33,9 @@ RIGHT_HAND_NOTES, RIGHT_HAND_SHARE = 8, 0.1
 STARTS_TRIED = 8
 # Quartiles of the time between strokes this near together give the same beat, but for the player's spread.
 OTHER_BEAT = 0.05
-# The tempo is followed over this many bars to either side, within this share of the whole take's tempo, and only where it leads further
-# off than what is in time.
-FOLLOWED_BARS, FOLLOWED_SHARE, FOLLOWED_FROM = 4, 0.1, 0.1
+# The tempo is followed over this many bars to either side, within this share of the whole take's tempo, and only where that brings so many more
+# of the strikes into time (our own choice).
+FOLLOWED_BARS, FOLLOWED_SHARE, FOLLOWED_FROM = 4, 0.1, 0.05
 # Each round of following reaches a few bars further; none is needed where a steady tempo already explains so much.
 FOLLOWING_ROUNDS, STEADY_ENOUGH = 40, 0.7
 
@@ -162,12 +162,13 @@ class _Rhythm:
 @dataclass(frozen=True, slots=True)
 class _Fit:
     """A rhythm laid over a take. lines: for each bar of every pass, on pulses counted from the start of the first pass. points: the strikes
-    that came whole. bars: how many of the bars count; the last pass may break off."""
+    that came whole; in_time: how many of them did so in time. bars: how many of the bars count; the last pass may break off."""
 
     rhythm: _Rhythm
     lines: tuple[Line, ...]
     likeness: float
     points: tuple[Point, ...]
+    in_time: int
     bars: int
 
 
@@ -175,10 +176,10 @@ def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
     """Lay the rhythm over the take. A further pass counts if half of its strikes came, up to the last bar that was played."""
     length = len(rhythm.bar_pulses)
     points: list[Point] = []
-    together, due, bars = 0.0, 0, 0
+    together, due, in_time, bars = 0.0, 0, 0, 0
     for turn in range(len(lines) // length):
         pass_points: list[Point] = []
-        pass_together, last_position = 0.0, -1
+        pass_together, pass_in_time, last_position = 0.0, 0, -1
         for strike in rhythm.strikes:
             line = lines[turn * length + strike.position]
             pulse = turn * rhythm.pulses + strike.due_s
@@ -189,6 +190,7 @@ def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
             pass_together += sum(1.0 - ((time_s - due_s) / window) ** 2 for time_s in near)
             if len(near) == 2:
                 pass_points.append((pulse, fmean(near)))
+                pass_in_time += 1000.0 * abs(fmean(near) - due_s) <= tolerance_ms("strike", line.beat_s)
                 last_position = strike.position
         if turn:
             if len(pass_points) < len(rhythm.strikes) / 2:
@@ -198,10 +200,11 @@ def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
             wanted = length
         points += pass_points
         together += pass_together
+        in_time += pass_in_time
         due += 2 * sum(strike.position < wanted for strike in rhythm.strikes)
         bars = turn * length + wanted
     likeness = 2.0 * together / (due + len(heard.presses)) if due else 0.0
-    return _Fit(rhythm, tuple(lines[:bars]), likeness, tuple(points), bars)
+    return _Fit(rhythm, tuple(lines[:bars]), likeness, tuple(points), in_time, bars)
 
 
 # --- proposing
@@ -313,18 +316,17 @@ def _local_lines(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: 
 
 
 def _steady_or_followed(heard: _Heard, fit: _Fit) -> _Fit:
-    """The fit with the tempo followed where a steady one would lead out of time, else with the steady one."""
-    steady = fit_line(fit.points)
-    if steady is None:
+    """The fit with the tempo followed where that brings clearly more strikes into time, else with the steady one: a few late chords in a row
+    are late and no new tempo."""
+    line = fit_line(fit.points)
+    if line is None:
         return fit
-    rhythm = fit.rhythm
-    followed = _follow(heard, rhythm, fit.points, steady)
-    if followed is None or followed.likeness <= fit.likeness:
-        followed = fit
-    off_s = max(abs(line.at(pulse) - steady.at(pulse)) for line, pulse in zip(followed.lines, rhythm.pulses_of(followed.bars)))
-    if off_s > FOLLOWED_FROM * steady.beat_s:
-        return followed
-    return _judge(heard, rhythm, rhythm.lines(steady, _passes(heard, rhythm, steady)))
+    near_s = tolerance_ms("strike", line.beat_s) / 1000.0
+    on_time = [(pulse, time_s) for pulse, time_s in fit.points if abs(time_s - line.at(pulse)) <= near_s]
+    line = fit_line(on_time) or line
+    steady = _judge(heard, fit.rhythm, fit.rhythm.lines(line, _passes(heard, fit.rhythm, line)))
+    followed = max(_follow(heard, fit.rhythm, fit.points, line) or fit, fit, key=lambda fit: fit.likeness)
+    return followed if followed.in_time > steady.in_time + FOLLOWED_FROM * len(steady.points) else steady
 
 
 def _take(fit: _Fit) -> Take:

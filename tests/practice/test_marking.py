@@ -1,0 +1,317 @@
+import random
+import time
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from groove.loops import arrange
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from practice.players import play, play_with_slips
+from strategies import arrangements
+
+from companion.practice.dues import due_shells, steady_starts
+from companion.practice.marking import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words
+from companion.practice.model import VERDICTS, Due, Press
+
+SEEDS = range(60)
+
+
+def dues_of(line, tempo_bpm=120.0, **fields):
+    arrangement = arrange(line, **fields)
+    return due_shells(arrangement, steady_starts(arrangement, 10.0, tempo_bpm))
+
+
+def one(*presses, options=((50, 53), (62, 72))):
+    """A strike of D3 and C4 due at 1 s, with the presses given as (ms, note)."""
+    due = Due(0, 0, 0, 0, 1.0, (50, 60), options)
+    return mark_pass([due], [Press(1.0 + ms / 1000.0, note) for ms, note in presses])
+
+
+# --- one strike
+
+
+@pytest.mark.parametrize(
+    ("presses", "verdict", "offset_ms"),
+    [
+        ([(0, 50), (0, 60)], "right", 0),
+        ([(-20, 50), (-20, 60)], "right", -20),
+        ([(84, 50), (84, 60)], "late", 84),
+        ([(-90, 50), (-84, 60)], "early", -87),
+        ([(0, 50), (40, 60)], "right", 20),  # a rolled pair
+        ([(0, 50), (1, 60)], "right", 0.5),  # one MIDI cable carries a note in about a millisecond (facts of the MIDI wire)
+        ([(0, 50)], "missing", None),
+        ([], "missing", None),
+        ([(0, 50), (0, 61)], "wrong", None),
+        ([(190, 50), (200, 60)], "late", 195),
+        ([(201, 50), (201, 60)], "missing", None),
+    ],
+)
+def test_a_strike_by_hand(presses, verdict, offset_ms):
+    mark = one(*presses).chords[0]
+    assert mark.verdict == verdict
+    assert mark.offset_ms == (None if offset_ms is None else pytest.approx(offset_ms))
+
+
+@pytest.mark.parametrize(
+    ("note", "kind"),
+    [
+        (53, "other shell"),  # the third instead of the seventh
+        (59, "neighbour"),
+        (62, "other shell"),  # also a neighbour; that it is a shell's note tells more
+        (72, "wrong octave"),  # also in another shell; that it is the same note tells more
+        (48, "wrong octave"),
+        (55, "other"),
+    ],
+)
+def test_what_a_wrong_note_was(note, kind):
+    marks = one((0, 50), (5, note))
+    (wrong,) = marks.chords[0].strikes[0].wrong
+    assert (wrong.note, wrong.instead_of, wrong.kind) == (note, 60, kind)
+    assert not marks.extra
+
+
+def test_two_wrong_notes_are_paired_by_what_they_tell():
+    (mark,) = one((0, 59), (0, 62), options=()).chords
+    assert {(wrong.note, wrong.instead_of) for wrong in mark.strikes[0].wrong} == {(62, 50), (59, 60)}
+    (mark,) = one((0, 51), (0, 61), options=()).chords
+    assert {(wrong.note, wrong.instead_of) for wrong in mark.strikes[0].wrong} == {(51, 50), (61, 60)}
+
+
+def test_other_keys_are_extra():
+    marks = one((0, 50), (0, 60), (10, 64), (-700, 50), (100, 60))
+    assert [press.note for press in marks.extra] == [50, 64, 60]
+    assert marks.chords[0].is_right and marks.figures.extra == 3
+
+
+def test_the_nearest_of_two_is_taken():
+    marks = one((0, 50), (-90, 60), (10, 60))
+    assert marks.chords[0].is_right and [round(press.time_s, 3) for press in marks.extra] == [0.91]
+
+
+def test_note_offs_and_doubled_presses_are_no_strikes():
+    presses = [Press(1.0, 50), Press(1.0, 60), Press(1.004, 60), Press(1.02, 50), Press(1.1, 50, 0), Press(0.9, 60, 0)]
+    assert [(press.time_s, press.note) for press in clean_presses(presses)] == [(1.0, 50), (1.0, 60)]
+    marks = mark_pass([Due(0, 0, 0, 0, 1.0, (50, 60))], presses)
+    assert marks.chords[0].is_right and not marks.extra
+
+
+# --- chords of several strikes
+
+
+def four_strikes(*slips):
+    """Dm7 four to the bar. slips: per strike "ok", "late", "gone", "half", "wrong"."""
+    presses = []
+    for due, slip in zip(dues_of("Dm7"), slips, strict=True):
+        off_s = 0.09 if slip == "late" else 0.0
+        if slip != "gone":
+            presses.append(Press(due.due_s + off_s, due.notes[0]))
+        if slip not in ("gone", "half"):
+            presses.append(Press(due.due_s + off_s, due.notes[1] + (slip == "wrong")))
+    return mark_pass(dues_of("Dm7"), presses).chords[0]
+
+
+@pytest.mark.parametrize(
+    ("slips", "verdict", "offset_ms"),
+    [
+        (("ok", "ok", "ok", "ok"), "right", 0),
+        (("ok", "ok", "gone", "ok"), "right", 0),
+        (("ok", "wrong", "ok", "ok"), "right", 0),
+        (("ok", "ok", "half", "ok"), "right", 0),
+        (("ok", "gone", "gone", "gone"), "missing", 0),
+        (("ok", "late", "late", "ok"), "late", 0),
+        (("ok", "wrong", "gone", "wrong"), "wrong", 0),
+        (("late", "ok", "ok", "ok"), "late", 90),
+        (("wrong", "ok", "ok", "ok"), "wrong", 500),
+        (("gone", "ok", "ok", "ok"), "late", 500),  # a beat late
+        (("half", "ok", "ok", "ok"), "late", 500),
+        (("half", "half", "half", "half"), "missing", None),
+        (("gone", "gone", "gone", "gone"), "missing", None),
+        (("gone", "wrong", "gone", "gone"), "missing", None),
+        (("gone", "wrong", "wrong", "gone"), "wrong", None),
+        (("wrong", "gone", "gone", "gone"), "wrong", None),
+    ],
+)
+def test_a_chord_from_its_strikes(slips, verdict, offset_ms):
+    mark = four_strikes(*slips)
+    assert mark.verdict == verdict
+    assert mark.offset_ms == (None if offset_ms is None else pytest.approx(offset_ms, abs=1e-6))
+
+
+# --- properties
+
+
+@given(arrangements(), st.floats(40, 320), st.floats(0, 1e5))
+@settings(deadline=None)
+def test_a_perfect_performance_gets_full_marks(arrangement, tempo_bpm, start_s):
+    dues = due_shells(arrangement, steady_starts(arrangement, start_s, tempo_bpm))
+    marks = mark_pass(dues, play(dues))
+    assert all(chord.is_right for chord in marks.chords) and not marks.extra
+    assert sum(len(chord.strikes) for chord in marks.chords) == len(dues)
+    assert marks.figures.share_right == 1.0 and marks.figures.offset_ms in (None, pytest.approx(0.0, abs=1e-6))
+
+
+@given(arrangements(), st.floats(40, 320))
+@settings(deadline=None)
+def test_silence_is_all_missing(arrangement, tempo_bpm):
+    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
+    marks = mark_pass(dues, [])
+    assert {chord.verdict for chord in marks.chords} <= {"missing"}
+    assert marks.figures.missing == marks.figures.chords == len(marks.chords)
+    assert marks.figures.offset_ms is marks.figures.spread_ms is marks.figures.evenness_ms is None
+    assert timing_words(marks.figures, 60.0 / tempo_bpm) == ""
+
+
+@given(st.integers(0, 2**32), st.floats(-25, 25))
+def test_a_constant_shift_moves_the_mean_only(seed, shift_ms):
+    dues = dues_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
+    presses = play(dues, random.Random(seed), 0.0, 5.0, together=False)
+    marks = mark_pass(dues, presses)
+    moved = mark_pass(dues, [replace(press, time_s=press.time_s + shift_ms / 1000.0) for press in presses])
+    assert moved.figures.offset_ms == pytest.approx(marks.figures.offset_ms + shift_ms, abs=1e-6)
+    assert moved.figures.spread_ms == pytest.approx(marks.figures.spread_ms, abs=1e-6)
+    assert moved.figures.evenness_ms == pytest.approx(marks.figures.evenness_ms, abs=1e-6)
+    assert [chord.verdict for chord in moved.chords] == [chord.verdict for chord in marks.chords]
+
+
+@given(arrangements(), st.floats(60, 240), st.integers(0, 2**32))
+@settings(deadline=None)
+def test_every_press_is_taken_once(arrangement, tempo_bpm, seed):
+    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
+    if not dues:
+        return
+    presses = clean_presses(play_with_slips(dues, random.Random(seed)))
+    marks = mark_pass(dues, presses)
+    taken = [note for chord in marks.chords for strike in chord.strikes for note in strike.played]
+    assert Counter(taken) + Counter(press.note for press in marks.extra) == Counter(press.note for press in presses)
+    for strike in (strike for chord in marks.chords for strike in chord.strikes):
+        assert len(strike.note_offsets_ms) + len(strike.wrong) + len(strike.missing) == 2
+        assert strike.verdict in VERDICTS
+
+
+# --- outside checks
+
+
+@pytest.mark.parametrize("pattern", ["four", "two", "charleston", "late-charleston", "whole"])
+def test_counts_equal_transcription_research(pattern):
+    """Right, missing and extra notes as mir_eval.transcription.match_notes counts them (Raffel et al. 2014, "mir_eval: a transparent implementation
+    of common MIR metrics"): onsets within the window, pitch within 50 cents, offsets ignored."""
+    numpy = pytest.importorskip("numpy")
+    transcription = pytest.importorskip("mir_eval.transcription")
+    for seed in range(40):
+        rng = random.Random(seed)
+        dues = dues_of("Dm7 G7 | Cmaj7 | A7 | N.C. | F6 | Bb7 C7 | F6", rng.uniform(60, 260), pattern=pattern)
+        presses = clean_presses(play_with_slips(dues, rng))
+        counts = note_counts(mark_pass(dues, presses))
+
+        def table(onsets, notes):
+            onsets = numpy.array(onsets)
+            return numpy.column_stack([onsets, onsets + 0.1]), 440.0 * 2.0 ** ((numpy.array(notes) - 69) / 12.0)
+
+        due_notes = [(due.due_s, note, due.window_s) for due in dues for note in due.notes]
+        windows = numpy.array([[window] for *_, window in due_notes])  # one for each due note; broadcast over the presses
+        matched = transcription.match_notes(
+            *table([due[0] for due in due_notes], [due[1] for due in due_notes]),
+            *table([press.time_s for press in presses], [press.note for press in presses]),
+            onset_tolerance=windows, pitch_tolerance=50.0, offset_ratio=None,
+        )
+        right = len(matched)
+        assert (counts.right, counts.missing, counts.extra) == (right, len(due_notes) - right, len(presses) - right), seed
+
+
+def test_the_matching_is_the_best_there_is():
+    """Against scipy's linear_sum_assignment: no other one-to-one matching has more right notes, or as many with less total offset."""
+    numpy = pytest.importorskip("numpy")
+    optimize = pytest.importorskip("scipy.optimize")
+    for seed in range(40):
+        rng = random.Random(seed)
+        dues = dues_of("Dm7 G7 | Cmaj7 | A7 Ab7 | G6", rng.uniform(60, 260), pattern=rng.choice(("four", "charleston")))
+        presses = clean_presses(play_with_slips(dues, rng))
+        marks = mark_pass(dues, presses)
+        offsets_ms = [abs(ms) for chord in marks.chords for strike in chord.strikes for ms in strike.note_offsets_ms]
+        due_notes = [(due, note) for due in dues for note in due.notes]
+        gain = numpy.zeros((len(due_notes), len(presses)))
+        for row, (due, note) in enumerate(due_notes):
+            for column, press in enumerate(presses):
+                off_s = abs(press.time_s - due.due_s)
+                if press.note == note and round(off_s, 4) <= due.window_s:
+                    gain[row, column] = 1000.0 - off_s
+        rows, columns = optimize.linear_sum_assignment(gain, maximize=True)
+        best = [gain[row, column] for row, column in zip(rows, columns) if gain[row, column]]
+        assert len(best) == len(offsets_ms)
+        assert sum(1000.0 - value for value in best) == pytest.approx(sum(offsets_ms) / 1000.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("together", [True, False])
+@pytest.mark.parametrize(
+    ("mean_ms", "spread_ms", "words"),
+    [(-20, 15, "in time"), (40, 15, "late"), (60, 15, "late"), (-80, 15, "early"), (-20, 45, "uneven"), (60, 45, "late and uneven")],
+)
+def test_simulated_players_are_judged_as_a_teacher_would(mean_ms, spread_ms, words, together):
+    """At 120 a minute, sixteen bars. People tap ahead of a click, so -20 ms is in time: Repp 2005, "Sensorimotor synchronization", Psychonomic
+    Bulletin and Review 12:969-992; a spread of 2 to 4 % of the beat: Repp & Su 2013, figures from memory. The thresholds are our own."""
+    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
+    for seed in SEEDS:
+        figures = mark_pass(dues, play(dues, random.Random(seed), mean_ms, spread_ms, together)).figures
+        assert timing_words(figures, 0.5) == words, seed
+
+
+def test_the_player_in_time_has_every_chord_right():
+    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
+    share = [mark_pass(dues, play(dues, random.Random(seed), -20, 15)).figures.share_right for seed in SEEDS]
+    assert min(share) >= 0.9 and sum(share) / len(share) > 0.99
+
+
+def test_a_late_chord_stays_late_for_a_player_ahead_of_the_click():
+    dues = dues_of("Dm7 | G7 | Cmaj7 | A7")
+    presses = [
+        replace(press, time_s=press.time_s + (0.12 if 12.0 <= press.time_s + 0.1 < 14.0 else 0.0)) for press in play(dues, None, -40)
+    ]
+    marks = mark_pass(dues, presses)
+    assert [chord.verdict for chord in marks.chords] == ["right", "late", "right", "right"]
+    assert marks.chords[1].offset_ms == pytest.approx(80)
+    assert marks.slipped_bars() == {1}
+
+
+@pytest.mark.parametrize("tolerance", TOLERANCES, ids=lambda tolerance: tolerance.name)
+def test_every_tolerance_has_a_source_and_grows_with_the_beat(tolerance):
+    assert tolerance.source
+    assert tolerance.ms(60.0 / 400) == tolerance.floor_ms < tolerance.ms(60.0 / 40) == pytest.approx(1500 * tolerance.share)
+    # No finer than what can be heard at all: 2.5 % of the interval, 6 ms at least (Friberg & Sundberg 1995, JASA 98:2524-2531).
+    for beat_s in (0.15, 0.3, 0.5, 1.0, 1.5):
+        assert tolerance.ms(beat_s) > max(6.0, 25.0 * beat_s)
+
+
+# --- while playing
+
+
+def test_marks_grow_bar_by_bar_into_the_whole():
+    dues = dues_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
+    presses = play_with_slips(dues, random.Random(3))
+    whole = mark_pass(dues, presses, own_offset_ms=0.0)
+    before = 0
+    for bar in range(1, 5):
+        now_s = 10.0 + 2.0 * bar - 0.25
+        so_far = mark_pass(dues, [press for press in presses if press.time_s <= now_s], own_offset_ms=0.0, until_s=now_s)
+        assert so_far.chords == whole.chords[: len(so_far.chords)]
+        assert len(so_far.chords) > before
+        before = len(so_far.chords)
+    assert before == len(whole.chords)
+
+
+def test_a_press_for_a_strike_to_come_is_not_called_extra():
+    dues = dues_of("Dm7")
+    marks = mark_pass(dues, [Press(9.9, 50), Press(9.9, 60)], until_s=9.95)
+    assert not marks.chords and not marks.extra
+
+
+def test_a_long_pass_is_marked_at_once():
+    """64 bars four to the bar, 512 notes: 50 ms would already be felt between two bars. The best of five keeps a busy machine out of it."""
+    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 16))
+    presses = play(dues, random.Random(1), -20, 15)
+    times = []
+    for _ in range(5):
+        start = time.perf_counter()
+        mark_pass(dues, presses)
+        times.append(time.perf_counter() - start)
+    assert len(presses) == 512 and min(times) < 0.05
