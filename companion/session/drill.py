@@ -84,7 +84,8 @@ class Drill:
 
     def cues(self, loop: Sequence[int]) -> float:
         """Mean strength of the cues over some bars, 0 (none) to 1 (all)."""
-        return sum(self.cue(index) for index in loop) / (FULL * len(loop))
+        levels = {bar.index: level for bar, level in zip(self.fade.bars, self.fade.levels)} if self.fade else {}
+        return sum(levels.get(index, FULL) for index in loop) / (FULL * len(loop))
 
     def peek(self, index: int) -> Drill:
         """The student looked at a bar: a slip of that bar."""

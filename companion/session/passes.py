@@ -2,35 +2,73 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from uuid import uuid4
 
 from companion.groove.model import Arrangement
-from companion.practice.dues import BarStart, due_shells
+from companion.practice.dues import BarStart, due_shells, steady_starts
 from companion.practice.marking import mark_pass
 from companion.practice.model import ChordMark, Due, PassMarks, PassRecord, Press
 from companion.session.stand import Stand
 
+TRAVEL_S = 0.01  # from the keyboard's port to here
+CUT_S = 0.02  # before its end a pass is closed in any case
+SAME_S = 1e-6  # two bar lines this near are the same
+EDGE_S = 5e-5  # windows are kept to a tenth of a millisecond (see marking)
+LATEST_BARS = 8  # marked anew while a pass is played; enough to know the player's habit
+
 
 class PassEar:
-    """Collects one pass of an arrangement. Times are the sound process's seconds; presses are freed of `latency_s` here."""
+    """Collects one pass of an arrangement. Times are the sound process's seconds; presses are freed of `latency_s` here.
 
-    def __init__(self, stand: Stand, arrangement: Arrangement, latency_s: float, own_offset_ms: float | None = None) -> None:
+    after_s: presses up to then (freed) belong to the pass before. When each strike is due is worked out once, at the first bar line, and
+    again only where a bar begins at another time or tempo than was to be expected.
+    """
+
+    def __init__(
+        self,
+        stand: Stand,
+        arrangement: Arrangement,
+        latency_s: float,
+        own_offset_ms: float | None = None,
+        *,
+        after_s: float = -math.inf,
+        began_at: datetime | None = None,
+    ) -> None:
         self.stand = stand
         self.arrangement = arrangement
+        self.began_at = began_at
         self.presses: list[Press] = []
         self._latency_s = latency_s
         self._own_offset_ms = own_offset_ms
+        self._after_s = after_s
         self._starts: list[BarStart] = []
+        self._expected: list[BarStart] = []
+        self._dues: tuple[Due, ...] = ()
         self._options = shell_options(stand)
+        self._so_far = _SoFar(own_offset_ms)
 
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
+        place = len(self._starts)
         self._starts.append(BarStart(start_s, tempo_bpm))
+        if place < len(self._expected):
+            expected = self._expected[place]
+            if expected.tempo_bpm == tempo_bpm and abs(expected.start_s - start_s) < SAME_S:
+                return
+        rest = replace(self.arrangement, bars=self.arrangement.bars[len(self._starts) :])
+        self._expected = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
+        self._dues = due_shells(self.arrangement, self._expected, self._options)
 
     def press(self, time_s: float, note: int, velocity: int) -> None:
-        self.presses.append(Press(time_s - self._latency_s, note, velocity))
+        """Take a press if it belongs to this pass: neither to the one before nor, by its time, to the one after."""
+        press = Press(time_s - self._latency_s, note, velocity)
+        if max(self._after_s, self._opens_s) < press.time_s <= self.takes_until_s:
+            self.presses.append(press)
+            self._so_far.presses.append(press)
 
     @property
     def bars_begun(self) -> int:
@@ -61,20 +99,87 @@ class PassEar:
         return 60.0 / self.tempo_bpm
 
     @property
+    def _opens_s(self) -> float:
+        """A press before the first bar line counts from here on: where the first window opens."""
+        if not self._dues:
+            return self.start_s
+        return min(self.start_s, self._dues[0].due_s - self._dues[0].window_s - EDGE_S)
+
+    @property
+    def takes_until_s(self) -> float:
+        """The last moment (freed of latency) at which its last strike can be played."""
+        return self._dues[-1].due_s + self._dues[-1].window_s + EDGE_S if self._dues else self._expected_end_s
+
+    @property
+    def _expected_end_s(self) -> float:
+        last = self._expected[-1]
+        return last.start_s + self.arrangement.bars[-1].meter.pulses * 60.0 / last.tempo_bpm
+
+    @property
     def closes_s(self) -> float | None:
-        """When the last strike can no longer be played, and the pass may be marked as a whole; None before its last bar has begun."""
+        """When the pass may be marked as a whole; None before its last bar has begun.
+
+        That is once its last strike can no longer come, but always before the bar line, so that what follows can still begin there: where the
+        latency is too long for both, the latest presses of the last strike are given up.
+        """
         if not self.is_whole:
             return None
-        dues = self._dues()
-        return dues[-1].due_s + dues[-1].window_s + self._latency_s if dues else self.end_s
+        return min(self.takes_until_s + self._latency_s + TRAVEL_S, self.end_s - CUT_S)
 
     def marks(self, until_s: float | None = None) -> PassMarks:
-        """The marks so far (`until_s`), or of the whole pass."""
-        until_s = None if until_s is None else until_s - self._latency_s
-        return mark_pass(self._dues(), self.presses, own_offset_ms=self._own_offset_ms, until_s=until_s)
+        """The marks so far (`until_s`), or of the whole pass. So far: offset, spread and evenness are those of the latest bars."""
+        if until_s is None:
+            return mark_pass(self._dues, self.presses, own_offset_ms=self._own_offset_ms)
+        return self._so_far.marks(self._dues, self.bars_begun, until_s - self._latency_s)
 
-    def _dues(self) -> tuple[Due, ...]:
-        return due_shells(self.arrangement, self._starts, self._options)
+
+class _SoFar:
+    """The marks while a pass is played. Only its latest bars are marked anew at each beat and older ones stay as they are, so that a beat
+    of a long loop costs no more than one of a short loop."""
+
+    def __init__(self, own_offset_ms: float | None) -> None:
+        self.presses: list[Press] = []  # those of the latest bars
+        self._own_offset_ms = own_offset_ms
+        self._first_bar = 0  # the first of the latest bars
+        self._chords: tuple[ChordMark, ...] = ()  # of the bars before it, as the next three
+        self._extra: tuple[Press, ...] = ()
+        self._right = self._missing = 0
+
+    def marks(self, dues: Sequence[Due], bars_begun: int, until_s: float) -> PassMarks:
+        if bars_begun - self._first_bar > 2 * LATEST_BARS:
+            self._keep(dues)
+        latest = mark_pass(
+            self._between(dues, self._first_bar, bars_begun), self.presses, own_offset_ms=self._own_offset_ms, until_s=until_s
+        )
+        chords, extra = self._chords + latest.chords, self._extra + latest.extra
+        figures = replace(
+            latest.figures,
+            chords=len(chords),
+            right=self._right + latest.figures.right,
+            missing=self._missing + latest.figures.missing,
+            extra=len(extra),
+        )
+        return PassMarks(chords, extra, figures)
+
+    def _keep(self, dues: Sequence[Due]) -> None:
+        """Mark the older half of the latest bars for good."""
+        before = self._first_bar
+        self._first_bar += LATEST_BARS
+        old = self._between(dues, before, self._first_bar)
+        if not old:
+            return
+        until_s = old[-1].due_s + old[-1].window_s + EDGE_S
+        marks = mark_pass(old, [p for p in self.presses if p.time_s <= until_s], own_offset_ms=self._own_offset_ms)
+        self.presses = [press for press in self.presses if press.time_s > until_s]
+        self._chords += marks.chords
+        self._extra += marks.extra
+        self._right += marks.figures.right
+        self._missing += marks.figures.missing
+
+    @staticmethod
+    def _between(dues: Sequence[Due], first_bar: int, end_bar: int) -> Sequence[Due]:
+        first, end = (bisect_left(dues, bar, key=lambda due: due.position) for bar in (first_bar, end_bar))
+        return dues[first:end]
 
 
 def shell_options(stand: Stand) -> dict[tuple[int, int], tuple[tuple[int, int], ...]]:
@@ -140,8 +245,9 @@ def make_record(
     slipped: frozenset[int],
     marks: PassMarks | None = None,
     chords: tuple[dict, ...] | None = None,
+    hands: str = "left",
 ) -> PassRecord:
-    """The pass as the log keeps it. started_at: aware of its zone."""
+    """The pass as the log keeps it. started_at: aware of its zone. hands: one of chart.lesson.HANDS."""
     figures = marks.figures if marks else None
     return PassRecord(
         id=uuid4().hex,
@@ -156,7 +262,7 @@ def make_record(
         tempo_bpm=tempo_bpm,
         target_bpm=stand.song.tempo_bpm,
         pattern=stand.pattern,
-        hands="left",
+        hands=hands,
         kind=kind,
         round=round_,
         cues=cues,

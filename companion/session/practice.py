@@ -7,6 +7,7 @@ tempo still begins at that line. A told pass is played once, then the student is
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -14,15 +15,16 @@ from typing import Protocol
 
 from companion.errors import LogError
 from companion.practice import fading, ramp, recall, rest
-from companion.practice.dues import WIDEST_WINDOW_S
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.practice.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.session.drill import Drill
-from companion.session.passes import ANSWERS, PassEar, loop_key, make_record, symbol_at
+from companion.session.loops import bars_name
+from companion.session.passes import ANSWERS, CUT_S, PassEar, loop_key, make_record, symbol_at
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
 
 MOST_CHANGES = 3  # in the summary of a pass
+EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
@@ -51,12 +53,13 @@ class Minutes:
         self._played_s = 0.0
         self._last_end: datetime | None = None
 
-    def count(self, duration_s: float, now: datetime) -> None:
-        """Something of that length was played and ended now."""
-        if self._last_end is not None and now - self._last_end - timedelta(seconds=duration_s) > timedelta(minutes=rest.REST_MIN):
+    def count(self, duration_s: float, ended_at: datetime) -> None:
+        """Something of that length was played and ended then."""
+        began_at = ended_at - timedelta(seconds=duration_s)
+        if self._last_end is not None and began_at - self._last_end > timedelta(minutes=rest.REST_MIN):
             self._played_s = 0.0
         self._played_s += duration_s
-        self._last_end = now
+        self._last_end = ended_at
 
     def rested(self) -> None:
         self._played_s = 0.0
@@ -71,6 +74,7 @@ class Practice:
 
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
+    asks: whether a pass that was not heard is asked about though one plays along. hands: see chart.lesson.HANDS.
     minutes: counted on from one stretch to the next where it is handed in.
     """
 
@@ -84,6 +88,8 @@ class Practice:
         latency_ms: float = 0.0,
         keyboard: bool = False,
         minutes: Minutes | None = None,
+        asks: bool = False,
+        hands: str = "left",
     ) -> None:
         self.stand = stand
         self.drill = drill
@@ -98,7 +104,14 @@ class Practice:
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
         self._early: list[NoteIn] = []
+        self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
+        self._last_beat: BeatReport | None = None
+        self._turns = 0
+        self._stopped = False
+        self._stop_s: float | None = None  # when to stop, once all is done
         self._minutes = minutes or Minutes()
+        self._asks = asks
+        self._hands = hands
         self._plan = drill.plan
         self._planned_stand = self._stand_of(drill)
 
@@ -107,18 +120,21 @@ class Practice:
     def begin(self, first_bar: int = 0) -> list[object]:
         """Count in and play what is planned; without a keyboard one pass, then the question. first_bar: position in the loop; a pass
         counts from the loop's first bar."""
-        self._ear = self._told_ear = self.live = None
+        self._ear = self._told_ear = self.live = self._stop_s = self._last_beat = None
         self._early.clear()
-        self.asking = False
+        self._heard_until_s = -math.inf
+        self.asking = self._goes_on = self._stopped = False
+        self.say = ""
         self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
-        turns = 0 if self.keyboard or not self.asks else 1
-        self._goes_on = False
+        # What is left of the loop from first_bar on is no pass, so it takes one turn more.
+        turns = self._turns = 0 if self.keyboard or not self.asks else 2 if first_bar else 1
         return [Load(self._planned_stand.arrangement()), Play(self._plan.tempo_bpm, turns=turns, first_bar=first_bar)]
 
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count."""
-        self._ear = self._told_ear = self.live = None
+        self._ear = self._told_ear = self.live = self._stop_s = None
         self._goes_on = self.asking = False
+        self._stopped = True
         return [Stop()]
 
     def change_stand(self, stand: Stand) -> list[object]:
@@ -126,19 +142,23 @@ class Practice:
         another loop too."""
         self.stand = stand
         self._ear = self.live = None
+        if not self.asking:
+            self._told_ear = None
+            self._goes_on = bool(self._turns)  # the one pass that was asked for is spoilt
         if self.drill.kind == "play":
             self.drill = replace(self.drill, loop=stand.loop, tempo_bpm=stand.tempo_bpm)
         self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
         return [Load(self._planned_stand.arrangement())]
 
     def change_tempo(self, tempo_bpm: float) -> list[object]:
-        """Another tempo, from the next beat on. A climb sets its own and takes none."""
+        """Another tempo, from the next beat on, or where a keyboard is heard from the next bar line on: no bar has two tempi to be marked
+        by. A climb sets its own and takes none."""
         if self.drill.climb is not None:
             return []
         self.stand = self.stand.with_tempo(tempo_bpm)
         self.drill = replace(self.drill, tempo_bpm=self.stand.tempo_bpm)
         self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
-        return [SetTempo(self.stand.tempo_bpm)]
+        return [SetTempo(self.stand.tempo_bpm, at="bar" if self.keyboard else "beat")]
 
     def peek(self, index: int) -> None:
         """The student looks at a bar, which is a slip of it."""
@@ -149,8 +169,8 @@ class Practice:
 
     @property
     def asks(self) -> bool:
-        """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing."""
-        return self.drill.kind != "play"
+        """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing, unless that is wanted."""
+        return self._asks or self.drill.kind != "play"
 
     @property
     def rest_is_due(self) -> bool:
@@ -159,6 +179,8 @@ class Practice:
     @property
     def closes_s(self) -> float | None:
         """When `tick` is next needed; None while no pass is near its end."""
+        if self._stop_s is not None:
+            return self._stop_s
         return self._ear.closes_s if self._ear else None
 
     @property
@@ -173,7 +195,7 @@ class Practice:
             return self._beat(report)
         if isinstance(report, NoteIn) and report.velocity > 0:
             self.keyboard = True
-            self._early = [note for note in self._early if report.time_s - note.time_s < 2 * WIDEST_WINDOW_S] + [report]
+            self._early = [note for note in self._early if report.time_s - note.time_s < EARLY_S] + [report]
             if self._ear is not None:
                 self._ear.press(report.time_s, report.note, report.velocity)
         elif isinstance(report, Finished):
@@ -182,69 +204,95 @@ class Practice:
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
+        messages: list[object] = []
         if self._ear is not None and (closes_s := self._ear.closes_s) is not None and now_s >= closes_s:
-            return self._close()
-        return []
+            messages = self._close()
+        if self._stop_s is not None and now_s >= self._stop_s:
+            self._stop_s, self._stopped = None, True
+            messages = [*messages, Stop()]
+        return messages
 
     def _beat(self, beat: BeatReport) -> list[object]:
+        if self._stopped:
+            return []
         messages = self.tick(beat.due_s)
-        if beat.pulse == 0 and beat.position == 0:
-            self.live = None
-            self._ear = PassEar(self._planned_stand, self._planned_stand.arrangement(), self._latency_s)
-            for note in self._early:  # played a little before the bar line, meant for it
-                if note.time_s - self._latency_s > beat.due_s - WIDEST_WINDOW_S:
-                    self._ear.press(note.time_s, note.note, note.velocity)
-            self.say = ""
-        if self._ear is None:
+        if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
+            messages = self._close()  # the tempo was raised in its last bar
+        if self._stopped:
             return messages
-        if beat.pulse == 0:
-            if beat.position != self._ear.bars_begun:  # it began in the middle, or a change led elsewhere
+        self._last_beat = beat
+        if beat.pulse == 0 and beat.position == 0:
+            self._pass_begins(beat)
+        elif beat.pulse == 0 and self._ear is not None:
+            if beat.position == self._ear.bars_begun:
+                self._ear.bar_began(beat.due_s, beat.tempo_bpm)
+            else:  # a change led elsewhere
                 self._ear = self.live = None
-                return messages
-            self._ear.bar_began(beat.due_s, beat.tempo_bpm)
-        if self._ear.presses:
+        if self._ear is not None and self._ear.presses:
             self.live = self._ear.marks(beat.due_s)
         return messages
 
+    def _pass_begins(self, beat: BeatReport) -> None:
+        self._ear = self.live = None
+        arrangement = self._planned_stand.arrangement()
+        if arrangement.bars[0].index != beat.index:
+            return  # what was planned came too late for this bar line and begins at another
+        ear = PassEar(
+            self._planned_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now()
+        )
+        ear.bar_began(beat.due_s, beat.tempo_bpm)
+        for note in self._early:  # played a little before the bar line, meant for it
+            ear.press(note.time_s, note.note, note.velocity)
+        self._ear = ear
+
     def _finished(self) -> list[object]:
         """The sound stopped: after a told pass ask, after a first heard one go on."""
-        ear, self._ear = self._ear, None
-        self._told_ear, self.live = None, None
-        if ear is not None and ear.is_whole and not ear.presses and self.asks:
-            self._told_ear = ear
-            self.asking = True
+        if self._ear is not None and self._ear.is_whole and self._at_end:
+            self._close()
+        told, self._told_ear = self._told_ear, None
+        self._ear = self.live = self._stop_s = None
+        goes_on, self._goes_on = self._goes_on, False
+        if self._stopped or not self._at_end:
             return []
-        if ear is None and self.result is not None and self.keyboard and self._goes_on:
-            self._goes_on = False
+        if told is not None:
+            self._told_ear, self.asking = told, True
+        elif goes_on:
             return self.begin()
         return []
 
+    @property
+    def _at_end(self) -> bool:
+        """Whether the last beat of a turn sounded, so that the sound did not break off."""
+        beat = self._last_beat
+        return beat is not None and beat.pulse == beat.pulses - 1 and beat.index == self._planned_stand.loop[-1]
+
     # --- the end of a pass
 
-    _goes_on = False  # a first pass was asked for alone, and a keyboard was heard in it
+    _goes_on = False  # a single pass was asked for and is not what is wanted any more
 
     def _close(self) -> list[object]:
-        ear = self._ear
+        ear, self._ear = self._ear, None
+        self._heard_until_s = ear.takes_until_s
         if not ear.presses:
             return self._close_unheard(ear)
-        self._ear = None
-        self._goes_on = True
+        self._goes_on = bool(self._turns)
         marks = ear.marks()
         self.live = marks
         return self._settle(ear, "heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
-        if self.keyboard:
-            self._ear, self.say = None, NOTHING_HEARD
-        elif not self.asks:
-            self._ear = None
+        if self._turns and self.asks:
+            self._told_ear = ear
+        elif self.keyboard:
+            self.say = NOTHING_HEARD
+        else:
             return self._settle(ear, "told", "", 0.0, frozenset(), None)
         return []
 
     def answer(self, key: str, slipped: Iterable[int] = ()) -> list[object]:
         """The student's word on the pass that was played. key: of one of ANSWERS. slipped: indices of the bars that slipped."""
-        told = next(answer for answer in ANSWERS if answer.key == key)
+        told = {each.key: each for each in ANSWERS}[key]
         ear, self._told_ear = self._told_ear, None
         if ear is None:
             return []
@@ -252,6 +300,7 @@ class Practice:
         slipped = frozenset(slipped) & frozenset(self._plan.loop)
         share = 1.0 - len(slipped) / len(self._plan.loop) if slipped else told.share
         self._settle(ear, "told", told.words, share, slipped, None)
+        self._stop_s = None  # nothing sounds
         return [] if self.drill.finished else self.begin()
 
     def _settle(
@@ -260,11 +309,13 @@ class Practice:
         """Log a pass, move the drill on and plan the next pass."""
         plan, before = self._plan, self.drill
         duration_s = ear.end_s - ear.start_s
+        began_at = ear.began_at
+        self.say = ""
         peeked = before.fade.peeked if before.fade else frozenset()
         record = make_record(
             ear.stand,
             plan.loop,
-            started_at=self._now() - timedelta(seconds=duration_s),
+            started_at=began_at,
             duration_s=duration_s,
             tempo_bpm=ear.tempo_bpm,
             kind=before.kind,
@@ -276,25 +327,27 @@ class Practice:
             clean=bool(marks or answer) and before.is_clean(slipped, share),
             slipped=slipped | peeked,
             marks=marks,
+            hands=self._hands,
         )
         if marks is not None or answer:
             self.drill = before.after(slipped, share)
         self.result = self._result(ear, record, marks)
-        self._minutes.count(duration_s, self._now())
+        self._minutes.count(duration_s, began_at + timedelta(seconds=duration_s))
         self._keep(record)
-        return self._next_messages(ear.tempo_bpm)
+        return self._next_messages(ear)
 
-    def _next_messages(self, tempo_bpm: float) -> list[object]:
-        """What leads into the next pass without a gap."""
+    def _next_messages(self, ear: PassEar) -> list[object]:
+        """What leads into the next pass without a gap. Where all is done the last bar is still played out."""
         if self.drill.finished:
             self._goes_on = False
-            return [Stop()]
+            self._stop_s = ear.end_s - CUT_S
+            return []
         loop_before = self._plan.loop
         self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
         messages: list[object] = []
         if self._plan.loop != loop_before:
             messages.append(Load(self._planned_stand.arrangement()))
-        if self._plan.tempo_bpm != tempo_bpm:
+        if self._plan.tempo_bpm != ear.tempo_bpm:
             messages.append(SetTempo(self._plan.tempo_bpm, at="bar"))
         return messages
 
@@ -302,12 +355,13 @@ class Practice:
         if marks is None:
             words = f"{record.answer}." if record.answer else ""
             return PassResult(record, tuple(filter(None, (words, self.drill.reason))))
-        changes = tuple(weakest_changes([heard_chords(marks.chords, self._symbols(marks.chords))], MOST_CHANGES))
+        changes = tuple(weakest_changes([heard_chords(marks.chords, self._symbols(ear.stand, marks.chords))], MOST_CHANGES))
         lines = pass_lines(marks, ear.beat_s, changes)
         return PassResult(record, (*lines, self.drill.reason) if self.drill.reason else lines, changes, marks)
 
-    def _symbols(self, marks: Iterable[ChordMark]) -> dict[tuple[int, int], str]:
-        return {(mark.index, mark.chord): symbol_at(self.stand, mark.index, mark.chord) for mark in marks}
+    @staticmethod
+    def _symbols(stand: Stand, marks: Iterable[ChordMark]) -> dict[tuple[int, int], str]:
+        return {(mark.index, mark.chord): symbol_at(stand, mark.index, mark.chord) for mark in marks}
 
     # --- what is kept
 
@@ -316,7 +370,7 @@ class Practice:
         try:
             self._log.add_pass(record)
             key = loop_key(self.drill.loop)
-            if self.drill.fade is not None and not self.drill.is_dark:
+            if self.drill.fade is not None and self.drill.kind != "dark":
                 self._log.put_state(record.song_id, key, "fade", fading.to_json(self.drill.fade))
             if self.drill.climb is not None:
                 self._log.put_state(record.song_id, key, "climb", ramp.to_json(self.drill.climb))
@@ -341,5 +395,5 @@ class Practice:
     def _stand_of(self, drill: Drill) -> Stand:
         """The stand set for the next pass: the probe plays only its own bars."""
         plan = drill.plan
-        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, self.stand.loop_name)
+        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, bars_name(plan.loop[0], plan.loop[-1]))
         return replace(stand, tempo_bpm=plan.tempo_bpm)

@@ -1,0 +1,198 @@
+"""A student's desk without devices: the real player on a clock turned by hand, Practice fed by its reports, and a simulated pair of hands."""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from companion.chart.reader import parse_chart
+from companion.practice.dues import due_shells
+from companion.practice.model import Due
+from companion.session.practice import Practice
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
+from companion.sound.outputs import RecordingOutput
+from companion.sound.player import Player
+
+BEGAN = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
+AHEAD_S = 0.16  # how long before a bar line the hands know what comes; none plays earlier
+Play = tuple[float, int]  # seconds off the beat, note
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A strike the hands come to. turn: how many passes began before this one; due: what is asked."""
+
+    turn: int
+    due: Due
+
+
+Hands = Callable[[Moment], list[Play]]
+
+
+def right(moment: Moment) -> list[Play]:
+    return [(0.0, note) for note in moment.due.notes]
+
+
+def nothing(moment: Moment) -> list[Play]:
+    return []
+
+
+def off(offset_s: float) -> Hands:
+    return lambda moment: [(offset_s, note) for note in moment.due.notes]
+
+
+def rolled(moment: Moment) -> list[Play]:
+    low, high = moment.due.notes
+    return [(-0.012, low), (0.018, high)]
+
+
+def slips(*places: tuple[int, int], how: Hands = nothing) -> Hands:
+    """Right, but for the bars of the chorus named: (turn, index)."""
+    return lambda moment: how(moment) if (moment.turn, moment.due.index) in places else right(moment)
+
+
+def wrong(moment: Moment) -> list[Play]:
+    low, high = moment.due.notes
+    return [(0.0, low), (0.0, high + 1)]
+
+
+def put(text: str, settings, **changes) -> Stand:
+    changes = {"pattern": "whole", "bass": "off", "count_in_bars": 1} | changes
+    return Stand.put(parse_chart(text, id="a-song"), settings).change(**changes)
+
+
+class Desk:
+    """latency_s: every press arrives so much later. lead_s: of the output. ticks: whether the app looks at `closes_s`.
+
+    sent: (second, message) of all that Practice asked for. lines: every bar line after the count-in. shown: what `live` was, one
+    after the other. turns: how many passes began.
+    """
+
+    def __init__(self, practice: Practice, hands: Hands, *, latency_s: float = 0.0, lead_s: float = 0.0, ticks: bool = True) -> None:
+        self.practice = practice
+        self.hands = hands
+        self.now_s = 100.0
+        self.sent: list[tuple[float, object]] = []
+        self.lines: list[BeatReport] = []
+        self.reports: list[object] = []
+        self.turns = 0
+        self.shown: list = []
+        self._latency_s = latency_s
+        self._ticks = ticks
+        self._presses: list[tuple[float, int, NoteIn]] = []
+        self._numbers = itertools.count()
+        self._ahead_s = float("inf")  # when the hands look at the next bar
+        self._struck_ahead: Due | None = None
+        self.output = RecordingOutput(lambda: self.now_s, lead_s)
+        self.sound = Player(self.output, default_voices(), clock=lambda: self.now_s)
+
+    def clock(self) -> datetime:
+        return BEGAN + timedelta(seconds=self.now_s)
+
+    def send(self, messages: list[object]) -> None:
+        for message in messages:
+            self.sent.append((self.now_s, message))
+            self.sound.handle(message)
+            if isinstance(message, Stop):
+                self._ahead_s = float("inf")
+        live = self.practice.live
+        if live is not None and (not self.shown or self.shown[-1] is not live):
+            self.shown.append(live)
+
+    def press(self, note: int, after_s: float = 0.0) -> None:
+        time_s = self.now_s + after_s
+        heapq.heappush(self._presses, (time_s, next(self._numbers), NoteIn(time_s, note, 64, "keys")))
+
+    def run(self, seconds: float = 1e9, until: Callable[[], bool] = lambda: False) -> None:
+        """Go on for so long, until something holds, or until nothing is going on any more."""
+        end_s = self.now_s + seconds
+        while not until():
+            closes_s = self.practice.closes_s if self._ticks else None
+            next_s = min(
+                self.now_s + max(0.0, self.sound.gap_s()),
+                self.now_s + max(0.0, self.sound.report_gap_s()),
+                self._presses[0][0] if self._presses else float("inf"),
+                self._ahead_s,
+                max(closes_s, self.now_s) if closes_s is not None else float("inf"),
+            )
+            if next_s == float("inf") or next_s > end_s:
+                self.now_s = end_s if next_s != float("inf") else self.now_s
+                return
+            self.now_s = next_s
+            self._step()
+
+    def _step(self) -> None:
+        self.sound.advance()
+        self.sound.prepare()
+        if self.now_s >= self._ahead_s:
+            self._look_ahead()
+        while self._presses and self._presses[0][0] <= self.now_s:
+            self.hear(heapq.heappop(self._presses)[2])
+        for report in list(self.sound.take_reports()):
+            self.reports.append(report)
+            if isinstance(report, BeatReport) and report.pulse == 0:
+                self._bar(report)
+            self.hear(report)
+        if self._ticks and (closes_s := self.practice.closes_s) is not None and closes_s <= self.now_s:
+            self.send(self.practice.tick(self.now_s))
+
+    def hear(self, report: object) -> None:
+        self.send(self.practice.hear(report))
+
+    # --- the hands
+
+    def _bar(self, line: BeatReport) -> None:
+        self._ahead_s = line.due_s + line.pulses * 60.0 / line.tempo_bpm - AHEAD_S
+        if line.turn < 0:
+            return
+        self.lines.append(line)
+        self.turns += line.position == 0
+        for due in self._dues(self.sound._bar.arrangement, line.position, line.due_s, line.tempo_bpm):
+            if self._struck_ahead is not None and due.notes == self._struck_ahead.notes and due.due_s == line.due_s:
+                continue
+            self._strike(self.turns - 1, due)
+        self._struck_ahead = None
+
+    def _look_ahead(self) -> None:
+        """The strike on the next bar line, so that the hands may be early for it."""
+        line_s, self._ahead_s = self._ahead_s + AHEAD_S, float("inf")
+        bar, arrangement = self.sound._bar, self.sound._arrangement
+        if not self.sound.playing or self.sound._follow() is None or self.sound._follow().turn < 0:
+            return
+        _, position = self.sound._place_after(bar, arrangement)
+        for due in self._dues(arrangement, position, line_s, self.sound._tempo_at_line()):
+            if due.due_s == line_s:
+                self._struck_ahead = due
+                self._strike(self.turns - (position != 0), due)
+
+    @staticmethod
+    def _dues(arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Due, ...]:
+        one = replace(arrangement, bars=(arrangement.bars[position],))
+        return due_shells(one, [(start_s, tempo_bpm)])
+
+    def _strike(self, turn: int, due: Due) -> None:
+        for offset_s, note in self.hands(Moment(turn, due)):
+            time_s = max(self.now_s, due.due_s + offset_s + self._latency_s)
+            heapq.heappush(self._presses, (time_s, next(self._numbers), NoteIn(time_s, note, 64, "keys")))
+
+    # --- what came of it
+
+    def asked(self, kind: type) -> list[tuple[float, object]]:
+        return [(time_s, message) for time_s, message in self.sent if isinstance(message, kind)]
+
+    @property
+    def tempos(self) -> list[tuple[float, float]]:
+        return [(time_s, message.tempo_bpm) for time_s, message in self.asked(SetTempo)]
+
+    def starts(self) -> list[BeatReport]:
+        """The bar line of each pass."""
+        return [line for line in self.lines if line.position == 0]
+
+    def is_gapless(self) -> bool:
+        """Whether each bar follows the last one at once."""
+        ends = [line.due_s + line.pulses * 60.0 / line.tempo_bpm for line in self.lines]
+        return all(abs(after.due_s - end_s) < 1e-6 for end_s, after in zip(ends, self.lines[1:]))
