@@ -20,6 +20,9 @@ COMMANDS = {
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
     "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file"),
+    "today": ("companion.cli.today", "what to practise in the minutes you have"),
+    "log": ("companion.cli.log", "show, export or delete what the practice log holds"),
+    "report": ("companion.cli.report", "what was practised of a song and where it stands, for your teacher"),
     "devices": ("companion.cli.devices", "list MIDI ports and the audio device, and what will be used"),
     "where": ("companion.cli.where", "print every path in use"),
 }

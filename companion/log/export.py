@@ -44,6 +44,5 @@ def write_everything(log: PracticeLog, out: TextIO) -> None:
 def _write_list(out: TextIO, items: Iterator[dict[str, Any]]) -> None:
     """Written as it is read: a long log does not fit in the memory twice."""
     out.write("[")
-    for number, item in enumerate(items):
-        out.write((",\n" if number else "\n") + json.dumps(item, ensure_ascii=False))
+    out.writelines((",\n" if number else "\n") + json.dumps(item, ensure_ascii=False) for number, item in enumerate(items))
     out.write("\n]")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import os
 from dataclasses import dataclass
@@ -41,6 +42,15 @@ def list_songs(paths: Paths, settings: Settings) -> list[SongEntry]:
     """Every song by title, then those with faults. One bad file stops nothing."""
     entries = [_describe(path, own) for path, own in _song_files(paths, settings).values()]
     return sorted(entries, key=lambda entry: (bool(entry.fault), entry.title.casefold(), entry.id))
+
+
+def read_songs(paths: Paths, settings: Settings) -> list[Song]:
+    """Every song whose file has no fault, by title; `list_songs` names the faults of the others."""
+    songs = []
+    for path, _ in _song_files(paths, settings).values():
+        with contextlib.suppress(ChartError):
+            songs.append(read_chart(path))
+    return sorted(songs, key=lambda song: (song.title.casefold(), song.id))
 
 
 def find_song(text: str, paths: Paths, settings: Settings) -> Song:

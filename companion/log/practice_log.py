@@ -11,7 +11,7 @@ import json
 import sqlite3
 import threading
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from pathlib import Path
@@ -131,11 +131,11 @@ class PracticeLog:
         while True:
             where, values = _where({"number > ?": number, "song_id = ?": song_id})
             query = f"SELECT number, {_COLUMNS} FROM pass{where} ORDER BY number LIMIT {_CHUNK}"
-            numbers: list[int] = []
-            yield from self._read(query, values, lambda row: numbers.append(row[0]) or from_row(row[1:]))
-            if len(numbers) < _CHUNK:
+            rows = self._read(query, values, tuple)
+            yield from self._made((row[1:] for row in rows), from_row)
+            if len(rows) < _CHUNK:
                 return
-            number = numbers[-1]
+            number = rows[-1][0]
 
     # --- sums
 
@@ -200,10 +200,13 @@ class PracticeLog:
     # --- the one way to the file
 
     def _read(self, query: str, values: list[Any], make: Callable[[tuple[Any, ...]], T]) -> list[T]:
+        return self._made(self._run(lambda connection: connection.execute(query, values).fetchall()), make)
+
+    def _made(self, rows: Iterable[tuple[Any, ...]], make: Callable[[tuple[Any, ...]], T]) -> list[T]:
         """What `make` makes of each row. One that it cannot read is left out and said so: years of others are worth more."""
         made: list[T] = []
         unreadable = 0
-        for row in self._run(lambda connection: connection.execute(query, values).fetchall()):
+        for row in rows:
             try:
                 made.append(make(row))
             except ValueError:

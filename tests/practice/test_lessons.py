@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import lessons, songs
+from strategies import lessons, pass_records, songs
 
 from companion.chart.lesson import STEP_PATTERNS, Lesson, Step
 from companion.chart.reader import parse_chart, read_chart
@@ -16,6 +16,8 @@ from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.groove.names import PATTERN_NAMES
+from companion.practice.lessons import lesson_of, next_step, states_from_passes, step_key, step_words
+from practice.passes import SONG, played
 
 HEAD = """title = "A Tune"
 key = "Bb"
@@ -164,3 +166,83 @@ def test_at_least_four_songs_come_with_a_lesson():
         assert any(not step.cues for step in lesson.steps), "a lesson ends without the page"
         assert all((step.tempo_bpm or 0) <= song.tempo_bpm for step in lesson.steps)
         assert (lesson.steps[-1].section, lesson.steps[-1].tempo_bpm) == ("", song.tempo_bpm), "the goal is the song"
+
+
+# --- when a step is done
+
+WHOLE, A, B = range(12), range(4), range(4, 8)
+
+
+def song_with(*steps: Step):
+    return replace(SONG, lesson=Lesson(steps=steps))
+
+
+@pytest.mark.parametrize(
+    ("step", "record", "counts"),
+    [
+        (Step("", "left", "four", 80.0), played(loop=WHOLE), True),
+        (Step("", "left", "four", 80.0), played(loop=A), False),
+        (Step("", "left", "four", 80.0), played(loop=range(11)), False),
+        (Step("A", "left", "four", 80.0), played(loop=A), True),
+        (Step("A", "left", "four", 80.0), played(loop=range(8, 12)), True),
+        (Step("A", "left", "four", 80.0), played(loop=WHOLE), True),
+        (Step("A", "left", "four", 80.0), played(loop=range(3)), False),
+        (Step("A", "left", "four", 80.0), played(loop=B), False),
+        (Step("A", "left", "four", 80.0), played(loop=A, slips={1: "wrong"}), False),
+        (Step("A", "left", "four", 80.0), played(loop=A, tempo_bpm=79.0), False),
+        (Step("A", "left", "four", 80.0), played(loop=A, tempo_bpm=79.7), True),
+        (Step("A", "left", "four", 80.0), played(loop=A, tempo_bpm=140.0), True),
+        (Step("A", "left", "four", 80.0), played(loop=A, pattern="two"), False),
+        (Step("A", "left", "four", 80.0), played(loop=A, hands="both"), False),
+        (Step("A", "both", "four", 80.0), played(loop=A, hands="both"), True),
+        (Step("A", "left", "four", 80.0), played(loop=A, kind="free", tempo_bpm=0.0), False),
+        (Step("A", "left", "four", None), played(loop=A, kind="free", tempo_bpm=0.0, pattern="two"), True),
+        (Step("A", "left", "four", None), played(loop=A, tempo_bpm=40.0, pattern="whole"), True),
+        (Step("A", "left", "four", 80.0, cues=False), played(loop=A), False),
+        (Step("A", "left", "four", 80.0, cues=False), played(loop=A, cues=0.0), True),
+        (Step("A", "left", "four", 80.0), played(loop=A, cues=0.0), True),
+    ],
+)
+def test_which_passes_count_for_a_step(step, record, counts):
+    song = song_with(replace(step, passes=1))
+    [state] = states_from_passes(song, [record])
+    assert (state.clean, state.done) == ((1, True) if counts else (0, False))
+    assert not states_from_passes(song, [replace(record, song_id="another")])[0].done
+
+
+def test_a_lesson_is_gone_through_step_by_step():
+    song = song_with(
+        Step("A", "left", "whole", None, passes=2), Step("A", "left", "four", 60.0, passes=3), Step("", "left", "four", 120.0)
+    )
+    passes = [played(3, A, kind="free", tempo_bpm=0.0), played(2.9, A, kind="free", tempo_bpm=0.0)]
+    states = states_from_passes(song, passes)
+    assert [(state.clean, state.done) for state in states] == [(2, True), (0, False), (0, False)]
+    assert next_step(states).number == 2
+    passes += [played(2, A, tempo_bpm=66.0) for _ in range(4)]
+    states = states_from_passes(song, passes)
+    assert [(state.clean, state.done) for state in states] == [(2, True), (3, True), (0, False)], "no more than wanted"
+    states = states_from_passes(song, passes, {step_key(song.lesson.steps[2])})
+    assert all(state.done for state in states) and next_step(states) is None, "ticked by hand"
+
+
+def test_a_song_without_a_lesson_has_the_usual_steps():
+    steps = lesson_of(SONG).steps
+    assert [step.section for step in steps] == ["A", "A", "A", "B", "B", "B", "", "", ""]
+    assert (steps[0].tempo_bpm, steps[1].tempo_bpm, steps[-1].tempo_bpm) == (None, 72.0, 120.0)
+    one = replace(SONG, form=("A",), sections={"A": SONG.sections["A"]})
+    assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps] == [("", None), ("", 84.0), ("", 96.0), ("", 120.0)]
+    assert lesson_of(replace(SONG, lesson=Lesson(note="only a note"))).steps == steps
+
+
+def test_a_step_in_words():
+    words = step_words(Step("A", "both", "whole", 66.0, cues=False, passes=1), SONG)
+    assert words == "section A, both hands, whole notes, at 66, from memory, 1 clean pass"
+    assert step_words(Step("", "left", "four", None), SONG) == "the whole form, left hand, in free time, 3 clean passes"
+
+
+@given(st.lists(pass_records(), max_size=15))
+def test_more_practice_never_undoes_a_step(records):
+    song = replace(SONG, id="two-spoons")
+    before = states_from_passes(song, records[:-1])
+    after = states_from_passes(song, records)
+    assert all(new.clean >= old.clean and new.done >= old.done for old, new in zip(before, after))

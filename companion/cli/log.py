@@ -1,0 +1,103 @@
+"""`companion log`: what the practice log holds, for reading, for other programs, and deleting it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import datetime
+
+from companion.cli import arguments
+from companion.errors import ExitCode, SettingsError
+from companion.log.export import write_csv, write_everything, write_json
+from companion.log.library import find_song
+from companion.log.paths import Paths, find_paths
+from companion.log.practice_log import PracticeLog
+from companion.log.settings import load_settings
+from companion.practice.model import PassRecord
+
+_SHOWN = 20
+_YES = ("y", "yes")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP + "; without one, all of them")
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print every pass as JSON and nothing else")
+    form.add_argument("--csv", action="store_true", help="print every pass as a table for spreadsheets")
+    form.add_argument("--all", action="store_true", help="print everything that is kept, as JSON")
+    form.add_argument("--delete", action="store_true", help="forget everything, or everything of SONG; asks first")
+    parser.add_argument("--yes", action="store_true", help="with --delete: do not ask")
+
+
+def run(options: argparse.Namespace) -> int:
+    if options.yes and not options.delete:
+        raise SettingsError("--yes goes with --delete only.")
+    if options.all and options.song:
+        raise SettingsError("--all prints everything; for one song take --json or --csv.")
+    paths = find_paths()
+    with PracticeLog.open(paths) as log:
+        for message in log.messages:
+            print(message, file=sys.stderr)
+        song_id = None if options.song is None else _song_id(options.song, log, paths)
+        if options.delete:
+            return _delete(log, song_id, options.yes)
+        if options.all:
+            write_everything(log, sys.stdout)
+        elif options.json:
+            write_json(log, sys.stdout, song_id)
+        elif options.csv:
+            write_csv(log, sys.stdout, song_id)
+        else:
+            print(as_text(log, song_id))
+    return ExitCode.OK
+
+
+def _song_id(text: str, log: PracticeLog, paths: Paths) -> str:
+    """The song's id. One whose file is gone, or has a fault, is still found by the id it has in the log."""
+    if log.count(text):
+        return text
+    return find_song(text, paths, load_settings(paths)).id
+
+
+def as_text(log: PracticeLog, song_id: str | None) -> str:
+    """The latest passes, a line each, under a line of sums."""
+    days = log.day_totals(song_id)
+    if not days:
+        return "Nothing was played yet." if song_id is None else f"{song_id} was not played yet."
+    count, minutes = sum(day.passes for day in days), sum(day.seconds for day in days) / 60
+    dates = {day.day for day in days}
+    passes = log.passes(song_id, limit=_SHOWN)
+    lines = [
+        f"{count} pass{'' if count == 1 else 'es'}, {minutes:.0f} minutes on {len(dates)} day{'' if len(dates) == 1 else 's'},"
+        f" {min(dates)} to {max(dates)}. The latest {len(passes)}:",
+        "",
+    ]
+    return "\n".join([*lines, *map(_pass_line, passes)])
+
+
+def _pass_line(record: PassRecord) -> str:
+    started = datetime.fromisoformat(record.started_at).astimezone()
+    tempo = f"{record.tempo_bpm:>5.0f}" if record.tempo_bpm else " free"
+    if record.source == "heard":
+        how = f"{100 * record.share_right:3.0f} % right"
+    else:
+        how = record.answer or "nothing said"
+    return (
+        f"{started:%Y-%m-%d %H:%M}  {record.title[:28]:<28} {record.loop_name[:12]:<12} {tempo}  {record.kind:<10} "
+        f"{'clean' if record.clean else '     '}  {how}"
+    )
+
+
+def _delete(log: PracticeLog, song_id: str | None, is_sure: bool) -> int:
+    count = log.count(song_id)
+    what = "everything the companion remembers" if song_id is None else f"everything it remembers of {song_id}"
+    if not is_sure:
+        print(f"This deletes {what}: {count} pass{'' if count == 1 else 'es'}, for good. Type yes to delete: ", end="", flush=True)
+        if sys.stdin.readline().strip().casefold() not in _YES:
+            print("Nothing was deleted.")
+            return ExitCode.OK
+    log.delete_all(song_id)
+    print(f"Deleted {count} pass{'' if count == 1 else 'es'}.")
+    for kept in log.damaged_copies() if song_id is None else ():
+        print(f"A damaged log set aside earlier is still there: {kept}")
+    return ExitCode.OK

@@ -1,0 +1,42 @@
+"""`companion report`: what was practised of a song, how, and where it stands; for the teacher."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from companion.cli import arguments
+from companion.errors import ExitCode, LogError
+from companion.log.files import write_text
+from companion.log.library import find_song
+from companion.log.paths import find_paths
+from companion.log.practice_log import PracticeLog
+from companion.log.settings import load_settings
+from companion.session.overview import now_here
+from companion.session.report import make_report, report_text
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--html", type=Path, metavar="FILE", help="write one HTML page with plots instead, to send or print")
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    song = find_song(options.song, paths, load_settings(paths))
+    with PracticeLog.open(paths) as log:
+        report = make_report(log, song, now_here())
+    for message in log.messages:
+        print(message, file=sys.stderr)
+    if options.html is None:
+        print(report_text(report), end="")
+        return ExitCode.OK
+    from companion.session.report_html import report_html
+
+    try:
+        write_text(options.html.expanduser(), report_html(report))
+    except OSError as error:
+        raise LogError(f"{options.html}: the report cannot be written: {error.strerror}.") from error
+    print(f"Written to {options.html}")
+    return ExitCode.OK

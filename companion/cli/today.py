@@ -1,0 +1,56 @@
+"""`companion today`: what to practise in the minutes there are."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import textwrap
+
+from companion.cli import arguments
+from companion.errors import ExitCode
+from companion.log.library import read_songs
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings
+from companion.practice.plan import Plan, PlanItem, plan_to_dict
+from companion.practice.today import LEAST_MINUTES, MOST_MINUTES
+from companion.session.overview import USUAL_MINUTES, now_here, open_log, todays_plan
+
+_WIDTH = 78
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    minutes = arguments.whole(LEAST_MINUTES, MOST_MINUTES)
+    parser.add_argument("--minutes", type=minutes, metavar="N", help=f"the minutes you have; else those of this day's plan, or {USUAL_MINUTES}")
+    parser.add_argument("--afresh", action="store_true", help="make a new plan in the place of this day's")
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    log, messages = open_log(paths)
+    with log:
+        songs = read_songs(paths, load_settings(paths))
+        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh)
+    for message in dict.fromkeys([*messages, *log.messages]):
+        print(message, file=sys.stderr)
+    print(json.dumps(plan_to_dict(plan), ensure_ascii=False, indent=1) if options.json else as_text(plan))
+    return ExitCode.OK
+
+
+def as_text(plan: Plan) -> str:
+    """A line a thing to do with its minutes and its tick, and why below it."""
+    if not plan.items:
+        return "There is no song to practise; `companion songs` lists those with faults."
+    lines = [f"{plan.minutes} minutes on {plan.day}"]
+    for number, item in enumerate(plan.items, 1):
+        lines += ["", f"{number} [{'x' if item.done else ' '}] {item.minutes:>2} min  {_head(item)}"]
+        lines.append(textwrap.fill(item.words, _WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14))
+    return "\n".join(lines)
+
+
+def _head(item: PlanItem) -> str:
+    if item.kind == "rest":
+        return "Rest"
+    tempo = f"at {item.tempo_bpm:g}" if item.tempo_bpm else "in free time"
+    return f"{item.title}, {item.loop_name}, {tempo}"

@@ -1,0 +1,244 @@
+"""The plan of a day and its ticks."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import pass_records
+
+from companion.chart.lesson import Lesson, Step
+from companion.chart.reader import read_chart
+from companion.practice.lessons import lesson_of, step_key
+from companion.practice.plan import KINDS, plan_from_dict, plan_to_dict, tick
+from companion.practice.progress import SectionMemory
+from companion.practice.today import MINUTES, SongView, plan_today, share_out
+from companion.practice.totals import tallies
+from practice.passes import NOW, SONG, played
+
+SHIPPED = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
+A, B = range(4), range(4, 8)
+
+
+def view(*passes, song=SONG, **fields) -> SongView:
+    return SongView(song, tuple(passes), tallies(passes), **fields)
+
+
+def practised() -> SongView:
+    """A song in the middle of being learned: B is due, a change slips, the tempo is on its way."""
+    passes = [played(day, slips={2: "late"}, tempo_bpm=84.0) for day in (5, 4, 3)] + [played(2, B, tempo_bpm=90.0)]
+    return view(*passes, memories=(SectionMemory(SONG.id, "B", NOW - timedelta(days=2), 0.8),), working_bpm=88.0)
+
+
+def kinds(plan) -> list[str]:
+    return [item.kind for item in plan.items]
+
+
+# --- plans
+
+
+@pytest.mark.parametrize("minutes", MINUTES)
+def test_the_minutes_are_those_the_student_has(minutes):
+    for views in ([practised()], [view(song=song) for song in SHIPPED], [view()]):
+        plan = plan_today(minutes, views, NOW)
+        assert sum(item.minutes for item in plan.items) == plan.minutes == minutes
+        assert all(item.minutes >= 2 and item.words for item in plan.items)
+        assert [kind for kind in kinds(plan) if kind != "rest"] == sorted(
+            (kind for kind in kinds(plan) if kind != "rest"), key=KINDS.index
+        )
+        assert kinds(plan)[-1] == "last" and not any(item.done for item in plan.items)
+
+
+def test_ten_minutes():
+    assert kinds(plan_today(10, [practised()], NOW)) == ["recall", "step", "last"]
+
+
+def test_twenty_minutes():
+    plan = plan_today(20, [practised()], NOW)
+    assert kinds(plan) == ["recall", "change", "step", "climb", "last"]
+    recall, change, step, climb, last = plan.items
+    assert (recall.loop_name, recall.loop, recall.drill) == ("B", (4, 5, 6, 7), "dark")
+    assert recall.words == "Section B from memory: due for 2 days."
+    assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2-3", (1, 2), 53.0)
+    assert change.words == "D7 to Gm7: late by 80 ms, 3 of 6. Slowly, until it is a single move."
+    assert step.words.startswith("Step 1 of 9: section A, left hand, in free time, 2 clean passes.") and step.drill == "free"
+    assert (climb.loop_name, climb.words, climb.drill) == ("whole form", "Up to tempo: 88 now, 120 is the target.", "climb")
+    assert (last.loop_name, last.tempo_bpm) == ("B", 75.0), "the surest section, a little slower than it goes"
+
+
+def test_forty_minutes_have_a_rest():
+    plan = plan_today(40, [practised(), *(view(song=song) for song in SHIPPED)], NOW)
+    at = kinds(plan).index("rest")
+    played_before = sum(item.minutes for item in plan.items[:at])
+    assert 10 <= played_before <= 25 and plan.items[at].minutes == 5
+    assert all(item.minutes <= 10 for item in plan.items)
+    assert "rest" not in kinds(plan_today(25, [practised()], NOW))
+
+
+@given(st.integers(-5, 200))
+def test_any_number_of_minutes(minutes):
+    plan = plan_today(minutes, [practised(), view(song=SHIPPED[0])], NOW)
+    assert sum(item.minutes for item in plan.items) == plan.minutes == min(max(minutes, 5), 120)
+
+
+def test_an_empty_log_begins_with_the_first_song():
+    views = [view(song=song) for song in SHIPPED]
+    plan = plan_today(20, views, NOW)
+    assert {item.song_id for item in plan.items} == {"porridge-and-brass"}, "the one its own comment names for a new hand"
+    assert kinds(plan) == ["step", "step", "step", "last"]
+    assert plan.items[0].drill == "free"
+    assert plan_today(20, [], NOW).items == ()
+
+
+def test_a_long_break_goes_on_with_what_was_known():
+    old = view(played(60), song=SONG)
+    plan = plan_today(10, [old, view(song=SHIPPED[0])], NOW)
+    assert {item.song_id for item in plan.items} == {SONG.id}
+
+
+def test_several_songs_take_turns():
+    other = replace(SONG, id="other", title="Other")
+    plan = plan_today(40, [view(played(1)), view(played(2, song=other), song=other)], NOW)
+    steps = [item.song_id for item in plan.items if item.kind == "step"]
+    assert steps[:2] == [SONG.id, "other"], "the one played last comes first"
+
+
+def test_the_lesson_is_followed():
+    lesson = Lesson(
+        steps=(
+            Step("A", "left", "whole", None, passes=1),
+            Step("A", "both", "two", 66.0, passes=3, note="Softly."),
+            Step("", "left", "four", 100.0, cues=False),
+        )
+    )
+    song = replace(SONG, lesson=lesson)
+    done = played(1, A, kind="free", tempo_bpm=0.0)
+    half = played(1, A, tempo_bpm=66.0, pattern="two", hands="both")
+    plan = plan_today(20, [view(done, half, song=song)], NOW)
+    second, third = [item for item in plan.items if item.kind == "step"]
+    assert second.words == "Step 2 of 3: section A, both hands, two to the bar, at 66, 3 clean passes. Softly."
+    assert (second.hands, second.pattern, second.tempo_bpm, second.passes) == ("both", "two", 66.0, 2)
+    assert (third.drill, third.loop_name) == ("fade", "whole form")
+    ticked = frozenset({step_key(lesson.steps[1])})
+    plan = plan_today(20, [view(done, song=song, ticked=ticked)], NOW)
+    assert [item.words.split(":")[0] for item in plan.items if item.kind == "step"] == ["Step 3 of 3"]
+
+
+def test_what_is_due_is_due_in_the_students_own_day():
+    late_evening = datetime(2026, 3, 20, 23, 30, tzinfo=timezone(timedelta(hours=-8)))  # the 21st in UTC
+
+    def words(hours: float) -> list[str]:
+        memory = SectionMemory(SONG.id, "A", late_evening + timedelta(hours=hours), 0.9)
+        plan = plan_today(10, [view(played(1), memories=(memory,))], late_evening)
+        return [item.words for item in plan.items if item.kind == "recall"]
+
+    assert words(0.4) == ["Section A from memory: due today."]
+    assert words(0.6) == [], "after midnight is tomorrow"
+    assert words(-24) == ["Section A from memory: due since yesterday."]
+    never = SectionMemory(SONG.id, "A", NOW, None)
+    assert "recall" not in kinds(plan_today(10, [view(played(1), memories=(never,))], NOW))
+
+
+def test_the_shakiest_memory_comes_first():
+    memories = (SectionMemory(SONG.id, "A", NOW, 0.88), SectionMemory(SONG.id, "B", NOW, 0.5))
+    plan = plan_today(40, [view(played(1), memories=memories)], NOW)
+    assert [item.loop_name for item in plan.items if item.kind == "recall"] == ["B", "A"]
+
+
+def test_without_a_keyboard_the_bars_that_slipped_are_mended():
+    passes = [played(day, slips={6: "wrong"}, told=True) for day in (3, 2, 1)]
+    [change] = [item for item in plan_today(20, [view(*passes)], NOW).items if item.kind == "change"]
+    assert (change.loop, change.words) == ((5, 6), "B bar 3: slipped 3 of 3. Take it with the bar before it, slowly.")
+
+
+def test_at_the_target_there_is_nothing_to_climb():
+    assert "climb" not in kinds(plan_today(40, [view(played(1, tempo_bpm=120.0))], NOW))
+    all_done = frozenset(map(step_key, lesson_of(SONG).steps))
+    plan = plan_today(20, [view(played(1, tempo_bpm=120.0), ticked=all_done)], NOW)
+    assert kinds(plan) == ["last"] and plan.items[0].minutes == 20, "a song that is learned is played"
+
+
+@given(st.integers(1, 12).flatmap(lambda n: st.tuples(st.lists(st.sampled_from((1.5, 2.0, 3.0)), min_size=n, max_size=n), st.integers(2 * n, 120))))
+def test_shares_add_up(case):
+    weights, minutes = case
+    shares = share_out(minutes, weights)
+    assert sum(shares) == minutes and min(shares) >= 2
+    assert all(a <= b for (v, a), (w, b) in zip(zip(weights, shares), list(zip(weights, shares))[1:]) if v < w)
+
+
+# --- ticks
+
+
+def later(minutes: float, *args, **fields):
+    """A pass so many minutes after NOW, when the plan was made."""
+    return played(-minutes / 1440, *args, **fields)
+
+
+def ticks(plan, *passes) -> list[str]:
+    return [item.kind for item in tick(plan, passes).items if item.done]
+
+
+def test_items_tick_themselves_off():
+    plan = plan_today(20, [practised()], NOW)
+    assert ticks(plan) == []
+    assert ticks(plan, later(2, B)) == [], "with the page it is no recall"
+    recalled = later(2, B, cues=0.0, slips={5: "wrong"})
+    assert ticks(plan, recalled) == ["recall"], "tried is done, whether it went or not"
+    mended = [later(4 + n, (1, 2), duration_s=60.0) for n in range(3)]
+    assert ticks(plan, recalled, *mended) == ["recall", "change"]
+    found = [later(8 + n, A, kind="free", tempo_bpm=0.0) for n in range(2)]
+    assert ticks(plan, recalled, *mended, *found) == ["recall", "change", "step"]
+    climbed = [later(12, kind="climb", duration_s=180.0, slips={1: "late"})]
+    assert ticks(plan, recalled, *mended, *found, *climbed) == ["recall", "change", "step", "climb"]
+    ended = [later(16, B, duration_s=150.0)]
+    done = tick(plan, [recalled, *mended, *found, *climbed, *ended])
+    assert all(item.done for item in done.items) and done.next_item is None
+    assert tick(plan, [recalled]).next_item.kind == "change"
+
+
+def test_what_does_not_tick():
+    plan = plan_today(20, [practised()], NOW)
+    assert ticks(plan, later(-5, B, cues=0.0)) == [], "played before the plan was made"
+    assert ticks(plan, later(2, B, cues=0.0, song=replace(SONG, id="other"))) == []
+    assert ticks(plan, later(2, (4, 5), cues=0.0)) == [], "half of the section"
+    assert "climb" not in ticks(plan, *(later(n, duration_s=600.0) for n in range(1, 5))), "playing along is no climb"
+
+
+def test_no_pass_ticks_off_two():
+    plan = plan_today(20, [practised()], NOW)
+    assert len(ticks(plan, later(1, cues=0.0, duration_s=3600.0, kind="fade+climb"))) == 1
+
+
+def test_a_step_from_memory_wants_memory():
+    song = replace(SONG, lesson=Lesson(steps=(Step("A", "left", "four", 80.0, cues=False, passes=1),)))
+    plan = plan_today(20, [view(played(1), song=song)], NOW)
+    assert "step" not in ticks(plan, later(2, A, duration_s=5.0))
+    assert "step" not in ticks(plan, later(2, A, duration_s=5.0, cues=0.0, tempo_bpm=60.0)), "slower than asked"
+    assert "step" in ticks(plan, later(2, A, duration_s=5.0, cues=0.0))
+
+
+def test_a_tick_stays_and_the_rest_ticks_with_what_follows():
+    plan = plan_today(40, [practised()], NOW)
+    at = kinds(plan).index("rest")
+    by_hand = replace(plan, items=tuple(replace(item, done=number == at + 1) for number, item in enumerate(plan.items)))
+    done = [item.done for item in tick(by_hand, []).items]
+    assert done[at] and done[at + 1] and sum(done) == 2
+
+
+@given(st.lists(pass_records(song_id=SONG.id, loop=tuple(range(12))), max_size=12), st.sampled_from(MINUTES))
+def test_more_playing_never_takes_a_tick_away(records, minutes):
+    plan = plan_today(minutes, [practised()], datetime(2026, 1, 1, tzinfo=NOW.tzinfo))
+    before, after = tick(plan, records[:-1]), tick(plan, records)
+    assert all(new.done >= old.done for old, new in zip(before.items, after.items))
+
+
+def test_a_plan_is_kept_as_json():
+    plan = tick(plan_today(40, [practised()], NOW), [later(2, B, cues=0.0)])
+    assert plan_from_dict(json.loads(json.dumps(plan_to_dict(plan)))) == plan
+    for damaged in (None, 3, "x", {}, {"day": "x", "made_at": NOW.isoformat(), "minutes": 3, "items": []}, {"items": [{}]}):
+        assert plan_from_dict(damaged) is None
