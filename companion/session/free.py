@@ -15,6 +15,7 @@ from companion.session.stand import Stand
 from companion.sound.messages import NoteIn, Notice
 
 SLOWEST_SHOWN = 3  # changes in the summary
+LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard and is not counted as practice
 
 
 class FreeTime:
@@ -30,6 +31,7 @@ class FreeTime:
         now_s: float,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         minutes: Minutes | None = None,
+        hands: str = "left",
     ) -> None:
         self.stand = stand
         self.result: PassRecord | None = None
@@ -38,6 +40,7 @@ class FreeTime:
         self._log = log
         self._now = now
         self._minutes = minutes or Minutes()
+        self._hands = hands
         self._start(now_s)
 
     def _start(self, now_s: float) -> None:
@@ -67,13 +70,14 @@ class FreeTime:
             self._finish(report.time_s)
 
     def _finish(self, now_s: float) -> None:
-        found, duration_s = self._waiting.found, now_s - self._began_s
+        found = self._waiting.found
+        duration_s = sum(min(each.hesitation_s, LONGEST_WAIT_S) for each in found)
         slipped = frozenset(each.target.index for each in found if each.extra)
         clean = sum(not each.extra for each in found)
         self.result = make_record(
             self.stand,
             self.stand.loop,
-            started_at=self._now() - timedelta(seconds=duration_s),
+            started_at=self._now() - timedelta(seconds=now_s - self._began_s),
             duration_s=duration_s,
             tempo_bpm=0.0,
             kind="free",
@@ -85,6 +89,7 @@ class FreeTime:
             clean=clean == len(found),
             slipped=slipped,
             chords=tuple(self._row(each) for each in found),
+            hands=self._hands,
         )
         self.lines = self._summary(found, clean)
         self._minutes.count(duration_s, self._now())

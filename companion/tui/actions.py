@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-PLACES = {"songs": "The songs", "stand": "The stand", "pick": "A list to choose from", "read": "A page to read"}
+PLACES = {
+    "songs": "The songs",
+    "stand": "The stand",
+    "today": "Today",
+    "keyboards": "The keyboards",
+    "pick": "A list to choose from",
+    "read": "A page to read",
+}
 TYPING_PLACES = ("songs",)  # letters, digits and space are text there
 
 
@@ -33,10 +40,10 @@ class Action:
 
 _STAND = ("stand",)
 ACTIONS: tuple[Action, ...] = (
-    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "pick"), "help"),
+    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "pick"), "help"),
+    Action("up", ("up",), "Up the list", ("songs", "today", "keyboards")),
+    Action("down", ("down",), "Down the list", ("songs", "today", "keyboards")),
     # the songs
-    Action("up", ("up",), "Up the list", ("songs",)),
-    Action("down", ("down",), "Down the list", ("songs",)),
     Action("put", ("enter",), "Put the song on the stand", ("songs",), "put on the stand"),
     Action("clear", ("escape",), "Clear what you typed, or go back to the stand", ("songs",)),
     # the stand: playing
@@ -46,6 +53,17 @@ ACTIONS: tuple[Action, ...] = (
     Action("later", ("right",), "Mark the bar after", _STAND),
     Action("line-up", ("up",), "Mark the bar four before", _STAND),
     Action("line-down", ("down",), "Mark the bar four after", _STAND),
+    # the stand: practising
+    Action("practise", ("m",), "Choose how to practise", _STAND, "practise"),
+    Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
+    Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND),
+    Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND),
+    Action("answer-3", ("3",), "How the pass went: it stumbled", _STAND),
+    Action("answer-4", ("4",), "How the pass went: it broke down", _STAND),
+    Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
+    Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
+    Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand")),
+    Action("keyboards", ("f5",), "Choose keyboards, and tap with the click", ("songs", "stand")),
     # the stand: tempo
     Action("slower", ("s",), "One beat a minute slower", _STAND, "slower"),
     Action("faster", ("f",), "One beat a minute faster", _STAND, "faster"),
@@ -71,6 +89,18 @@ ACTIONS: tuple[Action, ...] = (
     Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
     Action("key", ("k",), "Choose another key", _STAND),
     Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),
+    # today
+    Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),
+    Action("fewer-minutes", ("left",), "A plan for fewer minutes", ("today",), "minutes"),
+    Action("more-minutes", ("right",), "A plan for more minutes", ("today",), "more"),
+    Action("tick", ("x",), "Tick it off by hand, or take the tick away", ("today",), "tick"),
+    Action("plan-afresh", ("n",), "Make a new plan", ("today",), "new plan"),
+    # keyboards
+    Action("listen", ("enter",), "Listen to it, or no longer", ("keyboards",), "listen or not"),
+    Action("listen-to-all", ("a",), "Listen to every keyboard there is", ("keyboards",), "all"),
+    Action("tap-start", ("t",), "Tap with the click, to measure what your keyboard is late by", ("keyboards",), "tap with the click"),
+    Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
+    Action("leave", ("escape", "q"), "Back", ("today", "keyboards"), "back"),
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable
-from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from textual.app import App, SystemCommand
 from textual.screen import Screen
@@ -17,40 +16,59 @@ from companion.log.files import write_text
 from companion.log.library import SongEntry
 from companion.log.paths import Paths
 from companion.log.pins import load_pins
-from companion.log.settings import Playing, Settings, save_setting
+from companion.log.settings import Settings
 from companion.session.stand import Stand
-from companion.sound.messages import BeatReport, Finished, Notice, Ready, SetVolume, Started
+from companion.session.practice import Minutes
+from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
+from companion.tui.keeping import Keeping
 from companion.tui.look import THEMES
+from companion.tui.remembering import Remembering
+from companion.tui.saying import Saying
+from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.place import Place
 from companion.tui.screens.read import ReadScreen, cautions_page
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
-_NOTICE_S = 8.0
+if TYPE_CHECKING:
+    from companion.log.practice_log import PracticeLog
+    from companion.practice.plan import PlanItem
+
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 
-class CompanionApp(App[None]):
+class CompanionApp(Saying, Keeping, Remembering, App[None]):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
-    terminal. song: put on the stand at once. fault: something to say first, such as settings that could not be read."""
+    terminal. song: put on the stand at once. fault: something to say first, such as settings that could not be read.
+    log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
     CSS_PATH = "app.tcss"
 
-    def __init__(self, paths: Paths, settings: Settings, link: Any, song: Song | None = None, fault: str = "") -> None:
+    def __init__(
+        self,
+        paths: Paths,
+        settings: Settings,
+        link: Any,
+        song: Song | None = None,
+        fault: str = "",
+        log: PracticeLog | None = None,
+    ) -> None:
         super().__init__()
         self.paths, self.settings, self.link = paths, settings, link
         self.keymap = Keymap(settings.keys)
         self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
         self.sound = ""
         self.sound_words = ""
-        self.notice = ""
+        self.keyboards = Keyboards((), ())
+        self.key_heard = False  # whether any key of a keyboard ever was
+        self.minutes = Minutes()
         self.stand_screen: StandScreen | None = None
         self._song = song
         self._fault = fault
-        self._notice_timer = None
+        self._practice_log = log
 
     def on_mount(self) -> None:
         for theme in THEMES:
@@ -65,6 +83,10 @@ class CompanionApp(App[None]):
         if any(faults):
             self.complain("\n".join(fault for fault in faults if fault))
         self._first_start()
+        self.call_after_refresh(self.first_plan)
+
+    def on_unmount(self) -> None:
+        self.close_log()
 
     def _first_start(self) -> None:
         if self.paths.cautions_shown.exists():
@@ -86,8 +108,9 @@ class CompanionApp(App[None]):
             return
         self.put_song(song)
 
-    def put_song(self, song: Song) -> None:
-        """Put a song on the stand with the student's own pins, or without them where their file cannot be read."""
+    def put_song(self, song: Song, item: PlanItem | None = None) -> None:
+        """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
+        item: of today's plan, to be played at once."""
         fault = ""
         try:
             stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
@@ -98,7 +121,7 @@ class CompanionApp(App[None]):
             except CompanionError as error:
                 self.push_screen(ReadScreen(error.title, str(error)))
                 return
-        self.stand_screen = StandScreen(stand)
+        self.stand_screen = StandScreen(stand, item=item)
         self.push_screen(self.stand_screen)
         if stand.dropped_pins:
             places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
@@ -114,76 +137,37 @@ class CompanionApp(App[None]):
         """To the song that was on the stand last, as it was set."""
         last = self.stand_screen
         if last is not None and last not in self.screen_stack:
-            self.stand_screen = StandScreen(last.stand, last.view.cursor, last.pins_before)
+            self.stand_screen = last.again()
             self.push_screen(self.stand_screen)
-
-    def keep_playing(self, playing: Playing) -> None:
-        """The next song starts with the click, bass and pattern of this one."""
-        self.settings = replace(self.settings, playing=playing)
 
     # --- sound
 
     def send(self, message: object) -> None:
         self.link.send(message)
 
-    def set_volume(self, voice: str, volume: float) -> None:
-        self.volumes[voice] = volume
-        self.send(SetVolume(voice, volume))
-
-    def save_volumes(self) -> None:
-        try:
-            for voice, volume in self.volumes.items():
-                if self.settings.sound.voices[voice].volume != volume:
-                    save_setting(self.paths, f"sound.{voice}.volume", volume)
-        except (CompanionError, OSError) as error:
-            self.complain(str(error))
-
     def on_heard(self, event: Heard) -> None:
         said, stand = event.said, self.stand_screen
-        if isinstance(said, BeatReport):
+        if isinstance(said, NoteIn):
+            self.key_heard = True
+        if isinstance(self.screen, KeyboardsScreen):
+            self.screen.hear(said)
+        elif stand is not None:
+            stand.hear(said)
+        if isinstance(said, BeatReport) and stand is not None:
             ahead = said.due_s - time.perf_counter()
-            if stand is not None and ahead > _LEAD_S:
+            if ahead > _LEAD_S:
                 self.set_timer(ahead - _LEAD_S, lambda: stand.on_beat(said))
-            elif stand is not None:
+            else:
                 stand.on_beat(said)
         elif isinstance(said, Started) and stand is not None:
             stand.on_started()
-        elif isinstance(said, Finished) and stand is not None:
-            stand.on_finished()
         elif isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence
             self._tell_screens()
+        elif isinstance(said, Keyboards):
+            self.keyboards = said
         elif isinstance(said, Notice):
             self.say(said.sentence)
-
-    # --- one-line messages
-
-    def say(self, sentence: str) -> None:
-        """Show one sentence for a while where it covers nothing that is played."""
-        self.notice = " ".join(sentence.split())
-        if self._notice_timer is not None:
-            self._notice_timer.stop()
-        self._notice_timer = self.set_timer(_NOTICE_S, self._unsay)
-        self._tell_screens()
-
-    def complain(self, text: str) -> None:
-        """Say what went wrong: in the one line where it fits or something plays, else on a page."""
-        playing = self.stand_screen is not None and self.stand_screen.view.playing
-        if playing or ("\n" not in text and len(text) <= self.size.width - 4):
-            self.say(text)
-        else:
-            self.push_screen(ReadScreen("Please note", text))
-
-    def _unsay(self) -> None:
-        self.notice = ""
-        self._tell_screens()
-
-    def _tell_screens(self) -> None:
-        for screen in self.screen_stack:
-            if isinstance(screen, StandScreen) and screen.is_mounted:
-                screen.show(notice=self.notice, sound=self.sound)
-            elif isinstance(screen, SongsScreen) and screen.is_mounted:
-                screen.show_notice()
 
     # --- the command palette
 

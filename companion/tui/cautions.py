@@ -13,3 +13,11 @@ CAUTIONS = (
     "Pain or numbness that stays, or ears that ring, is for a physician or a therapist.",
     "Technique is for a teacher in the room.",
 )
+
+REST_TITLE = "Time for a rest"
+
+
+def rest_text() -> str:
+    """What is said after 25 minutes of playing (see practice.rest); an offer, nothing is stopped."""
+    rest, pain, teacher = CAUTIONS[1], CAUTIONS[0], CAUTIONS[4]
+    return f"You have played for 25 minutes. {rest} Stand up, let the arms hang, look far away.\n\n{pain} {teacher}\n\nSpace goes on."

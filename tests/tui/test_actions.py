@@ -6,10 +6,19 @@ from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES, Keymap,
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
 from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.stand import StandScreen
+from companion.tui.screens.today import TodayScreen
 from companion.tui.widgets.foot import foot_row
 
-SCREENS = {"songs": SongsScreen, "stand": StandScreen, "pick": PickScreen, "read": ReadScreen}
+SCREENS = {
+    "songs": SongsScreen,
+    "stand": StandScreen,
+    "today": TodayScreen,
+    "keyboards": KeyboardsScreen,
+    "pick": PickScreen,
+    "read": ReadScreen,
+}
 
 
 @pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.id)

@@ -101,10 +101,14 @@ class StandChoices:
         self.app.push_screen(PickScreen("How loud? ← less, more →", items, 0, None, changed), closed)
 
     def action_why(self) -> None:
+        if self.is_hidden():
+            return
         placed, choice = self.view.now
         self.app.push_screen(ReadScreen(f"Why this shell for {signs(symbol_of(placed))}?", why_text(choice)))
 
     def action_other_shell(self) -> None:
+        if self.is_hidden():
+            return
         index, number = self.view.here, self.view.chord_no
         placed, choice = self.view.now
         shells = kinds_to_choose(choice)

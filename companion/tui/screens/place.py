@@ -41,5 +41,15 @@ class Place(Screen[object]):
 
         self.app.push_screen(help_page(self.keymap, self.place))
 
+    def action_today(self) -> None:
+        from companion.tui.screens.today import TodayScreen
+
+        self.app.push_screen(TodayScreen())
+
+    def action_keyboards(self) -> None:
+        from companion.tui.screens.keyboards import KeyboardsScreen
+
+        self.app.push_screen(KeyboardsScreen())
+
     def action_quit(self) -> None:
         self.app.exit()

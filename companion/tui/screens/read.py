@@ -2,32 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from companion.chart.model import Song
+from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
 from companion.tui.screens.place import bindings
 from companion.tui.widgets.foot import Foot
 
 
+if TYPE_CHECKING:
+    from companion.log.practice_log import PracticeLog
+
+_SIDES = 5  # columns of border, padding and scroll bar
+
+
 class ReadScreen(ModalScreen[None]):
-    """Plain text under a title. high: as tall as the window allows, else as tall as the text needs."""
+    """Plain text under a title. text: or a function of the width and height there is. high: as tall as the window allows, else
+    as tall as the text needs."""
 
     BINDINGS = bindings("read")
     AUTO_FOCUS = ""
 
-    def __init__(self, title: str, text: str, *, high: bool = False) -> None:
+    def __init__(self, title: str, text: str | Callable[[int, int], str], *, high: bool = False) -> None:
         super().__init__(classes="high" if high else "")
         self._title, self._text = title, text
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="page", can_focus=False) as page:
             page.border_title = self._title
-            yield Static(self._text, markup=False, id="page-text")
+            yield Static(self._text if isinstance(self._text, str) else "", markup=False, id="page-text")
         yield Foot(self.app.keymap, "read", id="page-foot")  # type: ignore[attr-defined]
+
+    def on_resize(self, event: events.Resize) -> None:
+        if not isinstance(self._text, str):
+            text = self._text(max(1, self.size.width - _SIDES), max(1, self.size.height - 3))
+            self.query_one("#page-text", Static).update(text)
 
     def action_pick_up(self) -> None:
         self.query_one("#page", VerticalScroll).scroll_up(animate=False)
@@ -66,8 +84,41 @@ def help_text(keymap: Keymap, place: str) -> str:
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
     "On the keys: letter and finger = play now   ○ = the next shell",
+    "Behind a chord: • right   < early   > late   × wrong note   _ missing   (faint: from the pass before)",
+    "In a hidden bar: a letter = the root   · · · · = the bar's beats   a number = which bar of its section",
+    "On the climb: ◆ where you are   ┄ what is ahead   • clean   × not clean   ○ a try at the target",
 )
 
 
 def help_page(keymap: Keymap, place: str) -> ReadScreen:
     return ReadScreen(f"Help: {PLACES[place].lower()}", help_text(keymap, place), high=True)
+
+
+def lesson_text(log: PracticeLog, song: Song) -> str:
+    """The teacher's note to the student and the steps, ticked off where the log says so."""
+    from companion.practice.lessons import step_words
+    from companion.session.overview import lesson_of_song
+
+    note = " ".join(song.lesson.note.split()) if song.lesson else ""
+    lines = [note, ""] if note else []
+    if not (song.lesson and song.lesson.steps):
+        lines += ["No teacher wrote steps into this song. These are the usual ones:", ""]
+    try:
+        states = lesson_of_song(log, song)
+    except CompanionError as error:
+        return "\n".join([*lines, str(error)])
+    for state in states:
+        done = "done" if state.done else f"{state.clean} of {state.step.passes}"
+        lines.append(f"{'✓' if state.done else ' '} {state.number}. {step_words(state.step, song)}   ({done})")
+        if state.step.note:
+            lines.append(f"     {' '.join(state.step.note.split())}")
+    return "\n".join(lines)
+
+
+def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
+    """Where a song stands, drawn to the window's size."""
+    from companion.session.overview import now_here, progress_of
+    from companion.tui.draw.progress import progress_text
+
+    progress = progress_of(log, song, now_here())
+    return ReadScreen(f"Progress: {song.title}", lambda width, height: progress_text(progress, width, height), high=True)

@@ -7,9 +7,11 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 
+from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.log.library import SongEntry, list_songs
 from companion.tui.draw.songs import head_row, matches, song_row
+from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
@@ -95,7 +97,9 @@ class SongsScreen(Place):
         return f"{len(self.shown)} of {plural(len(self._entries), 'song')}   {self.companion.sound_words}"
 
     def show_notice(self) -> None:
-        """The line below the list: a notice, or how many songs there are and what sounds."""
+        """The line below the list: a notice, or how many songs there are and what sounds. Above it: what is left to do today."""
+        due = due_line(self.companion.plan)
+        self.query_one("#songs-title", Static).update(f"Which song?   {due}" if due else "Which song?")
         words = self._count_words(self.query_one("#find", Input).value)
         self.query_one("#songs-count", Static).update(shorten(words, max(1, self.size.width - _SIDES)))
 
@@ -118,6 +122,17 @@ class SongsScreen(Place):
             self.app.push_screen(ReadScreen(f"{entry.id} cannot be read", text))
             return
         self.companion.put(entry)
+
+    def action_progress(self) -> None:
+        entry = self.marked
+        if entry is None or entry.fault:
+            return
+        try:
+            song = read_chart(entry.path)
+        except (CompanionError, OSError) as error:
+            self.companion.complain(str(error))
+            return
+        self.companion.show_progress(song)
 
     def action_clear(self) -> None:
         find = self.query_one("#find", Input)

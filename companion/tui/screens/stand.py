@@ -13,7 +13,9 @@ from textual.app import ComposeResult
 
 from companion.errors import CompanionError
 from companion.session.stand import Stand
-from companion.sound.messages import BeatReport, Load, Play, SetTempo, Stop
+from companion.practice.fading import Cue
+from companion.practice.plan import PlanItem
+from companion.sound.messages import BeatReport, Load, SetTempo
 from companion.tui import moves
 from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
 from companion.tui.draw.plan import PARTS, share_rows
@@ -21,6 +23,7 @@ from companion.tui.draw.view import View
 from companion.tui.draw.words import plural
 from companion.tui.screens.choices import StandChoices
 from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.practising import StandPractice
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import (
     BeatPart,
@@ -33,15 +36,25 @@ from companion.tui.widgets.stand_parts import (
 )
 
 
-class StandScreen(StandChoices, Place):
+class StandScreen(StandPractice, StandChoices, Place):
     place = "stand"
     BINDINGS = bindings("stand")
 
-    def __init__(self, stand: Stand, cursor: int = 0, pins_before: list[dict] | None = None) -> None:
+    def __init__(
+        self, stand: Stand, cursor: int = 0, pins_before: list[dict] | None = None, item: PlanItem | None = None
+    ) -> None:
+        """item: of today's plan, played as soon as the stand is there."""
         super().__init__()
+        self._item = item
         self.view = View(stand, cursor)
         self.pins_before = pins_before or []
-        self._started = False
+
+    def again(self) -> StandScreen:
+        """The same stand as a new screen, with its drill where it was."""
+        screen = StandScreen(self.stand, self.view.cursor, self.pins_before)
+        screen.kind, screen.practice = self.kind, self.practice
+        screen.view = replace(screen.view, drill=self.view.drill)
+        return screen
 
     # --- what is shown
 
@@ -58,6 +71,8 @@ class StandScreen(StandChoices, Place):
         self._share()
         self.show(sound=self.companion.sound, notice=self.companion.notice)
         self.send_load()
+        if self._item is not None:
+            self.call_after_refresh(self.start_item, self._item)
 
     def on_resize(self, event: events.Resize) -> None:
         self._share()
@@ -76,6 +91,7 @@ class StandScreen(StandChoices, Place):
     def show(self, **fields: object) -> None:
         """Change the view and draw what differs."""
         self.view = replace(self.view, **fields)
+        self.query_one(Foot).visible = not self.view.is_dark
         for part in self.query(StandPart):
             part.show(self.view)
 
@@ -91,8 +107,9 @@ class StandScreen(StandChoices, Place):
         """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
         if not (self.view.playing and self._started):
             return
-        before, self.view = self.view, replace(self.view, beat=beat)
-        same = before.beat is not None and (before.sounding, before.here, before.chord_no) == (
+        signs = self.signs_now()
+        before, self.view = self.view, replace(self.view, beat=beat, signs=signs)
+        same = before.beat is not None and before.signs == signs and (before.sounding, before.here, before.chord_no) == (
             self.view.sounding, self.view.here, self.view.chord_no
         )
         if same:  # most beats: only their own line moves
@@ -100,38 +117,39 @@ class StandScreen(StandChoices, Place):
         else:
             self.show()
 
-    def on_finished(self) -> None:
-        if self.view.playing and self._started:
-            self._stopped()
-
-    def _stopped(self) -> None:
-        self._started = False
-        self.show(cursor=self.view.here, playing=False, beat=None)
-
     # --- playing
 
     def send_load(self) -> None:
         self.companion.send(Load(self.stand.arrangement()))
 
     def play(self, first_bar: int) -> None:
-        """Count in and play from a position in the loop."""
-        self._started = False
-        self.send_load()
-        self.show(playing=True, beat=None, cursor=self.stand.loop[first_bar])
-        self.companion.send(Play(self.stand.tempo_bpm, first_bar=first_bar))
+        """Count in and play from a position in the loop, in the way that was chosen."""
+        self.begin(first_bar)
 
     def stop(self) -> None:
-        if self.view.playing:
-            self.companion.send(Stop())
-            self._stopped()
+        if self.view.playing or self.view.asking:
+            for message in self.end():
+                self.companion.send(message)
+            self.show(asking=False, slips=frozenset())
+            self.stopped()
+
+    def on_key(self, event: events.Key) -> None:
+        """What was played stays on a stopped stand until a key is pressed."""
+        if self.view.summary and not self.view.playing and not self.view.asking:
+            self.show(summary=())
 
     def action_start_stop(self) -> None:
-        if self.view.playing:
+        if self.view.asking:
+            self.mark_slip()
+        elif self.view.playing:
             self.stop()
         else:
             self.play(0)
 
     def action_play_here(self) -> None:
+        if self.view.asking:
+            self.answer_by_slips()
+            return
         if self.view.playing:
             return
         if self.view.cursor in self.stand.loop:
@@ -167,15 +185,20 @@ class StandScreen(StandChoices, Place):
         except (CompanionError, ValueError) as error:
             self.companion.complain(str(error))
             return False
+        before = self.stand
         self.show(stand=stand)
         self.companion.keep_playing(moves.keep_playing(stand, self.companion.settings.playing))
-        if load:
+        if not self.stand_changed(before, load) and load:
             self.send_load()
         return True
 
     def _tempo(self, tempo_bpm: float) -> None:
-        if self.change(lambda stand: stand.with_tempo(tempo_bpm), load=False):
-            self.companion.send(SetTempo(self.stand.tempo_bpm))
+        if self.tempo_is_fixed() or not self.change(lambda stand: stand.with_tempo(tempo_bpm), load=False):
+            return
+        if self.practice is not None:
+            self.practice.change_tempo(self.stand.tempo_bpm)
+            self.show(drill=self.practice.drill if self.kind != "play" else None)
+        self.companion.send(SetTempo(self.stand.tempo_bpm))
 
     def action_slower(self) -> None:
         self._tempo(self.stand.tempo_bpm - 1)
@@ -194,8 +217,8 @@ class StandScreen(StandChoices, Place):
 
     def _loop(self, make: Callable[[Stand], Stand]) -> None:
         self.change(make)
-        if not self.view.playing and self.view.cursor not in self.stand.loop:
-            self.show(cursor=self.stand.loop[0])
+        if not self.view.playing:
+            self._to_loop()
 
     def action_next_loop(self) -> None:
         self._loop(moves.next_loop)
@@ -224,6 +247,13 @@ class StandScreen(StandChoices, Place):
 
     def action_demonstrate(self) -> None:
         self.change(lambda stand: stand.change(demonstrate=not stand.demonstrate))
+
+    def is_hidden(self) -> bool:
+        """Whether the shell of the bar that is shown large is hidden; then it is said."""
+        if self.view.cue(self.view.here) >= Cue.NAMES:
+            return False
+        self.say("That is hidden now. h shows the bar for a moment.")
+        return True
 
     def action_songs(self) -> None:
         self.stop()

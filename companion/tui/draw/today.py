@@ -1,0 +1,34 @@
+"""Today's plan in characters: an item in two lines, with a sign for done."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+
+from companion.practice.plan import Plan, PlanItem
+from companion.tui.draw.words import plural, shorten, signs
+
+DONE, OPEN = "✓", "·"
+
+
+def plan_head(plan: Plan, width: int) -> str:
+    """ "Today, 20 minutes: 2 of 5 done"."""
+    if not plan.items:
+        return shorten("There is no song to plan with yet.", width)
+    done = sum(item.done for item in plan.items)
+    ending = "all done. Enough for today." if done == len(plan.items) else f"{done} of {len(plan.items)} done"
+    return shorten(f"Today, {plural(plan.minutes, 'minute')}: {ending}", width)
+
+
+def item_text(item: PlanItem, width: int) -> str:
+    """What and how long, then why, the second line shortened to the width."""
+    sign = DONE if item.done else OPEN
+    where = f"{item.title}, {item.loop_name}" if item.title else "A rest"
+    head = f"{sign} {item.minutes:>2} min  {where}"
+    why = wrap(" ".join(signs(item.words).split()), max(10, width - 9)) or [""]
+    return f"{shorten(head, width)}\n         {why[0] if len(why) == 1 else shorten(why[0], max(1, width - 10)) + '…'}"
+
+
+def due_line(plan: Plan | None) -> str:
+    """One line for the list of songs; "" where nothing is left to do."""
+    left = sum(not item.done for item in plan.items) if plan else 0
+    return f"{plural(left, 'thing')} to practise today: F3 shows {'it' if left == 1 else 'them'}." if left else ""

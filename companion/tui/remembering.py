@@ -1,0 +1,79 @@
+"""What the app remembers through the practice log: opened when it is first needed, so that no start waits for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.chart.model import Song
+from companion.errors import CompanionError
+from companion.log.library import find_song, read_songs
+
+from companion.tui.screens.read import progress_page
+from companion.tui.screens.songs import SongsScreen
+from companion.tui.screens.stand import StandScreen
+
+if TYPE_CHECKING:
+    from companion.log.practice_log import PracticeLog
+    from companion.practice.plan import Plan, PlanItem
+
+
+class Remembering:
+    """Mixed into the app. A log that cannot be opened is said, and one that forgets takes its place."""
+
+    _practice_log: PracticeLog | None = None
+    _own_log = False  # whether it was opened here, and so is closed here
+    plan: Plan | None = None
+
+    @property
+    def practice_log(self) -> PracticeLog:
+        if self._practice_log is None:
+            from companion.session.overview import open_log  # sqlite3
+
+            self._practice_log, sentences = open_log(self.paths)
+            self._own_log = True
+            if sentences:
+                self.complain("\n".join(sentences))
+        return self._practice_log
+
+    def close_log(self) -> None:
+        if self._practice_log is not None and self._own_log:
+            self._practice_log.close()
+
+    def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
+        """Today's plan with its ticks; None where the log or the songs cannot be read, which is said."""
+        from companion.session.overview import now_here, todays_plan
+
+        try:
+            self.plan = todays_plan(self.practice_log, read_songs(self.paths, self.settings), minutes, now_here(), afresh)
+        except (CompanionError, OSError) as error:
+            self.complain(str(error))
+            return None
+        return self.plan
+
+    def first_plan(self) -> None:
+        """Once the songs are shown: open the log, and say what is left to do today where anything was ever played."""
+        try:
+            if self.practice_log.count():
+                self.make_plan(None)
+        except CompanionError as error:
+            self.complain(str(error))
+        self._tell_screens()
+
+    def start_item(self, item: PlanItem) -> None:
+        """Put the song of an item on the stand, set as the item wants it, and play."""
+        try:
+            song = find_song(item.song_id, self.paths, self.settings)
+        except (CompanionError, OSError) as error:
+            self.complain(str(error))
+            return
+        while not isinstance(self.screen, SongsScreen):
+            if isinstance(self.screen, StandScreen):
+                self.screen.stop()
+            self.pop_screen()
+        self.put_song(song, item)
+
+    def show_progress(self, song: Song) -> None:
+        try:
+            self.push_screen(progress_page(self.practice_log, song))
+        except CompanionError as error:
+            self.complain(str(error))

@@ -1,0 +1,158 @@
+"""The keyboards: which are listened to, and tapping with the click to measure what they are late by."""
+
+from __future__ import annotations
+
+import time
+
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.timer import Timer
+from textual.widgets import OptionList, Static
+
+from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.practice.latency import measure_latency
+from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Stop
+from companion.theory.meter import Meter
+from companion.tui.screens.place import Place, bindings
+from companion.tui.widgets.foot import Foot
+
+TAP_BPM, TAP_BARS = 80.0, 6  # 24 clicks; half a beat is 375 ms, more than any latency to be met
+_HINT = (
+    "Tap one key of your keyboard with each click, lightly. The first four clicks are for finding the beat. "
+    "Without a keyboard, tap space: that measures the computer's keyboard, not a piano, and is only shown."
+)
+
+
+def tap_arrangement() -> Arrangement:
+    """Nothing but the click."""
+    meter = Meter.parse("4/4")
+    rest = GrooveChord(0, meter.bar_ticks, None, None)
+    bars = tuple(GrooveBar(index, meter, (rest,)) for index in range(TAP_BARS))
+    return Arrangement(bars, click=Click("every"), bass="off", count_in_bars=0)
+
+
+class KeyboardsScreen(Place):
+    place = "keyboards"
+    BINDINGS = bindings("keyboards")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tapping = False
+        self.words = ""
+        self._clicks: list[float] = []
+        self._midi_taps: list[float] = []
+        self._space_taps: list[float] = []
+        self._timer: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static("Which keyboards are heard?", id="keyboards-title", markup=False)
+        names = OptionList(id="keyboards-list")
+        names.can_focus = False
+        yield names
+        yield Static("", id="keyboards-tap", markup=False)
+        yield Foot(self.keymap, "keyboards", id="foot")
+
+    def on_mount(self) -> None:
+        self.show()
+
+    @property
+    def _list(self) -> OptionList:
+        return self.query_one("#keyboards-list", OptionList)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return self.companion.keyboards.present
+
+    def show(self) -> None:
+        heard = self.companion.keyboards.heard
+        marked = self._list.highlighted
+        self._list.clear_options()
+        self._list.add_options([Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}") for name in self.names])
+        if self.names:
+            self._list.highlighted = min(marked or 0, len(self.names) - 1)
+        self.query_one("#keyboards-tap", Static).update("\n\n".join(filter(None, self._lines())))
+
+    def _lines(self) -> tuple[str, ...]:
+        none = "" if self.names else "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
+        latency = f"Taken off every key you press: {self.companion.settings.practice.latency_ms:g} ms."
+        if self.tapping:
+            taps = len(self._midi_taps) or len(self._space_taps)
+            return none, f"▶ Tap with the click: {taps} taps, click {len(self._clicks)} of {4 * TAP_BARS}.", _HINT
+        return none, latency, self.words or f"t measures it. {_HINT}"
+
+    def hear(self, report: object) -> None:
+        """A report of the sound process, the moment it comes."""
+        if isinstance(report, Keyboards):
+            self.call_after_refresh(self.show)
+        if not self.tapping:
+            return
+        if isinstance(report, BeatReport):
+            self._clicks.append(report.due_s)
+        elif isinstance(report, NoteIn) and report.velocity > 0:
+            self._midi_taps.append(report.time_s)
+        elif isinstance(report, Finished) and self._clicks:
+            self._measured()
+        self.show()
+
+    def action_tap_start(self) -> None:
+        if self.tapping:
+            self._stop()
+            self.words = "Stopped; nothing was measured."
+        else:
+            self._clicks, self._midi_taps, self._space_taps = [], [], []
+            self.tapping, self.words = True, ""
+            self.companion.send(Load(tap_arrangement()))
+            self.companion.send(Play(TAP_BPM, turns=1))
+        self.show()
+
+    def action_tap(self) -> None:
+        if self.tapping:
+            self._space_taps.append(time.perf_counter())
+            self.show()
+
+    def _stop(self) -> None:
+        if self.tapping:
+            self.tapping = False
+            self.companion.send(Stop())
+
+    def _measured(self) -> None:
+        self.tapping = False
+        latency = measure_latency(self._midi_taps or self._space_taps, self._clicks)
+        self.words = latency.words
+        if latency.refused:
+            return
+        if not self._midi_taps:
+            self.words += " That was the computer's keyboard, not a piano: it is not kept."
+            return
+        self.companion.keep_latency(float(round(latency.offset_ms)))
+        self.words += " It is kept and taken off from now on."
+
+    def action_up(self) -> None:
+        self._list.action_cursor_up()
+
+    def action_down(self) -> None:
+        self._list.action_cursor_down()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A click of the mouse."""
+        self.action_listen()
+
+    def action_listen(self) -> None:
+        """Hear the marked keyboard too, or no longer; the last one left stays."""
+        index = self._list.highlighted
+        if index is None or not self.names:
+            return
+        heard, name = self.companion.keyboards.heard, self.names[index]
+        wanted = tuple(each for each in heard if each != name) if name in heard else (*heard, name)
+        if not wanted:
+            self.words = "One keyboard at least is heard; choose another first."
+            self.show()
+            return
+        self.companion.listen_to(wanted)
+
+    def action_listen_to_all(self) -> None:
+        self.companion.listen_to(())
+
+    def action_leave(self) -> None:
+        self._stop()
+        self.app.pop_screen()

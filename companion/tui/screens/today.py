@@ -1,0 +1,132 @@
+"""Today: what to practise in the minutes the student has. Enter starts an item on the stand; the log ticks it off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from textual import events
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.widgets import OptionList, Static
+
+from companion.errors import CompanionError
+from companion.practice.plan import Plan, PlanItem
+from companion.tui.draw.today import item_text, plan_head
+from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.read import ReadScreen
+from companion.tui.cautions import REST_TITLE, rest_text
+from companion.tui.widgets.foot import Foot
+
+MINUTES = (10, 20, 40)
+_SIDES = 6
+
+
+class TodayScreen(Place):
+    place = "today"
+    BINDINGS = bindings("today")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.plan: Plan | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static("", id="today-title", markup=False)
+        items = OptionList(id="today-list")
+        items.can_focus = False
+        yield items
+        yield Static("", id="today-notice", markup=False)
+        yield Foot(self.keymap, "today", id="foot")
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(lambda: self.read_plan(self.companion.settings.practice.minutes))
+
+    def on_screen_resume(self) -> None:
+        if self.plan is not None:
+            self.read_plan(self.plan.minutes)
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._fill()
+
+    @property
+    def _list(self) -> OptionList:
+        return self.query_one("#today-list", OptionList)
+
+    @property
+    def marked(self) -> PlanItem | None:
+        index = self._list.highlighted
+        return self.plan.items[index] if self.plan and index is not None and index < len(self.plan.items) else None
+
+    def read_plan(self, minutes: int, afresh: bool = False) -> None:
+        """The kept plan with its ticks, or a new one."""
+        plan = self.companion.make_plan(minutes, afresh)
+        if plan is not None:
+            self.plan = plan
+            self._fill(to_next=True)
+
+    def _fill(self, to_next: bool = False) -> None:
+        if self.plan is None:
+            return
+        width = max(1, self.size.width - _SIDES)
+        marked = self._list.highlighted
+        self.query_one("#today-title", Static).update(plan_head(self.plan, width))
+        self._list.clear_options()
+        self._list.add_options([Content(item_text(item, width)) for item in self.plan.items])
+        if self.plan.items:
+            open_items = [number for number, item in enumerate(self.plan.items) if not item.done]
+            self._list.highlighted = (open_items[0] if open_items else 0) if to_next or marked is None else marked
+
+    def action_up(self) -> None:
+        self._list.action_cursor_up()
+
+    def action_down(self) -> None:
+        self._list.action_cursor_down()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A click of the mouse."""
+        self.action_start_item()
+
+    def action_start_item(self) -> None:
+        item = self.marked
+        if item is None:
+            return
+        if item.kind == "rest":
+            self.companion.minutes.rested()
+            self._set_done(item, True)
+            self.app.push_screen(ReadScreen(REST_TITLE, rest_text()))
+            return
+        self.companion.start_item(item)
+
+    def action_tick(self) -> None:
+        if self.marked is not None:
+            self._set_done(self.marked, not self.marked.done)
+
+    def _set_done(self, item: PlanItem, done: bool) -> None:
+        from companion.session.overview import keep_plan
+
+        items = tuple(replace(each, done=done) if each is item else each for each in self.plan.items)
+        self.plan = replace(self.plan, items=items)
+        try:
+            keep_plan(self.companion.practice_log, self.plan)
+        except CompanionError as error:
+            self.companion.complain(str(error))
+        self._fill()
+
+    def action_fewer_minutes(self) -> None:
+        self._minutes(-1)
+
+    def action_more_minutes(self) -> None:
+        self._minutes(1)
+
+    def _minutes(self, step: int) -> None:
+        """Another plan: the one before is given up, with what was ticked by hand in it."""
+        now = self.plan.minutes if self.plan else MINUTES[1]
+        others = [minutes for minutes in MINUTES if (minutes - now) * step > 0]
+        if others:
+            self.read_plan(min(others, key=lambda minutes: abs(minutes - now)))
+
+    def action_plan_afresh(self) -> None:
+        if self.plan is not None:
+            self.read_plan(self.plan.minutes, afresh=True)
+
+    def action_leave(self) -> None:
+        self.app.pop_screen()
