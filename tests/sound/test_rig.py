@@ -189,7 +189,15 @@ class Ear:
 
 
 @pytest.fixture
-def ear(rig):
+def jack_midi(rig):
+    """The rig, where this Python has a binding of RtMidi that can talk to it: rtmidi2's wheel, which takes the place of python-rtmidi
+    from Python 3.13 on, carries a JACK library that jackd2 does not answer ("protocol mismatch")."""
+    pytest.importorskip("rtmidi", reason="this Python has no python-rtmidi, so no MIDI through JACK")
+    return rig
+
+
+@pytest.fixture
+def ear(jack_midi, rig):
     ear = Ear(f"ear{time.time_ns() % 100_000}")
     yield ear
     ear.close()
@@ -219,7 +227,7 @@ def test_midi_arrives_byte_for_byte(ear, make_stage, make_loop, read):
     assert ear.listen(0.2) == expected
 
 
-def test_sound_is_heard_on_the_beat(rig, make_loop, read):
+def test_sound_is_heard_on_the_beat(rig, jack_midi, make_loop, read):
     synth = rig.synth()
     try:
         with SoundLink(to_port("synth")) as link:
@@ -344,7 +352,7 @@ def test_sound_process_ended_politely_sends_every_note_off(ear, make_loop, read)
         assert not ear.hanging()
 
 
-def test_port_gone_and_back(rig, make_loop, read):
+def test_port_gone_and_back(rig, jack_midi, make_loop, read):
     synth = rig.synth()
     try:
         with SoundLink(to_port("synth")) as link:
