@@ -14,7 +14,7 @@ from companion.practice.model import PassRecord
 from companion.practice.ramp import RampState
 from companion.practice.together import after_both
 from companion.session.passes import loop_key
-from companion.session.stand import Stand
+from companion.session.stand import TEMPO_LIMITS, Stand
 
 if TYPE_CHECKING:
     from companion.log.practice_log import PracticeLog
@@ -62,7 +62,7 @@ class Drill:
         wanted = ramp.next_pass(self.climb)
         # The probe takes the loop's last bars: coming from its end, the next bar line leads there without a jump.
         loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
-        return Plan(wanted.tempo_bpm, loop, wanted.probe)
+        return Plan(max(TEMPO_LIMITS[0], wanted.tempo_bpm), loop, wanted.probe)
 
     @property
     def finished(self) -> bool:
@@ -157,7 +157,7 @@ def new_drill(
     if "fade" in parts or kind == "dark":
         drill = replace(drill, fade=_fade(stand, kind, wishes, passes, saved_fade))
     if "climb" in parts:
-        drill = replace(drill, climb=_climb(stand, wishes, saved_climb, working_bpm))
+        drill = replace(drill, climb=_climb(stand, kind, wishes, saved_climb, working_bpm))
     return drill
 
 
@@ -178,30 +178,37 @@ def take_up(stand: Stand, kind: str, wishes: DrillWishes, log: PracticeLog) -> t
             saved_climb=log.state(song_id, key, "climb"),
             working_bpm=float(working) if working else None,
         ), ""
-    except (LogError, ValueError) as error:
+    except (LogError, ValueError, TypeError) as error:
         return new_drill(stand, kind, wishes), f"{error} The drill begins anew."
 
 
 def _fade(
     stand: Stand, kind: str, wishes: DrillWishes, passes: Iterable[PassRecord], saved: str | None
 ) -> FadeState:
-    if saved is not None and kind != "dark":
-        state = fading.from_json(saved)
-        if not state.finished and tuple(bar.index for bar in state.bars) == stand.loop and state.way == wishes.way:
-            return replace(state, pass_share=wishes.pass_share)
     known = bar_strengths(passes, stand.loop)
     bars = [FadeBar(i, stand.bars[i].section, stand.bars[i].bar, known[i]) for i in stand.loop]
+    if saved is not None and kind != "dark":
+        state = fading.from_json(saved)
+        same = [replace(bar, strength=0.0) for bar in state.bars] == [replace(bar, strength=0.0) for bar in bars]
+        if same and state.way == wishes.way and _goes_on(state, kind):
+            return replace(state, pass_share=wishes.pass_share)
     return fading.start(bars, "silent" if kind == "dark" else wishes.way, wishes.seed, wishes.pass_share)
 
 
-def _climb(stand: Stand, wishes: DrillWishes, saved: str | None, working_bpm: float | None) -> RampState:
+def _climb(stand: Stand, kind: str, wishes: DrillWishes, saved: str | None, working_bpm: float | None) -> RampState:
     target_bpm = stand.tempo_bpm
     if saved is not None:
         state = ramp.from_json(saved)
-        if not state.finished and state.target_bpm == target_bpm and state.rule == wishes.rule:
-            return state
+        if state.target_bpm == target_bpm and state.rule == wishes.rule and _goes_on(state, kind):
+            return replace(state, aim=wishes.aim, stretches=(state.stretches or 0) if wishes.stretch else None)
     start_bpm = working_bpm or target_bpm * wishes.start_share
     return ramp.start(start_bpm, target_bpm, wishes.rule, aim=wishes.aim, stretch=wishes.stretch)
+
+
+def _goes_on(state: FadeState | RampState, kind: str) -> bool:
+    """Whether a saved part of a drill is taken up. Nothing is kept of a drill that is over, so where two parts are drilled, one that is
+    finished waits for the other."""
+    return not state.finished or "+" in kind
 
 
 def bar_strengths(passes: Iterable[PassRecord], loop: Sequence[int]) -> dict[int, float]:

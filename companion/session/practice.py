@@ -33,7 +33,7 @@ class Log(Protocol):
 
     def add_pass(self, record: PassRecord) -> None: ...
     def state(self, song_id: str, loop_key: str, kind: str) -> str | None: ...
-    def put_state(self, song_id: str, loop_key: str, kind: str, value: str) -> None: ...
+    def put_state(self, song_id: str, loop_key: str, kind: str, value: str | None) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,10 +370,11 @@ class Practice:
         try:
             self._log.add_pass(record)
             key = loop_key(self.drill.loop)
+            over = self.drill.finished
             if self.drill.fade is not None and self.drill.kind != "dark":
-                self._log.put_state(record.song_id, key, "fade", fading.to_json(self.drill.fade))
+                self._log.put_state(record.song_id, key, "fade", None if over else fading.to_json(self.drill.fade))
             if self.drill.climb is not None:
-                self._log.put_state(record.song_id, key, "climb", ramp.to_json(self.drill.climb))
+                self._log.put_state(record.song_id, key, "climb", None if over else ramp.to_json(self.drill.climb))
                 self._log.put_state(record.song_id, key, "working_bpm", f"{self.drill.climb.working_bpm:.2f}")
             if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
                 self._review(record)

@@ -15,6 +15,7 @@ from desk import BEGAN, Desk, nothing, off, put, right, rolled, slips, wrong
 from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
 from companion.groove.model import Click
@@ -25,20 +26,6 @@ from companion.session.drill import DrillWishes, new_drill
 from companion.session.passes import ANSWERS
 from companion.session.practice import NOTHING_HEARD, Practice
 from companion.sound.messages import Finished, Play, Stop
-
-EIGHT = """
-title = "Eight Bars"
-key = "F"
-meter = "4/4"
-tempo = 120
-feel = "swing"
-form = "A B"
-[section.A]
-bars = "F6 | D7 | Gm7 | C7"
-[section.B]
-bars = "A7 | D7 | Gm7 C7 | F6"
-"""
-FOUR = EIGHT.replace('"A B"', '"A"')
 
 
 @pytest.fixture

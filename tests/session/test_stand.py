@@ -52,7 +52,7 @@ def test_the_loop_goes_round(stand) -> None:
 
 
 def test_own_pins_win_over_the_songs_and_can_be_taken_back(stand) -> None:
-    kind = lambda of: of.choices_at(0)[0][1].shell.kind  # noqa: E731
+    kind = lambda of: of.choices_at(0)[0][1].shell.kind
     assert kind(stand) == "root-third"
     pinned = stand.with_pin(4, 0, "root-fifth")  # the second A: the pin is the section's
     assert kind(pinned) == "root-fifth"

@@ -1,0 +1,170 @@
+"""One pass as it is collected: which presses are its own, when it closes, what is due; and its line in the log."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import UTC, datetime
+
+import pytest
+from desk import put
+from hypothesis import HealthCheck, given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
+from session_songs import EIGHT, FOUR
+
+from companion.groove.timeline import timeline
+from companion.practice.dues import due_shells
+from companion.practice.marking import mark_pass
+from companion.practice.model import VERDICTS, Press
+from companion.session.passes import CUT_S, TRAVEL_S, PassEar, loop_key, make_record, sections_in, shell_options
+
+TEMPI = (40.0, 72.5, 120.0, 200.0, 260.0)
+
+
+def ear_of(stand, tempo_bpm=120.0, latency_s=0.0, bars=None, **options) -> PassEar:
+    """An ear on a stand with its bars begun."""
+    arrangement = stand.arrangement()
+    ear = PassEar(stand, arrangement, latency_s, **options)
+    start_s = 10.0
+    for bar in arrangement.bars[:bars]:
+        ear.bar_began(start_s, tempo_bpm)
+        start_s += bar.meter.pulses * 60 / tempo_bpm
+    return ear
+
+
+@pytest.mark.parametrize("pattern", ["four", "two", "whole", "charleston", "late-charleston"])
+def test_what_is_due_is_what_is_demonstrated(settings, pattern) -> None:
+    """The groove's own timeline, which the player is held against, is the reference."""
+    stand = put(EIGHT, settings, pattern=pattern, demonstrate=True, count_in_bars=0)
+    whole = timeline(stand.arrangement(), 1, 120)
+    shells = [event for event in whole.events if event.voice == "shell"]
+    sounded = sorted(zip(whole.seconds(tuple(event.tick for event in shells)), (event.note for event in shells), strict=True))
+    due = sorted((mark.due.due_s - 10.0, note) for chord in ear_of(stand).marks().chords for mark in chord.strikes for note in mark.due.notes)
+    assert [note for _, note in due] == [note for _, note in sounded]
+    assert [due_s for due_s, _ in due] == pytest.approx([time_s for time_s, _ in sounded], abs=0.001)
+
+
+@pytest.mark.parametrize("tempo_bpm", TEMPI)
+@pytest.mark.parametrize("latency_s", [-0.2, 0.0, 0.05, 0.5])
+def test_a_pass_closes_after_its_last_strike_and_before_its_end(settings, tempo_bpm, latency_s) -> None:
+    stand = put(EIGHT, settings, pattern="four")
+    assert ear_of(stand, tempo_bpm, latency_s, bars=7).closes_s is None
+    ear = ear_of(stand, tempo_bpm, latency_s)
+    assert ear.is_whole and ear.end_s == pytest.approx(10 + 8 * 4 * 60 / tempo_bpm)
+    last = ear.marks().chords[-1].strikes[-1].due
+    assert ear.closes_s == pytest.approx(min(last.due_s + last.window_s + latency_s + TRAVEL_S, ear.end_s - CUT_S), abs=0.001)
+
+
+def test_a_loop_without_chords_closes_before_its_end(settings) -> None:
+    ear = ear_of(put(FOUR.replace("F6 | D7 | Gm7 | C7", "N.C. | N.C."), settings))
+    assert ear.closes_s == ear.end_s - CUT_S and ear.marks().chords == ()
+    ear.press(11.0, 60, 64)
+    assert ear.marks().figures.extra == 1
+
+
+def test_a_press_before_the_first_window_or_after_the_last_is_not_of_this_pass(settings) -> None:
+    ear = ear_of(put(FOUR, settings), latency_s=0.1)  # strikes at 10, 12, 14 and 16, windows of 0.2 s
+    for time_s in (9.79, 9.81, 13.0, 16.19, 16.21):
+        ear.press(time_s + 0.1, 60, 64)
+    assert [press.time_s for press in ear.presses] == pytest.approx([9.81, 13.0, 16.19])
+
+
+def test_what_the_pass_before_took_is_not_taken_again(settings) -> None:
+    ear = ear_of(put(FOUR, settings), after_s=9.9)
+    for time_s in (9.85, 9.9, 9.95):
+        ear.press(time_s, 53, 64)
+    assert [press.time_s for press in ear.presses] == [9.95]
+
+
+def test_a_tempo_that_changes_between_bars_is_followed(settings) -> None:
+    stand = put(FOUR, settings, pattern="four")
+    starts = [(10.0, 120.0), (12.0, 60.0), (16.0, 60.0), (20.0, 200.0)]
+    ear = PassEar(stand, stand.arrangement(), 0.0)
+    for start_s, tempo_bpm in starts:
+        ear.bar_began(start_s, tempo_bpm)
+    due = [mark.due for chord in ear.marks().chords for mark in chord.strikes]
+    assert tuple(due) == due_shells(stand.arrangement(), starts, shell_options(stand))
+    assert ear.end_s == pytest.approx(21.2) and ear.tempo_bpm == 200
+
+
+@given(st.data())
+@hypothesis_settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) -> None:
+    """Live marks count as the marks of all presses up to then do, however long the loop is."""
+    text = EIGHT.replace('"A B"', '"' + " ".join("AB" * data.draw(st.integers(1, 4))) + '"')
+    stand = put(text, settings, pattern=data.draw(st.sampled_from(("four", "whole", "charleston"))))
+    arrangement = stand.arrangement()
+    ear = PassEar(stand, arrangement, 0.0, own_offset_ms=0.0)
+    starts = [(10.0 + 2 * number, 120.0) for number in range(len(arrangement.bars))]
+    dues = due_shells(arrangement, starts, shell_options(stand))
+    offsets = st.sampled_from((0.0, 0.0, 0.0, 0.1, -0.1, 0.19, 0.3))
+    presses = sorted(
+        (due.due_s + data.draw(offsets), note + data.draw(st.sampled_from((0, 0, 0, 0, 1, 12))))
+        for due in dues
+        for note in due.notes
+        if data.draw(st.integers(0, 9))
+    )
+    presses = [press for press in presses if 9.8 < press[0] <= dues[-1].due_s + dues[-1].window_s]
+    waiting = iter(presses)
+    coming = next(waiting, None)
+    for start_s, tempo_bpm in starts:
+        ear.bar_began(start_s, tempo_bpm)
+        for pulse in range(4):
+            until_s = start_s + pulse * 0.5
+            while coming is not None and coming[0] <= until_s:
+                ear.press(*coming, 64)
+                coming = next(waiting, None)
+            so_far = ear.marks(until_s)
+            heard = [Press(*press) for press in presses if press[0] <= until_s]
+            whole = mark_pass(dues, heard, own_offset_ms=0.0, until_s=until_s)
+            assert so_far.chords == whole.chords
+            assert (so_far.figures.right, so_far.figures.missing, so_far.figures.chords) == (
+                whole.figures.right, whole.figures.missing, whole.figures.chords,
+            )
+            assert sorted(press.time_s for press in so_far.extra) == pytest.approx(sorted(press.time_s for press in whole.extra))
+    while coming is not None:
+        ear.press(*coming, 64)
+        coming = next(waiting, None)
+    assert ear.marks() == mark_pass(dues, [Press(*press) for press in presses], own_offset_ms=0.0)
+
+
+# --- the line in the log
+
+
+@pytest.mark.parametrize(
+    ("loop", "key"), [((0, 1, 2), "0-2"), ((5,), "5-5"), ((0, 2), "0,2"), ((3, 2), "3,2"), (range(4, 8), "4-7")]
+)
+def test_a_loop_has_one_key(loop, key) -> None:
+    assert loop_key(loop) == key
+
+
+def test_only_whole_sections_are_named(settings) -> None:
+    stand = put(EIGHT.replace('"A B"', '"A A B A"'), settings)
+    assert sections_in(stand, range(16)) == ("A", "B")
+    assert sections_in(stand, range(4)) == ("A",) and sections_in(stand, range(2, 8)) == ("A",)
+    assert sections_in(stand, range(1, 4)) == () and sections_in(stand, (8, 9, 10, 11)) == ("B",)
+
+
+def test_options_are_the_legal_shells_of_each_chord(settings) -> None:
+    stand = put(EIGHT, settings)
+    options = shell_options(stand)
+    assert set(options) == {(index, number) for index in range(8) for number in range(1 + (index == 6))}
+    for (index, number), shells in options.items():
+        assert stand.choices_at(index)[number][1].shell.midi in shells
+
+
+def test_a_record_is_json_safe_with_or_without_marks(settings) -> None:
+    stand = put(EIGHT.replace("A7 |", "N.C. |"), settings)
+    ear = ear_of(stand)
+    ear.press(10.004, 53, 64)
+    fields = dict(started_at=datetime(2026, 1, 5, tzinfo=UTC), duration_s=16.00049, tempo_bpm=120.0, kind="play", round_=0, cues=1.0,
+                  source="heard", answer="", share_right=0.0, clean=False, slipped=frozenset({3, 1}))
+    for marks in (ear.marks(), None):
+        record = make_record(stand, range(8), marks=marks, **fields)
+        assert json.loads(json.dumps(asdict(record), allow_nan=False))["slipped"] == [1, 3]
+        assert record.started_at == "2026-01-05T00:00:00.000+00:00" and record.duration_s == 16.0
+    heard = make_record(stand, range(8), marks=ear.marks(), **fields)
+    assert [chord["index"] for chord in heard.chords] == [0, 1, 2, 3, 5, 6, 6, 7]  # nothing is asked where no chord is
+    assert all(chord["verdict"] in VERDICTS for chord in heard.chords)
+    assert heard.chords[0]["played"] == [53] and heard.chords[0]["offset_ms"] is None
