@@ -19,7 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.__stderr__)):  # Textual draws on stderr
         raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
     paths = find_paths()
     fault = ""
