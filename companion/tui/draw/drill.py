@@ -33,7 +33,7 @@ def drill_row(drill: Drill, width: int) -> Row:
         return [(shorten(f" {kind_words(drill.kind)}: done.", width), "strong")]
     if drill.is_dark:
         return [(shorten(" In the dark: the screen stays empty until the pass is over.", width), "plain")]
-    row: Row = []
+    row: Row = [] if drill.fade or drill.climb else [(f" {kind_words(drill.kind)}", "plain")]
     if drill.fade is not None:
         words = f" {drill.fade.words}"
         row.append((words if len(words) <= width else shorten(words.replace(" from memory", ""), width), "plain"))

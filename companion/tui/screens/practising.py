@@ -67,14 +67,10 @@ class StandPractice:
         start = list(KINDS).index(self.kind)
 
         def taken(item: Item | None) -> None:
-            if item is not None:
-                self.set_kind(item.value)
-                self.say(f"{kind_words(item.value)}. {self._start_words()}")
+            if item is not None and self.set_kind(item.value) and item.value in ("play", "free"):
+                self.say(f"{kind_words(item.value)}. Space starts.")
 
         self.app.push_screen(PickScreen("How do you want to practise?", items, start), taken)
-
-    def _start_words(self) -> str:
-        return "Space starts it." if self.kind != "play" else "Space starts."
 
     def set_kind(self, kind: str) -> bool:
         """Take up a way of practising on the stand's loop; False where it cannot be."""
@@ -264,7 +260,9 @@ class StandPractice:
             lines = summary_lines(result, practice.drill, self.stand) if result else ()
             done = finished_lines(practice.drill) if practice.drill.finished else ()
             fields = {"asking": practice.asking, "summary": (*done, *lines)}
-        self.show(cursor=self.view.here, playing=False, beat=None, **fields)
+            if practice.asking:  # slips are marked from the first bar on
+                fields["cursor"] = practice.drill.plan.loop[0]
+        self.show(**{"cursor": self.view.here, "playing": False, "beat": None} | fields)
         self._offer_rest()
 
     # --- a rest
