@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-RELEASE_SECONDS = {"click": 0.2, "bass": 0.05, "shell": 0.09}  # how long a note rings on after its key is let go
+RELEASE_SECONDS = {"click": 0.2, "bass": 0.05, "shell": 0.09, "melody": 0.15}  # how long a note rings on after its key is let go
 CLEAR_SECONDS = 0.006  # fade on Stop: short enough to be at once, long enough not to click
-_LEVELS = {"click": 0.5, "bass": 0.62, "shell": 0.4}  # balance of the voices at equal volume
+VOICE_LEVELS = {"click": 0.5, "bass": 0.62, "shell": 0.4, "melody": 0.4}  # balance of the voices at equal volume
 _KNEE, _CEILING = 0.8, 0.98  # the limiter leaves everything below the one alone and lets nothing reach the other
 
 
@@ -43,7 +43,7 @@ class Mixer:
         self.frame = 0
         self._inbox: deque[tuple] = deque()
         self._notes: list[_Note] = []
-        self._volumes = dict.fromkeys(_LEVELS, 1.0)
+        self._volumes = dict.fromkeys(VOICE_LEVELS, 1.0)
         self._reached = dict(self._volumes)
 
     # --- from the player's thread
@@ -51,7 +51,7 @@ class Mixer:
     def schedule(self, frame: int, voice: str, samples: np.ndarray, velocity: int, key: tuple[int, int]) -> int:
         """Start a note at `frame`. Returns the frame it will really start at: a past one becomes the next to be rendered."""
         start = max(frame, self.frame)
-        self._inbox.append(("note", _Note(key, voice, samples, start, _LEVELS[voice] * velocity_gain(velocity))))
+        self._inbox.append(("note", _Note(key, voice, samples, start, VOICE_LEVELS[voice] * velocity_gain(velocity))))
         return start
 
     def release(self, frame: int, key: tuple[int, int]) -> int:
@@ -74,7 +74,7 @@ class Mixer:
         """The next `frames` frames, mono float32 within -1 to 1."""
         self._read_inbox()
         first, last = self.frame, self.frame + frames
-        mixes = {voice: np.zeros(frames, np.float32) for voice in _LEVELS}
+        mixes = {voice: np.zeros(frames, np.float32) for voice in VOICE_LEVELS}
         for note in self._notes:
             if note.start < last:
                 _add(mixes[note.voice], note, first)

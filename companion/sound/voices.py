@@ -1,4 +1,4 @@
-"""The built-in voices as arrays: a click in two pitches, a plucked bass and a plain keyboard.
+"""The built-in voices as arrays: a click in two pitches, a plucked bass, a plain keyboard, and struck metal for a melody.
 
 One mono float32 array a note, at its loudest (peaks near 1); who plays it scales it. Pitch: equal temperament, A4 = 440 Hz (ISO 16).
 Shared by the live mixer and by rendering to a file. Nothing is recorded: all is worked out here.
@@ -23,6 +23,10 @@ _KEYS_SECONDS = 4.0
 _BASS_PARTIALS = 16
 # The keyboard's partials: (number, level, seconds in which it falls to 1/e).
 _KEYS_PARTIALS = ((1, 1.0, 1.5), (2, 0.45, 1.0), (3, 0.22, 0.7), (4, 0.12, 0.5), (5, 0.06, 0.35), (6, 0.04, 0.25), (7, 0.02, 0.18))
+_MELODY_SECONDS = 5.0
+# A bar tuned as a vibraphone's, its overtones the double octave and an octave and a third above that (1:4:10; Fletcher and
+# Rossing, The Physics of Musical Instruments, 1998, chapter 19, from memory).
+_MELODY_PARTIALS = ((1, 1.0, 2.2), (4, 0.2, 0.5), (10, 0.05, 0.12))
 _FADE_SECONDS = 0.05  # at the end of a note's array, so that it never ends in a step
 
 
@@ -32,7 +36,7 @@ def frequency_hz(note: int) -> float:
 
 @lru_cache(maxsize=256)
 def render(voice: str, note: int, rate: int = SAMPLE_RATE) -> np.ndarray:
-    """One note of a voice ("click", "bass" or "shell"). For the click, note 1 is the bar's first beat and 0 any other.
+    """One note of a voice ("click", "bass", "shell" or "melody"). For the click, note 1 is the bar's first beat and 0 any other.
 
     Takes a few ms the first time; the array is shared and must not be written to.
     """
@@ -42,8 +46,10 @@ def render(voice: str, note: int, rate: int = SAMPLE_RATE) -> np.ndarray:
         samples = _bass(frequency_hz(note), rate)
     elif voice == "shell":
         samples = _keys(frequency_hz(note), rate)
+    elif voice == "melody":
+        samples = _bar(frequency_hz(note), rate)
     else:
-        raise ValueError(f"{voice!r} is no built-in voice; expected click, bass or shell")
+        raise ValueError(f"{voice!r} is no built-in voice; expected click, bass, shell or melody")
     samples.setflags(write=False)
     return samples
 
@@ -85,6 +91,12 @@ def _keys(pitch_hz: float, rate: int) -> np.ndarray:
     longer = (220.0 / pitch_hz) ** 0.3
     partials = [(k, level, life_s * longer) for k, level, life_s in _KEYS_PARTIALS]
     return _finished(_attack(_additive(pitch_hz, partials, round(_KEYS_SECONDS * rate), rate), 0.004, rate), 0.8, rate)
+
+
+def _bar(pitch_hz: float, rate: int) -> np.ndarray:
+    """A struck bar of metal over a resonator: round, and long enough to sing."""
+    tone = _additive(pitch_hz, _MELODY_PARTIALS, round(_MELODY_SECONDS * rate), rate)
+    return _finished(_attack(tone, 0.003, rate), 0.8, rate)
 
 
 def _additive(pitch_hz: float, partials: Sequence[tuple[int, float, float]], frames: int, rate: int) -> np.ndarray:

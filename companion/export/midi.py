@@ -1,0 +1,113 @@
+"""A Standard MIDI File, format 1: first the conductor's track with tempo, meter, key and markers, then one named track a part.
+
+Sources: Standard MIDI Files 1.0 (MIDI Association, RP-001): the tempo map belongs to the first track of format 1, a track's name
+stands at time 0, every track ends with "end of track"; a tempo counts quarters. Text is kept to ASCII, the
+only code the standard promises to every reader.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.export.performance import DEFAULT_CHORUSES, Performance, key_changes, perform
+from companion.export.wishes import PARTS, Wishes
+from companion.groove.model import Event
+from companion.session.sounding import sound_config
+from companion.session.stand import Stand
+from companion.sound.messages import Voice
+from companion.theory.key import Key
+from companion.theory.meter import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    import mido
+
+    from companion.log.settings import Settings
+
+_VOICE_OF = {"left": "shell", "bass": "bass", "click": "click", "melody": "melody"}
+# General MIDI 1 (MIDI Association, RP-003): program 12 as listed is the vibraphone, which stands out from a piano.
+MELODY = Voice(channel=3, program=12)
+_DRUMS = 10  # the channel of percussion, where a note number names an instrument
+_CC_VOLUME = 7
+_MOST_SIGNS = 7  # sharps or flats that a key signature can say
+_ASCII = {"♭": "b", "♯": "#", "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "..."}
+
+
+def write_midi(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> None:
+    """Write the stand's loop as a MIDI file: one chorus where no number is asked for, or as many as a climb needs."""
+    choruses = 1 if wishes.from_tempo_bpm is None else DEFAULT_CHORUSES
+    midi_file(stand, perform(stand, wishes, choruses), settings).save(str(path))
+
+
+def midi_file(stand: Stand, performance: Performance, settings: Settings) -> mido.MidiFile:
+    """The performance, to the tick; one track for every part that has notes."""
+    import mido  # 39 ms
+
+    voices = {"melody": MELODY, **sound_config(settings).voices}
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="ascii")
+    file.tracks.append(_track(_conductor(stand, performance), performance.end_tick))
+    for part, name in PARTS.items():
+        events = [event for event in performance.events if event.voice == _VOICE_OF[part]]
+        if events:
+            file.tracks.append(_track(_part(name, events, voices[_VOICE_OF[part]]), performance.end_tick))
+    return file
+
+
+def _conductor(stand: Stand, performance: Performance) -> list[tuple[int, mido.MetaMessage]]:
+    from mido import MetaMessage, bpm2tempo
+
+    timed = [(0, MetaMessage("track_name", name=ascii_text(stand.song.title)))]
+    for change in performance.changes:
+        meter = change.meter
+        # The metronome of the standard clicks every so many clocks, 24 to the quarter.
+        clocks = max(1, 24 * meter.pulse_ticks // TICKS_PER_QUARTER)
+        signature = MetaMessage(
+            "time_signature", numerator=meter.beats, denominator=meter.unit, clocks_per_click=clocks
+        )
+        timed.append((change.tick, signature))
+        timed.append((change.tick, MetaMessage("set_tempo", tempo=bpm2tempo(change.quarters_per_minute))))
+    for tick, key in key_changes(stand, performance.bars):
+        timed.append((tick, MetaMessage("key_signature", key=signed_key(key).name)))
+    timed += [(tick, MetaMessage("marker", text=ascii_text(words))) for tick, words in performance.markers]
+    return timed
+
+
+def _part(name: str, events: Sequence[Event], voice: Voice) -> list[tuple[int, mido.Message]]:
+    from mido import Message, MetaMessage
+
+    channel = voice.channel - 1
+    timed: list = [(0, MetaMessage("track_name", name=name))]
+    if voice.program and voice.channel != _DRUMS:
+        timed.append((0, Message("program_change", channel=channel, program=voice.program - 1)))
+    timed.append((0, Message("control_change", channel=channel, control=_CC_VOLUME, value=round(voice.volume * 127))))
+    for event in events:
+        note = (voice.accent_note if event.note else voice.note) if event.voice == "click" else event.note
+        timed.append((event.tick, Message("note_on", channel=channel, note=note, velocity=event.velocity)))
+        timed.append((event.tick + event.ticks, Message("note_off", channel=channel, note=note)))
+    return timed
+
+
+def _track(timed: Sequence[tuple[int, object]], end_tick: int) -> mido.MidiTrack:
+    """Ticks from the start to ticks since the message before; a note ends before the next one starts."""
+    from mido import MetaMessage, MidiTrack
+
+    track, at = MidiTrack(), 0
+    for tick, message in sorted(timed, key=lambda pair: (pair[0], pair[0] > 0 and pair[1].type != "note_off")):
+        track.append(message.copy(time=tick - at))
+        at = tick
+    track.append(MetaMessage("end_of_track", time=max(0, end_tick - at)))
+    return track
+
+
+def signed_key(key: Key) -> Key:
+    """The key itself, or its usual spelling where a signature cannot say it (G# major would need eight sharps)."""
+    return key if abs(key.fifths) <= _MOST_SIGNS else Key.usual(key.tonic.pc, key.mode)
+
+
+def ascii_text(text: str, signs: Mapping[str, str] = _ASCII) -> str:
+    """The nearest ASCII: accents are left off, what has no likeness becomes a question mark."""
+    plain = "".join(signs.get(sign, sign) for sign in text)
+    letters = (sign for sign in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(sign))
+    return "".join(letters).encode("ascii", "replace").decode("ascii")

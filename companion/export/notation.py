@@ -1,0 +1,194 @@
+"""From exact lengths to written notes: which note values, dots, ties and tuplets stand in a bar.
+
+Units: quarters as exact fractions, counted from the bar line. A note is written as one where a reader sees the beat,
+else it is cut and tied at the beat or the felt group (common practice of engraving; Elaine Gould, Behind Bars, 2011,
+"Grouping of rhythms", from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+from companion.theory.meter import TICKS_PER_QUARTER, Meter
+
+# Written value in quarters -> its name in MusicXML ("note-type-value").
+NOTE_TYPES = {
+    Fraction(8): "breve", Fraction(4): "whole", Fraction(2): "half", Fraction(1): "quarter", Fraction(1, 2): "eighth",
+    Fraction(1, 4): "16th", Fraction(1, 8): "32nd", Fraction(1, 16): "64th", Fraction(1, 32): "128th",
+    Fraction(1, 64): "256th", Fraction(1, 128): "512th", Fraction(1, 256): "1024th",
+}  # fmt: skip
+_DOTS = {Fraction(1): 0, Fraction(3, 2): 1, Fraction(7, 4): 2}
+_SINGLE_VALUES = tuple(base * factor for base in NOTE_TYPES for factor in (Fraction(1), Fraction(3, 2)))
+_FINEST = 256  # the shortest note value is 1/256 quarter
+_FINEST_TICKED = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Something that lasts. start, length: in quarters from the bar line. what: the note or notes, None for a rest."""
+
+    start: Fraction
+    length: Fraction
+    what: Any = None
+
+    @property
+    def end(self) -> Fraction:
+        return self.start + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One written note, chord or rest. length: how long it sounds. type, dots: its value, "" where the length has none.
+    tuplet: (notes, in the time of) or None; opens and closes: whether it is the first or last of its tuplet. tied_on: a
+    tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here."""
+
+    what: Any
+    start: Fraction
+    length: Fraction
+    type: str
+    dots: int
+    tuplet: tuple[int, int] | None = None
+    opens: bool = False
+    closes: bool = False
+    tied_on: bool = False
+    tied_back: bool = False
+
+    @property
+    def first(self) -> bool:
+        return not self.tied_back
+
+
+def quarters(ticks: int) -> Fraction:
+    """Ticks as quarters. A seventh of a quarter is no whole number of ticks: the simple fraction within half a tick."""
+    exact = Fraction(ticks, TICKS_PER_QUARTER)
+    simple = exact.limit_denominator(_FINEST_TICKED)
+    return simple if abs(simple - exact) <= Fraction(1, 2 * TICKS_PER_QUARTER) else exact
+
+
+def filled(spans: list[Span], length: Fraction) -> tuple[Span, ...]:
+    """The spans with rests between them, up to `length`."""
+    whole, at = [], Fraction(0)
+    for span in spans:
+        if span.start > at:
+            whole.append(Span(at, span.start - at))
+        whole.append(span)
+        at = span.end
+    if at < length:
+        whole.append(Span(at, length - at))
+    return tuple(whole)
+
+
+def write_bar(spans: Sequence[Span], meter: Meter) -> list[Written]:
+    """The written notes of one bar. spans: in order, filling the bar without a gap."""
+    written: list[Written] = []
+    for group in _groups(spans):
+        ratio = _tuplet_of(group)
+        written += _tuplet(group, ratio) if ratio else [note for span in group for note in _plain(span, meter)]
+    return written
+
+
+def note_value(length: Fraction) -> tuple[str, int] | None:
+    """(type, dots) of a length that one written note can have."""
+    for base, name in NOTE_TYPES.items():
+        dots = _DOTS.get(length / base)
+        if dots is not None:
+            return name, dots
+    return None
+
+
+def _is_even(value: Fraction) -> bool:
+    """Whether halving quarters gets there: a denominator that is a power of two."""
+    return value.denominator & (value.denominator - 1) == 0 and value.denominator <= _FINEST
+
+
+def _groups(spans: Sequence[Span]) -> list[list[Span]]:
+    """Spans that begin and end on even places stand alone; those between two such places are one tuplet."""
+    groups: list[list[Span]] = []
+    inside = False
+    for span in spans:
+        if inside:
+            groups[-1].append(span)
+        else:
+            groups.append([span])
+        inside = not _is_even(span.end)
+    return groups
+
+
+def _tuplet_of(group: Sequence[Span]) -> tuple[int, int] | None:
+    """(3, 2) for thirds: the odd number of parts, and the power of two below it in whose time they are played."""
+    denominator = math.lcm(*(span.length.denominator for span in group))
+    odd = denominator // (denominator & -denominator)
+    return (odd, 1 << (odd.bit_length() - 1)) if odd > 1 else None
+
+
+def _tuplet(group: Sequence[Span], ratio: tuple[int, int]) -> list[Written]:
+    """Every note of the group in its written value, which is longer than it sounds."""
+    notes, time_of = ratio
+    stretch = Fraction(notes, time_of)
+    written: list[Written] = []
+    for span in group:
+        shown = [Written(span.what, span.start, *piece) for piece in _values(span.length, stretch)]
+        written += _tied(shown, span)
+    written = [replace(note, tuplet=ratio) for note in written]
+    written[0] = replace(written[0], opens=True)
+    written[-1] = replace(written[-1], closes=True)
+    return written
+
+
+def _values(length: Fraction, stretch: Fraction) -> list[tuple[Fraction, str, int]]:
+    """A length as note values, the longest first: (sounding length, type, dots)."""
+    pieces = []
+    shown = length * stretch
+    while shown:
+        value = max((v for v in _SINGLE_VALUES if v <= shown), default=None)
+        if value is None:  # finer than any note value: written without one
+            pieces.append((shown / stretch, "", 0))
+            break
+        pieces.append((value / stretch, *note_value(value)))
+        shown -= value
+    return pieces
+
+
+def _plain(span: Span, meter: Meter) -> list[Written]:
+    pieces, start = [], span.start
+    for end in [*_cuts(span, meter), span.end]:
+        for length, name, dots in _values(end - start, Fraction(1)):
+            pieces.append(Written(span.what, start, length, name, dots))
+            start += length
+    return _tied(pieces, span)
+
+
+def _cuts(span: Span, meter: Meter) -> list[Fraction]:
+    """Where a note is cut so that the beat can be seen."""
+    pulse = quarters(meter.pulse_ticks)
+    strong = [pulse * number for number in meter.strong_pulses]
+    if span.start % pulse == 0 and note_value(span.length) and span.length % pulse == 0:
+        # A whole note on 1, a half on 2 in 4/4 (quarter, half, quarter); a longer one off the group is cut there.
+        if span.start in strong or span.length <= 2 * pulse or not _crossed(span, strong):
+            return []
+        return _crossed(span, strong)
+    if note_value(span.length) and not _crossed(span, [pulse * number for number in range(meter.pulses)]):
+        return []
+    if span.length == pulse and not meter.is_compound and not _crossed(span, strong):
+        return []  # eighth, quarter, eighth inside a group
+    crossed = _crossed(span, strong)
+    if crossed:
+        return crossed
+    crossed = _crossed(span, [pulse * number for number in range(meter.pulses)])
+    return crossed[:1] if span.start % pulse else crossed[-1:] if span.end % pulse else []
+
+
+def _crossed(span: Span, places: Sequence[Fraction]) -> list[Fraction]:
+    return [place for place in places if span.start < place < span.end]
+
+
+def _tied(pieces: list[Written], span: Span) -> list[Written]:
+    """Pieces of one sound are tied; rests are not."""
+    if span.what is None:
+        return pieces
+    last = len(pieces) - 1
+    return [replace(p, tied_back=number > 0, tied_on=number < last) for number, p in enumerate(pieces)]

@@ -1,0 +1,168 @@
+"""The loop as a score: bars with the written notes of the left hand and the melody, and what the reader may see of each.
+
+The one shape from which MusicXML, the engraved sheet and the faded sheet are made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.chart.model import FormBar, PlacedChord
+from companion.chart.melody import MelodyNote
+from companion.export.melody import bar_spans, pickup_spans, sounding
+from companion.export.notation import Span, filled, quarters
+from companion.groove.model import GrooveBar
+from companion.groove.patterns import pattern_hits
+from companion.practice.fading import FULL, Cue
+from companion.session.stand import Stand
+from companion.shells.model import Choice
+from companion.theory.chord import Chord
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+from companion.theory.pitch import Pitch
+
+Placed = tuple[tuple[PlacedChord, Choice], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fingered:
+    """The shell to write. fingers: "5-2", "" where it was struck before."""
+
+    lower: Pitch
+    upper: Pitch
+    fingers: str
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A chord symbol above the bar. start: in quarters from the bar line. chord: None for N.C. root_only: all that may be
+    seen is the root's letter."""
+
+    start: Fraction
+    chord: Chord | None
+    root_only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreBar:
+    """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
+    line follows. left: spans of Fingered; melody: spans of Sung; both fill the bar. notes: (start, words) where the notes are
+    named in words instead of written. length: of a pickup, in quarters; None for a whole bar."""
+
+    number: int
+    meter: Meter
+    key: Key
+    section: str
+    ends_section: bool
+    symbols: tuple[Symbol, ...]
+    left: tuple[Span, ...]
+    melody: tuple[Span, ...]
+    notes: tuple[tuple[Fraction, str], ...] = ()
+    length: Fraction | None = None
+
+    @property
+    def quarters(self) -> Fraction:
+        return quarters(self.meter.bar_ticks) if self.length is None else self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """title, feel: for the head. tempo_bpm: pulses a minute. has_melody: whether any bar has a note of it."""
+
+    title: str
+    key: Key
+    tempo_bpm: float
+    feel: str
+    bars: tuple[ScoreBar, ...]
+
+    @property
+    def has_melody(self) -> bool:
+        return any(span.what is not None for bar in self.bars for span in bar.melody)
+
+
+def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue] | None = None) -> Score:
+    """The stand's loop as a score.
+
+    written_pattern: the left hand's rhythm written out, else each shell once for as long as its chord.
+    cues: what may be seen of each bar of the chorus by its index; None shows all.
+    """
+    cues = cues or {}
+    melody = sounding(stand)
+    grooves = stand.arrangement().bars if written_pattern else (None,) * len(stand.loop)
+    bars = [
+        _bar(stand, melody, position, groove, cues.get(index, FULL))
+        for position, (index, groove) in enumerate(zip(stand.loop, grooves, strict=True))
+    ]
+    pickup = [_pickup(stand, melody)] if stand.loop[0] == 0 and stand.song.pickup else []
+    song = stand.song
+    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
+
+
+def _bar(
+    stand: Stand, melody: Sequence[MelodyNote], position: int, groove: GrooveBar | None, cue: Cue
+) -> ScoreBar:
+    index = stand.loop[position]
+    bar = stand.bars[index]
+    placed = stand.choices_at(index)
+    ends = index + 1 == len(stand.bars) or stand.bars[index + 1].bar == 1
+    symbols, names = [], []
+    for chord, choice in placed:
+        start = _quarters(chord.beat, bar.meter)
+        if cue >= Cue.ROOT:
+            symbols.append(Symbol(start, chord.chord, root_only=cue == Cue.ROOT))
+        if cue == Cue.NAMES and choice.shell:
+            names.append((start, " ".join(choice.shell.names)))
+    whole = Span(Fraction(0), quarters(bar.meter.bar_ticks))
+    return ScoreBar(
+        number=index + 1,
+        meter=bar.meter,
+        key=stand.song.sections[bar.section].key,
+        section=bar.section if bar.bar == 1 or position == 0 else "",
+        ends_section=ends or position + 1 == len(stand.loop),
+        symbols=tuple(symbols),
+        left=_left(stand, bar, placed, groove) if cue >= FULL else (whole,),
+        melody=bar_spans(melody, bar) or (whole,),
+        notes=tuple(names),
+    )
+
+
+def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) -> tuple[Span, ...]:
+    """The shells of a bar, each for its chord's length or in the pattern's rhythm, with rests between."""
+    spans: list[Span] = []
+    starts = {}
+    for chord, choice in placed:
+        start, length = _quarters(chord.beat, bar.meter), _quarters(chord.beats, bar.meter)
+        starts[bar.meter.ticks(chord.beat)], starts[bar.meter.ticks(chord.beat + chord.beats)] = start, start + length
+        spans.append(Span(start, length, _fingered(choice)))
+    if groove is None:
+        return tuple(spans)
+    struck: list[Span] = []
+    named: set[int] = set()
+    for hit in pattern_hits(stand.pattern, groove):
+        choice = placed[hit.chord][1]
+        # The groove counts whole ticks; a chord's own places are exact.
+        start, end = (starts.get(tick, quarters(tick)) for tick in (hit.tick, hit.tick + hit.ticks))
+        struck.append(Span(start, end - start, _fingered(choice, again=hit.chord in named)))
+        named.add(hit.chord)
+    return filled(struck, quarters(bar.meter.bar_ticks))
+
+
+def _fingered(choice: Choice, again: bool = False) -> Fingered | None:
+    if choice.shell is None:
+        return None
+    return Fingered(choice.shell.lower, choice.shell.upper, "" if again else choice.fingers)
+
+
+def _pickup(stand: Stand, melody: Sequence[MelodyNote]) -> ScoreBar:
+    """The bar before the first one: the tune comes in, the left hand waits."""
+    first = stand.bars[0]
+    whole = Span(Fraction(0), _quarters(stand.song.pickup, first.meter))
+    key = stand.song.sections[first.section].key
+    sung = pickup_spans(melody, first.meter.ticks(stand.song.pickup)) or (whole,)
+    return ScoreBar(0, first.meter, key, "", False, (), (whole,), sung, length=whole.length)
+
+
+def _quarters(beats: Fraction, meter: Meter) -> Fraction:
+    return beats * Fraction(4, meter.unit)

@@ -1,0 +1,44 @@
+"""What one may ask of an export, whatever the kind of file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.errors import CompanionError
+
+# part -> its name on a track. The order is that of the tracks.
+PARTS = {"left": "left hand", "bass": "bass", "click": "click", "melody": "melody"}
+MOST_CHORUSES = 200
+
+
+class ExportError(CompanionError):
+    """A target that cannot be written, or a wish that does not fit it."""
+
+    title = "Not exported"
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """parts: names out of PARTS, None for all there are. choruses: passes of the loop, None for what suits the target.
+    from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
+    writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
+    from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
+
+    parts: tuple[str, ...] | None = None
+    choruses: int | None = None
+    from_tempo_bpm: float | None = None
+    written_pattern: bool = False
+    round: int | None = None
+    force: bool = False
+
+    def has(self, part: str) -> bool:
+        return self.parts is None or part in self.parts
+
+
+def read_parts(text: str) -> tuple[str, ...]:
+    """ "left,bass" -> ("left", "bass"), in the order of PARTS. Raises ExportError naming what there is."""
+    wanted = [part.strip().casefold() for part in text.split(",")]
+    unknown = [part for part in wanted if part not in PARTS]
+    if unknown:
+        raise ExportError(f"{unknown[0]!r} is not a part: expected some of {', '.join(PARTS)}, with commas between")
+    return tuple(part for part in PARTS if part in wanted)
