@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -166,6 +167,50 @@ def chart_bars(draw, meter: Meter):
     return Bar(tuple(PlacedChord(draw(chords), start, end - start) for start, end in zip(edges, edges[1:])))
 
 
+_MELODY_PITCHES = st.builds(
+    "{}{}{}".format,
+    st.sampled_from(("", "", "", "^", "_", "=")),
+    st.sampled_from("CDEFGABcdefgab"),
+    st.just(""),
+) | st.sampled_from(("c'", "^d'", "B,", "_A,", "__B", "^^F"))
+# Figures of a melody: how it is written, with a place for each note, and how many eighths it lasts.
+_MELODY_FIGURES = tuple((text, Fraction(length)) for text, length in (
+    ("{}", 1), ("{}2", 2), ("{}3", 3), ("{}4", 4), ("{}6", 6), ("{}/2", "1/2"), ("{}/", "1/2"), ("{}//", "1/4"),
+    ("{}3/2", "3/2"), ("z", 1), ("z2", 2), ("z/2", "1/2"), ("{}>{}", 2), ("{}<{}", 2), ("{}2>{}2", 4), ("{}>>{}", 2),
+    ("(3{}{}{}", 2), ("(3{}2{}2{}2", 4), ("(3{}/{}/{}/", 1), ("(3:2:2{}2{}", 2), ("(5:4:5{}{}{}{}{}", 4),
+    ("(3z{}{}", 2),
+))
+
+
+@st.composite
+def melody_texts(draw, meter: Meter, bar_count: int, pickup_eighths: Fraction = Fraction(0)) -> str:
+    """A melody in ABC's notation that fills its bars; ties lead over barlines. It may open with the pickup."""
+    bar_eighths = Fraction(8 * meter.beats, meter.unit)
+    lengths = [bar_eighths] * bar_count
+    has_pickup = pickup_eighths > 0 and draw(st.booleans())
+    if has_pickup:
+        lengths.insert(0, pickup_eighths)
+    bars, tied = [], ""
+    for number, left in enumerate(lengths, 1):
+        words = []
+        while left:
+            fits = [figure for figure in _MELODY_FIGURES if figure[1] <= left and not (tied and figure[0][:2] == "z")]
+            fits = [figure for figure in fits if not (tied and "z" in figure[0])]
+            # What no figure fills is one note as long as need be: the end of a bar of 7/8, a thirty-second.
+            text, length = draw(st.sampled_from(fits)) if fits else ("{}%s" % left, left)
+            pitches = [draw(_MELODY_PITCHES) for _ in range(text.count("{}"))]
+            if tied:
+                pitches[0] = tied
+            left -= length
+            ties = not tied and text[-1] != "z" and pitches and "z" not in text and draw(st.integers(0, 4)) == 0
+            tied = pitches[-1] if ties and (left or number < len(lengths)) else ""
+            words.append(text.format(*pitches) + ("-" if tied else ""))
+        bars.append(draw(st.sampled_from(("", " "))).join(words))
+    ends = [draw(st.sampled_from((" | ", "|", " |\n", "\n", " || "))) for _ in bars[1:]]
+    text = "".join(bar + end for bar, end in zip(bars, [*ends, draw(st.sampled_from(("", " |", "\n")))]))
+    return ("| " if pickup_eighths and not has_pickup else "") + text
+
+
 @st.composite
 def songs(draw):
     """A song with up to four sections, some with a meter or key of their own, in any order, with pins and a pickup."""
@@ -179,8 +224,7 @@ def songs(draw):
         own_meter = draw(st.one_of(st.just(meter), meters()))
         own_key = draw(st.one_of(st.just(key), keys))
         bars = tuple(draw(st.lists(chart_bars(own_meter), min_size=1, max_size=6)))
-        melody = draw(st.one_of(st.none(), st.text("ABc' \"\\\n\t|:2é♭", max_size=30)))
-        sections[name] = Section(name, bars, own_meter, own_key, melody)
+        sections[name] = Section(name, bars, own_meter, own_key)
     form = tuple(draw(st.lists(st.sampled_from(sorted(sections)), min_size=1, max_size=8)))
     places = [
         (name, number, index)
@@ -190,6 +234,12 @@ def songs(draw):
         if placed.chord is not None
     ]
     pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS), max_size=3)) if places else {}
+    pickup = Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2)
+    for name, section in sections.items():
+        if draw(st.booleans()):
+            eighths = pickup * section.meter.beat_ticks / 480 if name == form[0] else Fraction(0)
+            melody = draw(melody_texts(section.meter, len(section.bars), eighths))
+            sections[name] = replace(section, melody=melody)
     letters = st.characters(categories=("L", "M", "N", "P", "S", "Zs"))
     return Song(
         id="a-song",
@@ -201,7 +251,7 @@ def songs(draw):
         form=form,
         sections=sections,
         pins=pins,
-        pickup=Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2),
+        pickup=pickup,
     )
 
 

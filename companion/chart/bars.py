@@ -144,7 +144,7 @@ def _slashed(tokens: list[str], meter: Meter | None) -> tuple[list[str], list[Fr
         unit = {meter.beats: 1, meter.pulses: meter.pulse_ticks // meter.beat_ticks}.get(len(tokens))
     if unit is None:
         counts = f"{meter.beats} beats" + (f" or {meter.pulses} pulses" if meter.is_compound else "")
-        raise BarError(f"chords and slashes make {_counted(len(tokens), 'beat')}, but a bar of {meter} has {counts}")
+        raise BarError(f"chords and slashes make {counted(len(tokens), 'beat')}, but a bar of {meter} has {counts}")
     symbols: list[str] = []
     lengths: list[Fraction] = []
     for token in tokens:
@@ -173,17 +173,17 @@ def _lengthened(tokens: list[str], meter: Meter | None) -> tuple[list[str], list
         return symbols, [length or Fraction(1) for length in written]
     rest = meter.beats - total
     if rest < 0 or (rest > 0 and not sharing):
-        raise BarError(f"the lengths make {_counted(total, 'beat')}, but a bar of {meter} has {meter.beats}")
+        raise BarError(f"the lengths make {counted(total, 'beat')}, but a bar of {meter} has {meter.beats}")
     if sharing and not rest:
         raise BarError(
-            f"the lengths fill the bar of {meter}, but {_counted(sharing, 'chord')} stands there without one"
+            f"the lengths fill the bar of {meter}, but {counted(sharing, 'chord')} stands there without one"
         )
     lengths = [rest / sharing if length is None else length for length in written]
     # Chords that share a whole bar may divide it as they will; who writes lengths can write playable ones.
     for length in lengths if total else ():
         if not is_countable(length, meter):
             raise BarError(
-                f"a length of {_counted(length, 'beat')} cannot be counted exactly; "
+                f"a length of {counted(length, 'beat')} cannot be counted exactly; "
                 "expected a simple one such as 1/2, 3/2 or 4/3"
             )
     return symbols, lengths
@@ -197,7 +197,8 @@ def read_beats(text: str) -> Fraction:
     return beats
 
 
-def _counted(number: Fraction | int, noun: str) -> str:
+def counted(number: Fraction | int, noun: str) -> str:
+    """A number and its noun: "1 beat", "3.5 beats"."""
     return f"{show_beats(Fraction(number))} {noun}{'' if number == 1 else 's'}"
 
 

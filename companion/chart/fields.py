@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
 from companion.chart.lesson_fields import read_lesson
+from companion.chart.melody import read_melody
 from companion.chart.model import FEELS, Bar, Section, Song
 from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
 from companion.chart.places import Places
@@ -58,6 +59,7 @@ class FieldReader:
         sections, all_bars = self.sections(meter, key)
         form = self.form(sections, all_bars)
         pickup = self.pickup(sections[form[0]].meter if form else meter)
+        self.melodies(sections, all_bars, form, pickup)
         pins = self.pins(all_bars)
         lesson = read_lesson(self, all_bars, tempo_bpm)
         if self.faults or title is None or key is None or meter is None:
@@ -228,6 +230,20 @@ class FieldReader:
         if count > MOST_BARS:
             self.fault(("form",), f"the form has {count} bars; expected at most {MOST_BARS}")
         return names if all(name in sections for name in names) else ()
+
+    def melodies(
+        self, sections: dict[str, Section], all_bars: RawBars, form: tuple[str, ...], pickup: Fraction
+    ) -> None:
+        """Check the melody of every section whose bars could be read; it is kept as it was written."""
+        for name, section in sections.items():
+            if section.melody and all(sign in "\n\t" or is_printable(sign) for sign in section.melody):
+                at = ("section", name, "melody")
+                lines = self.places.text_lines(at, section.melody)
+                pickup_ticks = section.meter.ticks(pickup) if form[:1] == (name,) else 0
+                _, faults = read_melody(
+                    section.melody, lines, section.meter, section.key, len(all_bars[name]), pickup_ticks
+                )
+                self.faults += [Fault(self.path, line, f"melody: {text}", name, bar) for line, bar, text in faults]
 
     # --- pins
 

@@ -12,7 +12,7 @@
     bars = \"\"\" ... \"\"\"             # the grammar of the bars stands at the head of bars.py
     meter = "3/4"                  # its own, where it differs from the song's
     key = "Eb"                     # likewise
-    melody = \"\"\" ... \"\"\"           # kept as written
+    melody = \"\"\" ... \"\"\"           # its grammar, ABC's notes and lengths, stands at the head of melody.py
 
     [shells]                       # pins: section.bar.chord, counted from 1
     "A.1.1" = "root-fifth"

@@ -2,14 +2,16 @@
 
 Every section moves by the same interval, and its chords with it, spelled for the key they arrive in. A section's own
 key that would need more than six sharps or flats takes its usual spelling (B rather than Cb); the song's key is
-spelled as it was asked for. Pins stay: the name of a shell does not depend on the key. A melody is set aside, for
-it is kept as raw text, and one in the old key would be wrong against the new chords.
+spelled as it was asked for. Pins stay: the name of a shell does not depend on the key. Melodies move along, the shorter
+way up or down; only a text that is no melody, or that would leave the keyboard, is set aside.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from companion.chart.melody import pickup_ticks_of
+from companion.chart.melody_text import move_melody
 from companion.chart.model import Bar, Section, Song
 from companion.errors import SettingsError
 from companion.theory.key import Key, move_tone
@@ -32,14 +34,26 @@ def transpose(song: Song, key: Key | Tone | str) -> Song:
     new_key = Key(key.tonic if isinstance(key, Key) else key, song.key.mode)
     if new_key == song.key:
         return song
-    sections = {name: _move_section(section, song.key, new_key) for name, section in song.sections.items()}
+    sections = {
+        name: _move_section(section, song.key, new_key, pickup_ticks_of(song, name))
+        for name, section in song.sections.items()
+    }
     return replace(song, key=new_key, sections=sections)
 
 
-def _move_section(section: Section, old: Key, new: Key) -> Section:
+def melody_shift(old: Tone, new: Tone) -> int:
+    """Semitones a melody moves with its tonic: the shorter way, so that going back is the same way back."""
+    shift = (new.pc - old.pc + 6) % 12 - 6
+    return 6 if shift == -6 and old.pc < new.pc else shift
+
+
+def _move_section(section: Section, old: Key, new: Key, pickup_ticks: int) -> Section:
     key = new if section.key == old else _move_key(section.key, old, new)
     bars = tuple(_move_bar(bar, section.key, key) for bar in section.bars)
-    return replace(section, bars=bars, key=key, melody=None)
+    melody = section.melody and move_melody(
+        section.melody, section.meter, section.key, key, melody_shift(old.tonic, new.tonic), pickup_ticks
+    )
+    return replace(section, bars=bars, key=key, melody=melody)
 
 
 def _move_key(key: Key, old: Key, new: Key) -> Key:

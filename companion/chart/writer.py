@@ -9,14 +9,13 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
+from companion.chart.grid import grid
 from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
 from companion.chart.pins import show_place
 from companion.chart.words import is_printable, plain
 from companion.errors import ChartError, Fault
 
-_BARS_A_LINE = (4, 2, 1)  # fewer where a line would grow too wide for a page
-_WIDEST_LINE = 120
 _BARE_NAME = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -75,7 +74,8 @@ def _section(section: Section, song: Song) -> str:
         own["meter"] = _text(section.meter.name)
     if section.key != song.key:
         own["key"] = _text(section.key.name)
-    text = f'[section.{name}]\n{_lines(own)}bars = """\n{_escaped(_layout(section.bars))}"""\n'
+    bars = grid(len(section.bars), lambda start, columns: _row(section.bars, start, columns))
+    text = f'[section.{name}]\n{_lines(own)}bars = """\n{_escaped(bars)}"""\n'
     if section.melody is not None:
         text += f'melody = """\n{_escaped(section.melody)}"""\n'
     return text
@@ -111,16 +111,6 @@ def _note(text: str) -> str:
 
 def _number(number: float) -> str:
     return str(int(number)) if number == int(number) else repr(number)
-
-
-def _layout(bars: Sequence[Bar]) -> str:
-    """Lines of bars with aligned barlines."""
-    for columns in _BARS_A_LINE:
-        rows = [_row(bars, start, columns) for start in range(0, len(bars), columns)]
-        widths = [max(len(row[column]) for row in rows if column < len(row)) for column in range(len(rows[0]))]
-        if sum(widths) + 3 * len(widths) <= _WIDEST_LINE:
-            break
-    return "".join("".join(f"{cell:<{width}} | " for cell, width in zip(row, widths)).rstrip() + "\n" for row in rows)
 
 
 def _row(bars: Sequence[Bar], start: int, columns: int) -> list[str]:

@@ -47,6 +47,11 @@ class Key:
         """Sharps in the signature; flats are negative. Beyond seven the key has no signature of its own."""
         return _FIFTHS[self.tonic.letter] + 7 * self.tonic.alter - (3 if self.mode == "minor" else 0)
 
+    def signature(self, letter: str) -> int:
+        """What the key signature does to a letter, in semitones: 1 for the F of G major, -1 for the B of F major."""
+        # Sharps come in the order F C G D A E B, flats the other way round; an eighth sharp would double the first.
+        return (self.fifths - 2 - _FIFTHS[letter]) // 7 + 1
+
 
 def move_tone(tone: Tone, old: Tone, new: Tone) -> Tone:
     """The tone that lies to `new` as `tone` lies to `old`, spelled alike: letters and semitones both kept."""

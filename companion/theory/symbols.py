@@ -225,12 +225,12 @@ def move_chord(chord: Chord, old: Tone, new: Tone, key: Key | None = None) -> Ch
     tone's own name (Abm/Cb). The quality stays as the student wrote it, and so does the kind of sign, b or ♭.
     """
     moved = move_tone(chord.root, old, new)
-    root = _readable(moved, _scale(key) if key else frozenset())
+    root = readable(moved, scale_of(key) if key else frozenset())
     bass = None
     if chord.bass is not None:
         bass = move_tone(move_tone(chord.bass, old, new), moved, root)
         at_home = frozenset(root.degree(degree) for degree in chord.degrees)
-        bass = _readable(bass, at_home | _scale(key) if key else at_home)
+        bass = readable(bass, at_home | scale_of(key) if key else at_home)
     quality = split_symbol(chord.symbol)[1]
     # A sign must not run into the root: C#b5 moved to C is C(b5), for Cb5 is another chord.
     quality = re.sub(r"^[b#♭♯]\d+", lambda sign: f"({sign[0]})", quality)
@@ -244,14 +244,14 @@ def _printed_name(tone: Tone) -> str:
 
 
 @lru_cache(maxsize=128)
-def _scale(key: Key) -> frozenset[Tone]:
+def scale_of(key: Key) -> frozenset[Tone]:
     """The tones of the key; in minor the raised seventh too, the root of the diminished chord that leads home."""
     major = ("1", "2", "3", "4", "5", "6", "7")
     minor = ("1", "2", "b3", "4", "5", "b6", "b7", "7")
     return frozenset(key.tonic.degree(degree) for degree in (minor if key.mode == "minor" else major))
 
 
-def _readable(tone: Tone, kept: frozenset[Tone]) -> Tone:
+def readable(tone: Tone, kept: frozenset[Tone]) -> Tone:
     """The tone, or its enharmonic twin where it carries a double sign or is B#, E#, Cb or Fb and not among `kept`."""
     if abs(tone.alter) < 2 and (tone.name not in ("B#", "E#", "Cb", "Fb") or tone in kept):
         return tone

@@ -35,7 +35,7 @@ key = "Eb"
 meter = "3/4"
 bars = "Ebmaj7 | N.C."
 melody = """
-e2 g | b3 |"""
+e4 g2 | b6 |"""
 
 [shells]
 "A.1.1" = "root-fifth"
@@ -61,7 +61,7 @@ def test_a_whole_chart():
     a, b = song.sections["A"], song.sections["B"]
     assert [bar.line for bar in a.bars] == [11, 11, 12, 12]
     assert placed(a.bars[2]) == placed(a.bars[3]) == [("Cm7", 0, 2), ("F7", 2, 2)]
-    assert (b.key.name, b.meter.name, b.melody) == ("Eb", "3/4", "e2 g | b3 |")
+    assert (b.key.name, b.meter.name, b.melody) == ("Eb", "3/4", "e4 g2 | b6 |")
     assert placed(b.bars[1]) == [(None, 0, 3)]
     assert (a.key, a.meter, a.melody) == (song.key, song.meter, None)
 
@@ -160,7 +160,7 @@ FAULTS = [
     (("pickup = 1.5", 'pickup = "a bit"'), (7, "", 0, "pickup is 'a bit'; expected beats")),
     (("pickup = 1.5", "pickup = inf"), (7, "", 0, "pickup is inf")),
     (("pickup = 1.5", "pickup = 1e300"), (7, "", 0, "pickup is 1e+300")),
-    (("e2 g", r"e2 \u001b[2J"), (19, "B", 0, "melody has signs that cannot be printed")),
+    (("e4 g2", r"e4 g2 \u001b[2J"), (19, "B", 0, "melody has signs that cannot be printed")),
     # the form
     (('"A B A"', '""'), (6, "", 0, "form is empty")),
     (('"A B A"', '"A b A"'), (6, "", 0, "form names section 'b', which the file does not have; did you mean B?")),
@@ -207,7 +207,7 @@ FAULTS = [
     (('key = "Bb"', 'title = "Bb"'), (2, "", 0, "this name was given a value before")),
     (("[section.B]", "[section.A]"), (15, "", 0, "this table was opened before")),
     (('"root-third"\n', '"root-third\n'), (24, "", 0, "a text is not closed on its line")),
-    (('b3 |"""', "b3 |"), (24, "", 0, "a text is not closed")),
+    (('b6 |"""', "b3 |"), (24, "", 0, "a text is not closed")),
 ]
 
 
@@ -257,6 +257,7 @@ def test_all_faults_of_a_file_are_told_at_once_in_the_order_of_its_lines():
         (11, "A", 2),
         (12, "A", 3),
         (12, "A", 3),
+        (20, "B", 0),  # one bar is gone, so the melody has one too many
         (23, "", 0),
     ]
     assert str(ChartError(found)).count("\n") == len(found) - 1

@@ -147,9 +147,16 @@ def test_section_keys_move_along_in_a_key_one_can_read():
     assert transpose(song, "D").sections["B"].key.name == "F"
 
 
-def test_pins_stay_and_a_melody_is_set_aside():
+def test_pins_stay_and_the_melody_moves():
     song = song_from_line("Cmaj7 | F7")
-    song = replace(song, pins={("A", 1, 1): "root-seventh"}, sections={"A": replace(song.sections["A"], melody="c4")})
+    section = replace(song.sections["A"], melody="c4 e4 | _e2-e2 z4 |")
+    song = replace(song, pins={("A", 1, 1): "root-seventh"}, sections={"A": section})
     moved = transpose(song, "D")
-    assert moved.pins == song.pins and moved.sections["A"].melody is None
-    assert transpose(song, "C") is song and song.sections["A"].melody == "c4"
+    assert moved.pins == song.pins and moved.sections["A"].melody == "d4 f4 | =f2-f2 z4 |"
+    assert transpose(song, "C") is song and song.sections["A"].melody == "c4 e4 | _e2-e2 z4 |"
+
+
+def test_a_text_that_is_no_melody_is_set_aside():
+    song = song_from_line("Cmaj7 | F7")
+    song = replace(song, sections={"A": replace(song.sections["A"], melody="la la la")})
+    assert transpose(song, "D").sections["A"].melody is None
