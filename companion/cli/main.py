@@ -19,6 +19,7 @@ COMMANDS = {
     "check": ("companion.cli.check", "check chart files and name every fault"),
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
+    "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),
     "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file"),
     "today": ("companion.cli.today", "what to practise in the minutes you have"),
     "log": ("companion.cli.log", "show, export or delete what the practice log holds"),

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
-from pathlib import Path
 from xml.etree import ElementTree
 
 from companion import __version__
@@ -20,9 +19,7 @@ from companion.export.melody import Sung
 from companion.export.midi import signed_key
 from companion.export.notation import NOTE_TYPES, Written, note_value, write_bar
 from companion.export.performance import TempoChange
-from companion.export.score import Fingered, Score, ScoreBar, Symbol, score_of
-from companion.export.wishes import Wishes
-from companion.session.stand import Stand
+from companion.export.score import Fingered, Score, ScoreBar, Symbol
 from companion.theory.chord import Chord
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import split_symbol
@@ -39,11 +36,6 @@ _ALTERATION = re.compile(r"[b#](?=\d)")
 _MELODY, _LEFT = "1", "5"  # voices: MusicXML numbers them through both staves
 
 Element = ElementTree.Element
-
-
-def write_musicxml(stand: Stand, wishes: Wishes, path: Path) -> None:
-    """Write the stand's loop, once, as an uncompressed MusicXML file."""
-    path.write_text(musicxml_text(score_of(stand, wishes.written_pattern)), encoding="utf-8", newline="\n")
 
 
 def musicxml_text(score: Score, *, to_engrave: bool = False) -> str:

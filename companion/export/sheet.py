@@ -10,11 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from xml.etree import ElementTree
 
 from companion.chart.words import plain
-from companion.export.musicxml import FEEL_WORDS, musicxml_text, printed
+from companion.export.musicxml import FEEL_WORDS, musicxml_text
 from companion.export.score import Score
 from companion.export.wishes import ExportError
 from companion.theory.key import Key
@@ -142,7 +141,7 @@ def _finished(svg: str, sheet: Sheet, first: bool, foot: str) -> str:
         _text(page, sheet.heading, 150, 130, 36, "start")
     if foot:
         _text(page, foot, width / 2, height - 70, 34, "middle")
-    return ElementTree.tostring(page, encoding="unicode")
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + ElementTree.tostring(page, encoding="unicode") + "\n"
 
 
 def _text(page: ElementTree.Element, words: str, x: float, y: float, size: int, anchor: str, weight: str = "normal") -> None:
@@ -175,10 +174,3 @@ def _mend_one(text: ElementTree.Element, factor: float) -> None:
         text.remove(child)
     text.text = words.strip()
     text.set("font-size", f"{size * factor:g}px")
-
-
-__all__ = ["Sheet", "key_words", "pages_of", "pdf_of", "printed", "sheet_of"]
-
-
-def write_page(path: Path, page: str) -> None:
-    path.write_text('<?xml version="1.0" encoding="UTF-8"?>\n' + page, encoding="utf-8", newline="\n")

@@ -1,0 +1,91 @@
+"""`companion export SONG TARGET`: a sheet, a MIDI file, a practice track or a text, by the target's ending."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from pathlib import Path
+
+from companion.cli import arguments
+from companion.errors import ExitCode
+from companion.export.targets import TARGETS, export, target_of
+from companion.export.wishes import MOST_CHORUSES, PARTS, ExportError, Wishes, read_parts
+from companion.log.paths import find_paths
+from companion.log.pins import load_pins
+from companion.log.settings import load_settings
+from companion.session.loops import find_loop
+from companion.session.stand import TEMPO_LIMITS, Stand
+
+NOTES = (
+    "what comes out, by the target's ending:\n"
+    + "".join(f"  {target.ending:<10} {target.words}\n" for target in TARGETS)
+    + f"""
+A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3 choruses and a MIDI file 1 where
+--choruses does not say; parts: {", ".join(PARTS)}.
+"""
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
+
+    parser.epilog = NOTES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("target", metavar="TARGET", help="the file to write; its ending says what comes out")
+    parser.add_argument("--force", action="store_true", help="replace a file that is there")
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
+    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+    parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
+    parser.add_argument(
+        "--round", type=arguments.whole(1, 1000), metavar="N", help="a sheet as round N of the drill from memory shows it, with the answers"
+    )
+    sound = parser.add_argument_group("for MIDI files and tracks")
+    sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
+    sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PARTS)}")
+    sound.add_argument(
+        "--from-tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="begin here and climb chorus by chorus"
+    )
+    sound.add_argument("--bass", choices=list(BASS_STYLES))
+    sound.add_argument("--click", choices=list(CLICK_MODES))
+    sound.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    arguments.add_hand(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    target = target_of(Path(options.target))
+    unheard = [name for name in ("bass", "click", "count_in") if getattr(options, name) is not None]
+    if unheard and not target.plays:
+        raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
+    paths = find_paths()
+    settings = arguments.with_hand(load_settings(paths), options)
+    song = arguments.wanted_song(options, paths, settings)
+    stand = _set_up(Stand.put(song, settings, load_pins(paths, song.id)), options)
+    wishes = Wishes(
+        parts=read_parts(options.parts) if options.parts else None,
+        choruses=options.choruses,
+        from_tempo_bpm=options.from_tempo,
+        written_pattern=options.pattern is not None,
+        round=options.round,
+        force=options.force,
+    )
+    for path in export(stand, options.target, wishes, settings):
+        print(path)
+    return ExitCode.OK
+
+
+def _set_up(stand: Stand, options: argparse.Namespace) -> Stand:
+    """The stand as the command line wants it."""
+    if options.key:
+        stand = stand.with_key(options.key)
+    if options.tempo:
+        stand = stand.with_tempo(options.tempo)
+    if options.loop:
+        stand = find_loop(stand, options.loop)
+    return stand.change(
+        pattern=options.pattern or stand.pattern,
+        click=replace(stand.click, mode=options.click or stand.click.mode),
+        bass=options.bass or stand.bass,
+        count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
+    )

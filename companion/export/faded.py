@@ -1,0 +1,32 @@
+"""The fading drill on paper: what may be seen of each bar in round N if every pass before it was clean.
+
+On paper the two weakest cues look alike: a bar without a word of the music, counted by its place.
+"""
+
+from __future__ import annotations
+
+from companion.export.wishes import ExportError
+from companion.practice import fading
+from companion.practice.fading import Cue, FadeBar, FadeState
+from companion.session.drill import DrillWishes
+from companion.session.stand import Stand
+
+
+def round_of(stand: Stand, number: int, wishes: DrillWishes) -> FadeState:
+    """The drill on the stand's loop at the start of a round, from 1. The same loop, way and seed give the same sheet.
+
+    Raises ExportError where the drill is over before that round.
+    """
+    bars = [FadeBar(index, stand.bars[index].section, stand.bars[index].bar) for index in stand.loop]
+    state = fading.start(bars, wishes.way, wishes.seed, wishes.pass_share)
+    while state.round < number:
+        after = fading.after_pass(state, frozenset(), 1.0)
+        if after.finished:
+            raise ExportError(f"the drill has {state.round} rounds on this loop; expected a round from 1 to {state.round}")
+        state = after
+    return state
+
+
+def cues_of(state: FadeState) -> dict[int, Cue]:
+    """Index in the chorus -> what may be seen."""
+    return {bar.index: Cue(level) for bar, level in zip(state.bars, state.levels, strict=True)}
