@@ -75,7 +75,8 @@ class Practice:
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
     asks: whether a pass that was not heard is asked about though one plays along. hands: see chart.lesson.HANDS.
-    minutes: counted on from one stretch to the next where it is handed in.
+    minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
+    along; the stand it gives, in another key say, is played from the next bar line on.
     """
 
     def __init__(
@@ -98,6 +99,7 @@ class Practice:
         self.result: PassResult | None = None
         self.asking = False
         self.say = ""
+        self.next_stand: Callable[[], Stand | None] = lambda: None
         self._log = log
         self._now = now
         self._latency_s = latency_ms / 1000.0
@@ -206,7 +208,7 @@ class Practice:
         """Close the pass if its last strike can no longer come."""
         messages: list[object] = []
         if self._ear is not None and (closes_s := self._ear.closes_s) is not None and now_s >= closes_s:
-            messages = self._close()
+            messages = [*self._close(), *self._turn_the_page()]
         if self._stop_s is not None and now_s >= self._stop_s:
             self._stop_s, self._stopped = None, True
             messages = [*messages, Stop()]
@@ -217,7 +219,7 @@ class Practice:
             return []
         messages = self.tick(beat.due_s)
         if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
-            messages = self._close()  # the tempo was raised in its last bar
+            messages = [*self._close(), *self._turn_the_page()]  # the tempo was raised in its last bar
         if self._stopped:
             return messages
         self._last_beat = beat
@@ -279,6 +281,15 @@ class Practice:
         marks = ear.marks()
         self.live = marks
         return self._settle(ear, "heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
+
+    def _turn_the_page(self) -> list[object]:
+        """Another stand for the next pass, where one is wanted."""
+        stand = self.next_stand() if self.drill.kind == "play" and not self._turns else None
+        if stand is None:
+            return []
+        self.stand = stand
+        self._planned_stand = self._stand_of(self.drill)
+        return [Load(self._planned_stand.arrangement())]
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
