@@ -1,0 +1,60 @@
+"""A section's melody as typed, when bars come or go under it."""
+
+from __future__ import annotations
+
+import re
+
+from companion.chart.bars import split_bars
+from companion.chart.grid import grid
+
+REST_BAR = "Z"  # a bar of rest (ABC 2.1, 4.5)
+_RESTS = re.compile(r"Z(\d{1,3})")
+_UNIT = re.compile(r"\[L:[^\]]*\]")
+
+
+def with_bars_changed(melody: str, first: int, removed: int, added: int, has_pickup: bool) -> str:
+    """The melody with so many bars taken away at bar `first` (from 0) and as many bars of rest put there as were added.
+
+    has_pickup: whether notes before the first barline are the song's pickup; they stay. A unit of length that was set in a
+    bar taken away is set in the next one.
+    """
+    if not melody.strip():
+        return melody
+    opening, cells = bars_of(melody, has_pickup)
+    if first >= len(cells):
+        return melody  # behind its end; what is missing there is filled when the song is made
+    units = _UNIT.findall(" ".join(cells[first : first + removed]))
+    cells[first : first + removed] = [REST_BAR] * added
+    after = first + added
+    if units and after < len(cells):
+        cells[after] = f"{units[-1]} {cells[after]}"
+    return _text(opening, cells)
+
+
+def filled(melody: str, bar_count: int, has_pickup: bool) -> str:
+    """The melody with bars of rest behind its end where the section is longer, without those it has too many."""
+    if not melody.strip():
+        return ""
+    opening, cells = bars_of(melody, has_pickup)
+    wanted = list(cells)
+    while len(wanted) > bar_count and wanted[-1] == REST_BAR:
+        wanted.pop()
+    wanted += [REST_BAR] * (bar_count - len(wanted))
+    return melody if wanted == cells else _text(opening, wanted)
+
+
+def bars_of(melody: str, has_pickup: bool) -> tuple[str, list[str]]:
+    """What stands before the first bar (a barline or the pickup), and each bar."""
+    cells: list[str] = []
+    for cell, _ in split_bars(melody):
+        rests = _RESTS.fullmatch(cell)
+        cells += [REST_BAR] * int(rests[1]) if rests else [cell]
+    if not has_pickup:
+        return "", cells
+    if melody.lstrip().startswith("|"):
+        return "| ", cells
+    return f"{cells[0]} |\n", cells[1:]
+
+
+def _text(opening: str, cells: list[str]) -> str:
+    return opening + grid(len(cells), lambda start, columns: cells[start : start + columns])
