@@ -16,6 +16,7 @@ from companion.sound.link import SoundLink
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -33,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts
 
-        app = CompanionApp(paths, settings, link, song, fault=fault)
+        app = CompanionApp(paths, settings, link, song, fault=fault, key=getattr(options, "key", None))
         app.run()
         return int(app.return_code or ExitCode.OK)
     finally:

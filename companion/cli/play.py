@@ -14,6 +14,7 @@ from companion.groove.model import Click
 from companion.log.paths import find_paths
 from companion.log.pins import load_pins
 from companion.log.settings import Settings, load_settings
+from companion.session.keys import KEYS, ORDERS, KeyWalk, in_key, key_order, key_said
 from companion.session.loops import find_loop
 from companion.session.sounding import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
@@ -32,6 +33,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument("--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c")
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument(
+        "--keys", choices=list(ORDERS), help="go through all twelve keys, --choruses in each; with 0 round and round, one in each"
+    )
     parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--click", choices=list(CLICK_MODES))
@@ -57,7 +61,8 @@ def run(options: argparse.Namespace) -> int:
         ready = wait_ready(link)
         if options.midi_out and ready.output != "midi":
             raise SoundError(ready.sentence)
-        return _play(link, stand, options.choruses, ready, sys.stdout)
+        keys = key_order(stand.key, options.keys, stand.seed) if options.keys else (stand.key,)
+        return _play(link, _Pages(stand, KeyWalk(keys, options.choruses or 1)), options.choruses, ready, sys.stdout)
     except KeyboardInterrupt:
         link.send(Stop())
         print("Stopped.")
@@ -95,12 +100,35 @@ def _with_drop(click: Click, text: str) -> Click:
     return replace(click, drop_bars=int(bars), drop_every=int(every))
 
 
-def _play(link: SoundLink, stand: Stand, choruses: int, ready: Ready, out: TextIO) -> int:
+class _Pages:
+    """Which stand sounds in which pass: the one stand, or one after the other in the keys of a walk."""
+
+    def __init__(self, stand: Stand, walk: KeyWalk) -> None:
+        self.stand = stand
+        self._walk, self._turn = walk, 0
+        self.moves = len(walk.keys) > 1
+        self.key_count = len(walk.keys)
+
+    def begin(self, turn: int) -> None:
+        """A pass of the loop began."""
+        while self._turn < turn:
+            self._walk, self._turn = self._walk.after_pass(), self._turn + 1
+        if self.moves and self._walk.key.tonic.pc != self.stand.key.tonic.pc:
+            self.stand = in_key(self.stand, self._walk.key)
+
+    def next_stand(self, turns: int) -> Stand | None:
+        """The stand of the pass to come where it is in another key, else None. turns: passes in all, 0 for ever."""
+        is_last = 0 < turns <= self._turn + 1
+        return in_key(self.stand, self._walk.next_key) if self.moves and self._walk.is_last_pass and not is_last else None
+
+
+def _play(link: SoundLink, pages: _Pages, choruses: int, ready: Ready, out: TextIO) -> int:
     """Play to the end, telling each bar as it starts. Raises SoundError where the sound process is not there."""
+    stand, turns = pages.stand, choruses * pages.key_count
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     link.send(Load(stand.arrangement()))
-    link.send(Play(stand.tempo_bpm, turns=choruses))
+    link.send(Play(stand.tempo_bpm, turns=turns))
     while True:
         for report in link.poll():
             if isinstance(report, Finished):
@@ -108,10 +136,24 @@ def _play(link: SoundLink, stand: Stand, choruses: int, ready: Ready, out: TextI
             if isinstance(report, Notice):
                 print(report.sentence, file=sys.stderr, flush=True)
             elif isinstance(report, BeatReport) and report.pulse == 0:
-                print(_line(stand, report), file=out, flush=True)
+                _bar_began(link, pages, turns, report, out)
         if not link.alive:
             raise SoundError("The sound process ended by itself; start the command again.")
         time.sleep(POLL_S)
+
+
+def _bar_began(link: SoundLink, pages: _Pages, turns: int, report: BeatReport, out: TextIO) -> None:
+    """Tell the bar; say the next key where a pass begins, and load it once the pass's last bar sounds."""
+    pages.begin(report.turn)
+    print(_line(pages.stand, report), file=out, flush=True)
+    if report.turn < 0 or not pages.moves:
+        return
+    is_last_bar = report.position == len(pages.stand.loop) - 1
+    if (report.position == 0 or is_last_bar) and (coming := pages.next_stand(turns)) is not None:
+        if report.position == 0:
+            print(f"next key: {key_said(coming.key)}", file=out, flush=True)
+        if is_last_bar:
+            link.send(Load(coming.arrangement()))
 
 
 def wait_ready(link: SoundLink) -> Ready:

@@ -19,6 +19,7 @@ from companion.log.pins import load_pins
 from companion.log.settings import Settings
 from companion.session.stand import Stand
 from companion.session.practice import Minutes
+from companion.theory.key import Key
 from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
@@ -41,8 +42,8 @@ _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the wa
 
 class CompanionApp(Saying, Keeping, Remembering, App[None]):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
-    terminal. song: put on the stand at once. fault: something to say first, such as settings that could not be read.
-    log: the practice log; without one the student's own is opened after the first paint."""
+    terminal. song: put on the stand at once, in `key` where one is given. fault: something to say first, such as settings
+    that could not be read. log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
     CSS_PATH = "app.tcss"
@@ -55,6 +56,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         song: Song | None = None,
         fault: str = "",
         log: PracticeLog | None = None,
+        key: Key | None = None,
     ) -> None:
         super().__init__()
         self.paths, self.settings, self.link = paths, settings, link
@@ -66,7 +68,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.key_heard = False  # whether any key of a keyboard ever was
         self.minutes = Minutes()
         self.stand_screen: StandScreen | None = None
-        self._song = song
+        self._song, self._key = song, key
         self._fault = fault
         self._practice_log = log
 
@@ -77,7 +79,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.set_keymap({action.id: ",".join(self.keymap.all_keys(action)) for action in ACTIONS})
         self.push_screen(SongsScreen())
         if self._song is not None:
-            self.put_song(self._song)
+            self.put_song(self._song, key=self._key)
         self.link.listen(lambda report: self.post_message(Heard(report)))
         faults = [self._fault, *self.keymap.faults]
         if any(faults):
@@ -108,9 +110,9 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             return
         self.put_song(song)
 
-    def put_song(self, song: Song, item: PlanItem | None = None) -> None:
+    def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
         """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
-        item: of today's plan, to be played at once."""
+        item: of today's plan, to be played at once. key: another than the song's."""
         fault = ""
         try:
             stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
@@ -121,6 +123,11 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             except CompanionError as error:
                 self.push_screen(ReadScreen(error.title, str(error)))
                 return
+        if key is not None:
+            try:
+                stand = stand.with_key(key)
+            except CompanionError as error:
+                fault = str(error)
         self.stand_screen = StandScreen(stand, item=item)
         self.push_screen(self.stand_screen)
         if stand.dropped_pins:
