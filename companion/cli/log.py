@@ -46,6 +46,7 @@ def run(options: argparse.Namespace) -> int:
         elif options.json:
             write_json(log, sys.stdout, song_id)
         elif options.csv:
+            sys.stdout.reconfigure(newline="")  # a table ends its lines itself (RFC 4180)
             write_csv(log, sys.stdout, song_id)
         else:
             print(as_text(log, song_id))

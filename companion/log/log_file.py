@@ -7,6 +7,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from companion.errors import LogError
@@ -40,7 +41,7 @@ def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
         if path.exists() and 0 < path.stat().st_size < _SMALLEST_BYTES:
             raise sqlite3.DatabaseError("the file is shorter than any log")  # SQLite would write over such a stump
     connection = sqlite3.connect(path or ":memory:", timeout=wait_s, isolation_level=None, check_same_thread=False)
-    connection.text_factory = lambda data: data.decode(errors="replace")  # one bad letter must not hide a whole row
+    connection.text_factory = partial(str, encoding="utf-8", errors="replace")  # one bad letter must not hide a whole row
     try:
         # A pass is committed once in several seconds, so that the disk may be waited for: it then survives a power cut too,
         # not only the end of the process (https://www.sqlite.org/pragma.html#pragma_synchronous).

@@ -7,6 +7,7 @@ days the student's own. A PracticeLog may be called from any thread.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 import threading
@@ -14,6 +15,7 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -185,11 +187,13 @@ class PracticeLog:
         where, values = _where({"song_id = ?": song_id})
 
         def delete(connection: sqlite3.Connection) -> None:
+            connection.execute("PRAGMA secure_delete = ON")  # what is deleted is written over, not only let go
             for table in ("pass", "state", "day_total", "tally"):
                 connection.execute(f"DELETE FROM {table}{where}", values)
 
         self._write(delete)
-        if self.path is not None:  # rows leave their text behind in the file until it is packed
+        # All is deleted now. The file is made smaller too, unless another companion is at work on it.
+        with contextlib.suppress(LogError):
             self._run(lambda connection: connection.execute("VACUUM"))
             self._run(lambda connection: connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall())
 
@@ -288,5 +292,10 @@ def _insert(connection: sqlite3.Connection, row: dict[str, Any], record: PassRec
 
 def _tally(row: tuple[Any, ...]) -> Tally:
     song_id, loop, sections, hands, pattern, tempo_bpm, by_heart, passes, clean = row
-    way = Way(song_id, tuple(json.loads(loop)), tuple(json.loads(sections)), hands, pattern, tempo_bpm, bool(by_heart))
+    way = Way(song_id, _tuple(loop), _tuple(sections), hands, pattern, tempo_bpm, bool(by_heart))
     return Tally(way, passes, clean)
+
+
+@lru_cache(maxsize=1024)  # a song has thousands of tallies over a few loops
+def _tuple(text: str) -> tuple[Any, ...]:
+    return tuple(json.loads(text))

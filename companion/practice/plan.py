@@ -52,7 +52,8 @@ class Plan:
 def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not count.
 
-    Each pass counts for the first open item that it fits, so that no pass ticks off two. A tick once there stays.
+    Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that it fits. A
+    tick once there stays.
     """
     made_at = datetime.fromisoformat(plan.made_at)
     seconds = [0.0] * len(plan.items)
@@ -61,9 +62,10 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
     for record in passes:
         if datetime.fromisoformat(record.started_at) < made_at:
             continue
-        at = next((at for at, item in enumerate(plan.items) if not done[at] and _fits(item, record)), None)
-        if at is None:
+        fitting = [at for at, item in enumerate(plan.items) if not done[at] and _fits(item, record)]
+        if not fitting:
             continue
+        at = min(fitting, key=lambda at, loop=record.loop: (plan.items[at].loop != loop, at))
         item = plan.items[at]
         seconds[at] += record.duration_s
         clean[at] += _proves(item, record)

@@ -102,9 +102,6 @@ class SongProgress:
     def minutes(self) -> float:
         return sum(day.seconds for day in self.days) / 60
 
-    def minutes_since(self, first: date) -> float:
-        return sum(day.seconds for day in self.days if day.day >= first.isoformat()) / 60
-
 
 def song_progress(
     song: Song,
@@ -192,8 +189,9 @@ def news(
 ) -> tuple[str, ...]:
     """The last seven days, today among them, against the seven before, in sentences."""
     start, before = today - WEEK + timedelta(days=1), today - 2 * WEEK + timedelta(days=1)
-    earlier = [record for record in passes if day_of(record.started_at, zone) < start.isoformat()]
-    later = [record for record in passes if day_of(record.started_at, zone) >= start.isoformat()]
+    is_later = [day_of(record.started_at, zone) >= start.isoformat() for record in passes]
+    earlier = [record for record, later in zip(passes, is_later) if not later]
+    later = [record for record, is_new in zip(passes, is_later) if is_new]
     sentences = [_minutes_news(days, start, before), _tempo_news(days, start)]
     if later:
         sentences += _section_news(song, earlier, [*earlier, *later])
@@ -203,8 +201,9 @@ def news(
 
 
 def _minutes_news(days: Sequence[DayTotal], start: date, before: date) -> str:
-    this = sum(day.seconds for day in days if day.day >= start.isoformat()) / 60
-    last = sum(day.seconds for day in days if before.isoformat() <= day.day < start.isoformat()) / 60
+    first, middle = before.isoformat(), start.isoformat()
+    this = sum(day.seconds for day in days if day.day >= middle) / 60
+    last = sum(day.seconds for day in days if first <= day.day < middle) / 60
     if not days:
         return "This song was not played yet."
     if round(this) == 0:
@@ -216,7 +215,8 @@ def _minutes_news(days: Sequence[DayTotal], start: date, before: date) -> str:
 
 
 def _tempo_news(days: Sequence[DayTotal], start: date) -> str:
-    bests = [(day.day >= start.isoformat(), day.best_bpm) for day in days if day.best_bpm is not None]
+    first = start.isoformat()
+    bests = [(day.day >= first, day.best_bpm) for day in days if day.best_bpm is not None]
     now = max((bpm for is_new, bpm in bests if is_new), default=None)
     then = max((bpm for is_new, bpm in bests if not is_new), default=None)
     if now is None or (then is not None and now < then + _NEWS_BPM):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from companion.chart.model import Song
@@ -12,14 +13,15 @@ from companion.log.paths import Paths
 from companion.log.practice_log import PracticeLog, State
 from companion.practice import recall
 from companion.practice.lessons import StepState, lesson_states
+from companion.practice.model import PassRecord
 from companion.practice.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.progress import SectionMemory, SongProgress, song_progress
-from companion.practice.today import SongView, plan_today
+from companion.practice.today import SongView, active_songs, plan_today
 from companion.session.passes import loop_key
 
-# How far back single passes are looked at; sums reach back to the first day.
 _WEEKS = 6
 _MOST_PASSES = 300
+_PLAN_PASSES = 40
 USUAL_MINUTES = 20
 _PLAN, _TICKED = "plan", "lesson"  # kinds of what is kept between sessions
 
@@ -40,9 +42,16 @@ def open_log(paths: Paths) -> tuple[PracticeLog, list[str]]:
 
 def progress_of(log: PracticeLog, song: Song, now: datetime) -> SongProgress:
     """Where a song stands. now: aware, in the student's zone."""
-    view = view_of(log, song, now)
+    states = log.states(song_id=song.id)
+    passes = recent_passes(log, song, now)
     days = log.day_totals(song.id)
-    return song_progress(song, view.passes, days, view.memories, now.date(), now.tzinfo, view.working_bpm)
+    working_bpm = _working_bpm(states, len(song.unroll()))
+    return song_progress(song, passes, days, _memories(states, now), now.date(), now.tzinfo, working_bpm)
+
+
+def recent_passes(log: PracticeLog, song: Song, now: datetime) -> list[PassRecord]:
+    """The single passes that Progress and the report look at; sums reach back to the first day."""
+    return log.passes(song.id, since=now - timedelta(weeks=_WEEKS), limit=_MOST_PASSES)
 
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
@@ -56,17 +65,25 @@ def tick_step(log: PracticeLog, song: Song, key: str, done: bool = True) -> None
     log.put_state(song.id, "", _TICKED, sorted(ticked | {key} if done else ticked - {key}) or None)
 
 
-def view_of(log: PracticeLog, song: Song, now: datetime) -> SongView:
-    """What Today and Progress look at of one song."""
-    states = log.states(song_id=song.id)
-    kept = {kind: [state for state in states if state.kind == kind] for kind in ("recall", "working_bpm", _TICKED)}
-    return SongView(
-        song=song,
-        passes=tuple(log.passes(song.id, since=now - timedelta(weeks=_WEEKS), limit=_MOST_PASSES)),
+def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[SongView]:
+    """What the plan looks at. Only of the songs being practised is more than the latest pass read, so that a long log takes
+    no longer than a short one."""
+    memories: dict[str, list[SectionMemory]] = {}
+    for memory in _memories(log.states("recall"), now):
+        memories.setdefault(memory.song_id, []).append(memory)
+    views = [SongView(song, tuple(log.passes(song.id, limit=1)), (), tuple(memories.get(song.id, ()))) for song in songs]
+    active = {view.song.id for view in active_songs(views, now)}
+    return [_whole_view(log, view) if view.song.id in active else view for view in views]
+
+
+def _whole_view(log: PracticeLog, view: SongView) -> SongView:
+    song, states = view.song, log.states(song_id=view.song.id)
+    return replace(
+        view,
+        passes=tuple(log.passes(song.id, limit=_PLAN_PASSES)),
         tallies=tuple(log.tallies(song.id)),
-        memories=tuple(filter(None, (_memory(state, now) for state in kept["recall"]))),
-        working_bpm=_working_bpm(kept["working_bpm"], len(song.unroll())),
-        ticked=_ticked(kept[_TICKED]),
+        working_bpm=_working_bpm(states, len(song.unroll())),
+        ticked=_ticked(states),
     )
 
 
@@ -80,8 +97,7 @@ def todays_plan(
     known = {song.id for song in songs}
     is_gone = kept is not None and any(item.song_id and item.song_id not in known for item in kept.items)
     if kept is None or kept.day != day or is_gone or minutes not in (None, kept.minutes):
-        views = [view_of(log, song, now) for song in songs]
-        kept = plan_today(minutes or USUAL_MINUTES, views, now)
+        kept = plan_today(minutes or USUAL_MINUTES, views_of(log, songs, now), now)
         keep_plan(log, kept)
     midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
     return tick(kept, log.passes(since=midnight))
@@ -92,23 +108,27 @@ def keep_plan(log: PracticeLog, plan: Plan) -> None:
     log.put_state("", "", _PLAN, plan_to_dict(plan))
 
 
-def _memory(state: State, now: datetime) -> SectionMemory | None:
-    """None where the kept memory is damaged: the section is then learned anew."""
-    try:
-        card = recall.from_json(state.value)
-    except LogError:
-        return None
-    return SectionMemory(card.song_id, card.section, card.due_at, recall.chance(card, now.astimezone(UTC)))
+def _memories(states: Sequence[State], now: datetime) -> list[SectionMemory]:
+    """The memories among what is kept. A damaged one is left out: the section is then learned anew."""
+    memories = []
+    for state in states:
+        if state.kind == "recall":
+            with contextlib.suppress(LogError):
+                card = recall.from_json(state.value)
+                likely = recall.chance(card, now.astimezone(UTC))
+                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely))
+    return memories
 
 
 def _working_bpm(states: Sequence[State], bars: int) -> float | None:
     """The tempo at which the climb over the whole form settled."""
     for state in states:
-        if state.loop_key == loop_key(range(bars)):
+        if (state.kind, state.loop_key) == ("working_bpm", loop_key(range(bars))):
             with contextlib.suppress(TypeError, ValueError):
                 return float(state.value)
     return None
 
 
 def _ticked(states: Sequence[State]) -> frozenset[str]:
-    return frozenset(key for state in states if isinstance(state.value, list) for key in state.value if isinstance(key, str))
+    lists = [state.value for state in states if state.kind == _TICKED and isinstance(state.value, list)]
+    return frozenset(key for keys in lists for key in keys if isinstance(key, str))

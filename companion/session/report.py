@@ -15,7 +15,7 @@ from companion.practice.lessons import StepState, step_words
 from companion.practice.model import PassRecord
 from companion.practice.progress import SongProgress, tells
 from companion.practice.summary import offset_words
-from companion.session.overview import lesson_of_song, progress_of, view_of
+from companion.session.overview import lesson_of_song, progress_of, recent_passes
 from companion.session.plots import minutes_plot, section_bars, tempo_plot
 
 WIDTH = 78
@@ -65,7 +65,7 @@ class Report:
 def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
     """The report of a song. now: aware, in the student's zone."""
     progress = progress_of(log, song, now)
-    passes = view_of(log, song, now).passes
+    passes = recent_passes(log, song, now)
     return Report(song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps))
 
 

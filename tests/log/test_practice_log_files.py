@@ -264,6 +264,20 @@ def test_a_log_that_another_program_holds(paths):
     holder.close()
 
 
+def test_deleting_while_another_companion_is_open(paths):
+    fill(paths, 3)
+    reader = sqlite3.connect(paths.log, isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT * FROM pass").fetchone()
+    with PracticeLog.open(paths, wait_s=0.05) as log:
+        log.delete_all()  # the file cannot be made smaller now; all is deleted just the same
+        assert log.count() == 0
+    reader.close()
+    with PracticeLog.open(paths) as log:
+        assert log.passes() == [] and log.messages == []
+    assert b"Left Sock Blues" not in paths.log.read_bytes()
+
+
 # --- several processes, and a sudden end
 
 WRITER = """

@@ -214,6 +214,13 @@ def test_no_pass_ticks_off_two():
     assert len(ticks(plan, later(1, cues=0.0, duration_s=3600.0, kind="fade+climb"))) == 1
 
 
+def test_a_pass_counts_for_the_item_of_just_its_bars():
+    plan = plan_today(20, [practised()], NOW)
+    assert ticks(plan, later(16, B, duration_s=150.0)) == ["last"]
+    whole = later(16, duration_s=300.0, kind="climb")
+    assert ticks(plan, whole) == ["climb"], "though it goes over the bars of the step too"
+
+
 def test_a_step_from_memory_wants_memory():
     song = replace(SONG, lesson=Lesson(steps=(Step("A", "left", "four", 80.0, cues=False, passes=1),)))
     plan = plan_today(20, [view(played(1), song=song)], NOW)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, timedelta
 
 import pytest
+from practice.passes import NOW, SONG, played
 
 from companion.log.practice_log import PracticeLog
 from companion.practice import recall
@@ -17,9 +18,8 @@ from companion.session.overview import (
     progress_of,
     tick_step,
     todays_plan,
-    view_of,
+    views_of,
 )
-from practice.passes import NOW, SONG, played
 
 
 @pytest.fixture
@@ -42,8 +42,20 @@ def test_progress_from_the_log(log):
     a, b = found.sections
     assert a.memory is None and b.memory == pytest.approx(recall.chance(card, NOW))
     assert found.changes[0].words == "D7 to Gm7: late by 80 ms, 3 of 6"
-    [memory] = view_of(log, SONG, NOW).memories
+    [view] = views_of(log, [SONG], NOW)
+    [memory] = view.memories
+    assert view.working_bpm == 88.5
     assert (memory.section, memory.due_at) == ("B", card.due_at)
+
+
+def test_only_songs_being_practised_are_read_whole(log):
+    songs = [replace(SONG, id=f"song-{number}") for number in range(6)]
+    for number, song in enumerate(songs[:5]):
+        for repeat in range(3):
+            log.add_pass(replace(played(number + repeat / 10, song=song), id=f"{number}-{repeat}"))
+    views = views_of(log, songs, NOW)
+    assert [len(view.passes) for view in views] == [3, 3, 3, 1, 1, 0]
+    assert [bool(view.tallies) for view in views] == [True, True, True, False, False, False]
 
 
 def test_a_step_ticked_by_hand(log):

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 
 import pytest
+from practice.passes import NOW, played
 
 from companion.chart.reader import parse_chart, read_chart
 from companion.log.practice_log import PracticeLog
@@ -15,7 +16,6 @@ from companion.practice.totals import DayTotal
 from companion.session.plots import minutes_plot, section_bars, tempo_plot
 from companion.session.report import make_report, report_text
 from companion.session.report_html import report_html
-from practice.passes import NOW, played
 
 TODAY = NOW.date()
 
