@@ -16,9 +16,9 @@ from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
+from companion.sound.process import WORK_S
 
 BEGAN = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
-AHEAD_S = 0.16  # how long before a bar line the hands know what comes; none plays earlier
 Play = tuple[float, int]  # seconds off the beat, note
 
 
@@ -66,13 +66,17 @@ def put(text: str, settings, **changes) -> Stand:
 
 
 class Desk:
-    """latency_s: every press arrives so much later. lead_s: of the output. ticks: whether the app looks at `closes_s`.
+    """latency_s: every press arrives so much later. before_s: how long before a bar line the hands know what comes; none plays earlier.
+     lead_s: of the output. ticks: whether the app looks at `closes_s`.
 
     sent: (second, message) of all that Practice asked for. lines: every bar line after the count-in. shown: what `live` was, one
     after the other. turns: how many passes began.
     """
 
-    def __init__(self, practice: Practice, hands: Hands, *, latency_s: float = 0.0, lead_s: float = 0.0, ticks: bool = True) -> None:
+    def __init__(
+        self, practice: Practice, hands: Hands, *, latency_s: float = 0.0, lead_s: float = 0.0,
+        ticks: bool = True, before_s: float = 0.16,
+    ) -> None:
         self.practice = practice
         self.hands = hands
         self.now_s = 100.0
@@ -83,6 +87,7 @@ class Desk:
         self.shown: list = []
         self._latency_s = latency_s
         self._ticks = ticks
+        self._before_s = before_s
         self._presses: list[tuple[float, int, NoteIn]] = []
         self._numbers = itertools.count()
         self._ahead_s = float("inf")  # when the hands look at the next bar
@@ -99,6 +104,8 @@ class Desk:
             self.sound.handle(message)
             if isinstance(message, Stop):
                 self._ahead_s = float("inf")
+        if messages and self.sound.gap_s() > WORK_S:  # as the sound process does with time to spare
+            self.sound.prepare()
         live = self.practice.live
         if live is not None and (not self.shown or self.shown[-1] is not live):
             self.shown.append(live)
@@ -146,7 +153,7 @@ class Desk:
     # --- the hands
 
     def _bar(self, line: BeatReport) -> None:
-        self._ahead_s = line.due_s + line.pulses * 60.0 / line.tempo_bpm - AHEAD_S
+        self._ahead_s = line.due_s + line.pulses * 60.0 / line.tempo_bpm - self._before_s
         if line.turn < 0:
             return
         self.lines.append(line)
@@ -159,7 +166,7 @@ class Desk:
 
     def _look_ahead(self) -> None:
         """The strike on the next bar line, so that the hands may be early for it."""
-        line_s, self._ahead_s = self._ahead_s + AHEAD_S, float("inf")
+        line_s, self._ahead_s = self._ahead_s + self._before_s, float("inf")
         bar, arrangement = self.sound._bar, self.sound._arrangement
         if not self.sound.playing or self.sound._follow() is None or self.sound._follow().turn < 0:
             return

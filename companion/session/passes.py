@@ -211,20 +211,19 @@ def sections_in(stand: Stand, loop: Sequence[int]) -> tuple[str, ...]:
 class Told:
     """How the student says it went. One of four words for the whole pass, and the bars that slipped, by index.
 
-    share: of right chords, taken where no bar was named. clean: whether it counts as passed.
+    share: of right chords, taken where no bar was named; whether that is enough is the drill's to say.
     """
 
     key: str
     words: str
     share: float
-    clean: bool
 
 
 ANSWERS = (
-    Told("1", "It ran by itself", 1.0, True),
-    Told("2", "It held, with thought", 0.9, True),
-    Told("3", "It stumbled", 0.7, False),
-    Told("4", "It broke down", 0.3, False),
+    Told("1", "It ran by itself", 1.0),
+    Told("2", "It held, with thought", 0.9),
+    Told("3", "It stumbled", 0.7),
+    Told("4", "It broke down", 0.3),
 )
 
 

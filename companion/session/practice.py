@@ -135,7 +135,7 @@ class Practice:
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count."""
         self._ear = self._told_ear = self.live = self._stop_s = None
-        self._goes_on = self.asking = False
+        self.asking = False
         self._stopped = True
         return [Stop()]
 

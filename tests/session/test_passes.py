@@ -77,9 +77,16 @@ def test_what_the_pass_before_took_is_not_taken_again(settings) -> None:
     assert [press.time_s for press in ear.presses] == [9.95]
 
 
-def test_a_tempo_that_changes_between_bars_is_followed(settings) -> None:
+@pytest.mark.parametrize(
+    "starts",
+    [
+        [(10.0, 120.0), (12.0, 60.0), (16.0, 60.0), (20.0, 200.0)],
+        [(10.0, 120.0), (12.0, 120.0), (17.5, 120.0), (20.0, 200.0)],
+    ],
+    ids=["other tempi", "a computer that slept"],
+)
+def test_bars_that_begin_at_another_time_or_tempo_are_followed(settings, starts) -> None:
     stand = put(FOUR, settings, pattern="four")
-    starts = [(10.0, 120.0), (12.0, 60.0), (16.0, 60.0), (20.0, 200.0)]
     ear = PassEar(stand, stand.arrangement(), 0.0)
     for start_s, tempo_bpm in starts:
         ear.bar_began(start_s, tempo_bpm)

@@ -42,7 +42,7 @@ def practise(settings, log):
         stand = stand or put(text, settings, **options.pop("changes", {}))
         if loop:
             stand = stand.with_loop(loop, "these")
-        desk_options = {name: options.pop(name) for name in ("latency_s", "lead_s", "ticks") if name in options}
+        desk_options = {name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s") if name in options}
         practice = Practice(stand, drill or new_drill(stand, kind, wishes or DrillWishes()), log, now=lambda: desk.clock(), **options)
         desk = Desk(practice, hands, **desk_options)
         return desk
@@ -215,6 +215,30 @@ def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump
     assert [len(record.loop) for record in log.passes()] == [8, 8, 2, 8]
     assert [line.index for line in desk.lines[:27]] == [*range(8), *range(8), 6, 7, *range(8), 0]
     assert desk.is_gapless() and log.passes()[2].share_right == 1.0
+
+
+@pytest.mark.parametrize("lead_s", [0.0, 0.08])
+def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_time(practise, log, settings, lead_s) -> None:
+    """The app was busy: the player begins the old loop once more, and the new one at the bar line after."""
+    stand = put(EIGHT, settings, pattern="four")
+    drill = new_drill(stand, "climb", DrillWishes())
+    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 1))
+    desk = practise(right, stand=stand, drill=drill, keyboard=True, lead_s=lead_s, ticks=False)
+    desk.send(desk.practice.begin())
+    desk.run(until=lambda: log.count() == 4)
+    assert [(len(record.loop), record.share_right, record.extra) for record in log.passes()] == [
+        (8, 1.0, 0), (2, 1.0, 0), (8, 1.0, 0), (8, 1.0, 0),
+    ]
+    assert desk.is_gapless()
+
+
+def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow_pass_after_it(practise, log, settings) -> None:
+    stand = put(EIGHT, settings, pattern="four").with_tempo(240)
+    drill = new_drill(stand, "climb", DrillWishes(start_share=0.4))
+    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
+    hands = lambda moment: off(0.09 if moment.turn == 0 else 0.0)(moment)
+    play(practise(hands, stand=stand, drill=drill, keyboard=True, before_s=0.1), 2)
+    assert [(len(record.loop), record.extra) for record in log.passes()] == [(2, 0), (8, 0)]
 
 
 # --- fading
