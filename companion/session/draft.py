@@ -260,6 +260,13 @@ class Draft:
         """A page changed as a whole, such as in another key."""
         return self._change(page, self.at)
 
+    def saved_as(self, song_id: str) -> Draft:
+        """The same, changing a song of that id from now on, however far one goes back."""
+        pages = [
+            tuple((replace(page, song_id=song_id), at) for page, at in pages) for pages in (self.past, self.future)
+        ]
+        return replace(self, page=replace(self.page, song_id=song_id), past=pages[0], future=pages[1], typing=False)
+
     # --- back and forth
 
     def undo(self) -> Draft:

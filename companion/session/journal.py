@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,7 +16,7 @@ from pathlib import Path
 
 from companion.log.files import write_text
 from companion.log.paths import Paths
-from companion.session.draft import Draft, Page
+from companion.session.draft import Draft
 from companion.session.draft_song import from_data, to_data
 
 _FORM = 1  # of the file
@@ -89,17 +88,9 @@ def _read_all(folder: Path) -> Iterator[KeptDraft]:
 def new_id(paths: Paths) -> str:
     """An id for the draft of a new song."""
     taken = {path.stem for path in drafts_folder(paths).glob("*.json")}
-    return next(name for name in (f"new song {number}" for number in range(1, 10_000)) if name not in taken)
+    return next(name for name in (f"new-{number}" for number in range(1, 10_000)) if name not in taken)
 
 
-def song_id_for(title: str, taken: set[str]) -> str:
-    """A file's stem for a new song: "Ferry at Half Past Six" -> "ferry-at-half-past-six", with a number where that is taken."""
-    import unicodedata
-
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "song"
-    return next(name for name in (stem, *(f"{stem}-{number}" for number in range(2, 10_000))) if name not in taken)
-
-
-def is_new(page: Page) -> bool:
-    return not page.song_id
+def change_id(song_id: str) -> str:
+    """The id of the draft that changes a song."""
+    return f"change-{song_id}"
