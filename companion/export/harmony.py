@@ -33,14 +33,19 @@ def kind_of(chord: Chord) -> tuple[str, tuple[Degree, ...]]:
 
 @lru_cache(maxsize=256)
 def _kind_of(degrees: tuple[str, ...]) -> tuple[str, tuple[Degree, ...]]:
-    """The kind that needs the fewest degrees, the earlier of the schema's list among equals; no kind where only a root
-    would be left to say."""
+    """The kind that needs the fewest degrees, the earlier of the schema's list among equals."""
     kinds = {kind: tones for kind, tones in MUSICXML_KINDS.items() if tones and kind != "pedal"}
     said = {kind: _differences(tones, degrees) for kind, tones in kinds.items()}
-    best = min(said, key=lambda kind: (len(said[kind]), sum(degree.type == "subtract" for degree in said[kind])))
+    best = min(said, key=lambda kind: (_doubt(said[kind]), sum(degree.type == "subtract" for degree in said[kind])))
     if degrees == ("1",):
         return "pedal", ()
     return best, said[best]
+
+
+def _doubt(degrees: tuple[Degree, ...]) -> int:
+    """How much a kind leaves to say. Readers disagree on an added seventh (music21 10 makes it major), so a kind that has it
+    is worth two degrees more: 7sus4 is a dominant chord with a fourth for its third."""
+    return len(degrees) + 2 * any(degree.value == 7 and degree.type == "add" for degree in degrees)
 
 
 def _differences(kind: tuple[str, ...], wanted: tuple[str, ...]) -> tuple[Degree, ...]:

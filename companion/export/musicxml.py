@@ -19,7 +19,7 @@ from companion.export.melody import Sung
 from companion.export.midi import signed_key
 from companion.export.notation import NOTE_TYPES, Written, note_value, write_bar
 from companion.export.performance import TempoChange
-from companion.export.score import Fingered, Score, ScoreBar, Symbol
+from companion.export.score import HIDDEN, Fingered, Score, ScoreBar, Symbol
 from companion.theory.chord import Chord
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import split_symbol
@@ -40,13 +40,13 @@ Element = ElementTree.Element
 
 def musicxml_text(score: Score, *, to_engrave: bool = False) -> str:
     """The score as a grand staff. to_engrave: for a printed sheet, whose head says the tempo: without a melody the upper staff
-    is left away, empty bars stay empty, and the signs in chord symbols are those of print."""
+    is left away, and the signs in chord symbols are those of print."""
     root = Element("score-partwise", version="4.0")
     _add(_add(root, "work"), "work-title", plain(score.title))
     _add(root, "movement-title", plain(score.title))
     encoding = _add(_add(root, "identification"), "encoding")
     _add(encoding, "software", f"Shell companion {__version__}")
-    for feature, written in (("accidental", "yes"), ("beam", "no"), ("stem", "no")):
+    for feature, written in (("accidental", "yes"), ("beam", "yes"), ("stem", "no")):
         _add(encoding, "supports", element=feature, type=written)
     part = _add(_add(root, "part-list"), "score-part", id="P1")
     _add(part, "part-name", "Piano", **{"print-object": "no"})
@@ -89,18 +89,15 @@ class _Writer:
         self._line_break(measure, bar, position)
         self._attributes(measure, bar, position)
         self._words(measure, bar, position)
+        self._harmonies(measure, bar)
         signs = _Signs(bar)
         if self.staves == 2:
             for note in melody:
                 self._note(measure, note, bar, _MELODY, 1, signs)
-            backup = _add(measure, "backup")
-            _add(backup, "duration", self._duration(bar.quarters))
-        symbols = list(bar.symbols)
+            _add(_add(measure, "backup"), "duration", self._duration(bar.quarters))
         texts = list(bar.notes)
         signs = _Signs(bar)
         for note in left:
-            while symbols and symbols[0].start < note.start + note.length:
-                self._harmony(measure, symbols.pop(0), note.start)
             while texts and texts[0][0] < note.start + note.length:
                 self._note_names(measure, *texts.pop(0), note.start)
             self._note(measure, note, bar, _LEFT, self.staves, signs)
@@ -169,8 +166,18 @@ class _Writer:
             if self.staves > 1:
                 _add(direction, "staff", 1)
 
-    def _harmony(self, measure: Element, symbol: Symbol, at: Fraction) -> None:
-        """A chord symbol; `at`: where the measure has been written up to."""
+    def _harmonies(self, measure: Element, bar: ScoreBar) -> None:
+        """The chord symbols above the upper staff, each in its place whatever the melody does there."""
+        at = Fraction(0)
+        for symbol in bar.symbols:
+            if symbol.start > at:
+                _add(_add(measure, "forward"), "duration", self._duration(symbol.start - at))
+                at = symbol.start
+            self._harmony(measure, symbol)
+        if at:
+            _add(_add(measure, "backup"), "duration", self._duration(at))
+
+    def _harmony(self, measure: Element, symbol: Symbol) -> None:
         harmony = _add(measure, "harmony", placement="above")
         chord = symbol.chord
         if chord is None:
@@ -181,8 +188,6 @@ class _Writer:
             _add(harmony, "kind", "other", text="\u2026")
         else:
             _chord(harmony, chord, self.to_engrave)
-        if symbol.start > at:
-            _add(harmony, "offset", self._duration(symbol.start - at))
         if self.staves > 1:
             _add(harmony, "staff", 1)
 
@@ -198,11 +203,11 @@ class _Writer:
         """A written note, the two notes of a shell, or a rest."""
         pitches = _pitches(note.what)
         for number, pitch in enumerate(pitches or (None,)):
-            hidden = {"print-object": "no"} if self.to_engrave and pitch is None and note.length == bar.quarters else {}
-            element = _add(measure, "note", **hidden)
+            hidden = note.what == HIDDEN
+            element = _add(measure, "note", **({"print-object": "no"} if hidden else {}))
             if number:
                 _add(element, "chord")
-            whole_rest = pitch is None and note.length == bar.quarters
+            whole_rest = pitch is None and not hidden and note.length == bar.quarters
             if pitch is None:
                 _add(element, "rest", **({"measure": "yes"} if whole_rest else {}))
             else:
@@ -227,6 +232,8 @@ class _Writer:
                 _add(element, "stem", "up")  # the fingering stands below
             if self.staves > 1:
                 _add(element, "staff", staff)
+            for level, words in enumerate(note.beams if number == 0 else (), 1):
+                _add(element, "beam", words, number=str(level))
             self._notations(element, note, number, pitch, back, on)
 
     def _notations(self, element: Element, note: Written, number: int, pitch: Pitch | None, back: bool, on: bool) -> None:
@@ -271,10 +278,10 @@ def _signature(fifths: int) -> dict[str, int]:
     return dict.fromkeys(order[:fifths], 1) if fifths > 0 else dict.fromkeys(order[7 + fifths :], -1)
 
 
-def _pitches(what: Fingered | Sung | None) -> tuple[Pitch, ...]:
-    if what is None:
-        return ()
-    return (what.pitch,) if isinstance(what, Sung) else (what.lower, what.upper)
+def _pitches(what: Fingered | Sung | str | None) -> tuple[Pitch, ...]:
+    if isinstance(what, Fingered):
+        return (what.lower, what.upper)
+    return (what.pitch,) if isinstance(what, Sung) else ()
 
 
 def _ties(note: Written) -> tuple[bool, bool]:

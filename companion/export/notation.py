@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -21,6 +22,7 @@ NOTE_TYPES = {
     Fraction(1, 4): "16th", Fraction(1, 8): "32nd", Fraction(1, 16): "64th", Fraction(1, 32): "128th",
     Fraction(1, 64): "256th", Fraction(1, 128): "512th", Fraction(1, 256): "1024th",
 }  # fmt: skip
+_TYPE_ORDER = tuple(NOTE_TYPES.values())
 _DOTS = {Fraction(1): 0, Fraction(3, 2): 1, Fraction(7, 4): 2}
 _SINGLE_VALUES = tuple(base * factor for base in NOTE_TYPES for factor in (Fraction(1), Fraction(3, 2)))
 _FINEST = 256  # the shortest note value is 1/256 quarter
@@ -44,7 +46,8 @@ class Span:
 class Written:
     """One written note, chord or rest. length: how long it sounds. type, dots: its value, "" where the length has none.
     tuplet: (notes, in the time of) or None; opens and closes: whether it is the first or last of its tuplet. tied_on: a
-    tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here."""
+    tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here. beams: from the main one on, in
+    MusicXML's words."""
 
     what: Any
     start: Fraction
@@ -56,6 +59,7 @@ class Written:
     closes: bool = False
     tied_on: bool = False
     tied_back: bool = False
+    beams: tuple[str, ...] = ()
 
     @property
     def first(self) -> bool:
@@ -88,7 +92,7 @@ def write_bar(spans: Sequence[Span], meter: Meter) -> list[Written]:
     for group in _groups(spans):
         ratio = _tuplet_of(group)
         written += _tuplet(group, ratio) if ratio else [note for span in group for note in _plain(span, meter)]
-    return written
+    return _beamed(written, meter)
 
 
 def note_value(length: Fraction) -> tuple[str, int] | None:
@@ -131,34 +135,32 @@ def _tuplet(group: Sequence[Span], ratio: tuple[int, int]) -> list[Written]:
     stretch = Fraction(notes, time_of)
     written: list[Written] = []
     for span in group:
-        shown = [Written(span.what, span.start, *piece) for piece in _values(span.length, stretch)]
-        written += _tied(shown, span)
+        written += _tied(_pieces(span, span.start, span.length, stretch), span)
     written = [replace(note, tuplet=ratio) for note in written]
     written[0] = replace(written[0], opens=True)
     written[-1] = replace(written[-1], closes=True)
     return written
 
 
-def _values(length: Fraction, stretch: Fraction) -> list[tuple[Fraction, str, int]]:
-    """A length as note values, the longest first: (sounding length, type, dots)."""
+def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = Fraction(1)) -> list[Written]:
+    """A length as note values, the longest first. stretch: written value over sounding length."""
     pieces = []
-    shown = length * stretch
-    while shown:
-        value = max((v for v in _SINGLE_VALUES if v <= shown), default=None)
-        if value is None:  # finer than any note value: written without one
-            pieces.append((shown / stretch, "", 0))
-            break
-        pieces.append((value / stretch, *note_value(value)))
-        shown -= value
+    end = start + length
+    while start < end:
+        left = (end - start) * stretch
+        value = max((v for v in _SINGLE_VALUES if v <= left), default=None)
+        name, dots = ("", 0) if value is None else note_value(value)  # finer than any note value: without one
+        piece = end - start if value is None else value / stretch
+        pieces.append(Written(span.what, start, piece, name, dots))
+        start += piece
     return pieces
 
 
 def _plain(span: Span, meter: Meter) -> list[Written]:
-    pieces, start = [], span.start
-    for end in [*_cuts(span, meter), span.end]:
-        for length, name, dots in _values(end - start, Fraction(1)):
-            pieces.append(Written(span.what, start, length, name, dots))
-            start += length
+    pieces: list[Written] = []
+    places = [span.start, *_cuts(span, meter), span.end]
+    for start, end in pairwise(places):
+        pieces += _pieces(span, start, end - start)
     return _tied(pieces, span)
 
 
@@ -171,6 +173,8 @@ def _cuts(span: Span, meter: Meter) -> list[Fraction]:
         if span.start in strong or span.length <= 2 * pulse or not _crossed(span, strong):
             return []
         return _crossed(span, strong)
+    if span.start % pulse == 0 and note_value(span.length) and not meter.is_compound and not _crossed(span, strong):
+        return []  # a dotted quarter on the beat
     if note_value(span.length) and not _crossed(span, [pulse * number for number in range(meter.pulses)]):
         return []
     if span.length == pulse and not meter.is_compound and not _crossed(span, strong):
@@ -192,3 +196,52 @@ def _tied(pieces: list[Written], span: Span) -> list[Written]:
         return pieces
     last = len(pieces) - 1
     return [replace(p, tied_back=number > 0, tied_on=number < last) for number, p in enumerate(pieces)]
+
+
+# --- beams
+
+
+def _beamed(written: Sequence[Written], meter: Meter) -> list[Written]:
+    """Notes with flags are beamed within a pulse; a rest breaks the beam."""
+    pulse = quarters(meter.pulse_ticks)
+    groups: list[list[Written]] = []
+    before = None
+    for note in written:
+        place = (note.start // pulse, note.tuplet) if _flags(note) else None
+        if place is not None and place == before:
+            groups[-1].append(note)
+        else:
+            groups.append([note])
+        before = place
+    return [note for group in groups for note in (_one_beam(group) if len(group) > 1 else group)]
+
+
+def _flags(note: Written) -> int:
+    """How many flags a note of this value has: one for an eighth, two for a 16th. None for a rest."""
+    if note.what is None or not note.type:
+        return 0
+    return max(0, _TYPE_ORDER.index(note.type) - _TYPE_ORDER.index("quarter"))
+
+
+def _one_beam(group: Sequence[Written]) -> list[Written]:
+    flags = [_flags(note) for note in group]
+    levels = [_level(flags, level) for level in range(1, max(flags) + 1)]
+    return [
+        replace(note, beams=tuple(level[number] for level in levels if level[number]))
+        for number, note in enumerate(group)
+    ]
+
+
+def _level(flags: Sequence[int], level: int) -> list[str]:
+    """The words for each note at one level of beams; a note alone at its level gets a hook towards its neighbour."""
+    words = []
+    for number, count in enumerate(flags):
+        before = number > 0 and flags[number - 1] >= level
+        after = number + 1 < len(flags) and flags[number + 1] >= level
+        if count < level:
+            words.append("")
+        elif before or after:
+            words.append("continue" if before and after else "begin" if after else "end")
+        else:
+            words.append("backward hook" if number else "forward hook")
+    return words

@@ -23,6 +23,7 @@ from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Pitch
 
+HIDDEN = "hidden"  # a span that lasts, but of which nothing may be seen
 Placed = tuple[tuple[PlacedChord, Choice], ...]
 
 
@@ -48,7 +49,7 @@ class Symbol:
 @dataclass(frozen=True, slots=True)
 class ScoreBar:
     """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
-    line follows. left: spans of Fingered; melody: spans of Sung; both fill the bar. notes: (start, words) where the notes are
+    line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words) where the notes are
     named in words instead of written. length: of a pickup, in quarters; None for a whole bar."""
 
     number: int
@@ -88,8 +89,9 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
     written_pattern: the left hand's rhythm written out, else each shell once for as long as its chord.
     cues: what may be seen of each bar of the chorus by its index; None shows all.
     """
+    # A faded sheet leaves the melody out: it is no cue of the drill, and would tell of the chords.
+    melody = () if cues else sounding(stand)
     cues = cues or {}
-    melody = sounding(stand)
     grooves = stand.arrangement().bars if written_pattern else (None,) * len(stand.loop)
     bars = [
         _bar(stand, melody, position, groove, cues.get(index, FULL))
@@ -115,6 +117,7 @@ def _bar(
         if cue == Cue.NAMES and choice.shell:
             names.append((start, " ".join(choice.shell.names)))
     whole = Span(Fraction(0), quarters(bar.meter.bar_ticks))
+    shells = _left(stand, bar, placed, groove) if cue >= FULL else _hidden(bar, placed, cue)
     return ScoreBar(
         number=index + 1,
         meter=bar.meter,
@@ -122,7 +125,7 @@ def _bar(
         section=bar.section if bar.bar == 1 or position == 0 else "",
         ends_section=ends or position + 1 == len(stand.loop),
         symbols=tuple(symbols),
-        left=_left(stand, bar, placed, groove) if cue >= FULL else (whole,),
+        left=shells,
         melody=bar_spans(melody, bar) or (whole,),
         notes=tuple(names),
     )
@@ -147,6 +150,15 @@ def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) 
         struck.append(Span(start, end - start, _fingered(choice, again=hit.chord in named)))
         named.add(hit.chord)
     return filled(struck, quarters(bar.meter.bar_ticks))
+
+
+def _hidden(bar: FormBar, placed: Placed, cue: Cue) -> tuple[Span, ...]:
+    """Room without notes. Where no symbol is seen, not even how many chords there are."""
+    if cue < Cue.ROOT:
+        return (Span(Fraction(0), quarters(bar.meter.bar_ticks), HIDDEN),)
+    return tuple(
+        Span(_quarters(chord.beat, bar.meter), _quarters(chord.beats, bar.meter), HIDDEN) for chord, _ in placed
+    )
 
 
 def _fingered(choice: Choice, again: bool = False) -> Fingered | None:

@@ -29,8 +29,10 @@ _SIGNS = {
     "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯",
     "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "♯♯", "\ued64": "♭♭",
 }  # fmt: skip
-_TEXT_SIZES = {"harm": 1.3, "fing": 1.0, "dir": 1.0, "mNum": 1.0}  # times Verovio's own
-_SCALE = 80  # in percent of Verovio's own staff of 7.2 mm
+_TEXT_SIZES = {"harm": 1.3, "fing": 1.0, "dir": 1.15, "mNum": 1.0}  # times Verovio's own
+_MARK_RAISED = 110  # in Verovio's units, of which a space of the staff has 180
+# In percent of Verovio's own staff of 7.2 mm: the largest that puts the tune on one page, else the largest.
+_SCALES = (80, 74, 68)
 _HEAD, _MARGIN = 330, 150  # room above the first line and around, in tenths of a millimetre
 
 
@@ -87,40 +89,48 @@ def _missing(what: str) -> ExportError:
     return ExportError(f"{what} needs the extra part for sheets: pip install 'shell-companion[sheets]'")
 
 
-def _engraved(sheet: Sheet, scale: int = _SCALE) -> list[str]:
+def _engraved(sheet: Sheet) -> list[str]:
     """Verovio's pages, without a head."""
     try:
         import verovio
     except ImportError as error:
         raise _missing("a sheet") from error
     verovio.enableLog(verovio.LOG_OFF)
+    musicxml = musicxml_text(sheet.score, to_engrave=True)
     toolkit = verovio.toolkit()
-    width, height = (mm * _UNITS_PER_MM for mm in A4_MM)
-    toolkit.setOptions(
-        {
-            "pageWidth": width,
-            "pageHeight": height,
-            "scale": scale,
-            "scaleToPageSize": True,
-            "svgViewBox": True,
-            "breaks": "line",
-            "header": "none",
-            "footer": "none",
-            "pageMarginTop": _HEAD * 100 // scale,
-            "pageMarginBottom": _MARGIN * 100 // scale,
-            "pageMarginLeft": _MARGIN * 100 // scale,
-            "pageMarginRight": _MARGIN * 100 // scale,
-            "spacingSystem": 14,
-            "spacingStaff": 8,
-            "justifyVertically": True,
-            "justificationMaxVertical": 0.5,
-            "mnumInterval": 0,
-            "xmlIdSeed": 1,
-        }
-    )
-    if not toolkit.loadData(musicxml_text(sheet.score, to_engrave=True)):
-        raise ExportError("the sheet could not be engraved; its MusicXML can still be exported")
+    for scale in (*_SCALES, _SCALES[0]):
+        toolkit.setOptions(_options(scale))
+        if not toolkit.loadData(musicxml):
+            raise ExportError("the sheet could not be engraved; its MusicXML can still be exported")
+        if toolkit.getPageCount() == 1:
+            break
     return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+
+
+def _options(scale: int) -> dict[str, object]:
+    """What Verovio is told; lengths in tenths of a millimetre, which it wants before scaling."""
+    head, margin = _HEAD * 100 // scale, _MARGIN * 100 // scale
+    return {
+        "pageWidth": A4_MM[0] * _UNITS_PER_MM,
+        "pageHeight": A4_MM[1] * _UNITS_PER_MM,
+        "scale": scale,
+        "scaleToPageSize": True,
+        "svgViewBox": True,
+        "breaks": "line",
+        "header": "none",
+        "footer": "none",
+        "pageMarginTop": head,
+        "pageMarginBottom": margin,
+        "pageMarginLeft": margin,
+        "pageMarginRight": margin,
+        "spacingSystem": 8,
+        "spacingStaff": 6,
+        "justifyVertically": True,
+        "justificationMaxVertical": 0.5,
+        "minLastJustification": 0.0,
+        "mnumInterval": 0,
+        "xmlIdSeed": 1,  # the same sheet, the same file
+    }
 
 
 def _finished(svg: str, sheet: Sheet, first: bool, foot: str) -> str:
@@ -155,7 +165,10 @@ def _text(page: ElementTree.Element, words: str, x: float, y: float, size: int, 
 def _mend_text(page: ElementTree.Element) -> None:
     """Signs in the text's own face, sizes as a reader at the keyboard needs them, no blanks from the layout of the file."""
     for group in page.iter(f"{{{_SVG}}}g"):
-        factor = _TEXT_SIZES.get((group.get("class") or "").split(" ")[0])
+        kind = (group.get("class") or "").split(" ")[0]
+        if kind == "reh":  # clear of a chord symbol below it, now that those are larger
+            group.set("transform", f"translate(0, -{_MARK_RAISED})")
+        factor = _TEXT_SIZES.get(kind)
         for text in group.findall(f"{{{_SVG}}}text") if factor else ():
             _mend_one(text, factor)
     for style in page.iter(f"{{{_SVG}}}style"):
@@ -173,4 +186,5 @@ def _mend_one(text: ElementTree.Element, factor: float) -> None:
     for child in list(text):
         text.remove(child)
     text.text = words.strip()
+    text.set("font-style", "normal")
     text.set("font-size", f"{size * factor:g}px")

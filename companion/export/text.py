@@ -12,6 +12,7 @@ from companion.session.drill import DrillWishes
 from companion.session.stand import WHOLE_FORM, Stand
 
 WIDEST = 76  # what a mail shows without breaking lines
+NARROWEST = 8  # an empty bar has room for a pencil
 _BARS_A_LINE = (4, 2, 1)
 NEW_PAGE = "\f"
 
@@ -71,7 +72,9 @@ def _cell(stand: Stand, index: int, cue: Cue) -> Cell:
 def _lines(cells: list[Cell]) -> list[str]:
     for columns in _BARS_A_LINE:
         rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
-        widths = [max(len(row[column][0]) for row in rows if column < len(row)) for column in range(len(rows[0]))]
+        widths = [
+            max(NARROWEST, *(len(row[column][0]) for row in rows if column < len(row))) for column in range(len(rows[0]))
+        ]
         if sum(widths) + 3 * len(widths) + 1 <= WIDEST:
             break
     lines = []

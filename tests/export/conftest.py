@@ -1,0 +1,49 @@
+"""Songs on the stand, and the published schema of MusicXML."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from companion.log.library import find_song, list_songs
+from companion.session.stand import Stand
+
+REPOSITORY = Path(__file__).parent.parent.parent
+SONG_IDS = sorted(path.stem for path in (REPOSITORY / "songs").glob("*.toml"))
+
+
+@pytest.fixture
+def on_stand(paths, settings) -> Callable[[str], Stand]:
+    """Puts a song on the stand by its id."""
+    return lambda song_id: Stand.put(find_song(song_id, paths, settings), settings)
+
+
+@pytest.fixture
+def all_stands(paths, settings) -> list[Stand]:
+    return [Stand.put(find_song(entry.id, paths, settings), settings) for entry in list_songs(paths, settings)]
+
+
+# What musicxml.xsd takes from the two schemas it imports from the net (W3C: xml.xsd; XLink 1.1).
+_IMPORTED = {
+    "xml": ("http://www.w3.org/XML/1998/namespace", ("lang", "space")),
+    "xlink": ("http://www.w3.org/1999/xlink", ("href", "type", "role", "title", "show", "actuate")),
+}
+
+
+@pytest.fixture(scope="session")
+def musicxml_schema(tmp_path_factory):
+    """MusicXML 3.1's schema as partitura carries it (W3C; its newest schema on the index). What we write of 4.0 was in 3.1."""
+    etree = pytest.importorskip("lxml.etree")
+    partitura = pytest.importorskip("partitura")
+    folder = tmp_path_factory.mktemp("schema")
+    for name, (namespace, attributes) in _IMPORTED.items():
+        declared = "".join(f'<xs:attribute name="{attribute}" type="xs:string"/>' for attribute in attributes)
+        schema = f'<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="{namespace}">{declared}</xs:schema>'
+        (folder / f"{name}.xsd").write_text(schema, encoding="utf-8")
+    text = (Path(partitura.__file__).parent / "assets" / "musicxml.xsd").read_text(encoding="utf-8")
+    local = re.sub(r'schemaLocation="[^"]*/(xml|xlink)\.xsd"', r'schemaLocation="\1.xsd"', text)
+    (folder / "musicxml.xsd").write_text(local, encoding="utf-8")
+    return etree.XMLSchema(etree.parse(str(folder / "musicxml.xsd")))

@@ -1,0 +1,172 @@
+"""The MIDI file read back by mido and pretty_midi: every event where the groove says, to the tick."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import mido
+import pretty_midi
+import pytest
+
+from companion.chart.melody import chorus_melody
+from companion.export.midi import ascii_text, midi_file, write_midi
+from companion.export.performance import chorus_tempos, perform
+from companion.export.wishes import PARTS, ExportError, Wishes, read_parts
+from companion.groove.timeline import timeline
+from companion.sound.messages import default_voices
+from companion.theory.key import Key
+
+VOICES = {"left hand": "shell", "bass": "bass", "click": "click"}
+
+
+def notes_of(track: mido.MidiTrack) -> Counter:
+    """(start tick, ticks, channel from 1, note, velocity), each note-on with the next note-off of its note."""
+    at, open_notes, notes = 0, {}, Counter()
+    for message in track:
+        at += message.time
+        if message.type == "note_on" and message.velocity:
+            assert (message.channel, message.note) not in open_notes, "struck again before it was let go"
+            open_notes[message.channel, message.note] = (at, message.velocity)
+        elif message.type in ("note_off", "note_on"):
+            start, velocity = open_notes.pop((message.channel, message.note))
+            notes[start, at - start, message.channel + 1, message.note, velocity] += 1
+    assert not open_notes
+    return notes
+
+
+def written(stand, wishes, settings, path, choruses=2) -> mido.MidiFile:
+    write_midi(stand, replace(wishes, choruses=choruses), settings, path)
+    return mido.MidiFile(path)
+
+
+def track_named(file: mido.MidiFile, name: str) -> mido.MidiTrack:
+    return next(track for track in file.tracks if track.name == name)
+
+
+def test_every_event_is_where_the_timeline_says(all_stands, settings, tmp_path) -> None:
+    voices = default_voices()
+    for stand in all_stands:
+        file = written(stand, Wishes(), settings, tmp_path / "song.mid")
+        line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
+        assert file.ticks_per_beat == 960
+        for name, voice in VOICES.items():
+            channel = voices[voice].channel
+            said = Counter()
+            for event in line.events:
+                if event.voice == voice:
+                    note = event.note
+                    if voice == "click":
+                        note = voices["click"].accent_note if note else voices["click"].note
+                    said[event.tick, event.ticks, channel, note, event.velocity] += 1
+            assert notes_of(track_named(file, name)) == said, (stand.song.id, name)
+
+
+def test_pretty_midi_hears_every_note_at_its_second(on_stand, settings, tmp_path) -> None:
+    for song_id in ("ferry-at-half-past-six", "sixpence-and-a-quarter", "goose-weather"):
+        stand = on_stand(song_id)
+        written(stand, Wishes(), settings, tmp_path / "song.mid")
+        read = pretty_midi.PrettyMIDI(str(tmp_path / "song.mid"))
+        line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
+        for instrument in read.instruments:
+            if instrument.name not in VOICES:
+                continue
+            events = [event for event in line.events if event.voice == VOICES[instrument.name]]
+            starts = sorted(line.seconds(tuple(event.tick for event in events)))
+            assert sorted(note.start for note in instrument.notes) == pytest.approx(starts, abs=1e-3)
+            assert instrument.is_drum == (instrument.name == "click")
+
+
+def test_the_melody_is_on_a_track_of_its_own(all_stands, settings, tmp_path) -> None:
+    sung = 0
+    for stand in all_stands:
+        file = written(stand.change(swing_ratio=1.0), Wishes(), settings, tmp_path / "song.mid", choruses=1)
+        notes = [note for note in chorus_melody(stand.song) if note.pitch is not None]
+        tracks = [track for track in file.tracks if track.name == "melody"]
+        assert bool(tracks) == bool(notes)
+        if notes:
+            sung += 1
+            music = perform(stand, Wishes(choruses=1)).music_tick
+            heard = sorted((start, note) for start, _, _, note, _ in notes_of(tracks[0]).elements())
+            assert heard == sorted((music + note.start_tick, note.pitch.midi) for note in notes), stand.song.id
+    assert sung or not any(section.melody for stand in all_stands for section in stand.song.sections.values())
+
+
+def test_the_file_is_as_the_standard_wants_it(all_stands, settings, tmp_path) -> None:
+    """Standard MIDI Files 1.0 (RP-001): see the module's head."""
+    for stand in all_stands:
+        file = written(stand, Wishes(), settings, tmp_path / "song.mid")
+        assert file.type == 1
+        ends = set()
+        for track in file.tracks:
+            assert track[0].type == "track_name" and track[0].time == 0
+            assert [message.type for message in track].count("end_of_track") == 1 and track[-1].type == "end_of_track"
+            ends.add(sum(message.time for message in track))
+        assert len(ends) == 1, "every track lasts as long as the music"
+        conductor, *parts = file.tracks
+        assert all(message.is_meta for message in conductor)
+        for part in parts:
+            assert not {message.type for message in part} & {"set_tempo", "time_signature", "lyrics", "marker"}
+        (tmp_path / "song.mid").read_bytes().decode("latin-1")
+
+
+def test_tempo_and_meter_map(on_stand, settings, tmp_path) -> None:
+    """A tempo counts quarters, in 6/8 too: 60 dotted quarters a minute are 90 quarters, 666667 microseconds each."""
+    rowing = on_stand("rowing-home-the-long-way").with_tempo(60)
+    conductor = written(rowing, Wishes(), settings, tmp_path / "rowing.mid").tracks[0]
+    assert [message.tempo for message in conductor if message.type == "set_tempo"] == [666667]
+    (signature,) = {(m.numerator, m.denominator, m.clocks_per_click) for m in conductor if m.type == "time_signature"}
+    assert signature == (6, 8, 36)
+    sixpence = on_stand("sixpence-and-a-quarter")
+    conductor = written(sixpence, Wishes(), settings, tmp_path / "six.mid", choruses=1).tracks[0]
+    meters = [(m.numerator, m.denominator) for m in conductor if m.type == "time_signature"]
+    assert meters[:3] == [(4, 4), (3, 4), (4, 4)]
+
+
+def test_markers_stand_at_the_sections(on_stand, settings, tmp_path) -> None:
+    conductor = written(on_stand("ferry-at-half-past-six"), Wishes(), settings, tmp_path / "f.mid", choruses=1).tracks[0]
+    at, markers = 0, []
+    for message in conductor:
+        at += message.time
+        if message.type == "marker":
+            markers.append((at, message.text))
+    bar = 3840
+    assert markers == [(0, "Count-in"), (bar, "A"), (9 * bar, "A"), (17 * bar, "B"), (25 * bar, "A")]
+
+
+def test_keys_and_titles_beyond_ascii_and_seven_signs(on_stand, settings, tmp_path) -> None:
+    stand = on_stand("ferry-at-half-past-six").with_key(Key.parse("G#"))
+    stand = replace(stand, song=replace(stand.song, title="Café für zwei – B♭ 日"))
+    conductor = written(stand, Wishes(), settings, tmp_path / "x.mid").tracks[0]
+    assert conductor[0].name == "Cafe fur zwei - Bb ?"
+    assert [message.key for message in conductor if message.type == "key_signature"][0] == "Ab"
+
+
+def test_a_climb_goes_by_equal_ratios(on_stand, settings, tmp_path) -> None:
+    assert chorus_tempos(144, Wishes(choruses=3, from_tempo_bpm=100)) == pytest.approx((100, 120, 144))
+    assert chorus_tempos(90, Wishes(choruses=2)) == (90, 90)
+    with pytest.raises(ExportError, match="at least 2 choruses"):
+        chorus_tempos(144, Wishes(choruses=1, from_tempo_bpm=100))
+    stand = on_stand("left-sock-blues").with_tempo(144)
+    write_midi(stand, Wishes(choruses=3, from_tempo_bpm=100), settings, tmp_path / "climb.mid")
+    times, tempos = pretty_midi.PrettyMIDI(str(tmp_path / "climb.mid")).get_tempo_changes()
+    assert tempos == pytest.approx([100, 120, 144], rel=1e-5)
+    # One bar of count-in and twelve of the blues at 100, then twelve at 120: 4 beats of 0.6 s and of 0.5 s.
+    assert times == pytest.approx([0, 13 * 4 * 0.6, 13 * 4 * 0.6 + 12 * 4 * 0.5], abs=1e-3)
+
+
+def test_only_the_parts_asked_for(on_stand, settings, tmp_path) -> None:
+    stand = on_stand("left-sock-blues").change(bass="off")
+    file = midi_file(stand, perform(stand, Wishes(parts=("left", "bass"))), settings)
+    names = [track.name for track in file.tracks[1:]]
+    assert names == ["left hand", "bass", "click"]  # the click counts in
+    bar = 3840
+    assert all(start < bar for start, *_ in notes_of(track_named(file, "click")))
+    assert read_parts("Bass, left") == ("left", "bass")
+    with pytest.raises(ExportError, match="left, bass, click, melody"):
+        read_parts("left,drums")
+    assert set(PARTS) == {"left", "bass", "click", "melody"}
+
+
+def test_ascii_text() -> None:
+    assert ascii_text("Ärger über Øl ♯♭") == "Arger uber ?l #b"
