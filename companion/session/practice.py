@@ -336,7 +336,7 @@ class Practice:
             answer=answer,
             share_right=share,
             clean=bool(marks or answer) and before.is_clean(slipped, share),
-            slipped=slipped | peeked,
+            slipped=(slipped | peeked) & frozenset(plan.loop),
             marks=marks,
             hands=self._hands,
         )
