@@ -10,10 +10,12 @@ PLACES = {
     "stand": "The stand",
     "today": "Today",
     "keyboards": "The keyboards",
+    "writing": "Writing a song",
     "pick": "A list to choose from",
+    "ask": "A line to type",
     "read": "A page to read",
 }
-TYPING_PLACES = ("songs",)  # letters, digits and space are text there
+TYPING_PLACES = ("songs", "writing", "ask")  # letters, digits and space are text there
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +42,29 @@ class Action:
 
 _STAND = ("stand",)
 ACTIONS: tuple[Action, ...] = (
-    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "pick"), "help"),
+    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "writing", "pick"), "help"),
     Action("up", ("up",), "Up the list", ("songs", "today", "keyboards")),
     Action("down", ("down",), "Down the list", ("songs", "today", "keyboards")),
     # the songs
-    Action("put", ("enter",), "Put the song on the stand", ("songs",), "put on the stand"),
+    Action("put", ("enter",), "Put the song on the stand", ("songs",), "play it"),
     Action("clear", ("escape",), "Clear what you typed, or go back to the stand", ("songs",)),
+    Action("write", ("f6",), "Write a song bar by bar, or go on with a draft", ("songs",), "new song"),
+    Action("change-song", ("f7",), "Change this song, bar by bar", ("songs",), "change"),
+    # writing a song
+    Action("next-bar", ("enter",), "The next bar (so does |)", ("writing",)),
+    Action("bar-before", ("left",), "The bar before", ("writing",)),
+    Action("bar-after", ("right",), "The bar after", ("writing",)),
+    Action("line-before", ("up",), "The line above", ("writing",)),
+    Action("line-after", ("down",), "The line below", ("writing",)),
+    Action("save", ("f2",), "Save the song into your own folder", ("writing",), "save"),
+    Action("hear", ("f3",), "Hear this bar with its shells", ("writing",), "hear"),
+    Action("new-section", ("f4",), "A new section behind this one", ("writing",), "section"),
+    Action("song-menu", ("f5",), "Title, key, meter, tempo, form, another key, and this section", ("writing",), "song"),
+    Action("take-back", ("f6",), "Take the last change back", ("writing",), "undo"),
+    Action("do-again", ("f7",), "Do again what was taken back", ("writing",), "redo"),
+    Action("copy", ("f8",), "Mark bars from here on; pressed again: copy them", ("writing",), "copy"),
+    Action("paste", ("f9",), "Put the copied bars in here", ("writing",), "paste"),
+    Action("leave-writing", ("escape",), "Back to the songs; what is not saved is kept", ("writing",), "songs"),
     # the stand: playing
     Action("start-stop", ("space",), "Start at the loop's first bar, or stop", _STAND, "start/stop"),
     Action("play-here", ("enter",), "Start at the marked bar", _STAND),
@@ -88,6 +107,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
     Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
     Action("key", ("k",), "Choose another key", _STAND),
+    Action("all-keys", ("K",), "Take the loop through all keys", _STAND),
+    # the stand: what leaves it
+    Action("export", ("e",), "Export: a sheet, a MIDI file, a practice track or a text", _STAND),
     Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),
     # today
     Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),
@@ -106,8 +128,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("pick-down", ("down",), "Down", ("pick", "read")),
     Action("less", ("left",), "Less, or the one before", ("pick",)),
     Action("more", ("right",), "More, or the one after", ("pick",)),
-    Action("take", ("enter",), "Take it", ("pick",), "take"),
-    Action("close", ("escape", "q"), "Close without a change", ("pick",), "close"),
+    Action("take", ("enter",), "Take it", ("pick", "ask"), "take"),
+    Action("close", ("escape", "q"), "Close without a change", ("pick", "ask"), "close"),
     Action("close-page", ("enter", "escape", "space", "q", "f1"), "Close", ("read",), "close"),
     Action("quit", ("f10", "q"), "Quit", ("songs", "stand"), "quit"),
 )

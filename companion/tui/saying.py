@@ -5,6 +5,7 @@ from __future__ import annotations
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
+from companion.tui.screens.writing import WritingScreen
 
 _NOTICE_S = 8.0
 
@@ -39,5 +40,5 @@ class Saying:
         for screen in self.screen_stack:
             if isinstance(screen, StandScreen) and screen.is_mounted:
                 screen.show(notice=self.notice, sound=self.sound)
-            elif isinstance(screen, SongsScreen) and screen.is_mounted:
+            elif isinstance(screen, SongsScreen | WritingScreen) and screen.is_mounted:
                 screen.show_notice()

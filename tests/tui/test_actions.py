@@ -3,12 +3,14 @@
 import pytest
 
 from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES, Keymap, allowed_key, is_text, key_words
+from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.stand import StandScreen
 from companion.tui.screens.today import TodayScreen
+from companion.tui.screens.writing import WritingScreen
 from companion.tui.widgets.foot import foot_row
 
 SCREENS = {
@@ -16,7 +18,9 @@ SCREENS = {
     "stand": StandScreen,
     "today": TodayScreen,
     "keyboards": KeyboardsScreen,
+    "writing": WritingScreen,
     "pick": PickScreen,
+    "ask": AskScreen,
     "read": ReadScreen,
 }
 

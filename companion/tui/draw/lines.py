@@ -64,6 +64,8 @@ def beat_line(view: View, width: int) -> Row:
         left = [(" ■ stopped", "strong"), (f"   {where}", "plain")]
     beats = _beats(view)
     loop: Row = [("   loop ", "dim"), (loop_words(view.stand), "plain")]
+    if view.next_stand is not None:
+        loop = [("   next key: ", "dim"), (signs(view.next_stand.key.name), "strong")]
     if sum(len(text) for text, _ in [*left, *loop, *beats]) < width:
         left += loop
     return sides(left, beats, width) if width >= 40 else cut([*beats, *left], width)

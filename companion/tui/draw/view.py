@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from companion.chart.model import PlacedChord
 from companion.practice.fading import FULL, Cue
@@ -32,7 +32,8 @@ class View:
 
     drill: None while one just plays along. signs: how chords went. peeked: a bar that is shown for a moment whatever its
     cue. asking: the student is to say how the pass went; slips: bars marked for that. summary: lines about what was
-    played last. waiting: the shell that free time waits for.
+    played last. waiting: the shell that free time waits for. next_stand: the stand in the key that the next pass is in, None where
+    it stays.
     """
 
     stand: Stand
@@ -48,6 +49,7 @@ class View:
     slips: frozenset[int] = frozenset()
     summary: tuple[str, ...] = ()
     waiting: Target | None = None
+    next_stand: Stand | None = None
 
     @property
     def sounding(self) -> bool:
@@ -95,8 +97,16 @@ class View:
     def coming(self) -> tuple[PlacedChord, Choice, int]:
         """The chord to prepare, and how many beats off the bar line it comes in (its beat, from 1)."""
         index, number = self.coming_place
-        placed, choice = self.stand.choices_at(index)[number]
+        placed, choice = self.of_coming.stand.choices_at(index)[number]
         return placed, choice, int(placed.beat) + 1
+
+    @property
+    def of_coming(self) -> View:
+        """The view that has the chord to prepare: at the loop's end the one in the next key, where there is one."""
+        loop = self.stand.loop
+        if self.next_stand is None or self.here != loop[-1] or self.coming_place != (loop[0], 0):
+            return self
+        return replace(self, stand=self.next_stand)
 
     @property
     def _next_index(self) -> int:

@@ -76,11 +76,19 @@ def help_text(keymap: Keymap, place: str) -> str:
         lines.insert(0, "Type some letters of a title, a key (Bb), a feel or a form (AABA) to narrow the list.\n")
     if place == "stand":
         lines += ["", *_STAND_SIGNS]
+    if place == "writing":
+        lines = [*_WRITING, "", *lines]
     names = ", ".join(action.id for _, action in rows)
     own = f'Your own keys go into the settings file under [keys], such as start-stop = ["space"]. The names: {names}.'
     return "\n".join([*lines, "", own, "", f"{CAUTIONS_TITLE}:", cautions_text()])
 
 
+_WRITING = (
+    "Type a bar as it stands on the sheet, such as Dm7 G7; enter or | goes to the next. Letters go into the bar.",
+    "%  the same bar again      N.C.  no chord      Dm7:3 G7  lengths in beats      Dm7 / / G7  a beat for each slash",
+    "del  empties a bar, or takes an empty one away      ins  a new bar before this one      home, end  of the section",
+    "What you type is kept at once. It is offered again at the next start, even if the computer stops.",
+)
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
     "On the keys: letter and finger = play now   ○ = the next shell",

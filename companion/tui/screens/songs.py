@@ -13,6 +13,7 @@ from companion.log.library import SongEntry, list_songs
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
+from companion.tui.screens.authoring import SongsWriting
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
@@ -20,7 +21,7 @@ from companion.tui.widgets.foot import Foot
 _SIDES = 6  # columns that the list needs beside its text
 
 
-class SongsScreen(Place):
+class SongsScreen(SongsWriting, Place):
     place = "songs"
     BINDINGS = bindings("songs")
     AUTO_FOCUS = "#find"
@@ -54,6 +55,7 @@ class SongsScreen(Place):
 
     def on_mount(self) -> None:
         self.call_after_refresh(self.read_songs)  # the first paint does not wait for the files
+        self.call_after_refresh(self.offer_drafts)
 
     def on_screen_resume(self) -> None:
         if self._entries:
@@ -88,6 +90,15 @@ class SongsScreen(Place):
         self.show_notice()
 
     def _count_words(self, text: str) -> str:
+    def show_song(self, song_id: str) -> None:
+        """Read the songs anew and mark this one."""
+        with self.prevent(Input.Changed):
+            self.query_one("#find", Input).value = ""
+        self.read_songs()
+        ids = [entry.id for entry in self.shown]
+        if song_id in ids:
+            self._list.highlighted = ids.index(song_id)
+
         if self.companion.notice:
             return f"! {self.companion.notice}"
         if not self._entries:

@@ -22,8 +22,10 @@ from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
 from companion.tui.draw.words import plural
 from companion.tui.screens.choices import StandChoices
+from companion.tui.screens.exporting import StandExport
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.practising import StandPractice
+from companion.tui.screens.walking import StandKeys
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import (
     BeatPart,
@@ -36,7 +38,7 @@ from companion.tui.widgets.stand_parts import (
 )
 
 
-class StandScreen(StandPractice, StandChoices, Place):
+class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
     place = "stand"
     BINDINGS = bindings("stand")
 
@@ -107,6 +109,7 @@ class StandScreen(StandPractice, StandChoices, Place):
         """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
         if not (self.view.playing and self._started):
             return
+        self.turn_to_next_key(beat)
         signs = self.signs_now()
         before, self.view = self.view, replace(self.view, beat=beat, signs=signs)
         same = before.beat is not None and before.signs == signs and (before.sounding, before.here, before.chord_no) == (

@@ -1,0 +1,175 @@
+"""The page that is written on: sections in lines of four bars, the bar being written with its cursor, and below what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from companion.session.draft import BARS_A_LINE, Draft, Page, Spot
+from companion.shells.hand import Hand
+from companion.shells.model import Choice
+from companion.tui.draw.keyboard import Row, draw_keyboard
+from companion.tui.draw.lines import cut, sides
+from companion.tui.draw.now import key_marks
+from companion.tui.draw.words import plural, shorten, signs
+
+CURSOR = "▏"
+FAULT = "!"
+MARKED = "+"
+_KEYBOARD_ROWS = 6
+_NUMBER = 4  # columns for the number of a line's first bar
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the writing screen shows. faults: why a bar cannot be read. shells: of the bar being written, None while they are not
+    worked out; no_shell: why there are none. saved: whether the song's file says the same. notice: one sentence for a while."""
+
+    draft: Draft
+    faults: Mapping[Spot, str] = field(default_factory=dict)
+    shells: Sequence[tuple[str, Choice]] | None = None
+    no_shell: str = ""
+    hand: Hand = Hand()
+    saved: bool = False
+    notice: str = ""
+
+
+def draw_written(shown: Written, width: int, height: int) -> list[Row]:
+    """Head, page and what is said, in exactly `height` rows."""
+    if width <= 0 or height < 5:
+        return [cut(_bar_line(shown, max(1, width)), width)][:height]
+    head, foot = _head(shown, width), _foot(shown, width)
+    room = height - len(head) - len(foot)
+    rows, here = _lines(shown, width)
+    first = max(0, min(here - room // 2, len(rows) - room))
+    seen = rows[first : first + room]
+    left = room - len(seen)
+    keys = _keyboard(shown, width) if left > _KEYBOARD_ROWS else []
+    return [*head, *seen, *([] for _ in range(left - len(keys))), *keys, *foot]
+
+
+def _keyboard(shown: Written, width: int) -> list[Row]:
+    """The bar's first shell on the keys, and as rings the second."""
+    choices = [choice for _, choice in shown.shells or ()]
+    marks = key_marks(choices[0]) if choices else {}
+    rings = frozenset(choices[1].shell.midi) if len(choices) > 1 and choices[1].shell else frozenset()
+    rows = draw_keyboard(shown.hand.lowest_root, shown.hand.highest_top, width, _KEYBOARD_ROWS, marks, rings)
+    left = (width - sum(len(text) for text, _ in rows[0])) // 2
+    return [[(" " * left, "plain"), *row] for row in rows]
+
+
+def _head(shown: Written, width: int) -> list[Row]:
+    page = shown.draft.page
+    title = page.title.strip() or "a song without a title yet"
+    state = "saved " if shown.saved else "not saved yet "
+    facts = f"{signs(page.key)}   {page.meter}   {page.feel}   tempo {page.tempo}"
+    form = page.form or " ".join(section.name for section in page.sections)
+    missing = missing_from_form(page)
+    words = f"   not in the form: {' '.join(missing)}" if missing else ""
+    return [
+        sides([(f" {title}", "strong")], [(facts + " ", "dim")], width),
+        sides([(" form ", "dim"), (form, "plain"), (words, "notice")], [(state, "dim")], width),
+    ]
+
+
+def missing_from_form(page: Page) -> list[str]:
+    """Sections that the form does not come to."""
+    names = page.form.split()
+    return [section.name for section in page.sections if names and section.name not in names]
+
+
+def _lines(shown: Written, width: int) -> tuple[list[Row], int]:
+    """Every section with its lines of bars; and which row has the bar being written."""
+    draft, rows, here = shown.draft, [], 0
+    for number, section in enumerate(draft.page.sections):
+        rows.append(_section_line(draft.page, number))
+        for start in range(0, len(section.bars), BARS_A_LINE):
+            if number == draft.at[0] and start <= draft.at[1] < start + BARS_A_LINE:
+                here = len(rows)
+            rows.append(_bars(shown, number, start, width))
+    return rows, here
+
+
+def _section_line(page: Page, number: int) -> Row:
+    section = page.sections[number]
+    count = sum(bool(bar.text.strip()) for bar in section.bars)
+    own = "".join(f"   {signs(text)}" for text in (section.key, section.meter) if text)
+    melody = "   with a melody" if section.melody.strip() else ""
+    return [(f" {section.name}", "strong"), (f"   {plural(count, 'bar')}{own}{melody}", "dim")]
+
+
+def _bars(shown: Written, number: int, start: int, width: int) -> Row:
+    draft, bars = shown.draft, shown.draft.page.sections[number].bars
+    cell = max(3, (width - _NUMBER - 1) // BARS_A_LINE)
+    row: Row = [(f"{start + 1:>{_NUMBER - 1}} ", "dim")]
+    for at in range(start, min(start + BARS_A_LINE, len(bars))):
+        here = draft.at == (number, at)
+        marked = draft.mark is not None and number == draft.at[0] and at in draft.marked
+        text, sign, role = signs(bars[at].text), " ", "plain"
+        if marked:
+            sign, role = MARKED, "strong"
+        if (number, at) in shown.faults and not here:
+            sign, role = FAULT, "notice"
+        room = cell - 2
+        if here:
+            text, role = (text if len(text) < room else "…" + text[-room + 2 :]) + CURSOR, "now"
+        row += [("│", "dim"), (sign + shorten(text, room).ljust(room), role)]
+    return cut([*row, ("│", "dim")], width)
+
+
+def _foot(shown: Written, width: int) -> list[Row]:
+    """The bar being written: what is wrong with it or its shells; then a notice, or how many bars cannot be read."""
+    draft = shown.draft
+    others = [spot for spot in shown.faults if spot != draft.at]
+    if shown.notice:
+        last: Row = [(f" {shown.notice}", "notice")]
+    elif draft.mark is not None:
+        last = [(f" {plural(len(draft.marked), 'bar')} marked: F8 copies, del takes away", "strong")]
+    elif others:
+        names = ", ".join(_name(draft.page, spot) for spot in others[:4]) + (" ..." if len(others) > 4 else "")
+        last = [(f" {FAULT} also not understood yet: {names}", "dim")]
+    else:
+        last = []
+    rows = _wrapped(shown, width)
+    return [[("─" * width, "dim")], *rows, cut(last, width)]
+
+
+def _wrapped(shown: Written, width: int) -> list[Row]:
+    """Two rows, so that a fault or the shells of four chords can be read whole."""
+    row = _bar_line(shown, 2 * width - 2)
+    if sum(len(text) for text, _ in row) <= width:
+        return [row, []]
+    words, role = "".join(text for text, _ in row), row[-1][1]
+    edge = words.rfind(" ", 0, width)
+    edge = edge if edge > width // 2 else width
+    return [[(words[:edge], role)], [(shorten("   " + words[edge:].lstrip(), width), role)]]
+
+
+def _bar_line(shown: Written, width: int) -> Row:
+    """ "A 3   Dm7 D3 F3 root-third" or why the bar is not understood."""
+    draft = shown.draft
+    name: Row = [(f" {_name(draft.page, draft.at)}   ", "strong")]
+    if not draft.bar.text.strip():
+        return [*name, ("type chords; enter or | goes to the next bar", "dim")]
+    if draft.at in shown.faults:
+        return cut([*name, (f"{FAULT} {signs_in_fault(shown.faults[draft.at])}", "notice")], width)
+    if shown.no_shell:
+        return cut([*name, (f"{FAULT} {shown.no_shell}", "notice")], width)
+    if shown.shells is None:
+        return name
+    return cut([*name, ("   ".join(_shell_words(symbol, choice) for symbol, choice in shown.shells), "plain")], width)
+
+
+def signs_in_fault(sentence: str) -> str:
+    """A sentence about a bar as it is said: what was typed stays in it as typed."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _shell_words(symbol: str, choice: Choice) -> str:
+    if choice.shell is None:
+        return f"{signs(symbol)} rest"
+    return f"{signs(symbol)}  {' '.join(signs(name) for name in choice.shell.names)}  {choice.shell.kind}"
+
+
+def _name(page: Page, spot: Spot) -> str:
+    return f"{page.sections[spot[0]].name} {spot[1] + 1}"

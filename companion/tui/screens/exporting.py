@@ -1,0 +1,123 @@
+"""The stand's export: which kind of file, where to, and then a process apart that writes it while the song may play on."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.export.targets import TARGETS, target_of
+from companion.export.wishes import MOST_CHORUSES, Wishes
+from companion.session.stand import Stand
+from companion.tui.draw.view import View
+from companion.tui.screens.ask import AskScreen
+from companion.tui.screens.pick import Item, PickScreen
+from companion.tui.screens.read import ReadScreen
+
+_ENDINGS = tuple(target.ending for target in TARGETS)
+_FADED = "faded"
+_FADED_ENDING = ".pdf"
+_TRACKS = (".wav", ".flac", ".mp3")
+MOST_ROUNDS = 20
+
+
+class StandExport:
+    """Mixed into the stand's screen."""
+
+    view: View
+    _choruses = 3
+    _round = 2
+
+    def action_export(self) -> None:
+        kinds = [*_ENDINGS, _FADED]
+
+        def changed(kind: str, step: int) -> str:
+            if kind in _TRACKS:
+                self._choruses = max(1, min(MOST_CHORUSES, self._choruses + step))
+            elif kind == _FADED:
+                self._round = max(1, min(MOST_ROUNDS, self._round + step))
+            return self._kind_words(kind)
+
+        def taken(item: Item | None) -> None:
+            if item is not None:
+                self._ask_where(item.value)
+
+        items = [Item(self._kind_words(kind), kind) for kind in kinds]
+        self.app.push_screen(PickScreen("Export what? ← fewer, more →", items, 0, None, changed), taken)
+
+    def _kind_words(self, kind: str) -> str:
+        if kind == _FADED:
+            return f"{_FADED_ENDING:<10} a sheet to play from memory: round {self._round}, answers on the next page"
+        choruses = f", {self._choruses} chorus{'' if self._choruses == 1 else 'es'}" if kind in _TRACKS else ""
+        return f"{kind:<10} {target_of(Path('x' + kind)).words}{choruses}"
+
+    def _ask_where(self, kind: str) -> None:
+        faded = kind == _FADED
+        ending = _FADED_ENDING if faded else kind
+        wishes = Wishes(choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None)
+        name = free_name(self.companion.paths.data / "exports", self.stand, f"-round-{self._round}" if faded else "", ending)
+
+        def check(text: str) -> str:
+            if Path(text).suffix.casefold() != ending:
+                return f"Expected a name that ends in {ending}."
+            return ""
+
+        def typed(text: str | None) -> None:
+            if text:
+                self._check_place(Path(text).expanduser(), wishes)
+
+        self.app.push_screen(AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed)
+
+    def _check_place(self, path: Path, wishes: Wishes) -> None:
+        if not path.is_file():
+            self._export(path, wishes)
+            return
+
+        def taken(item: Item | None) -> None:
+            if item is not None and item.value:
+                self._export(path, Wishes(choruses=wishes.choruses, round=wishes.round, force=True))
+
+        items = [Item("keep it", False), Item("replace it", True)]
+        self.app.push_screen(PickScreen(f"{path.name} is there already", items), taken)
+
+    def _export(self, path: Path, wishes: Wishes) -> None:
+        try:
+            if path.parent == self.companion.paths.data / "exports":
+                path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            self.companion.complain(f"{path.parent} cannot be made: {error.strerror}")
+            return
+        self.say(f"Writing {path.name} ...")
+        job = (self.stand, path, wishes, self.companion.settings)
+        threading.Thread(target=self._work, args=job, name="companion export", daemon=True).start()
+
+    def _work(self, *job: object) -> None:
+        from companion.export.apart import export_apart
+
+        try:
+            written, fault = export_apart(*job), ""
+        except (CompanionError, OSError) as error:
+            written, fault = [], str(error)
+        with contextlib.suppress(RuntimeError):  # the app was closed meanwhile; the file is there all the same
+            self.companion.call_from_thread(self._exported, written, fault)
+
+    def _exported(self, written: list[Path], fault: str) -> None:
+        if fault:
+            self.companion.complain(fault)
+            return
+        lines = "\n".join(map(str, written))
+        if self.view.playing or ("\n" not in lines and len(lines) + 14 <= self.app.size.width):
+            self.say(f"Written: {lines}")
+        else:
+            self.app.push_screen(ReadScreen("Written", lines))
+
+
+def free_name(folder: Path, stand: Stand, more: str, ending: str) -> Path:
+    """A name that says song, key where it is not the song's own, loop where it is not all, and that is not there yet."""
+    own = stand.song.key == stand.original.key
+    key = "" if own else "-in-" + stand.key.name.replace("#", "-sharp").replace("b", "-flat")
+    loop = "" if len(stand.loop) == len(stand.bars) else "-" + "-".join(stand.loop_name.split())
+    stem = f"{stand.song.id}{key}{loop}{more}"
+    names = (f"{stem}{number}{ending}" for number in ("", *(f"-{count}" for count in range(2, 1000))))
+    return next((folder / name for name in names if not (folder / name).exists()), folder / f"{stem}{ending}")

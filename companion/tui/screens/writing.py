@@ -1,0 +1,266 @@
+"""Writing a song bar by bar from a paper lead sheet: letters go into the bar, F-keys do everything else.
+
+Every change is in the draft's journal before it is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from textual import events
+from textual.app import ComposeResult
+from textual.timer import Timer
+
+from companion.chart.words import is_printable
+from companion.errors import ChartError, CompanionError
+from companion.session.draft import Draft
+from companion.session.draft_song import bar_faults, so_far, song_of
+from companion.session.journal import Journal, change_id
+from companion.session.song_file import save_song
+from companion.session.stand import Stand
+from companion.sound.messages import Load, Play, Stop
+from companion.tui.draw.cues import symbol_of
+from companion.tui.draw.keyboard import Row
+from companion.tui.draw.writing import Written, draw_written
+from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.writing_song import WritingSong
+from companion.tui.widgets.drawing import Drawing
+from companion.tui.widgets.foot import Foot
+
+_SHELLS_AFTER_S = 0.15  # the shells are worked out once the fingers pause
+_EDIT_KEYS = ("backspace", "delete", "insert", "home", "end")
+
+
+class WrittenPart(Drawing):
+    shown: Written | None = None
+
+    def picture(self, width: int, height: int) -> list[Row]:
+        return draw_written(self.shown, width, height) if self.shown is not None else []
+
+
+class WritingScreen(WritingSong, Place):
+    """Dismissed with the id of the song as it was saved last, "" where it was not. draft: what is written so far. journal: where
+    it is kept. saved: the draft's page is what the song's file says."""
+
+    place = "writing"
+    BINDINGS = bindings("writing")
+
+    def __init__(self, draft: Draft, journal: Journal, *, saved: bool = False) -> None:
+        super().__init__()
+        self.draft = draft
+        self._journal = journal
+        self._saved_page = draft.page if saved else None
+        self._saved_id = ""
+        self._stand: Stand | None = None  # the song so far
+        self._index: dict = {}  # where its bars stand in the chorus
+        self._timer: Timer | None = None
+        self.shown = Written(draft, bar_faults(draft.page), saved=saved)
+
+    def compose(self) -> ComposeResult:
+        yield WrittenPart(id="written")
+        yield Foot(self.keymap, "writing", id="foot")
+
+    def on_mount(self) -> None:
+        if not self.is_saved:
+            self._keep(firmly=False)
+        self.shown = replace(self.shown, hand=self.companion.settings.hand)
+        self._show()
+        self._find_shells()
+
+    # --- changes
+
+    def change(self, make: Callable[[Draft], Draft]) -> None:
+        """Change the draft: into the journal first, then onto the screen."""
+        before, self.draft = self.draft, make(self.draft)
+        if self.draft.page != before.page or self.draft.at != before.at:
+            self._keep(firmly=self.draft.at != before.at)
+        faults = self.shown.faults if self.draft.page is before.page else bar_faults(self.draft.page)
+        # Shells of this bar stay until the new ones are known, so that the keys do not flicker at every letter.
+        shells = self.shown.shells if self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip() else None
+        self.shown = replace(self.shown, draft=self.draft, faults=faults, shells=shells, no_shell="", saved=self.is_saved)
+        self._show()
+        if self._timer is not None:
+            self._timer.stop()
+        self._timer = self.set_timer(_SHELLS_AFTER_S, self._find_shells)
+
+    @property
+    def is_saved(self) -> bool:
+        return self.draft.page == self._saved_page
+
+    def _keep(self, firmly: bool) -> None:
+        try:
+            if self.is_saved:
+                self._journal.forget()
+            else:
+                self._journal.keep(self.draft, firmly=firmly)
+        except OSError as error:
+            self.companion.say(f"{self._journal.path}: your draft cannot be kept there ({error.strerror}); save it (F2).")
+
+    def _show(self) -> None:
+        part = self.query_one(WrittenPart)
+        part.shown = replace(self.shown, notice=self.companion.notice)
+        part.redraw()
+
+    def show_notice(self) -> None:
+        self._show()
+
+    # --- typing
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key in _EDIT_KEYS:
+            self._edit(event.key)
+        elif event.character and is_printable(event.character):
+            self.change(lambda draft: draft.type(event.character))
+        else:
+            return
+        event.stop()
+        event.prevent_default()
+
+    def on_paste(self, event: events.Paste) -> None:
+        """A line of bars from elsewhere."""
+        text = "".join(sign for sign in event.text if sign in "\n\t" or is_printable(sign))
+        self.change(lambda draft: draft.type(text))
+
+    def _edit(self, key: str) -> None:
+        last = len(self.draft.section.bars) - 1
+        moves: dict[str, Callable[[Draft], Draft]] = {
+            "backspace": Draft.back,
+            "delete": Draft.delete if self.draft.mark is not None else Draft.clear_bar,
+            "insert": Draft.insert,
+            "home": lambda draft: draft.go_to(draft.at[0], 0),
+            "end": lambda draft: draft.go_to(draft.at[0], last),
+        }
+        self.change(moves[key])
+
+    def action_next_bar(self) -> None:
+        self.change(Draft.next_bar)
+
+    def action_bar_before(self) -> None:
+        self.change(lambda draft: draft.go(-1))
+
+    def action_bar_after(self) -> None:
+        self.change(lambda draft: draft.go(1))
+
+    def action_line_before(self) -> None:
+        self.change(lambda draft: draft.go_line(-1))
+
+    def action_line_after(self) -> None:
+        self.change(lambda draft: draft.go_line(1))
+
+    def action_new_section(self) -> None:
+        self.change(Draft.new_section)
+
+    def action_take_back(self) -> None:
+        if not self.draft.past:
+            self.companion.say("There is nothing to take back.")
+        self.change(Draft.undo)
+
+    def action_do_again(self) -> None:
+        if not self.draft.future:
+            self.companion.say("Nothing was taken back.")
+        self.change(Draft.redo)
+
+    def action_copy(self) -> None:
+        """First press: mark from here. Second: copy what is marked."""
+        if self.draft.mark is None:
+            self.change(Draft.start_mark)
+            return
+        self.change(Draft.copy)
+        count = len(self.draft.clip)
+        self.companion.say(f"Copied: {count} bar{'' if count == 1 else 's'}. F9 puts them in where you are.")
+
+    def action_paste(self) -> None:
+        if not self.draft.clip:
+            self.companion.say("Nothing is copied yet: F8 marks from a bar on, F8 again copies.")
+        self.change(Draft.paste)
+
+    # --- shells, and hearing
+
+    def _find_shells(self) -> None:
+        """Work out the shells of the song so far, and show those of this bar."""
+        read = so_far(self.draft.page)
+        if read is None:
+            self._stand = None
+            return
+        try:
+            self._stand, self._index = Stand.put(read.song, self.companion.settings), dict(read.index)
+        except CompanionError as error:
+            self._stand = None
+            self.shown = replace(self.shown, shells=None, no_shell=str(error))
+            self._show()
+            return
+        if self.draft.at in self._index:
+            choices = self._stand.choices_at(self._index[self.draft.at])
+            shells = tuple((symbol_of(placed), choice) for placed, choice in choices)
+            self.shown = replace(self.shown, shells=shells, no_shell="")
+            self._show()
+
+    def action_hear(self) -> None:
+        """The bar once, with its shells and the bass."""
+        self._find_shells()
+        if self._stand is None or self.draft.at not in self._index:
+            self.companion.say("This bar cannot be heard before it is understood.")
+            return
+        index = self._index[self.draft.at]
+        self.hear((index,))
+
+    def hear(self, loop: tuple[int, ...]) -> None:
+        stand = self._stand.with_loop(loop, "heard").change(demonstrate=True, count_in_bars=0)
+        for message in (Stop(), Load(stand.arrangement()), Play(stand.tempo_bpm, turns=1)):
+            self.companion.send(message)
+
+    def hear_section(self) -> None:
+        self._find_shells()
+        section = self.draft.at[0]
+        loop = tuple(sorted({index for (number, _), index in self._index.items() if number == section}))
+        if self._stand is None or not loop:
+            self.companion.say("Nothing of this section can be heard yet.")
+            return
+        self.hear(loop)
+
+    # --- saving and leaving
+
+    def action_save(self) -> None:
+        if not self.draft.page.title.strip():
+            self.ask_title(then=self.action_save)
+            return
+        try:
+            song = song_of(self.draft.page)
+            path = save_song(song, self.companion.paths, self.companion.settings)
+        except ChartError as error:
+            self._to_fault(error)
+            return
+        self.draft = self.draft.saved_as(path.stem)
+        self._saved_page, self._saved_id = self.draft.page, path.stem
+        self._keep(firmly=False)
+        self._journal = Journal(self.companion.paths, change_id(path.stem))
+        self.shown = replace(self.shown, draft=self.draft, saved=True)
+        self.companion.say(f"Saved: {path}")
+
+    def _to_fault(self, error: ChartError) -> None:
+        """Say the first fault, with the cursor where it is."""
+        fault = error.faults[0]
+        names = [section.name for section in self.draft.page.sections]
+        if fault.section in names:
+            section = names.index(fault.section)
+            self.change(lambda draft: draft.go_to(section, max(0, fault.bar - 1)))
+        more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
+        self.companion.say(f"Not saved: {fault}{more}")
+
+    def throw_away(self) -> None:
+        """Give up what is not saved."""
+        self._journal.forget()
+        self._leave()
+
+    def action_leave_writing(self) -> None:
+        page = self.draft.page
+        if not page.song_id and not any(bar.text.strip() for section in page.sections for bar in section.bars):
+            self._journal.forget()  # nothing was written
+        elif not self.is_saved:
+            self.companion.say("Not saved; your draft is kept: F6 goes on with it.")
+        self._leave()
+
+    def _leave(self) -> None:
+        self.companion.send(Stop())
+        self.dismiss(self._saved_id)
