@@ -22,6 +22,8 @@ STROKE_S = 0.07
 MOST_RUNS = 800
 MOST_VOTERS = 4000
 FEWEST_POINTS = 4
+# A line is never bent by more than this share of its tempo at once.
+MOST_BEND = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,34 @@ def fit_line(points: Sequence[Point], beat_s: float | None = None) -> Line | Non
             return None
         beat_s = median(slopes)
     return Line(median(time_s - pulse * beat_s for pulse, time_s in points), beat_s)
+
+
+# How far off, in pulses, a point may lie and still pull on the line, round by round; the last is what is in time.
+_PULLS = (0.2, 0.2, 0.15, 0.15, 0.1, 0.1, 0.1)
+
+
+def settle(points: Sequence[Point], line: Line) -> Line:
+    """The line drawn to where most of the points are: least squares with the weights of Beaton and Tukey (1974), (1 - u^2)^2, under which what is
+    plainly late pulls no more at all. The line itself where too few are near."""
+    for pull in _PULLS:
+        reach_s = pull * line.beat_s
+        weighted = [
+            ((1.0 - (off_s / reach_s) ** 2) ** 2, pulse, off_s)
+            for pulse, time_s in points
+            for off_s in [time_s - line.at(pulse)]
+            if abs(off_s) < reach_s
+        ]
+        if len(weighted) < FEWEST_POINTS:
+            break
+        total = sum(weight for weight, _, _ in weighted)
+        mean_pulse = sum(weight * pulse for weight, pulse, _ in weighted) / total
+        mean_off = sum(weight * off_s for weight, _, off_s in weighted) / total
+        width = sum(weight * (pulse - mean_pulse) ** 2 for weight, pulse, _ in weighted)
+        slope = sum(weight * (pulse - mean_pulse) * off_s for weight, pulse, off_s in weighted) / width if width else 0.0
+        if abs(slope) > MOST_BEND * line.beat_s:  # a few points close together give any slope
+            break
+        line = Line(line.start_s + mean_off - slope * mean_pulse, line.beat_s + slope)
+    return line
 
 
 def strokes(presses: Sequence[Press]) -> list[tuple[float, frozenset[int]]]:

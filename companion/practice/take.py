@@ -17,7 +17,7 @@ from statistics import fmean, quantiles
 
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
-from companion.practice.align import Line, Point, find_changes, fit_line, strokes, vote_starts
+from companion.practice.align import Line, Point, find_changes, fit_line, settle, strokes, vote_starts
 from companion.practice.dues import BarStart, Options, Strike, due_shells, steady_starts, strikes, window_s
 from companion.practice.marking import clean_presses, mark_pass, tolerance_ms
 from companion.practice.model import Due, PassMarks, Press
@@ -27,15 +27,18 @@ TEMPO_RANGE = (20.0, 400.0)
 LEAST_LIKENESS = 0.2
 # Likeness this near is a tie.
 TIE = 0.01
+# Another round must bring at least this.
+LEAST_GAIN = 0.0005
 # Both hands: at least so many notes, and such a share of them, lie higher than this above every shell.
 RIGHT_HAND_ABOVE = 5
 RIGHT_HAND_NOTES, RIGHT_HAND_SHARE = 8, 0.1
 STARTS_TRIED = 8
+REFINED = 4  # of the proposals for a pattern, the likeliest
 # Quartiles of the time between strokes this near together give the same beat, but for the player's spread.
 OTHER_BEAT = 0.05
 # The tempo is followed over this many bars to either side, within this share of the whole take's tempo, and only where that brings so many more
 # of the strikes into time (our own choice).
-FOLLOWED_BARS, FOLLOWED_SHARE, FOLLOWED_FROM = 4, 0.1, 0.05
+FOLLOWED_BARS, FOLLOWED_SHARE, FOLLOWED_FROM = 6, 0.1, 0.1
 # Each round of following reaches a few bars further; none is needed where a steady tempo already explains so much.
 FOLLOWING_ROUNDS, STEADY_ENOUGH = 40, 0.7
 
@@ -149,10 +152,6 @@ class _Rhythm:
         *starts, end = accumulate((float(bar.meter.pulses) for bar in arrangement.bars), initial=0.0)
         return cls(arrangement, tuple(in_pulses), tuple(starts), end)
 
-    def lines(self, line: Line, passes: int) -> list[Line]:
-        """The steady line once for every bar."""
-        return [line] * (passes * len(self.bar_pulses))
-
     def pulses_of(self, bars: int) -> list[float]:
         """Where each of so many bars begins, through every pass."""
         length = len(self.bar_pulses)
@@ -228,7 +227,9 @@ def _fits(heard: _Heard, arrangement: Arrangement, near_bpm: float, tempo_bpm: f
     for beat_s in beats:
         proposals += [Line(start_s, beat_s) for start_s in vote_starts(notes, heard.presses, beat_s, STARTS_TRIED)]
     fast, slow = 60.0 / TEMPO_RANGE[1], 60.0 / TEMPO_RANGE[0]
-    fits = [_refine(heard, rhythm, line, tempo_bpm) for line in proposals if fast <= line.beat_s <= slow]
+    fits = [_lay(heard, rhythm, line) for line in proposals if fast <= line.beat_s <= slow]
+    fits = sorted(fits, key=lambda fit: -fit.likeness)[:REFINED]
+    fits = [_refine(heard, fit, tempo_bpm) for fit in fits]
     best = max(fits, key=lambda fit: fit.likeness, default=None)
     if best and tempo_bpm is None and best.likeness < STEADY_ENOUGH:
         followed.append(_follow(heard, best.rhythm, best.points, best.lines[0]))
@@ -258,25 +259,32 @@ def _quartiles(values: list[float]) -> list[float]:
     return quantiles(values, n=4, method="inclusive") if len(values) > 1 else values * 3
 
 
-def _refine(heard: _Heard, rhythm: _Rhythm, line: Line, tempo_bpm: float | None) -> _Fit:
-    """Judge a line, draw a better one through what it found, and again while that helps."""
-    fit = _judge(heard, rhythm, rhythm.lines(line, _passes(heard, rhythm, line)))
+def _lay(heard: _Heard, rhythm: _Rhythm, line: Line) -> _Fit:
+    """Judge a steady tempo."""
+    return _judge(heard, rhythm, [line] * (_passes(heard, rhythm, line) * len(rhythm.bar_pulses)))
+
+
+def _refine(heard: _Heard, fit: _Fit, tempo_bpm: float | None) -> _Fit:
+    """Draw a better line through what a steady fit found, and again while that helps."""
     for _ in range(8):
-        better = fit_line(fit.points, line.beat_s if tempo_bpm else None)
-        if better is None or not 0.9 < better.beat_s / line.beat_s < 1.1:
+        line = fit_line(fit.points, fit.lines[0].beat_s if tempo_bpm else None)
+        if line is None or not 0.9 < line.beat_s / fit.lines[0].beat_s < 1.1:
             break
-        if tempo_bpm is None:
-            rhythm = _Rhythm.of(rhythm.arrangement, 60.0 / better.beat_s)
-        again = _judge(heard, rhythm, rhythm.lines(better, _passes(heard, rhythm, better)))
-        if again.likeness <= fit.likeness:
+        rhythm = fit.rhythm if tempo_bpm else _Rhythm.of(fit.rhythm.arrangement, 60.0 / line.beat_s)
+        again = _lay(heard, rhythm, line)
+        if again.likeness <= fit.likeness + LEAST_GAIN:
             break
         fit = again
     return fit
 
 
 def _passes(heard: _Heard, rhythm: _Rhythm, line: Line) -> int:
-    """How many passes there is time for."""
-    return max(1, ceil((heard.last_s - line.start_s) / (rhythm.pulses * line.beat_s) + 0.01))
+    """How many passes there is time for, and strokes enough: half a pass's strikes must have come for it to count."""
+    return max(1, min(ceil((heard.last_s - line.start_s) / (rhythm.pulses * line.beat_s) + 0.01), _most_passes(heard, rhythm)))
+
+
+def _most_passes(heard: _Heard, rhythm: _Rhythm) -> int:
+    return 2 + 2 * len(heard.strokes) // len(rhythm.strikes)
 
 
 # --- following
@@ -288,7 +296,7 @@ def _follow(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: Line)
     for _ in range(FOLLOWING_ROUNDS):
         lines = _local_lines(heard, rhythm, points, near)
         fit = _judge(heard, rhythm, lines) if lines else None
-        if fit is None or best is not None and fit.likeness <= best.likeness:
+        if fit is None or best is not None and fit.likeness <= best.likeness + LEAST_GAIN:
             break
         best, points = fit, fit.points
     return best
@@ -302,11 +310,13 @@ def _local_lines(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: 
     lines: list[Line | None] = []
     line: Line | None = None
     turn = 0
-    while not turn or (line or near).at(turn * rhythm.pulses) < heard.last_s:
+    while not turn or (line or near).at(turn * rhythm.pulses) < heard.last_s and turn < _most_passes(heard, rhythm):
         for start, end in pairwise((*rhythm.bar_pulses, rhythm.pulses)):
             reach = FOLLOWED_BARS * (end - start)
             first, last = turn * rhythm.pulses + start - reach, turn * rhythm.pulses + end + reach
-            local = fit_line(points[bisect_left(pulses, first) : bisect_left(pulses, last)])
+            around = points[bisect_left(pulses, first) : bisect_left(pulses, last)]
+            local = fit_line(around)
+            local = settle(around, local) if local else None
             if local and abs(local.beat_s / near.beat_s - 1.0) <= FOLLOWED_SHARE:
                 line = local
             lines.append(line)
@@ -321,10 +331,8 @@ def _steady_or_followed(heard: _Heard, fit: _Fit) -> _Fit:
     line = fit_line(fit.points)
     if line is None:
         return fit
-    near_s = tolerance_ms("strike", line.beat_s) / 1000.0
-    on_time = [(pulse, time_s) for pulse, time_s in fit.points if abs(time_s - line.at(pulse)) <= near_s]
-    line = fit_line(on_time) or line
-    steady = _judge(heard, fit.rhythm, fit.rhythm.lines(line, _passes(heard, fit.rhythm, line)))
+    line = settle(fit.points, line)
+    steady = _lay(heard, fit.rhythm, line)
     followed = max(_follow(heard, fit.rhythm, fit.points, line) or fit, fit, key=lambda fit: fit.likeness)
     return followed if followed.in_time > steady.in_time + FOLLOWED_FROM * len(steady.points) else steady
 

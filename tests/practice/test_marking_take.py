@@ -89,7 +89,7 @@ def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
     tops = {chord.shell[1] >= 54 for bar in arrangement.bars for chord in bar.chords}
     assert tops == {True}
     assert [chord.verdict for chord in told] == truth
-    assert all(90 < chord.offset_ms < 130 for chord in told if chord.verdict == "late")
+    assert all(70 < chord.offset_ms < 150 for chord in told if chord.verdict == "late")
     assert not any(passed.extra for passed in marks)  # the fumbling before the start is no part of a pass
 
 
