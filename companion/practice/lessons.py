@@ -70,12 +70,11 @@ def states_from_passes(song: Song, passes: Iterable[PassRecord], ticked: Collect
 def counts_for(step: Step, tally: Tally, bars: int) -> bool:
     """Whether clean passes of this way are what the step asks for. bars: of the chorus."""
     way = tally.way
-    covers = step.section in way.sections if step.section else len(set(way.loop)) == bars
-    if not covers or way.hands != step.hands or not (step.cues or way.by_heart):
+    if way.hands != step.hands or not (step.cues or way.by_heart):
         return False
-    if step.tempo_bpm is None:
-        return True
-    return way.tempo_bpm >= int(step.tempo_bpm + 0.5) and way.pattern == step.pattern  # a pass in free time has tempo 0
+    if step.tempo_bpm is not None and (way.tempo_bpm < int(step.tempo_bpm + 0.5) or way.pattern != step.pattern):
+        return False  # a pass in free time has tempo 0
+    return step.section in way.sections if step.section else len(way.loop) >= bars and len(set(way.loop)) == bars
 
 
 def next_step(states: Iterable[StepState]) -> StepState | None:

@@ -112,7 +112,8 @@ def song_progress(
     zone: tzinfo | None = UTC,
     working_bpm: float | None = None,
 ) -> SongProgress:
-    """passes: the newer ones of the song in the order of time, two weeks at least for the news. days: all of the song's."""
+    """passes: the latest of the song in the order of time, those of two weeks if the news are to tell of sections. days: all
+    of the song's."""
     bars = song.unroll()
     told = tuple(record for record in passes if tells(record))
     recent = told[-RECENT_PASSES:]
@@ -194,7 +195,8 @@ def news(
     later = [record for record, is_new in zip(passes, is_later) if is_new]
     sentences = [_minutes_news(days, start, before), _tempo_news(days, start)]
     if later:
-        sentences += _section_news(song, earlier, [*earlier, *later])
+        if earlier or not days or days[0].day >= start.isoformat():  # else it is not known how it was
+            sentences += _section_news(song, earlier, [*earlier, *later])
         sentences += _memory_news(song, later)
         sentences += _change_news(earlier, later)
     return tuple(filter(None, sentences))

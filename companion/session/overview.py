@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from companion.chart.model import Song
 from companion.errors import LogError
@@ -19,8 +19,7 @@ from companion.practice.progress import SectionMemory, SongProgress, song_progre
 from companion.practice.today import SongView, active_songs, plan_today
 from companion.session.passes import loop_key
 
-_WEEKS = 6
-_MOST_PASSES = 300
+_LATEST_PASSES = 150
 _PLAN_PASSES = 40
 USUAL_MINUTES = 20
 _PLAN, _TICKED = "plan", "lesson"  # kinds of what is kept between sessions
@@ -43,15 +42,15 @@ def open_log(paths: Paths) -> tuple[PracticeLog, list[str]]:
 def progress_of(log: PracticeLog, song: Song, now: datetime) -> SongProgress:
     """Where a song stands. now: aware, in the student's zone."""
     states = log.states(song_id=song.id)
-    passes = recent_passes(log, song, now)
+    passes = recent_passes(log, song)
     days = log.day_totals(song.id)
     working_bpm = _working_bpm(states, len(song.unroll()))
     return song_progress(song, passes, days, _memories(states, now), now.date(), now.tzinfo, working_bpm)
 
 
-def recent_passes(log: PracticeLog, song: Song, now: datetime) -> list[PassRecord]:
+def recent_passes(log: PracticeLog, song: Song) -> list[PassRecord]:
     """The single passes that Progress and the report look at; sums reach back to the first day."""
-    return log.passes(song.id, since=now - timedelta(weeks=_WEEKS), limit=_MOST_PASSES)
+    return log.passes(song.id, limit=_LATEST_PASSES)
 
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:

@@ -34,7 +34,7 @@ _KIND_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """how: sentences on the passes of the last weeks. lesson: whether the steps are a teacher's, not the usual ones."""
+    """how: sentences on the latest passes. lesson: whether the steps are a teacher's, not the usual ones."""
 
     song: Song
     made_at: datetime
@@ -65,14 +65,14 @@ class Report:
 def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
     """The report of a song. now: aware, in the student's zone."""
     progress = progress_of(log, song, now)
-    passes = recent_passes(log, song, now)
+    passes = recent_passes(log, song)
     return Report(song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps))
 
 
 def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
     """How the song was practised: by which ways, heard or told, and how the time was."""
     if not passes:
-        return ("Nothing was played in the last six weeks.",)
+        return ("It was not played yet.",)
     kinds = Counter(kind for record in passes for kind in record.kind.split("+"))
     ways = ", ".join(f"{_KIND_WORDS.get(kind, kind)} {count}" for kind, count in kinds.most_common())
     heard = sum(record.source == "heard" for record in passes)

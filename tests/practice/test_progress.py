@@ -141,6 +141,12 @@ def test_news_where_there_is_little():
     )
 
 
+def test_no_section_is_called_new_where_its_past_is_only_not_looked_at():
+    days = day_totals([played(day, duration_s=300.0) for day in (30, 1)], UTC)
+    assert news(SONG, [played(1)], days, TODAY) == ("5 minutes in the last seven days.",)
+    assert "Section A is new: 100 % right." in news(SONG, [played(1)], days[1:], TODAY)
+
+
 def test_a_week_has_seven_days():
     days = [DayTotal(SONG.id, (TODAY - timedelta(days=back)).isoformat(), 60.0, 1, 0, None) for back in range(20)]
     assert news(SONG, [], days, TODAY)[0] == "7 minutes in the last seven days, as many as in the seven days before."

@@ -189,4 +189,4 @@ def test_a_report_on_nothing(paths, song):
     with PracticeLog.in_memory() as log:
         report = make_report(log, song, NOW)
     assert "This song was not played yet." in report_text(report)
-    assert "Nothing was played in the last six weeks." in read(report_html(report)).text
+    assert "It was not played yet." in read(report_html(report)).text
