@@ -54,9 +54,23 @@ class Remembering:
         """Once the songs are shown: open the log, and say what is left to do today where anything was ever played."""
         try:
             if self.practice_log.count():
-                self.make_plan(None)
+                # Reading every song takes a third of a second, too long for one who types a title.
+                self.run_worker(self._read_plan, thread=True, exclusive=True, name="today", exit_on_error=False)
         except CompanionError as error:
             self.complain(str(error))
+
+    def _read_plan(self) -> None:
+        """In a thread of its own."""
+        from companion.session.overview import now_here, todays_plan
+
+        try:
+            plan = todays_plan(self.practice_log, read_songs(self.paths, self.settings), None, now_here())
+        except (CompanionError, OSError):
+            return  # Today itself says what is wrong
+        self.call_from_thread(self._have_plan, plan)
+
+    def _have_plan(self, plan: Plan) -> None:
+        self.plan = plan
         self._tell_screens()
 
     def start_item(self, item: PlanItem) -> None:

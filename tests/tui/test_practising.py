@@ -131,6 +131,10 @@ async def test_marks_come_while_playing_and_the_pass_is_in_the_log(started, log)
         assert "what was played" in drawn(app, "now") and "Costliest" in drawn(app, "now"), "it stays when stopped"
         await pilot.press("right")
         assert "what was played" not in drawn(app, "now"), "until a key"
+        await choose(pilot, "fade")
+        await pilot.press("space")
+        await play_pass(pilot, link)
+        assert log.passes()[-1].kind == "fade" and "F7 •" in drawn(app, "chart"), "another way starts afresh"
 
 
 async def test_the_next_round_hides_cues_and_only_those_that_hold(started, log):
@@ -222,7 +226,7 @@ async def test_each_cue_shows_what_it_should_and_no_more(kit, started, level, se
         assert not any(words in picture for words in hidden), picture
         keys = drawn(app, "keyboard")
         assert ("root" in keys) == (level == 5), "the keyboard's marks are the strongest cue"
-        assert ("Now G7" in drawn(app, "state")) == (level >= 3), "a teacher's note may name the chord"
+        assert ("Now G7" in drawn(app, "chart")) == (level >= 3), "a teacher's note may name the chord"
 
 
 async def test_a_look_shows_the_bar_for_a_moment_and_counts(kit, started, monkeypatch):
@@ -383,7 +387,10 @@ async def test_today_starts_an_item_and_the_log_ticks_it_off(started, log):
         await pilot.press("right")
         await pilot.pause()
         assert app.screen.plan.minutes == 40
-        await pilot.press("escape")
+        await pilot.press("escape", "escape")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "to practise today: F3" in screen_text(app), "the list of songs says what is left"
 
 
 async def test_progress_and_lesson_are_pages(started, log):

@@ -1,10 +1,13 @@
 """The screens as pictures, at both sizes, each with a word on the state that was drawn."""
 
 import sys
+from dataclasses import replace
 
 import pytest
 
+from companion.practice import ramp
 from companion.sound.messages import Started
+from companion.tui.draw.view import Sign
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
@@ -69,5 +72,54 @@ def test_help(snap_compare, started, size):
         await pilot.press(*"lant", "enter", "f1")
         await pilot.pause()
         assert app.screen.query_one("#page").border_title == "Help: the stand"
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
+    app, link = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "enter", "m", "down", "enter", "space")
+        stand = app.screen
+        drill = replace(stand.practice.drill, fade=replace(stand.practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4))
+        stand.practice.drill = drill
+        stand._last_signs = {(0, 0): Sign("right"), (1, 0): Sign("late"), (2, 0): Sign("early"), (3, 0): Sign("wrong")}
+        stand.show(drill=drill, notice="")
+        link.report(Started(0.0))
+        link.report(kit.beat(4, 2))
+        await pilot.pause()
+        assert stand.view.cue(4) == 1 and "G7 >" in "".join(stand.query_one("#chart").rows_as_text())
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_the_question_after_a_pass(snap_compare, started, size):
+    app, _ = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
+        app.screen.show(asking=True, notice="")
+        await pilot.press("right", "space", "right", "right", "space")
+        assert app.screen.view.slips == {1, 3}
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_a_summary_with_the_climb(snap_compare, started, size):
+    app, _ = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
+        climb = app.screen.practice.drill.climb
+        for clean in (True, True, True, False, True, True, False, True, True, True):
+            climb = ramp.after_pass(climb, clean)
+        drill = replace(app.screen.practice.drill, climb=climb)
+        app.screen.show(drill=drill, notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
+        await pilot.pause()
+        assert "◆" in "".join(app.screen.query_one("#now").rows_as_text())
 
     assert snap_compare(app, terminal_size=size, run_before=look)

@@ -9,7 +9,7 @@ from companion.chart.model import PlacedChord
 from companion.practice.fading import Cue, cue_text
 from companion.shells.model import Choice
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shorten, signs
+from companion.tui.draw.words import signs
 
 NO_CHORD = "N.C."
 
@@ -101,8 +101,3 @@ def lesson_note(view: View) -> str:
         return ""
     notes = lesson.notes_at(bar.section, bar.bar)
     return f"{bar.section} {bar.bar}: {' '.join(' '.join(notes).split())}" if notes else ""
-
-
-def lesson_line(view: View, width: int) -> str:
-    note = lesson_note(view)
-    return shorten(f" ¶ {note}", width) if note else ""

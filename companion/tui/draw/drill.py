@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 
 from companion.practice import ramp
 from companion.practice.ramp import Climb
@@ -46,7 +47,7 @@ def drill_row(drill: Drill, width: int) -> Row:
 def climb_row(climb: Climb, width: int) -> Row:
     """The climb lying down: " 76 ━━━━◆┄┄┄┄ 126  ••×•". Behind it the latest passes, clean or not; words only where
     something else than a plain pass comes."""
-    start, target = f" {climb.start_bpm:.0f} ", f" {climb.target_bpm:.0f}"
+    start, target = f" {min(climb.start_bpm, climb.next_bpm):.0f} ", f" {climb.target_bpm:.0f}"
     words = "" if " on the way to " in climb.words else f"  {climb.words}"
     latest = "  " + "".join(_dot(played) for played in climb.played[-_LATEST:]) if climb.played else ""
     room = width - len(start + target)
@@ -105,6 +106,18 @@ def summary_lines(result: PassResult, drill: Drill, stand: Stand) -> tuple[str, 
     return tuple(kept)
 
 
+def brief(lines: Sequence[str], most: int) -> list[str]:
+    """The summary in at most so many lines, for a glance while the next pass runs: the costliest change beside its words, what
+    varies from strike to strike left to the stopped stand."""
+    kept: list[str] = []
+    for line in lines:
+        if kept and kept[-1] == "Costliest changes:":
+            kept[-1] = f"Costliest: {line.strip()}"
+        elif not line.startswith(("  ", "From strike")):
+            kept.append(line)
+    return kept[: max(0, most)]
+
+
 def bar_names(indices: Sequence[int], stand: Stand, most: int = 8) -> str:
     """ "A 3, A 5, B 1"."""
     names = [f"{stand.bars[index].section} {stand.bars[index].bar}" for index in sorted(indices)]
@@ -125,16 +138,20 @@ def finished_lines(drill: Drill) -> tuple[str, ...]:
 
 def draw_summary(view: View, width: int, height: int) -> list[Row]:
     """What was played last, in exactly `height` rows, with the climb beside it where there is one."""
-    lines = [(line, "strong" if number == 0 else "plain") for number, line in enumerate(view.summary)]
     picture: list[Row] = []
     if view.drill is not None and view.drill.climb is not None and width >= 64:
         picture = climb_picture(ramp.climb(view.drill.climb), width // 3, height - 1)
-    left = width - (width // 3 if picture else 0)
+    left = width - (width // 3 + 1 if picture else 0)
+    lines = [
+        (part, "plain" if number else "strong")
+        for number, line in enumerate(view.summary)
+        for part in wrap(line.strip(), max(8, left - 2), initial_indent=" " * (len(line) - len(line.lstrip())), subsequent_indent="  ")
+    ]
     head = "─ what was played "
     rows: list[Row] = [[(head.ljust(width, "─")[:width], "dim")]]
     for y in range(height - 1):
         text, role = lines[y] if y < len(lines) else ("", "plain")
-        rows.append([(shorten(f" {text}", left).ljust(left), role), *(picture[y] if y < len(picture) else [])])
+        rows.append([(shorten(f" {text}", left).ljust(width - width // 3 if picture else left), role), *(picture[y] if y < len(picture) else [])])
     return rows[:height]
 
 

@@ -25,7 +25,7 @@ def item_text(item: PlanItem, width: int) -> str:
     where = f"{item.title}, {item.loop_name}" if item.title else "A rest"
     head = f"{sign} {item.minutes:>2} min  {where}"
     why = wrap(" ".join(signs(item.words).split()), max(10, width - 9)) or [""]
-    return f"{shorten(head, width)}\n         {why[0] if len(why) == 1 else shorten(why[0], max(1, width - 10)) + '…'}"
+    return f"{shorten(head, width)}\n         {why[0] if len(why) == 1 else shorten(f'{why[0]} …', max(1, width - 9))}"
 
 
 def due_line(plan: Plan | None) -> str:

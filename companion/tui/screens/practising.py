@@ -26,11 +26,11 @@ _LATE_S = 0.002  # a timer may be a little early
 # kind -> what it does, in a line.
 KIND_LINES = {
     "play": "round and round, everything shown",
-    "fade": "each round hides more of the chart; what slips comes back",
-    "climb": "the tempo rises after clean passes and falls after bad ones",
-    "fade+climb": "first one moves, then the other",
+    "fade": "each round hides more; what slips comes back",
+    "climb": "faster after clean passes, slower after bad",
+    "fade+climb": "now the one moves, now the other",
     "dark": "one pass, nothing shown but the beat",
-    "free": "no click; waits for each shell (needs a keyboard)",
+    "free": "waits for each shell; needs a keyboard",
 }
 FREE_NEEDS = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard. None is there: plug one in by USB "
@@ -99,6 +99,7 @@ class StandPractice:
         return drill
 
     def _new_practice(self, drill: Drill) -> Practice:
+        self._seen = None
         return Practice(
             self.stand,
             drill,
@@ -143,7 +144,6 @@ class StandPractice:
             return
         if self.kind == "play" or self.practice is None or self.practice.drill.finished:
             self.practice = self._new_practice(self._take_up())
-            self._seen = None
         self._last_signs = {}
         self._obey(self.practice.begin(first_bar))
 

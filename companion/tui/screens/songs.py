@@ -60,6 +60,7 @@ class SongsScreen(SongsWriting, Place):
     def on_screen_resume(self) -> None:
         if self._entries:
             self.read_songs()  # a file may have been mended meanwhile
+            self.companion.first_plan()  # and something done
 
     def on_resize(self, event: events.Resize) -> None:
         self._fill()
@@ -89,7 +90,6 @@ class SongsScreen(SongsWriting, Place):
             self._list.highlighted = self.shown.index(marked) if marked in self.shown else 0
         self.show_notice()
 
-    def _count_words(self, text: str) -> str:
     def show_song(self, song_id: str) -> None:
         """Read the songs anew and mark this one."""
         with self.prevent(Input.Changed):
@@ -99,6 +99,7 @@ class SongsScreen(SongsWriting, Place):
         if song_id in ids:
             self._list.highlighted = ids.index(song_id)
 
+    def _count_words(self, text: str) -> str:
         if self.companion.notice:
             return f"! {self.companion.notice}"
         if not self._entries:

@@ -12,8 +12,8 @@ from companion.tui.draw.chart import (
     line_to_come,
     visible,
 )
-from companion.tui.draw.cues import lesson_line, shells_of, shown_coming, shown_now
-from companion.tui.draw.drill import draw_question, draw_summary, drill_row
+from companion.tui.draw.cues import lesson_note, shells_of, shown_coming, shown_now
+from companion.tui.draw.drill import brief, draw_question, draw_summary, drill_row
 from companion.tui.draw.keyboard import Row, draw_keyboard
 from companion.tui.draw.lines import beat_line, state_line, title_line
 from companion.tui.draw.now import draw_now, key_marks
@@ -57,9 +57,6 @@ class StatePart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         if view.notice:
             return [state_line(view, width)]
-        note = lesson_line(view, width)
-        if note:
-            return [[(note, "strong")]]
         return [drill_row(view.drill, width) if view.drill is not None else state_line(view, width)]
 
 
@@ -87,9 +84,13 @@ class ChartPart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         stand, state = view.stand, ChartState.of(view)
         lines = lay_out(stand.bars, bars_a_line(width))
-        below = view.summary[: max(0, height - 2)] if view.playing else ()
-        height -= len(below)
         with_shells = height >= 2 * min(len(lines), 4)
+        below = brief(view.summary, height - 2) if view.playing else []
+        note = lesson_note(view)
+        if note and not below and height >= 3:  # in the place of a line that is not needed yet
+            below = [f"¶ {note}"]
+        height -= len(below)
+        with_shells = with_shells and height >= 2 * min(len(lines), 2)
         here, to_come = line_of(lines, view.here), line_to_come(lines, view.here, stand.next_index)
         shown = visible(len(lines), here, to_come, height // 2 if with_shells else height)
         rows: list[Row] = []
