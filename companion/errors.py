@@ -3,6 +3,7 @@
     CompanionError
     ├── ChordError        a chord symbol that cannot be read
     ├── ChartError        a chart file with faults; carries every Fault found
+    ├── SheetError        a file of another format that cannot be read as a lead sheet
     ├── SongNotFound      no song of that id, title or path
     ├── ShellError        no legal shell for a chord, or a pin that cannot be kept
     ├── GrooveError       a pattern, click or bass that does not exist or does not fit the meter
@@ -73,6 +74,10 @@ class ChartError(CompanionError):
     def __init__(self, faults: list[Fault] | tuple[Fault, ...]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class SheetError(CompanionError):
+    title = "File not understood"
 
 
 class SongNotFound(CompanionError):

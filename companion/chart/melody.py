@@ -95,7 +95,7 @@ class WrittenBar:
     notes: tuple[Written, ...]
 
 
-class _NotUnderstood(ValueError):
+class MelodyFault(ValueError):
     """Raised while a bar is read; the message is the fault's sentence."""
 
 
@@ -159,7 +159,7 @@ def scan_melody(
     faults: list[BarFault] = []
     if not text.strip():
         return bars, faults
-    reader = _BarReader(meter, key)
+    reader = BarReader(meter, key)
     in_pickup = pickup_ticks > 0 and not text.lstrip().startswith("|")
     count = 0
     line = 0
@@ -169,7 +169,7 @@ def scan_melody(
             in_pickup = False
             try:
                 reader.end_tie()
-            except _NotUnderstood as fault:
+            except MelodyFault as fault:
                 faults.append((line, count, str(fault)))
             for _ in range(min(int(rest[1] or 1), MOST_BARS + 1)):
                 count += 1
@@ -178,7 +178,7 @@ def scan_melody(
             count += not in_pickup
             try:
                 notes = reader.read(cell, offset, pickup_ticks if in_pickup else meter.bar_ticks, in_pickup)
-            except _NotUnderstood as fault:
+            except MelodyFault as fault:
                 faults.append((line, count, str(fault)))
                 notes = ()
             start = -pickup_ticks if in_pickup else (count - 1) * meter.bar_ticks
@@ -210,7 +210,7 @@ def _joined(bars: list[WrittenBar]) -> Iterator[MelodyNote]:
             at += ticks
 
 
-class _BarReader:
+class BarReader:
     """Reads one bar after the other; the unit of length and an open tie pass from bar to bar."""
 
     def __init__(self, meter: Meter, key: Key) -> None:
@@ -222,19 +222,20 @@ class _BarReader:
     def end_tie(self) -> None:
         if self.tied is not None:
             tied, self.tied = self.tied, None
-            raise _NotUnderstood(f"the tie behind {tied} leads to a rest; expected the same note again")
+            raise MelodyFault(f"the tie behind {tied} leads to a rest; expected the same note again")
 
     def read(self, cell: str, offset: int, wanted_ticks: int, is_pickup: bool) -> list[Written]:
-        """The notes of a bar that must last `wanted_ticks`. Raises _NotUnderstood; a tie is then forgotten."""
+        """The notes of a bar that must last `wanted_ticks` ticks. Raises MelodyFault; a tie is then forgotten."""
         try:
-            notes = self._notes(cell, offset)
+            notes = self.notes(cell, offset)
             self._check_length(notes, wanted_ticks, is_pickup)
-        except _NotUnderstood:
+        except MelodyFault:
             self.tied = None
             raise
         return notes
 
-    def _notes(self, cell: str, offset: int) -> list[Written]:
+    def notes(self, cell: str, offset: int = 0) -> list[Written]:
+        """The notes of a bar, however long they are together. Raises MelodyFault."""
         notes: list[Written] = []
         signs: dict[str, int] = {}  # letter -> alteration, to the end of the bar
         stretch = Fraction(1)  # of the running tuplet
@@ -244,15 +245,15 @@ class _BarReader:
         while at < len(cell):
             match = _TOKEN.match(cell, at)
             if match is None:
-                raise _NotUnderstood(_not_understood(cell[at:]))
+                raise MelodyFault(_not_understood(cell[at:]))
             at = match.end()
             if match["tuplet"]:
                 if left:
-                    raise _NotUnderstood(f"{quoted(match[0])} opens a tuplet within another; expected one at a time")
+                    raise MelodyFault(f"{quoted(match[0])} opens a tuplet within another; expected one at a time")
                 stretch, left = self._tuplet(match)
             elif match["broken"]:
                 if not notes or broken:
-                    raise _NotUnderstood(f"{quoted(match[0])} stands before a note; expected it between two notes")
+                    raise MelodyFault(f"{quoted(match[0])} stands before a note; expected it between two notes")
                 short = Fraction(1, 2 ** len(match["broken"]))
                 before, broken = (2 - short, short) if match["broken"][0] == ">" else (short, 2 - short)
                 notes[-1].ticks *= before
@@ -264,11 +265,11 @@ class _BarReader:
                 left, broken = max(0, left - 1), Fraction(0)
                 notes.append(note)
         if not notes:
-            raise _NotUnderstood("the bar is empty; expected notes, or a rest such as z8")
+            raise MelodyFault("the bar is empty; expected notes, or a rest such as z8")
         if broken:
-            raise _NotUnderstood("a sign > or < stands behind the last note; expected it between two notes")
+            raise MelodyFault("a sign > or < stands behind the last note; expected it between two notes")
         if left:
-            raise _NotUnderstood(f"the tuplet lacks {counted(left, 'note')} before the barline; expected all of them")
+            raise MelodyFault(f"the tuplet lacks {counted(left, 'note')} before the barline; expected all of them")
         return notes
 
     def _note(self, match: re.Match[str], offset: int, signs: dict[str, int]) -> Written:
@@ -283,9 +284,9 @@ class _BarReader:
             alter = tied.tone.alter
         pitch = Pitch(Tone(letter, alter), octave)
         if not 0 <= pitch.midi <= 127:
-            raise _NotUnderstood(f"{quoted(match['pitch'])} lies beyond every keyboard; expected fewer ' or ,")
+            raise MelodyFault(f"{quoted(match['pitch'])} lies beyond every keyboard; expected fewer ' or ,")
         if tied and tied != pitch:
-            raise _NotUnderstood(f"the tie behind {tied} leads to {pitch}; expected the same note again")
+            raise MelodyFault(f"the tie behind {tied} leads to {pitch}; expected the same note again")
         self.tied = pitch if match["tie"] else None
         ticks = self.unit_ticks * _length(match["length"], match[0])
         span = offset + match.start("pitch"), offset + match.end("pitch")
@@ -306,15 +307,15 @@ class _BarReader:
         if total != wanted_ticks:
             beats, wanted = (Fraction(ticks) / self.meter.beat_ticks for ticks in (total, wanted_ticks))
             if is_pickup:
-                raise _NotUnderstood(
+                raise MelodyFault(
                     f"the notes before the first barline make {counted(beats, 'beat')}, but the pickup is "
                     f"{counted(wanted, 'beat')}; a melody without a pickup starts with |"
                 )
-            raise _NotUnderstood(f"the notes make {counted(beats, 'beat')}, but a bar of {self.meter} has {wanted}")
+            raise MelodyFault(f"the notes make {counted(beats, 'beat')}, but a bar of {self.meter} has {wanted}")
         for note in notes:
             if note.ticks.denominator != 1:
                 length = counted(note.ticks / self.meter.beat_ticks, "beat")
-                raise _NotUnderstood(f"a note of {length} cannot be counted exactly; expected a simpler length")
+                raise MelodyFault(f"a note of {length} cannot be counted exactly; expected a simpler length")
 
 
 def _length(text: str, note: str) -> Fraction:
@@ -324,7 +325,7 @@ def _length(text: str, note: str) -> Fraction:
         return Fraction(1, 2 ** text.count("/"))
     length = Fraction(int(above or 1), int(below or 2) or 1) if slash else Fraction(int(above or 1))
     if not length or below.strip("0") == "" != below:
-        raise _NotUnderstood(f"{quoted(note)} has no length; expected such as c2 or c3/2")
+        raise MelodyFault(f"{quoted(note)} has no length; expected such as c2 or c3/2")
     return length
 
 

@@ -16,6 +16,7 @@ from companion.chart.pins import show_place
 from companion.chart.words import is_printable, plain
 from companion.errors import ChartError, Fault
 
+_MOST_OF_A_NAME = 1000
 _BARE_NAME = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -61,6 +62,31 @@ def save_chart(song: Song, path: str | os.PathLike[str]) -> None:
         reason = getattr(error, "strerror", None) or str(error)
         message = f"the file cannot be written ({reason}); expected a folder that may be written to"
         raise ChartError([Fault(plain(str(path)), 0, message)]) from None
+
+
+def create_chart(song: Song, folder: str | os.PathLike[str]) -> Path:
+    """Write a song as a new chart file in a folder, made where it is missing; its name is the song's id, with a number
+    behind it where that name is taken. Never replaces a file. Raises ChartError where the place cannot be written."""
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for number in range(1, _MOST_OF_A_NAME):
+            path = folder / (f"{song.id}.toml" if number == 1 else f"{song.id}-{number}.toml")
+            try:
+                path.open("x").close()  # takes the name, so that no other program can between here and the writing
+            except FileExistsError:
+                continue
+            try:
+                save_chart(song, path)
+            except BaseException:
+                path.unlink(missing_ok=True)
+                raise
+            return path
+        reason = f"there are {_MOST_OF_A_NAME - 1} of that name"
+    except OSError as error:
+        reason = error.strerror or str(error)
+    message = f"the chart cannot be written there ({reason}); expected a folder that may be written to"
+    raise ChartError([Fault(plain(str(folder)), 0, message)]) from None
 
 
 def _lines(values: dict[str, str]) -> str:

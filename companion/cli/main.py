@@ -17,6 +17,7 @@ COMMANDS = {
     "stand": ("companion.cli.app", "open the app with a song on the stand"),
     "songs": ("companion.cli.songs", "list the songs there are"),
     "check": ("companion.cli.check", "check chart files and name every fault"),
+    "import": ("companion.cli.import_", "take in lead sheets from other programs: MusicXML or ABC"),
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),

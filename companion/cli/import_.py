@@ -1,0 +1,39 @@
+"""`companion import FILE...`: lead sheets from other programs become chart files in the student's folder."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from companion.chart.importing import import_file
+from companion.chart.writer import create_chart
+from companion.errors import CompanionError, ExitCode
+from companion.log.library import song_folders
+from companion.log.paths import find_paths
+from companion.log.settings import load_settings
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "files", nargs="+", metavar="FILE", help="a lead sheet in MusicXML (.musicxml, .xml, .mxl) or ABC (.abc)"
+    )
+    parser.add_argument("--to", type=Path, metavar="DIR", help="the folder for the chart; else that of your songs")
+
+
+def run(options: argparse.Namespace) -> int:
+    paths = find_paths()
+    folder = options.to or song_folders(paths, load_settings(paths))[0]
+    faulty = False
+    for name in options.files:
+        try:
+            result = import_file(name)
+            path = create_chart(result.song, folder)
+        except CompanionError as error:
+            faulty = True
+            print(error, file=sys.stderr)
+            continue
+        print(path)
+        for note in result.notes:
+            print(f"  {note}")
+    return ExitCode.FAULT if faulty else ExitCode.OK
