@@ -24,14 +24,16 @@ from companion.shells.hand import pitch_name
 CHANGES_SHOWN = 5
 
 NOTES = """\
-The start of the song in the take is found by itself, and so are the tempo, the pattern and the number of passes where they are not given. A pass
-after the first counts if at least half of it was played. Of a take with both hands only what lies in the left hand's range counts. The time is
-measured against the take's own beat; with --tempo, against that steady click, from the start that fits best.
+The start of the song in the take is found by itself, and so are the tempo, the pattern and the number of passes where
+they are not given. A pass after the first counts if at least half of it was played. Of a take with both hands only
+what lies in the left hand's range counts. The time is measured against the take's own beat; with --tempo, against
+that steady click, from the start that fits best.
 
-JSON: {"song", "tempo", "pattern", "start_s", "chords", "figures", "words"}. tempo in beats a minute; start_s: where the first bar begins, in
-seconds from the start of the file. chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its
-"section", whose "occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
-"offset_ms": negative is early, null where the chord did not come; "played": the MIDI notes taken for it. figures: of all passes together.
+JSON: {"song", "tempo", "pattern", "start_s", "chords", "figures", "words"}. tempo in beats a minute; start_s: where
+the first bar begins, in seconds from the start of the file. chords: every chord of every pass in turn: "pass" and
+"bar" count from 1, the bar within its "section", whose "occurrence" in the form counts from 1 too; "beat" from 1;
+"symbol"; "verdict": right, early, late, wrong or missing; "offset_ms": negative is early, null where the chord did
+not come; "played": the MIDI notes taken for it. figures: of all passes together.
 """
 
 
@@ -42,7 +44,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("take", metavar="TAKE.mid", help="a MIDI file, format 0 or 1")
-    parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="the click it was played to")
+    parser.add_argument(
+        "--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="the click it was played to"
+    )
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="the key it was played in, such as Eb or F#m")
@@ -83,19 +87,19 @@ class Marked:
 
 
 def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: float | None = None) -> Marked:
-    """Mark a MIDI file against the loop on the stand. Raises TakeError where it cannot be read or the loop is not in it."""
+    """Mark a MIDI file against the loop on the stand. Raises TakeError where it cannot be read or the loop is not in
+    it."""
     from companion.groove.names import PATTERN_NAMES
 
-    file = read_take(path)
     arrangement = stand.arrangement()
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
-    presses = left_hand(file.presses, arrangement)
+    presses = left_hand(read_take(path), arrangement)
     take = find_take(presses, arrangement, patterns, stand.tempo_bpm, tempo_bpm)
     if take is None:
         at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
         raise TakeError(
-            f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected its shells, "
-            "as `companion shells` lists them"
+            f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected "
+            "its shells, as `companion shells` lists them"
         )
     return Marked(take, mark_take(take, presses, _options(stand)))
 
@@ -160,7 +164,8 @@ def _tenth(value: float | None) -> float | None:
 
 
 def _played(mark: ChordMark) -> tuple[int, ...]:
-    """The notes the verdict rests on: those of the first strike with that verdict, else of the first strike that came at all."""
+    """The notes the verdict rests on: those of the first strike with that verdict, else of the first strike that came
+    at all."""
     came = [strike for strike in mark.strikes if strike.played]
     return next((strike.played for strike in came if strike.verdict == mark.verdict), came[0].played if came else ())
 
@@ -197,7 +202,12 @@ def _slip_line(stand: Stand, mark: ChordMark) -> str:
     return f"  {bar.section} bar {bar.bar:<3} {bar.chords[mark.chord].chord.symbol:<10} {words}"
 
 
-_KIND_WORDS = {"other shell": "from another shell", "neighbour": "a neighbour", "wrong octave": "the wrong octave", "other": ""}
+_KIND_WORDS = {
+    "other shell": "from another shell",
+    "neighbour": "a neighbour",
+    "wrong octave": "the wrong octave",
+    "other": "",
+}
 
 
 def _wrong_words(wrong: WrongNote) -> str:

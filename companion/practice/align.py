@@ -1,7 +1,7 @@
 """Laying a take over a song without knowing when it starts or how fast it is: proposals of where the beats lie.
 
-Points are pairs of a pulse, counted from the start of the first pass, and the second it was played at; a line through them is a
-start and a steady tempo. Medians throughout, so that slips and stray notes do not bend it.
+Points are pairs of a pulse, counted from the start of the first pass, and the second it was played at; a line through
+them is a start and a steady tempo. Medians throughout, so that slips and stray notes do not bend it.
 """
 
 from __future__ import annotations
@@ -38,8 +38,9 @@ class Line:
 
 
 def fit_line(points: Sequence[Point], beat_s: float | None = None) -> Line | None:
-    """The line through points in order of pulse: the median slope from each point to the one half the points further on, then the
-    median start (after Theil and Sen, whose estimator takes every pair). beat_s: a tempo that is known. None for too few."""
+    """The line through points in order of pulse: the median slope from each point to the one half the points further
+    on, then the median start (after Theil and Sen, whose estimator takes every pair). beat_s: a tempo that is known.
+    None for too few."""
     if len(points) < FEWEST_POINTS:
         return None
     if beat_s is None:
@@ -57,8 +58,8 @@ _PULLS = (0.2, 0.2, 0.15, 0.15, 0.1, 0.1, 0.1)
 
 
 def settle(points: Sequence[Point], line: Line) -> Line:
-    """The line drawn to where most of the points are: least squares with the weights of Beaton and Tukey (1974), (1 - u^2)^2, under which what is
-    plainly late pulls no more at all. The line itself where too few are near."""
+    """The line drawn to where most of the points are: least squares with the weights of Beaton and Tukey (1974), (1 -
+    u^2)^2, under which what is plainly late pulls no more at all. The line itself where too few are near."""
     for pull in _PULLS:
         reach_s = pull * line.beat_s
         weighted = [
@@ -73,7 +74,9 @@ def settle(points: Sequence[Point], line: Line) -> Line:
         mean_pulse = sum(weight * pulse for weight, pulse, _ in weighted) / total
         mean_off = sum(weight * off_s for weight, _, off_s in weighted) / total
         width = sum(weight * (pulse - mean_pulse) ** 2 for weight, pulse, _ in weighted)
-        slope = sum(weight * (pulse - mean_pulse) * off_s for weight, pulse, off_s in weighted) / width if width else 0.0
+        slope = (
+            sum(weight * (pulse - mean_pulse) * off_s for weight, pulse, off_s in weighted) / width if width else 0.0
+        )
         if abs(slope) > MOST_BEND * line.beat_s:  # a few points close together give any slope
             break
         line = Line(line.start_s + mean_off - slope * mean_pulse, line.beat_s + slope)
@@ -92,14 +95,16 @@ def strokes(presses: Sequence[Press]) -> list[tuple[float, frozenset[int]]]:
 
 
 def vote_starts(notes: Sequence[tuple[float, int]], presses: Sequence[Press], beat_s: float, most: int) -> list[float]:
-    """Likely starts at a known tempo. Every press votes for the starts that would make it a due note of its pitch; the starts with the
-    most votes, the earlier first among equals. notes: (pulse, note) of one pass."""
+    """Likely starts at a known tempo. Every press votes for the starts that would make it a due note of its pitch;
+    the starts with the most votes, the earlier first among equals. notes: (pulse, note) of one pass."""
     pulses: dict[int, list[float]] = defaultdict(list)
     for pulse, note in notes:
         pulses[note].append(pulse)
     bin_s = 0.1 * beat_s
     votes = Counter(
-        round((press.time_s - pulse * beat_s) / bin_s) for press in presses[:MOST_VOTERS] for pulse in pulses.get(press.note, ())
+        round((press.time_s - pulse * beat_s) / bin_s)
+        for press in presses[:MOST_VOTERS]
+        for pulse in pulses.get(press.note, ())
     )
     sums = {place: votes[place - 1] + votes[place] + votes[place + 1] for place in votes}
     starts: list[int] = []
@@ -117,9 +122,11 @@ def vote_starts(notes: Sequence[tuple[float, int]], presses: Sequence[Press], be
 def find_changes(
     chords: Sequence[tuple[int, int, tuple[int, int]]], played: Sequence[tuple[float, frozenset[int]]]
 ) -> list[tuple[Place, float]]:
-    """Which change of shell in the take is which in the song, by the longest likeness of the two sequences; the tempo plays no part.
+    """Which change of shell in the take is which in the song, by the longest likeness of the two sequences; the tempo
+    plays no part.
 
-    chords: (position, chord, notes) of one pass in order. played: strokes. Only changes that came with both notes are given.
+    chords: (position, chord, notes) of one pass in order. played: strokes. Only changes that came with both notes are
+    given.
     """
     alphabet = frozenset(note for _, _, notes in chords for note in notes)
     runs: list[tuple[float, frozenset[int]]] = []
@@ -135,17 +142,20 @@ def find_changes(
                 expected.append(((turn, position, chord), frozenset(notes)))
     if len(runs) < 2 or len(expected) < 2:
         return []
-    return [(expected[row][0], runs[column][0]) for row, column in _likeness([e for _, e in expected], [r for _, r in runs])]
+    return [
+        (expected[row][0], runs[column][0]) for row, column in _likeness([e for _, e in expected], [r for _, r in runs])
+    ]
 
 
-# What a step earns or costs: both notes, one of them, none; a change put in, as every slip and the return from it does; a change left out,
-# which is rare and must not be a cheap way to the same chord further on. Only their order matters.
+# What a step earns or costs: both notes, one of them, none; a change put in, as every slip and the return from it
+# does; a change left out, which is rare and must not be a cheap way to the same chord further on. Only their order
+# matters.
 _BOTH, _ONE, _NONE, _PUT_IN, _LEFT_OUT = 4, 0, -3, -1, -4
 
 
 def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]) -> list[tuple[int, int]]:
-    """Pairs (row, column) that agree in the best alignment (Needleman and Wunsch 1970). What comes before the song in the take, and what the
-    take leaves out at the end of the song, costs nothing."""
+    """Pairs (row, column) that agree in the best alignment (Needleman and Wunsch 1970). What comes before the song in
+    the take, and what the take leaves out at the end of the song, costs nothing."""
     width = len(runs)
     steps = []
     above = [0] * (width + 1)
@@ -160,7 +170,9 @@ def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]
             kind = 0
             if above[column + 1] + _LEFT_OUT > score:
                 score, kind = above[column + 1] + _LEFT_OUT, 1
-            if here[column] + _PUT_IN >= score:  # of two like runs the earlier is the change, the later its return from a slip
+            if (
+                here[column] + _PUT_IN >= score
+            ):  # of two like runs the earlier is the change, the later its return from a slip
                 score, kind = here[column] + _PUT_IN, 2
             here.append(score)
             step[column + 1] = kind

@@ -1,4 +1,5 @@
-"""When each shell is due in one pass, from the groove's own rhythm and swing: what is heard as a demonstration is what is asked.
+"""When each shell is due in one pass, from the groove's own rhythm and swing: what is heard as a demonstration is
+what is asked.
 
 Units: seconds on the clock of `bar_starts`; tempo in pulses a minute. A tempo is given per bar and holds through it.
 """
@@ -7,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 from companion.groove.model import Arrangement
@@ -16,8 +18,9 @@ from companion.practice.model import Due
 
 Options = Mapping[tuple[int, int], Sequence[tuple[int, int]]]
 
-# The matching window, to either side. It narrows with the tempo and never reaches half-way to the next strike, so no press can
-# be meant for two strikes (our own choice: at 120 a minute 200 ms, at 240 100 ms; below 80 no wider than 300 ms).
+# The matching window, to either side. It narrows with the tempo and never reaches half-way to the next strike, so no
+# press can be meant for two strikes (our own choice: at 120 a minute 200 ms, at 240 100 ms; below 80 no wider than
+# 300 ms).
 WIDEST_WINDOW_S = 0.300
 WINDOW_SHARE = 0.4
 
@@ -31,8 +34,9 @@ class BarStart(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Strike:
-    """A stroke of the pattern on a chord with a shell. position: bar in the loop; index: in the chorus; chord, number: which of
-    its bar's chords and which stroke of that chord, from 0. gap_s: to the nearest strike before or after it, the loop closing on itself."""
+    """A stroke of the pattern on a chord with a shell. position: bar in the loop; index: in the chorus; chord,
+    number: which of its bar's chords and which stroke of that chord, from 0. gap_s: to the nearest strike before or
+    after it, the loop closing on itself."""
 
     position: int
     index: int
@@ -57,9 +61,9 @@ def due_shells(
 ) -> tuple[Due, ...]:
     """Every strike of one pass in order of time.
 
-    bar_starts: for each position of the loop its start and tempo; fewer than the loop has bars gives the strikes of those. A tempo that
-    changes inside a bar is not followed before the next bar line. options: (index in the chorus, chord from 0) -> the legal shells
-    there as MIDI notes; the due one may be among them.
+    bar_starts: for each position of the loop its start and tempo; fewer than the loop has bars gives the strikes of
+    those. A tempo that changes inside a bar is not followed before the next bar line. options: (index in the chorus,
+    chord from 0) -> the legal shells there as MIDI notes; the due one may be among them.
     """
     options = options or {}
     return tuple(
@@ -103,11 +107,13 @@ def strikes(arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[floa
             if shell is None or swing_tick(hit.tick + hit.ticks, bar.meter, ratio) <= tick:
                 continue  # no shell, or swung so short that it does not sound either
             counts[hit.chord] = counts.get(hit.chord, -1) + 1
-            placed.append((position, bar.index, hit.chord, counts[hit.chord], start_s + tick * rate, 60.0 / tempo_bpm, shell))
+            placed.append(
+                (position, bar.index, hit.chord, counts[hit.chord], start_s + tick * rate, 60.0 / tempo_bpm, shell)
+            )
     times = [due_s for *_, due_s, _, _ in placed]
     if not times:
         return []
-    gaps = [after - before for before, after in zip(times, times[1:])]
+    gaps = [after - before for before, after in pairwise(times)]
     round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
     gaps = [round_s, *gaps, round_s]
     return [

@@ -1,8 +1,9 @@
 """Marking what was played against what was due.
 
-A press is taken for the strike in whose window it falls. The windows never overlap (see dues.window_s), so the best one-to-one assignment falls
-apart into single strikes, and in each of them it is exact: first as many due notes as can be are matched to presses of that
-note, each to the nearest; then the remaining due notes to the remaining presses, as wrong notes; what is left is extra.
+A press is taken for the strike in whose window it falls. The windows never overlap (see dues.window_s), so the best
+one-to-one assignment falls apart into single strikes, and in each of them it is exact: first as many due notes as can
+be are matched to presses of that note, each to the nearest; then the remaining due notes to the remaining presses, as
+wrong notes; what is left is extra.
 
 Units: seconds for moments, milliseconds for offsets, negative = early.
 """
@@ -13,7 +14,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby, permutations
+from itertools import groupby, pairwise, permutations
 from statistics import fmean, median, pstdev
 
 from companion.practice.model import (
@@ -28,8 +29,8 @@ from companion.practice.model import (
     WrongNote,
 )
 
-# The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a key so fast
-# (repeated notes reach about 15 a second, from memory).
+# The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
+# key so fast (repeated notes reach about 15 a second, from memory).
 DOUBLE_S = 0.025
 # Verdicts of a strike that came with both its notes.
 WHOLE = ("right", "early", "late")
@@ -39,8 +40,9 @@ STRIKES_FOR_HABIT = 8
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """How far from the beat is still in time: the larger of floor_ms and share of a pulse. The spread of intervals grows in
-    proportion to their length above about 300 ms (Repp, on expressive piano timing), so a constant alone would not do."""
+    """How far from the beat is still in time: the larger of floor_ms and share of a pulse. The spread of intervals
+    grows in proportion to their length above about 300 ms (Repp, on expressive piano timing), so a constant alone
+    would not do."""
 
     name: str
     floor_ms: float
@@ -52,12 +54,32 @@ class Tolerance:
 
 
 TOLERANCES = (
-    Tolerance("strike", 40.0, 0.10, "an order of two onsets is told from 22 ms on and is obvious past 60 ms (mazurka.org.uk); "
-              "players spread by 2 to 4 % of the beat (Repp & Su 2013, figures from memory), so this is 2.5 of their spreads or more"),
-    Tolerance("behind", 20.0, 0.05, "taps precede the beat (Repp 2005); a mean behind it is noticed at twice the 2.5 % at which one "
-              "displaced tone is (Friberg & Sundberg 1995)"),
-    Tolerance("ahead", 60.0, 0.12, "taps precede the beat by 10 to 80 ms without the player's rushing (Repp & Su 2013, from memory)"),
-    Tolerance("uneven", 20.0, 0.06, "half as much again as the 4 % of the beat of untrained players (Repp & Su 2013, from memory)"),
+    Tolerance(
+        "strike",
+        40.0,
+        0.10,
+        "an order of two onsets is told from 22 ms on and is obvious past 60 ms (mazurka.org.uk); "
+        "players spread by 2 to 4 % of the beat (Repp & Su 2013, from memory): 2.5 of their spreads at least",
+    ),
+    Tolerance(
+        "behind",
+        20.0,
+        0.05,
+        "taps precede the beat (Repp 2005); a mean behind it is noticed at twice the 2.5 % at which one "
+        "displaced tone is (Friberg & Sundberg 1995)",
+    ),
+    Tolerance(
+        "ahead",
+        60.0,
+        0.12,
+        "taps precede the beat by 10 to 80 ms without the player's rushing (Repp & Su 2013, from memory)",
+    ),
+    Tolerance(
+        "uneven",
+        20.0,
+        0.06,
+        "half as much again as the 4 % of the beat of untrained players (Repp & Su 2013, from memory)",
+    ),
 )
 _MS = {tolerance.name: tolerance.ms for tolerance in TOLERANCES}
 
@@ -72,9 +94,10 @@ def mark_pass(
 ) -> PassMarks:
     """Mark one pass, or the part of it that is over.
 
-    presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms. own_offset_ms: the
-    player's habit, taken off before a strike is called early or late; None takes it from this pass (see habit_ms). until_s: only chords
-    whose last window has closed by then are marked, and a press that an open window may still want is not called extra.
+    presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms.
+    own_offset_ms: the player's habit, taken off before a strike is called early or late; None takes it from this pass
+    (see habit_ms). until_s: only chords whose last window has closed by then are marked, and a press that an open
+    window may still want is not called extra.
     """
     strikes, extra = _match(sorted(dues, key=lambda due: due.due_s), clean_presses(presses))
     if own_offset_ms is None:
@@ -104,13 +127,18 @@ def clean_presses(presses: Iterable[Press]) -> list[Press]:
 
 
 def _match(dues: list[Due], presses: list[Press]) -> tuple[list[StrikeMark], list[Press]]:
-    """Each due strike with its presses, timing not yet judged, and the presses nothing was due for, in order of time."""
+    """Each due strike with its presses, timing not yet judged, and the presses nothing was due for, in order of
+    time."""
     times = [due.due_s for due in dues]
     taken: list[list[Press]] = [[] for _ in dues]
     extra = []
     for press in presses:
         place = bisect_left(times, press.time_s)
-        near = min((p for p in (place - 1, place) if 0 <= p < len(dues)), key=lambda p: abs(times[p] - press.time_s), default=None)
+        near = min(
+            (p for p in (place - 1, place) if 0 <= p < len(dues)),
+            key=lambda p: abs(times[p] - press.time_s),
+            default=None,
+        )
         if near is not None and _within(dues[near], press):
             taken[near].append(press)
         else:
@@ -153,7 +181,8 @@ def _mark_strike(due: Due, presses: list[Press]) -> tuple[StrikeMark, list[Press
 
 
 def _wrong_notes(due: Due, open_notes: list[int], strangers: list[Press]) -> dict[int, Press]:
-    """Due note -> the press that stands for it: the most telling kinds in sum, then the fewest semitones, then the least time."""
+    """Due note -> the press that stands for it: the most telling kinds in sum, then the fewest semitones, then the
+    least time."""
 
     def cost(chosen: tuple[tuple[int, Press], ...]) -> tuple[int, int, float]:
         return (
@@ -172,7 +201,8 @@ def _wrong_notes(due: Due, open_notes: list[int], strangers: list[Press]) -> dic
 
 
 def wrong_kind(note: int, instead_of: int, due: Due) -> str:
-    """What a wrong note was: one of WRONG_KINDS. The same note in another octave is that, even where another legal shell has it."""
+    """What a wrong note was: one of WRONG_KINDS. The same note in another octave is that, even where another legal
+    shell has it."""
     if (note - instead_of) % 12 == 0:
         return "wrong octave"
     if any(note in shell for shell in due.options):
@@ -184,13 +214,15 @@ def wrong_kind(note: int, instead_of: int, due: Due) -> str:
 
 
 def habit_ms(strikes: Iterable[StrikeMark]) -> float:
-    """The offset that is the player's own way of playing with a click: the median of the strikes that came whole, but no more than is still
-    in time ("ahead" and "behind" of TOLERANCES). 0 where fewer than eight came."""
+    """The offset that is the player's own way of playing with a click: the median of the strikes that came whole, but
+    no more than is still in time ("ahead" and "behind" of TOLERANCES). 0 where fewer than eight came."""
     whole = [mark for mark in strikes if mark.verdict in WHOLE]
     if len(whole) < STRIKES_FOR_HABIT:
         return 0.0
     beat_s = median(mark.due.beat_s for mark in whole)
-    return min(tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), median(mark.offset_ms for mark in whole)))
+    return min(
+        tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), median(mark.offset_ms for mark in whole))
+    )
 
 
 def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
@@ -203,10 +235,11 @@ def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
 
 
 def timing_words(figures: Figures, beat_s: float) -> str:
-    """A pass's time in a word or two: "in time", "early", "late", "uneven", "early and uneven", "late and uneven"; "" where nothing was heard.
+    """A pass's time in a word or two: "in time", "early", "late", "uneven", "early and uneven", "late and uneven"; ""
+    where nothing was heard.
 
-    Offset and spread are kept apart. The average of a player who keeps to the click lies a little before it, and that is in time
-    ("ahead" of TOLERANCES). beat_s: the length of a pulse.
+    Offset and spread are kept apart. The average of a player who keeps to the click lies a little before it, and that
+    is in time ("ahead" of TOLERANCES). beat_s: the length of a pulse.
     """
     if figures.offset_ms is None or figures.spread_ms is None:
         return ""
@@ -224,9 +257,10 @@ def timing_words(figures: Figures, beat_s: float) -> str:
 
 
 def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
-    """The first strike decides, for the change is what is practised; a shell that came whole only with a later strike came late. The repeats may
-    make it worse, never better, and only where more than one strike in four slipped; a single one is always forgiven. No strike whole:
-    wrong where the first or half of them had a wrong note, else missing."""
+    """The first strike decides, for the change is what is practised; a shell that came whole only with a later strike
+    came late. The repeats may make it worse, never better, and only where more than one strike in four slipped; a
+    single one is always forgiven. No strike whole: wrong where the first or half of them had a wrong note, else
+    missing."""
     whole = [mark for mark in strikes if mark.verdict in WHOLE]
     first = strikes[0]
     offset_ms = None
@@ -251,7 +285,7 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
     strikes = [mark for chord in chords for mark in chord.strikes]
     offsets = [offset_ms for mark in strikes for offset_ms in mark.note_offsets_ms]
     heard = [mark for mark in strikes if mark.offset_ms is not None]
-    stretch = [after.offset_ms - before.offset_ms for before, after in zip(heard, heard[1:])]
+    stretch = [after.offset_ms - before.offset_ms for before, after in pairwise(heard)]
     verdicts = Counter(chord.verdict for chord in chords)
     return Figures(
         chords=len(chords),
@@ -266,8 +300,9 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
 
 @dataclass(frozen=True, slots=True)
 class NoteCounts:
-    """Notes, not chords. right: due notes that came; missing: due notes that did not, a wrong note in their place or none; extra: presses
-    that were no due note, the wrong ones included. So they are counted in transcription research too."""
+    """Notes, not chords. right: due notes that came; missing: due notes that did not, a wrong note in their place or
+    none; extra: presses that were no due note, the wrong ones included. So they are counted in transcription research
+    too."""
 
     right: int
     missing: int

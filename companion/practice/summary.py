@@ -14,7 +14,8 @@ from companion.practice.model import VERDICTS, ChordMark, PassMarks
 
 @dataclass(frozen=True, slots=True)
 class HeardChord:
-    """A chord as it was marked, whether just now or in the log. symbol: as the chart writes it; offset_ms: None where it did not come."""
+    """A chord as it was marked, whether just now or in the log. symbol: as the chart writes it; offset_ms: None where
+    it did not come."""
 
     symbol: str
     verdict: str
@@ -23,8 +24,9 @@ class HeardChord:
 
 @dataclass(frozen=True, slots=True)
 class ChangeCost:
-    """A change of chord and what it cost. tries: how often it came; slips: how often the second chord was not right. verdict: the commonest
-    slip; offset_ms: the median of the early or late ones if that is the commonest slip, else None."""
+    """A change of chord and what it cost. tries: how often it came; slips: how often the second chord was not right.
+    verdict: the commonest slip; offset_ms: the median of the early or late ones if that is the commonest slip, else
+    None."""
 
     before: str
     after: str
@@ -36,7 +38,9 @@ class ChangeCost:
     @property
     def words(self) -> str:
         """ "D7 to Gm7: late by 84 ms, 3 of 5"."""
-        return f"{self.before} to {self.after}: {slip_words(self.verdict, self.offset_ms)}, {self.slips} of {self.tries}"
+        return (
+            f"{self.before} to {self.after}: {slip_words(self.verdict, self.offset_ms)}, {self.slips} of {self.tries}"
+        )
 
 
 def slip_words(verdict: str, offset_ms: float | None) -> str:
@@ -59,9 +63,9 @@ def logged_chords(rows: Iterable[Mapping[str, Any]]) -> tuple[HeardChord, ...]:
 def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = None) -> list[ChangeCost]:
     """The changes that slipped, the costliest first. most: no more than so many.
 
-    A change is named by its two symbols wherever it stands, as fingers learn it. The same chord again is no change. Into the first chord of a
-    pass the change is from its last, since the loop goes round. Ranked by slips over tries + 2, so that 3 of 5 stands before 1 of 1 (the
-    rule of succession's caution with few tries), then the later or worse.
+    A change is named by its two symbols wherever it stands, as fingers learn it. The same chord again is no change.
+    Into the first chord of a pass the change is from its last, since the loop goes round. Ranked by slips over tries
+    + 2, so that 3 of 5 stands before 1 of 1 (the rule of succession's caution with few tries), then the later or worse.
     """
     tries: dict[tuple[str, str], list[HeardChord]] = {}
     for chords in passes:
@@ -70,7 +74,9 @@ def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = N
                 tries.setdefault((before.symbol, after.symbol), []).append(after)
     costs = [_cost(*names, heard) for names, heard in tries.items()]
     costs = [cost for cost in costs if cost.slips]
-    costs.sort(key=lambda cost: (-cost.slips / (cost.tries + 2), -VERDICTS.index(cost.verdict), -abs(cost.offset_ms or 0.0)))
+    costs.sort(
+        key=lambda cost: (-cost.slips / (cost.tries + 2), -VERDICTS.index(cost.verdict), -abs(cost.offset_ms or 0.0))
+    )
     return costs[:most]
 
 
@@ -93,7 +99,9 @@ def pass_lines(marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = 
     lines = [f"{share}: {', '.join(named)}." if named else f"{share}."]
     if figures.offset_ms is None or figures.spread_ms is None:
         return (*lines, "None of the notes was heard.") if figures.chords else tuple(lines)
-    lines.append(f"Time: {timing_words(figures, beat_s)}; {offset_words(figures.offset_ms)}, spread {figures.spread_ms:.0f} ms.")
+    lines.append(
+        f"Time: {timing_words(figures, beat_s)}; {offset_words(figures.offset_ms)}, spread {figures.spread_ms:.0f} ms."
+    )
     if figures.evenness_ms is not None:
         lines.append(f"From strike to strike it varies by {figures.evenness_ms:.0f} ms.")
     if changes:

@@ -1,8 +1,10 @@
-"""A take recorded elsewhere: where in it the song starts, at what tempo, in which pattern and how often, then marked like any pass.
+"""A take recorded elsewhere: where in it the song starts, at what tempo, in which pattern and how often, then marked
+like any pass.
 
-Proposals (see align.py) are judged by one measure: how many of the notes due and of the notes played go together, near ones counting more.
-A take recorded without a click has a clock of its own, so a tempo that wanders is followed, a few bars at a time; with a known
-tempo only the start is looked for. Units: seconds from the start of the file; tempo in pulses a minute.
+Proposals (see align.py) are judged by one measure: how many of the notes due and of the notes played go together,
+near ones counting more. A take recorded without a click has a clock of its own, so a tempo that wanders is followed,
+a few bars at a time; with a known tempo only the start is looked for. Units: seconds from the start of the file;
+tempo in pulses a minute.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ from companion.practice.model import Due, PassMarks, Press
 TEMPO_RANGE = (20.0, 400.0)
 # A take in which less than this goes together is another song (judge's measure, 0 to 1; our own choice).
 LEAST_LIKENESS = 0.2
-# Likeness this near is a tie.
+# Two patterns with a likeness this near are a tie.
 TIE = 0.01
 # Another round must bring at least this.
 LEAST_GAIN = 0.0005
@@ -36,8 +38,8 @@ STARTS_TRIED = 8
 REFINED = 4  # of the proposals for a pattern, the likeliest
 # Quartiles of the time between strokes this near together give the same beat, but for the player's spread.
 OTHER_BEAT = 0.05
-# The tempo is followed over this many bars to either side, within this share of the whole take's tempo, and only where that brings so many more
-# of the strikes into time (our own choice).
+# The tempo is followed over this many bars to either side, within this share of the whole take's tempo, and only
+# where that brings so many more of the strikes into time (our own choice).
 FOLLOWED_BARS, FOLLOWED_SHARE, FOLLOWED_FROM = 6, 0.1, 0.1
 # Each round of following reaches a few bars further; none is needed where a steady tempo already explains so much.
 FOLLOWING_ROUNDS, STEADY_ENOUGH = 40, 0.7
@@ -45,8 +47,8 @@ FOLLOWING_ROUNDS, STEADY_ENOUGH = 40, 0.7
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """arrangement: the loop with the pattern the take is played in. passes: the bars of each pass; the last may break off. tempo_bpm: on average.
-    likeness: 0 to 1, how much of what was due and what was played goes together."""
+    """arrangement: the loop with the pattern the take is played in. passes: the bars of each pass; the last may break
+    off. tempo_bpm: on average. likeness: 0 to 1, how much of what was due and what was played goes together."""
 
     arrangement: Arrangement
     passes: tuple[tuple[BarStart, ...], ...]
@@ -59,8 +61,8 @@ class Take:
 
 
 def left_hand(presses: Iterable[Press], arrangement: Arrangement) -> list[Press]:
-    """The presses that may be the left hand's. Where a good part of a take lies more than a fourth above every shell, both hands
-    play, and what lies there is the right hand's; else every note counts, also one an octave too high."""
+    """The presses that may be the left hand's. Where a good part of a take lies more than a fourth above every shell,
+    both hands play, and what lies there is the right hand's; else every note counts, also one an octave too high."""
     presses = clean_presses(presses)
     tops = [chord.shell[1] for bar in arrangement.bars for chord in bar.chords if chord.shell]
     ceiling = max(tops, default=127) + RIGHT_HAND_ABOVE
@@ -78,8 +80,9 @@ def find_take(
 ) -> Take | None:
     """Find the loop in a take; None where it is not there.
 
-    presses: the left hand's. patterns: the rhythms it may be in, the likeliest first, which wins a tie. near_bpm: where to look for the tempo
-    besides where the take itself points; tempo_bpm: the tempo of the click it was played to, which is then kept.
+    presses: the left hand's. patterns: the rhythms it may be in, the likeliest first, which wins a tie. near_bpm:
+    where to look for the tempo besides where the take itself points; tempo_bpm: the tempo of the click it was played
+    to, which is then kept.
     """
     presses = clean_presses(presses)
     if not presses or not any(chord.shell for bar in arrangement.bars for chord in bar.chords):
@@ -87,9 +90,10 @@ def find_take(
     heard = _Heard(presses)
     best: _Fit | None = None
     for pattern in patterns:
-        for fit in _fits(heard, replace(arrangement, pattern=pattern), near_bpm, tempo_bpm):
-            if best is None or fit.likeness > best.likeness + TIE:
-                best = fit
+        fits = _fits(heard, replace(arrangement, pattern=pattern), near_bpm, tempo_bpm)
+        fit = max(fits, key=lambda fit: round(fit.likeness, 4), default=None)  # among equals the earlier start
+        if fit and (best is None or fit.likeness > best.likeness + TIE):
+            best = fit
     if best is None or best.likeness < LEAST_LIKENESS:
         return None
     if tempo_bpm is None:
@@ -106,7 +110,7 @@ def mark_take(take: Take, presses: Sequence[Press], options: Options | None = No
     """Mark each pass. What was played more than a beat before the first strike or after the last is no part of it."""
     passes = take_dues(take, options)
     edges = [passes[0][0].due_s - passes[0][0].beat_s]
-    edges += [(before[-1].due_s + after[0].due_s) / 2 for before, after in zip(passes, passes[1:])]
+    edges += [(before[-1].due_s + after[0].due_s) / 2 for before, after in pairwise(passes)]
     edges.append(passes[-1][-1].due_s + passes[-1][-1].beat_s)
     return tuple(
         mark_pass(dues, [press for press in presses if start_s <= press.time_s < end_s])
@@ -137,7 +141,8 @@ class _Heard:
 
 @dataclass(frozen=True, slots=True)
 class _Rhythm:
-    """One pass in pulses. strikes: their due_s and gap_s count pulses. bar_pulses: where each bar starts; pulses: of the whole pass."""
+    """One pass in pulses. strikes: their due_s and gap_s count pulses. bar_pulses: where each bar starts; pulses: of
+    the whole pass."""
 
     arrangement: Arrangement
     strikes: tuple[Strike, ...]
@@ -160,8 +165,9 @@ class _Rhythm:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """A rhythm laid over a take. lines: for each bar of every pass, on pulses counted from the start of the first pass. points: the strikes
-    that came whole; in_time: how many of them did so in time. bars: how many of the bars count; the last pass may break off."""
+    """A rhythm laid over a take. lines: for each bar of every pass, on pulses counted from the start of the first
+    pass. points: the strikes that came whole; in_time: how many of them did so in time. bars: how many of the bars
+    count; the last pass may break off."""
 
     rhythm: _Rhythm
     lines: tuple[Line, ...]
@@ -172,7 +178,8 @@ class _Fit:
 
 
 def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
-    """Lay the rhythm over the take. A further pass counts if half of its strikes came, up to the last bar that was played."""
+    """Lay the rhythm over the take. A further pass counts if half of its strikes came, up to the last bar that was
+    played."""
     length = len(rhythm.bar_pulses)
     points: list[Point] = []
     together, due, in_time, bars = 0.0, 0, 0, 0
@@ -248,7 +255,8 @@ def _change_points(heard: _Heard, rhythm: _Rhythm) -> list[Point]:
 
 
 def _beats_of_strokes(heard: _Heard, rhythm: _Rhythm) -> list[float]:
-    """The pulse, if the times from stroke to stroke have the rhythm's quartiles: the middle one, and the others where they say otherwise."""
+    """The pulse, if the times from stroke to stroke have the rhythm's quartiles: the middle one, and the others where
+    they say otherwise."""
     wanted = _quartiles([after.due_s - before.due_s for before, after in pairwise(rhythm.strikes)] or [rhythm.pulses])
     played = _quartiles([after - before for (before, _), (after, _) in pairwise(heard.strokes)])
     middle, *others = (played[place] / wanted[place] for place in (1, 0, 2))
@@ -280,7 +288,9 @@ def _refine(heard: _Heard, fit: _Fit, tempo_bpm: float | None) -> _Fit:
 
 def _passes(heard: _Heard, rhythm: _Rhythm, line: Line) -> int:
     """How many passes there is time for, and strokes enough: half a pass's strikes must have come for it to count."""
-    return max(1, min(ceil((heard.last_s - line.start_s) / (rhythm.pulses * line.beat_s) + 0.01), _most_passes(heard, rhythm)))
+    return max(
+        1, min(ceil((heard.last_s - line.start_s) / (rhythm.pulses * line.beat_s) + 0.01), _most_passes(heard, rhythm))
+    )
 
 
 def _most_passes(heard: _Heard, rhythm: _Rhythm) -> int:
@@ -291,7 +301,8 @@ def _most_passes(heard: _Heard, rhythm: _Rhythm) -> int:
 
 
 def _follow(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: Line) -> _Fit | None:
-    """Lay the rhythm over the take by lines of its own for every few bars, first through the points, then through what that finds."""
+    """Lay the rhythm over the take by lines of its own for every few bars, first through the points, then through
+    what that finds."""
     best = None
     for _ in range(FOLLOWING_ROUNDS):
         lines = _local_lines(heard, rhythm, points, near)
@@ -303,8 +314,9 @@ def _follow(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: Line)
 
 
 def _local_lines(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: Line) -> list[Line]:
-    """A line for every bar until the take is over, through the points of the bars around it; where there are too few, that of the bar before.
-    near: the line of the whole take, from whose tempo the others may not stray far. Empty without any line."""
+    """A line for every bar until the take is over, through the points of the bars around it; where there are too few,
+    that of the bar before. near: the line of the whole take, from whose tempo the others may not stray far. Empty
+    without any line."""
     points = sorted(points)
     pulses = [pulse for pulse, _ in points]
     lines: list[Line | None] = []
@@ -326,8 +338,8 @@ def _local_lines(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: 
 
 
 def _steady_or_followed(heard: _Heard, fit: _Fit) -> _Fit:
-    """The fit with the tempo followed where that brings clearly more strikes into time, else with the steady one: a few late chords in a row
-    are late and no new tempo."""
+    """The fit with the tempo followed where that brings clearly more strikes into time, else with the steady one: a
+    few late chords in a row are late and no new tempo."""
     line = fit_line(fit.points)
     if line is None:
         return fit

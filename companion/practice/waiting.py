@@ -1,4 +1,5 @@
-"""Free time: no click; the companion waits on each chord until the right shell is down. What is measured is the hesitation per change.
+"""Free time: no click; the companion waits on each chord until the right shell is down. What is measured is the
+hesitation per change.
 
 Units: seconds on one clock, handed in. Pure: every report of the keyboard gives a new state.
 """
@@ -22,8 +23,8 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A shell that was found. hesitation_s: since the shell before it was down (for the first: since the start). extra: the keys
-    pressed on the way that are not in the shell."""
+    """A shell that was found. hesitation_s: since the shell before it was down (for the first: since the start).
+    extra: the keys pressed on the way that are not in the shell."""
 
     target: Target
     hesitation_s: float
@@ -32,8 +33,8 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """targets: in playing order. found: those that are done, in order. since_s: when the present target's turn came. down: keys held now;
-    fresh: those of them pressed since then. extra: stray keys pressed since then."""
+    """targets: in playing order. found: those that are done, in order. since_s: when the present target's turn came.
+    down: keys held now; fresh: those of them pressed since then. extra: stray keys pressed since then."""
 
     targets: tuple[Target, ...]
     since_s: float
@@ -67,8 +68,9 @@ def start_waiting(targets: Iterable[Target], now_s: float) -> Waiting:
 
 
 def key_down(state: Waiting, time_s: float, note: int) -> Waiting:
-    """A key was pressed. The target is found once both its notes are held and at least one of them was pressed for it: a common tone
-    may stay down, but the same shell again must be struck again. Other keys do no harm and are counted."""
+    """A key was pressed. The target is found once both its notes are held and at least one of them was pressed for
+    it: a common tone may stay down, but the same shell again must be struck again. Other keys do no harm and are
+    counted."""
     target = state.target
     if target is None:
         return state

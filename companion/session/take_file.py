@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,17 +16,9 @@ DRUMS = 9  # channel 10 carries the click or the drums, no hand (General MIDI)
 USUAL_TEMPO = 500_000  # microseconds a quarter where a file says nothing (Standard MIDI Files 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class TakeFile:
-    """presses: in order of time, in seconds from the start of the file. tempo_bpm: quarters a minute as the file first says, None where
-    it says nothing; a piano writes 120 whatever was played."""
-
-    presses: tuple[Press, ...]
-    tempo_bpm: float | None
-
-
-def read_take(path: str | os.PathLike[str]) -> TakeFile:
-    """The note-ons of every track and channel but the drums, through the file's own tempo map. Format 0 and 1.
+def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
+    """The note-ons of every track and channel but the drums, in order of time, in seconds from the start of the file
+    by its own tempo map. Format 0 and 1.
 
     Raises TakeError, one sentence, for a file that is not there, not MIDI, broken off, too large or without notes.
     """
@@ -56,7 +47,9 @@ def _open(path: Path) -> Any:
     except EOFError as error:
         raise TakeError(f"{path}: breaks off in the middle; copy it from the instrument once more") from error
     except Exception as error:  # mido meets broken bytes with errors of many kinds
-        raise TakeError(f"{path}: is a MIDI file with faults ({error}); copy it from the instrument once more") from error
+        raise TakeError(
+            f"{path}: is a MIDI file with faults ({error}); copy it from the instrument once more"
+        ) from error
     if file.type not in (0, 1):
         raise TakeError(f"{path}: is a MIDI file of format {file.type}; expected format 0 or 1")
     if file.ticks_per_beat == 0:
@@ -64,16 +57,20 @@ def _open(path: Path) -> Any:
     return file
 
 
-def _presses(path: Path, file: Any) -> TakeFile:
+def _presses(path: Path, file: Any) -> tuple[Press, ...]:
     merged = []
     for track in file.tracks:
         tick = 0
         for message in track:
             tick += message.time
-            if message.type == "set_tempo" or message.type == "note_on" and message.velocity and message.channel != DRUMS:
+            if (
+                message.type == "set_tempo"
+                or message.type == "note_on"
+                and message.velocity
+                and message.channel != DRUMS
+            ):
                 merged.append((tick, message))
     merged.sort(key=lambda pair: (pair[0], pair[1].type != "set_tempo"))  # a tempo holds from its own tick on
-    first_tempo = next((message.tempo for _, message in merged if message.type == "set_tempo"), None)
     presses = []
     rate = _seconds_per_tick(file.ticks_per_beat, USUAL_TEMPO)
     at_tick, at_s = 0, 0.0
@@ -87,11 +84,12 @@ def _presses(path: Path, file: Any) -> TakeFile:
         raise TakeError(f"{path}: has no notes; expected a take of the left hand")
     if len(presses) > MOST_NOTES:
         raise TakeError(f"{path}: has {len(presses)} notes; expected at most {MOST_NOTES}, one take at a time")
-    return TakeFile(tuple(presses), 60e6 / first_tempo if first_tempo else None)
+    return tuple(presses)
 
 
 def _seconds_per_tick(division: int, tempo: int) -> float:
-    """division: ticks a quarter, or, below zero, frames a second and ticks a frame in its two bytes (SMPTE; 29 stands for 29.97)."""
+    """division: ticks a quarter, or, below zero, frames a second and ticks a frame in its two bytes (SMPTE; 29 stands
+    for 29.97)."""
     if division > 0:
         return tempo / 1e6 / division
     frames, ticks = -(division >> 8), division & 0xFF

@@ -41,17 +41,24 @@ def heard(stand: Stand, turns: int, tempo_bpm: float, start_s: float) -> list[tu
     origin_s, *times = line.seconds((line.music_tick, *(event.tick for event in events)))
     bars = [bar for bar in line.bars if bar.turn >= 0]
     places = [max((bar for bar in bars if bar.tick <= event.tick), key=lambda bar: bar.tick) for event in events]
-    return [(start_s + time_s - origin_s, event.note, bar.turn, bar.position) for time_s, event, bar in zip(times, events, places)]
+    return [
+        (start_s + time_s - origin_s, event.note, bar.turn, bar.position)
+        for time_s, event, bar in zip(times, events, places)
+    ]
 
 
 def write_take(path, notes, tempo=500_000, tracks=1):
-    """Notes as (second, number) in a file of that tempo; with two tracks the tempo map stands apart, as format 1 has it."""
+    """Notes as (second, number) in a file of that tempo; with two tracks the tempo map stands apart, as format 1 has
+    it."""
     file = mido.MidiFile(type=0 if tracks == 1 else 1, ticks_per_beat=FILE_TICKS)
     head, body = mido.MidiTrack(), mido.MidiTrack()
     (head if tracks > 1 else body).append(mido.MetaMessage("set_tempo", tempo=tempo))
     moves = []
     for time_s, note in notes:
-        moves += [(time_s, "note_on", note, 70), (time_s + 0.08, "note_on", note, 0)]  # many instruments end a note with velocity 0
+        moves += [
+            (time_s, "note_on", note, 70),
+            (time_s + 0.08, "note_on", note, 0),
+        ]  # many instruments end a note with velocity 0
     last = 0
     for time_s, kind, note, velocity in sorted(moves):
         tick = round(time_s * 1e6 / tempo * FILE_TICKS)
@@ -77,7 +84,9 @@ def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
     assert list(told) == ["song", "tempo", "pattern", "start_s", "chords", "figures", "words"]
     assert (told["song"], told["pattern"], told["words"]) == (SONG, pattern, "in time")
     assert told["tempo"] == pytest.approx(tempo_bpm, rel=0.002) and told["start_s"] == pytest.approx(start_s, abs=0.01)
-    assert told["figures"]["passes"] == turns and told["figures"]["share_right"] == 1.0 and told["figures"]["extra"] == 0
+    assert (
+        told["figures"]["passes"] == turns and told["figures"]["share_right"] == 1.0 and told["figures"]["extra"] == 0
+    )
     assert {"bar", "beat", "symbol", "verdict", "offset_ms", "played", "section"} <= set(told["chords"][0])
     chorus = [
         (bar.section, bar.occurrence, bar.bar, placed.beat + 1, placed.chord.symbol, choice.shell.midi)
@@ -85,7 +94,14 @@ def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
         for placed, choice in stand.choices_at(bar.index)
     ]
     said = [
-        (chord["section"], chord["occurrence"], chord["bar"], Fraction(chord["beat"]), chord["symbol"], tuple(sorted(chord["played"])))
+        (
+            chord["section"],
+            chord["occurrence"],
+            chord["bar"],
+            Fraction(chord["beat"]),
+            chord["symbol"],
+            tuple(sorted(chord["played"])),
+        )
         for chord in told["chords"]
     ]
     assert said == chorus * turns
@@ -95,7 +111,9 @@ def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
 def test_known_slips_are_marked_truly(stand, tmp_path, seed):
     """Whole bars late, wrong, or left out; played with 8 ms of spread."""
     rng = random.Random(seed)
-    slips = {(0, position): rng.choice(["right"] * 6 + ["late", "wrong", "missing"]) for position in range(len(stand.bars))}
+    slips = {
+        (0, position): rng.choice(["right"] * 6 + ["late", "wrong", "missing"]) for position in range(len(stand.bars))
+    }
     notes = []
     for time_s, note, turn, position in heard(stand, 1, 108.0, 3.7):
         slip = slips[turn, position]
@@ -112,14 +130,25 @@ def test_known_slips_are_marked_truly(stand, tmp_path, seed):
 def test_a_loop_in_another_key_with_a_known_tempo(stand, tmp_path):
     moved = stand.with_key("Eb").with_loop(stand.section_loops()[2][1], "B")
     notes = [(time_s, note) for time_s, note, *_ in heard(moved, 2, 140.0, 1.25)]
-    told = marked(SONG, write_take(tmp_path / "take.mid", notes), "--key", "Eb", "--loop", "B", "--tempo", "140", "--pattern", "four")
+    told = marked(
+        SONG,
+        write_take(tmp_path / "take.mid", notes),
+        "--key",
+        "Eb",
+        "--loop",
+        "B",
+        "--tempo",
+        "140",
+        "--pattern",
+        "four",
+    )
     assert {chord["section"] for chord in told["chords"]} == {"B"} and told["tempo"] == 140.0
     assert told["figures"]["share_right"] == 1.0 and told["figures"]["passes"] == 2
 
 
 def test_the_files_own_tempo_map_is_kept_to(stand, tmp_path):
-    """The tempo of the file doubles in the middle and its ticks with it, so the seconds stay even (Standard MIDI Files 1.0: a tempo
-    holds for every track)."""
+    """The tempo of the file doubles in the middle and its ticks with it, so the seconds stay even (Standard MIDI
+    Files 1.0: a tempo holds for every track)."""
     notes = [(time_s, note) for time_s, note, *_ in heard(stand, 1, 120.0, 2.0)]
     file = mido.MidiFile(type=1, ticks_per_beat=FILE_TICKS)
     head, body = mido.MidiTrack(), mido.MidiTrack()
@@ -136,16 +165,18 @@ def test_the_files_own_tempo_map_is_kept_to(stand, tmp_path):
 
 
 def test_running_status_and_frames_are_read(tmp_path):
-    """Bytes by hand after Standard MIDI Files 1.0: running status, note-on with velocity 0, and 25 frames a second of 40 ticks = 1 ms."""
+    """Bytes by hand after Standard MIDI Files 1.0: running status, note-on with velocity 0, and 25 frames a second of
+    40 ticks = 1 ms."""
     from companion.session.take_file import read_take
 
-    track = bytes.fromhex("00 90 32 40  00 3c 40  83 74 32 00  00 3c 00  00 99 25 40  8f 50 90 32 40  00 ff 2f 00".replace(" ", ""))
+    track = bytes.fromhex(
+        "00 90 32 40  00 3c 40  83 74 32 00  00 3c 00  00 99 25 40  8f 50 90 32 40  00 ff 2f 00".replace(" ", "")
+    )
     head = b"MThd" + (6).to_bytes(4, "big") + bytes([0, 0, 0, 1, 0xE7, 40])
     path = tmp_path / "frames.mid"
     path.write_bytes(head + b"MTrk" + len(track).to_bytes(4, "big") + track)
-    take = read_take(path)
-    assert [(round(press.time_s, 6), press.note) for press in take.presses] == [(0.0, 50), (0.0, 60), (2.5, 50)]
-    assert take.tempo_bpm is None
+    presses = read_take(path)
+    assert [(round(press.time_s, 6), press.note) for press in presses] == [(0.0, 50), (0.0, 60), (2.5, 50)]
 
 
 def test_a_take_in_words(stand, tmp_path):

@@ -9,7 +9,11 @@ from companion.practice.model import Due, Press
 
 
 def play(
-    dues: Sequence[Due], rng: random.Random | None = None, mean_ms: float = 0.0, spread_ms: float = 0.0, together: bool = True
+    dues: Sequence[Due],
+    rng: random.Random | None = None,
+    mean_ms: float = 0.0,
+    spread_ms: float = 0.0,
+    together: bool = True,
 ) -> list[Press]:
     """Every due note, off by a normal error; together: both notes of a strike by the same."""
     rng = rng or random.Random(0)

@@ -39,7 +39,11 @@ def one(*presses, options=((50, 53), (62, 72))):
         ([(84, 50), (84, 60)], "late", 84),
         ([(-90, 50), (-84, 60)], "early", -87),
         ([(0, 50), (40, 60)], "right", 20),  # a rolled pair
-        ([(0, 50), (1, 60)], "right", 0.5),  # one MIDI cable carries a note in about a millisecond (facts of the MIDI wire)
+        (
+            [(0, 50), (1, 60)],
+            "right",
+            0.5,
+        ),  # one MIDI cable carries a note in about a millisecond (facts of the MIDI wire)
         ([(0, 50)], "missing", None),
         ([], "missing", None),
         ([(0, 50), (0, 61)], "wrong", None),
@@ -194,8 +198,9 @@ def test_every_press_is_taken_once(arrangement, tempo_bpm, seed):
 
 @pytest.mark.parametrize("pattern", ["four", "two", "charleston", "late-charleston", "whole"])
 def test_counts_equal_transcription_research(pattern):
-    """Right, missing and extra notes as mir_eval.transcription.match_notes counts them (Raffel et al. 2014, "mir_eval: a transparent implementation
-    of common MIR metrics"): onsets within the window, pitch within 50 cents, offsets ignored."""
+    """Right, missing and extra notes as mir_eval.transcription.match_notes counts them (Raffel et al. 2014,
+    "mir_eval: a transparent implementation of common MIR metrics"): onsets within the window, pitch within 50 cents,
+    offsets ignored."""
     numpy = pytest.importorskip("numpy")
     transcription = pytest.importorskip("mir_eval.transcription")
     for seed in range(40):
@@ -209,18 +214,25 @@ def test_counts_equal_transcription_research(pattern):
             return numpy.column_stack([onsets, onsets + 0.1]), 440.0 * 2.0 ** ((numpy.array(notes) - 69) / 12.0)
 
         due_notes = [(due.due_s, note, due.window_s) for due in dues for note in due.notes]
-        windows = numpy.array([[window] for *_, window in due_notes])  # one for each due note; broadcast over the presses
+        windows = numpy.array(
+            [[window] for *_, window in due_notes]
+        )  # one for each due note; broadcast over the presses
         matched = transcription.match_notes(
             *table([due[0] for due in due_notes], [due[1] for due in due_notes]),
             *table([press.time_s for press in presses], [press.note for press in presses]),
-            onset_tolerance=windows, pitch_tolerance=50.0, offset_ratio=None,
+            onset_tolerance=windows,
+            pitch_tolerance=50.0,
+            offset_ratio=None,
         )
         right = len(matched)
-        assert (counts.right, counts.missing, counts.extra) == (right, len(due_notes) - right, len(presses) - right), seed
+        assert (counts.right, counts.missing, counts.extra) == (right, len(due_notes) - right, len(presses) - right), (
+            seed
+        )
 
 
 def test_the_matching_is_the_best_there_is():
-    """Against scipy's linear_sum_assignment: no other one-to-one matching has more right notes, or as many with less total offset."""
+    """Against scipy's linear_sum_assignment: no other one-to-one matching has more right notes, or as many with less
+    total offset."""
     numpy = pytest.importorskip("numpy")
     optimize = pytest.importorskip("scipy.optimize")
     for seed in range(40):
@@ -245,11 +257,19 @@ def test_the_matching_is_the_best_there_is():
 @pytest.mark.parametrize("together", [True, False])
 @pytest.mark.parametrize(
     ("mean_ms", "spread_ms", "words"),
-    [(-20, 15, "in time"), (40, 15, "late"), (60, 15, "late"), (-80, 15, "early"), (-20, 45, "uneven"), (60, 45, "late and uneven")],
+    [
+        (-20, 15, "in time"),
+        (40, 15, "late"),
+        (60, 15, "late"),
+        (-80, 15, "early"),
+        (-20, 45, "uneven"),
+        (60, 45, "late and uneven"),
+    ],
 )
 def test_simulated_players_are_judged_as_a_teacher_would(mean_ms, spread_ms, words, together):
-    """At 120 a minute, sixteen bars. People tap ahead of a click, so -20 ms is in time: Repp 2005, "Sensorimotor synchronization", Psychonomic
-    Bulletin and Review 12:969-992; a spread of 2 to 4 % of the beat: Repp & Su 2013, figures from memory. The thresholds are our own."""
+    """At 120 a minute, sixteen bars. People tap ahead of a click, so -20 ms is in time: Repp 2005, "Sensorimotor
+    synchronization", Psychonomic Bulletin and Review 12:969-992; a spread of 2 to 4 % of the beat: Repp & Su 2013,
+    figures from memory. The thresholds are our own."""
     dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
     for seed in SEEDS:
         figures = mark_pass(dues, play(dues, random.Random(seed), mean_ms, spread_ms, together)).figures
@@ -265,7 +285,8 @@ def test_the_player_in_time_has_every_chord_right():
 def test_a_late_chord_stays_late_for_a_player_ahead_of_the_click():
     dues = dues_of("Dm7 | G7 | Cmaj7 | A7")
     presses = [
-        replace(press, time_s=press.time_s + (0.12 if 12.0 <= press.time_s + 0.1 < 14.0 else 0.0)) for press in play(dues, None, -40)
+        replace(press, time_s=press.time_s + (0.12 if 12.0 <= press.time_s + 0.1 < 14.0 else 0.0))
+        for press in play(dues, None, -40)
     ]
     marks = mark_pass(dues, presses)
     assert [chord.verdict for chord in marks.chords] == ["right", "late", "right", "right"]
@@ -276,8 +297,14 @@ def test_a_late_chord_stays_late_for_a_player_ahead_of_the_click():
 @pytest.mark.parametrize("tolerance", TOLERANCES, ids=lambda tolerance: tolerance.name)
 def test_every_tolerance_has_a_source_and_grows_with_the_beat(tolerance):
     assert tolerance.source
-    assert tolerance.ms(60.0 / 400) == tolerance.floor_ms < tolerance.ms(60.0 / 40) == pytest.approx(1500 * tolerance.share)
-    # No finer than what can be heard at all: 2.5 % of the interval, 6 ms at least (Friberg & Sundberg 1995, JASA 98:2524-2531).
+    assert (
+        tolerance.ms(60.0 / 400)
+        == tolerance.floor_ms
+        < tolerance.ms(60.0 / 40)
+        == pytest.approx(1500 * tolerance.share)
+    )
+    # No finer than what can be heard at all: 2.5 % of the interval, 6 ms at least (Friberg & Sundberg 1995, JASA
+    # 98:2524-2531).
     for beat_s in (0.15, 0.3, 0.5, 1.0, 1.5):
         assert tolerance.ms(beat_s) > max(6.0, 25.0 * beat_s)
 
@@ -292,7 +319,9 @@ def test_marks_grow_bar_by_bar_into_the_whole():
     before = 0
     for bar in range(1, 5):
         now_s = 10.0 + 2.0 * bar - 0.25
-        so_far = mark_pass(dues, [press for press in presses if press.time_s <= now_s], own_offset_ms=0.0, until_s=now_s)
+        so_far = mark_pass(
+            dues, [press for press in presses if press.time_s <= now_s], own_offset_ms=0.0, until_s=now_s
+        )
         assert so_far.chords == whole.chords[: len(so_far.chords)]
         assert len(so_far.chords) > before
         before = len(so_far.chords)
@@ -306,7 +335,8 @@ def test_a_press_for_a_strike_to_come_is_not_called_extra():
 
 
 def test_a_long_pass_is_marked_at_once():
-    """64 bars four to the bar, 512 notes: 50 ms would already be felt between two bars. The best of five keeps a busy machine out of it."""
+    """64 bars four to the bar, 512 notes: 50 ms would already be felt between two bars. The best of five keeps a busy
+    machine out of it."""
     dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 16))
     presses = play(dues, random.Random(1), -20, 15)
     times = []

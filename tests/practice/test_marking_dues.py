@@ -1,5 +1,6 @@
 from collections import defaultdict
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from groove.loops import arrange
@@ -36,14 +37,15 @@ def test_windows_never_overlap_and_keep_to_the_stated_share(arrangement, tempo_b
     first = due_shells(arrangement, starts)
     length_s = sum(bar.meter.pulses for bar in arrangement.bars) * 60.0 / tempo_bpm
     dues = [*first, *due_shells(arrangement, steady_starts(arrangement, length_s, tempo_bpm))]
-    for before, after in zip(dues, dues[1:]):
+    for before, after in pairwise(dues):
         gap_s = after.due_s - before.due_s
         assert max(before.window_s, after.window_s) <= 0.4 * gap_s + 1e-4
         assert before.due_s + before.window_s < after.due_s - after.window_s
 
 
 @pytest.mark.parametrize(
-    ("tempo_bpm", "window_ms"), [(40, 300), (60, 300), (80, 300), (100, 240), (120, 200), (160, 150), (200, 120), (240, 100), (400, 60)]
+    ("tempo_bpm", "window_ms"),
+    [(40, 300), (60, 300), (80, 300), (100, 240), (120, 200), (160, 150), (200, 120), (240, 100), (400, 60)],
 )
 def test_the_window_narrows_with_the_tempo(tempo_bpm, window_ms):
     """The product's own table."""

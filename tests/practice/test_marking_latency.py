@@ -29,7 +29,9 @@ def test_by_hand():
     numpy = pytest.importorskip("numpy")
     low, middle, high = numpy.percentile(offsets, [25, 50, 75])
     assert latency.offset_ms == pytest.approx(middle) == pytest.approx(21)
-    assert latency.spread_ms == pytest.approx((high - low) / 1.349)  # 1.349 standard deviations between a normal distribution's quartiles
+    assert latency.spread_ms == pytest.approx(
+        (high - low) / 1.349
+    )  # 1.349 standard deviations between a normal distribution's quartiles
     assert latency.words == f"Latency 21 ms, spread {latency.spread_ms:.0f} ms, from 16 taps."
 
 

@@ -7,7 +7,15 @@ from practice.players import play
 from companion.practice.dues import due_shells, steady_starts
 from companion.practice.marking import mark_pass
 from companion.practice.model import Press
-from companion.practice.summary import ChangeCost, HeardChord, heard_chords, logged_chords, offset_words, pass_lines, weakest_changes
+from companion.practice.summary import (
+    ChangeCost,
+    HeardChord,
+    heard_chords,
+    logged_chords,
+    offset_words,
+    pass_lines,
+    weakest_changes,
+)
 
 
 def heard(line):
@@ -49,7 +57,10 @@ def test_the_log_and_the_marks_read_alike():
     arrangement = arrange("Dm7 | G7")
     dues = due_shells(arrangement, steady_starts(arrangement, 0.0, 120))
     marks = mark_pass(dues, play(dues)).chords
-    rows = [{"symbol": name, "verdict": mark.verdict, "offset_ms": mark.offset_ms} for name, mark in zip(("Dm7", "G7"), marks)]
+    rows = [
+        {"symbol": name, "verdict": mark.verdict, "offset_ms": mark.offset_ms}
+        for name, mark in zip(("Dm7", "G7"), marks)
+    ]
     assert heard_chords(marks, {(0, 0): "Dm7", (1, 0): "G7"}) == logged_chords(rows)
 
 
@@ -68,7 +79,11 @@ def test_a_pass_in_plain_words():
 
 @pytest.mark.parametrize(
     ("offset_ms", "words"),
-    [(-12.3, "12 ms ahead of the beat on average"), (8, "8 ms behind the beat on average"), (0.2, "on the beat on average")],
+    [
+        (-12.3, "12 ms ahead of the beat on average"),
+        (8, "8 ms behind the beat on average"),
+        (0.2, "on the beat on average"),
+    ],
 )
 def test_pushing_and_dragging(offset_ms, words):
     assert offset_words(offset_ms) == words

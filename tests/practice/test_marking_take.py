@@ -12,16 +12,29 @@ from companion.practice.model import Press
 from companion.practice.take import find_take, left_hand, mark_take
 
 # Shells of the test loop, so that the changes can be heard.
-SHELLS = {"Dm7": (50, 60), "G7": (43, 59), "Cmaj7": (48, 59), "A7": (45, 55), "F6": (53, 60), "Bb7": (46, 56), "Em7b5": (52, 62)}
+SHELLS = {
+    "Dm7": (50, 60),
+    "G7": (43, 59),
+    "Cmaj7": (48, 59),
+    "A7": (45, 55),
+    "F6": (53, 60),
+    "Bb7": (46, 56),
+    "Em7b5": (52, 62),
+}
 LINE = "Dm7 G7 | Cmaj7 | Em7b5 A7 | Dm7 | F6 | Bb7 | Cmaj7 A7 | Dm7 G7"
 
 
 def tune(line=LINE, meter="4/4", pattern="four"):
     arrangement = arrange(line, meter, pattern=pattern)
     bars = tuple(
-        GrooveBar(bar.index, bar.meter, tuple(
-            replace(chord, shell=SHELLS.get(chord.chord.symbol, SHELL) if chord.chord else None) for chord in bar.chords
-        ))
+        GrooveBar(
+            bar.index,
+            bar.meter,
+            tuple(
+                replace(chord, shell=SHELLS.get(chord.chord.symbol, SHELL) if chord.chord else None)
+                for chord in bar.chords
+            ),
+        )
         for bar in arrangement.bars
     )
     return replace(arrangement, bars=bars)
@@ -69,7 +82,8 @@ def test_other_meters(meter):
 
 @pytest.mark.parametrize("seed", range(6))
 def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
-    """A tenth of the chords late by 110 ms, a tenth with a wrong upper note throughout, some left out, and fumbling before the start."""
+    """A tenth of the chords late by 110 ms, a tenth with a wrong upper note throughout, some left out, and fumbling
+    before the start."""
     rng = random.Random(seed)
     arrangement = tune()
     passes = passes_of(arrangement, 6.0, 112.0, 3)
@@ -82,7 +96,9 @@ def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
             for press in play([due for due in dues if (due.position, due.chord) == place], rng, 0.0, 10.0):
                 top = press.note >= 54
                 if slip != "missing":
-                    presses.append(Press(press.time_s + 0.11 * (slip == "late"), press.note + (slip == "wrong" and top)))
+                    presses.append(
+                        Press(press.time_s + 0.11 * (slip == "late"), press.note + (slip == "wrong" and top))
+                    )
     take = found(presses, arrangement)
     marks = mark_take(take, presses)
     told = [chord for passed in marks for chord in passed.chords]
@@ -113,7 +129,9 @@ def test_a_known_tempo_is_kept():
     presses = play(dues, random.Random(2), 0.0, 10.0)
     take = found(presses, arrangement, tempo_bpm=100.0)
     assert take.tempo_bpm == pytest.approx(100.0) and take.start_s == pytest.approx(4.0, abs=0.02)
-    dragged = [replace(press, time_s=4.0 + (press.time_s - 4.0) * 1.01) for press in presses]  # 0.19 s behind the click at the end
+    dragged = [
+        replace(press, time_s=4.0 + (press.time_s - 4.0) * 1.01) for press in presses
+    ]  # 0.19 s behind the click at the end
     behind = mark_take(found(dragged, arrangement, tempo_bpm=100.0), dragged)[0].figures
     followed = mark_take(found(dragged, arrangement), dragged)[0].figures
     assert behind.spread_ms > 2 * followed.spread_ms
@@ -138,6 +156,13 @@ def test_a_tune_of_one_chord():
     passes = passes_of(arrangement, 3.0, 97.0, 2)
     take = found([press for dues in passes for press in play(dues, None, 0.0, 8.0)], arrangement)
     assert take.start_s == pytest.approx(3.0, abs=0.03) and take.tempo_bpm == pytest.approx(97.0, rel=0.01)
+
+
+def test_one_chord_many_times_is_found_from_its_first_beat():
+    arrangement = tune("Dm7")
+    passes = passes_of(arrangement, 3.0, 120.0, 40)
+    take = found([press for dues in passes for press in play(dues, None, 0.0, 8.0)], arrangement)
+    assert take.start_s == pytest.approx(3.0, abs=0.03) and len(take.passes) == 40
 
 
 def test_the_settings_pattern_wins_a_tie():

@@ -56,7 +56,11 @@ def test_keys_after_the_end_change_nothing():
 
 
 def test_where_no_chord_is_played_nothing_is_waited_for():
-    assert [(target.index, target.chord) for target in targets_of(loop("Dm7 G7 | N.C. | C6"))] == [(0, 0), (0, 1), (2, 0)]
+    assert [(target.index, target.chord) for target in targets_of(loop("Dm7 G7 | N.C. | C6"))] == [
+        (0, 0),
+        (0, 1),
+        (2, 0),
+    ]
 
 
 @given(st.lists(st.tuples(st.sampled_from((43, 48, 50, 59, 60, 64)), st.booleans()), max_size=60))
@@ -75,5 +79,7 @@ def test_any_playing_goes_forward_only_on_the_held_shell(moves):
             assert held.issuperset(before.target.notes) and is_down
             assert len(state.found) == len(before.found) + 1
         else:
-            assert state.is_over or not (is_down and note in before.target.notes and held.issuperset(before.target.notes))
+            assert state.is_over or not (
+                is_down and note in before.target.notes and held.issuperset(before.target.notes)
+            )
     assert sum(found.hesitation_s for found in state.found) == pytest.approx(state.since_s)
