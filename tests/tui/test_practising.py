@@ -304,7 +304,10 @@ async def test_the_climb_changes_the_tempo_for_the_next_bar_line(started):
     app.key_heard = True
     async with app.run_test(size=SIZE) as pilot:
         await put_mill(pilot)
+        await pilot.press("S", "S")
+        link.told.clear()
         await choose(pilot, "climb")
+        assert app.screen.view.drill.climb.target_bpm == 120, "a tempo slowed down to practise is no target"
         await pilot.press("space")
         await play_pass(pilot, link)
         (change,) = link.told_of(SetTempo)

@@ -8,7 +8,7 @@ import time
 from companion.practice.fading import FULL
 from companion.practice.model import PassMarks
 from companion.practice.plan import PlanItem
-from companion.session.drill import KINDS, START_SHARE, Drill, take_up, wishes_of
+from companion.session.drill import KINDS, START_SHARE, Drill, new_drill, take_up, wishes_of
 from companion.session.free import FreeTime
 from companion.session.passes import ANSWERS
 from companion.session.practice import Practice
@@ -82,6 +82,9 @@ class StandPractice:
         self.asks, self.hands = False, "left"
         self._last_signs = {}
         self.show(drill=None, signs={}, summary=(), slips=frozenset(), asking=False, peeked=None)
+        if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
+            # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
+            self.change(lambda stand: stand.with_tempo(stand.song.tempo_bpm), load=False)
         if kind not in ("play", "free"):
             self.practice = self._new_practice(self._take_up())
             self.show(drill=self.practice.drill)
@@ -93,7 +96,10 @@ class StandPractice:
         return self.companion.key_heard or bool(self.companion.keyboards.heard)
 
     def _take_up(self) -> Drill:
-        drill, fault = take_up(self.stand, self.kind, wishes_of(self.companion.settings), self.companion.practice_log)
+        wishes = wishes_of(self.companion.settings)
+        if self.kind == "play":  # nothing of the log is needed, and space should not wait for it
+            return new_drill(self.stand, "play", wishes)
+        drill, fault = take_up(self.stand, self.kind, wishes, self.companion.practice_log)
         if fault:
             self.say(fault)
         return drill
