@@ -208,7 +208,7 @@ def page_of(song: Song) -> Page:
         title=song.title,
         key=song.key.name,
         meter=song.meter.name,
-        tempo=f"{song.tempo_bpm:.10g}",
+        tempo=repr(song.tempo_bpm).removesuffix(".0"),
         feel=song.feel,
         form=" ".join(song.form),
         pickup=show_beats(song.pickup) if song.pickup else "",
