@@ -14,6 +14,7 @@ from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
 from companion.tui.screens.authoring import SongsWriting
+from companion.tui.screens.importing import SongsImport
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
@@ -21,7 +22,7 @@ from companion.tui.widgets.foot import Foot
 _SIDES = 6  # columns that the list needs beside its text
 
 
-class SongsScreen(SongsWriting, Place):
+class SongsScreen(SongsWriting, SongsImport, Place):
     place = "songs"
     BINDINGS = bindings("songs")
     AUTO_FOCUS = "#find"

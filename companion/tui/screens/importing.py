@@ -1,0 +1,66 @@
+"""Importing a lead sheet: its path is typed, a thread has it read, and what was not understood is shown bar by bar."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import threading
+from dataclasses import replace
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.log.library import song_folders
+from companion.tui.screens.ask import AskScreen
+from companion.tui.screens.read import ReadScreen
+
+ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
+
+
+class SongsImport:
+    """Mixed into the screen of the songs. `show_song` is the screen's."""
+
+    _import_folder = "~" + os.sep
+
+    def action_import_song(self) -> None:
+        def check(text: str) -> str:
+            path = Path(text).expanduser()
+            if path.suffix.lower() not in ENDINGS:
+                return "Expected a file that ends in .musicxml, .xml, .mxl or .abc."
+            return "" if path.is_file() else "There is no such file."
+
+        def typed(text: str | None) -> None:
+            if text:
+                self._import_folder = os.path.join(os.path.dirname(text), "")
+                self.companion.say(f"Reading {Path(text).name} ...")
+                path = Path(text).expanduser()
+                threading.Thread(target=self._import, args=(path,), name="companion import", daemon=True).start()
+
+        hint = "A lead sheet in MusicXML or ABC. tab or → completes."
+        self.app.push_screen(AskScreen("Which file?", self._import_folder, hint, check, ENDINGS), typed)
+
+    def _import(self, path: Path) -> None:
+        from companion.chart.importing import import_file
+        from companion.chart.writer import create_chart
+        from companion.session.song_file import id_for
+
+        own, shipped = song_folders(self.companion.paths, self.companion.settings)
+        try:
+            result = import_file(path)
+            taken = {each.stem for folder in (own, shipped) for each in folder.glob("*.toml")}
+            song = result.song
+            made = create_chart(replace(song, id=id_for(song.title, taken)), own)
+            outcome = made, result.notes, ""
+        except (CompanionError, OSError) as error:
+            outcome = None, (), str(error)
+        with contextlib.suppress(RuntimeError):  # the app was closed meanwhile
+            self.companion.call_from_thread(self._imported, path, *outcome)
+
+    def _imported(self, path: Path, made: Path | None, notes: tuple[str, ...], fault: str) -> None:
+        if made is None:
+            self.app.push_screen(ReadScreen(f"{path.name} was not imported", fault))
+            return
+        self.show_song(made.stem)
+        self.companion.say(f"Imported: {made}")
+        if notes:
+            lines = [f"{made}", "", "Not understood, or chosen for you (F7 changes the song):", "", *notes]
+            self.app.push_screen(ReadScreen(f"{path.name} was imported", "\n".join(lines)))
