@@ -1,10 +1,9 @@
 """How far the student is in a lesson. A step is done when enough clean passes of its kind are in the log.
 
-A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm, at its
-tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at any tempo and in
-any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is no free time. What was
-played before the lesson was written counts too.
-"""
+A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm,
+at its tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at
+any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
+no free time. What was played before the lesson was written counts too. """
 
 from __future__ import annotations
 
@@ -18,15 +17,16 @@ from companion.practice.model import PassRecord
 from companion.practice.totals import Tally, tallies
 
 HAND_WORDS = {"left": "left hand", "both": "both hands", "right": "right hand"}
-# What a song without a lesson is learned by: share of its tempo, without cues, clean passes (common practice: notes first,
-# small parts first, slow first, then from memory, then up to tempo).
+# What a song without a lesson is learned by: share of its tempo, without cues, clean passes (common practice: notes
+# first, small parts first, slow first, then from memory, then up to tempo).
 _SECTION_WAY = ((None, "whole", True, 2), (0.6, "four", True, 3), (0.65, "four", False, 2))
 _FORM_WAY = ((0.7, "four", True, 2), (0.8, "four", False, 2), (1.0, "four", True, 2))
 
 
 @dataclass(frozen=True, slots=True)
 class StepState:
-    """number: of the step, from 1. clean: passes that count, at most those wanted. done: enough of them, or ticked by hand."""
+    """number: of the step, from 1. clean: passes that count, at most those wanted. done: enough of them, or ticked by
+    hand."""
 
     number: int
     step: Step
@@ -51,7 +51,8 @@ def usual_steps(song: Song) -> tuple[Step, ...]:
 
 
 def lesson_states(song: Song, kept: Iterable[Tally], ticked: Collection[str] = ()) -> tuple[StepState, ...]:
-    """Where the steps of the song's lesson stand. kept: its tallies; ticked: keys (see step_key) of steps ticked by hand."""
+    """Where the steps of the song's lesson stand. kept: its tallies; ticked: keys (see step_key) of steps ticked by
+    hand."""
     kept = tuple(kept)
     bars = len(song.unroll())
     states = []

@@ -121,7 +121,7 @@ class PassRecord:
     """A pass as the log keeps it; JSON-safe but for its types.
 
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
-    "free", "fade", "climb", "recall" (fade and climb together is "fade+climb"). round: of the fading drill, 0 without. cues: the
+    "free", "fade", "climb", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
     mean strength of the cues shown, 0 (none) to 1 (all). source: one of SOURCES. share_right: 0 to 1. clean: whether it counts as passed.
     slipped: indices of bars that slipped. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
     """

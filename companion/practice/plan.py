@@ -17,8 +17,9 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 
 @dataclass(frozen=True, slots=True)
 class PlanItem:
-    """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop: indices in the
-    chorus, empty for a rest. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that tick it off, 0: minutes alone do."""
+    """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
+    indices in the chorus, empty for a rest. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that
+    tick it off, 0: minutes alone do."""
 
     kind: str
     minutes: int
@@ -37,7 +38,8 @@ class PlanItem:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """day: "2026-11-25". made_at: when it was made, ISO 8601 with the zone. The minutes of the items add up to `minutes`."""
+    """day: "2026-11-25". made_at: when it was made, ISO 8601 with the zone. The minutes of the items add up to
+    `minutes`."""
 
     day: str
     made_at: str
@@ -50,11 +52,11 @@ class Plan:
 
 
 def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
-    """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not count.
+    """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
+    count.
 
-    Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that it fits. A
-    tick once there stays.
-    """
+    Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
+    it fits. A tick once there stays. """
     made_at = datetime.fromisoformat(plan.made_at)
     seconds = [0.0] * len(plan.items)
     clean = [0] * len(plan.items)
@@ -88,7 +90,9 @@ def _fits(item: PlanItem, record: PassRecord) -> bool:
     if item.kind == "climb":
         return "climb" in record.kind
     if item.kind == "step":
-        return record.hands == item.hands and (is_free(record) or item.drill == "free" or record.pattern == item.pattern)
+        return record.hands == item.hands and (
+            is_free(record) or item.drill == "free" or record.pattern == item.pattern
+        )
     return True
 
 

@@ -1,8 +1,7 @@
 """Where a song stands: how firm its sections are, how the tempo climbs, what costs most, and what changed in a week.
 
-Pure: passes, sums, memories and the date are arguments. A pass that was only played along to, with nothing heard and nothing
-said of it, tells of minutes and of nothing else.
-"""
+Pure: passes, sums, memories and the date are arguments. A pass that was only played along to, with nothing heard and
+nothing said of it, tells of minutes and of nothing else. """
 
 from __future__ import annotations
 
@@ -32,8 +31,8 @@ NOT_PLAYED = "not played yet"
 
 @dataclass(frozen=True, slots=True)
 class SectionMemory:
-    """A section's place in the plan of recall. due_at: aware of its zone. chance: that it would be recalled now, 0 to 1,
-    None where it was never recalled."""
+    """A section's place in the plan of recall. due_at: aware of its zone. chance: that it would be recalled now, 0 to
+    1, None where it was never recalled."""
 
     song_id: str
     section: str
@@ -43,7 +42,8 @@ class SectionMemory:
 
 @dataclass(frozen=True, slots=True)
 class SectionStrength:
-    """hand: share of it that went right of late, 0 to 1. memory: chance of recall now. None: unknown. passes: those looked at."""
+    """hand: share of it that went right of late, 0 to 1. memory: chance of recall now. None: unknown. passes: those
+    looked at."""
 
     section: str
     hand: float | None
@@ -80,8 +80,9 @@ class WeakBar:
 
 @dataclass(frozen=True, slots=True)
 class SongProgress:
-    """sections: in the order of the form. days: every day the song was played, oldest first. changes, weak_bars: costliest
-    first. news: sentences about the last seven days. best_bpm: the fastest clean pass ever, None without one."""
+    """sections: in the order of the form. days: every day the song was played, oldest first. changes, weak_bars:
+    costliest first. news: sentences about the last seven days. best_bpm: the fastest clean pass ever, None without
+    one."""
 
     song_id: str
     title: str
@@ -112,8 +113,8 @@ def song_progress(
     zone: tzinfo | None = UTC,
     working_bpm: float | None = None,
 ) -> SongProgress:
-    """passes: the latest of the song in the order of time, those of two weeks if the news are to tell of sections. days: all
-    of the song's."""
+    """passes: the latest of the song in the order of time, those of two weeks if the news are to tell of sections.
+    days: all of the song's."""
     bars = song.unroll()
     told = tuple(record for record in passes if tells(record))
     recent = told[-RECENT_PASSES:]
@@ -168,7 +169,8 @@ def weak_bars(bars: Sequence[FormBar], passes: Iterable[PassRecord]) -> tuple[We
 
 
 def _share(record: PassRecord, indices: frozenset[int]) -> float:
-    """How much of these bars went right in a pass: of chords where they were heard, else of bars, else as the student said."""
+    """How much of these bars went right in a pass: of chords where they were heard, else of bars, else as the student
+    said."""
     chords = [chord for chord in record.chords if chord["index"] in indices]
     if chords:
         return sum(chord["verdict"] == "right" for chord in chords) / len(chords)
@@ -209,7 +211,11 @@ def _minutes_news(days: Sequence[DayTotal], start: date, before: date) -> str:
     if not days:
         return "This song was not played yet."
     if round(this) == 0:
-        return "It was not played in the last seven days." if this == 0 else "It was played for less than a minute this week."
+        return (
+            "It was not played in the last seven days."
+            if this == 0
+            else "It was played for less than a minute this week."
+        )
     difference = round(this) - round(last)
     against = f"{abs(difference)} {'more' if difference > 0 else 'fewer'} than" if difference else "as many as"
     ending = f", {against} in the seven days before" if round(last) else ""
@@ -233,14 +239,18 @@ def _section_news(song: Song, earlier: Sequence[PassRecord], all_passes: Sequenc
             sentences.append(f"Section {new.section} is new: {_percent(new.hand)} right.")
         elif old.hand is not None and new.hand is not None and abs(new.hand - old.hand) >= _NEWS_SHARE:
             word = "surer" if new.hand > old.hand else "less sure"
-            sentences.append(f"Section {new.section} is {word}: {_percent(new.hand)} right, {_percent(old.hand)} a week ago.")
+            sentences.append(
+                f"Section {new.section} is {word}: {_percent(new.hand)} right, {_percent(old.hand)} a week ago."
+            )
     return sentences
 
 
 def _memory_news(song: Song, later: Sequence[PassRecord]) -> list[str]:
     counts = Counter(name for record in later if record.clean and record.cues <= 0 for name in record.sections)
     return [
-        f"Section {name} went from memory {_count(counts[name], 'time')}." for name in dict.fromkeys(song.form) if counts[name]
+        f"Section {name} went from memory {_count(counts[name], 'time')}."
+        for name in dict.fromkeys(song.form)
+        if counts[name]
     ]
 
 

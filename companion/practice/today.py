@@ -9,10 +9,10 @@ What it is made of, in the order in which it is played:
     rest    after 25 minutes of playing
     last    something that goes well
 
-That recalling keeps better over days than reading again: Roediger and Karpicke 2006 (Psychological Science 17:249-255). That several short
-tasks in turn may keep better than long blocks: Carter and Grahn 2016 (Frontiers in Psychology 7:1251; ten clarinetists, so
-no more than a hint). The shares of the minutes are our own choice. A plan is made once a day and then only ticked off: what was recalled this morning is
-no longer due, and yet it stays on the list.
+That recalling keeps better over days than reading again: Roediger and Karpicke 2006 (Psychological Science 17:249-255).
+That several short tasks in turn may keep better than long blocks: Carter and Grahn 2016 (Frontiers in Psychology
+7:1251; ten clarinetists, so no more than a hint). The shares of the minutes are our own choice. A plan is made once a
+day and then only ticked off: what was recalled this morning is no longer due, and yet it stays on the list.
 
 Pure: passes, memories and the date are arguments.
 """
@@ -51,8 +51,8 @@ _EASY, _SLOW = 0.85, 0.6  # shares of the tempo reached: to end with, and to men
 
 @dataclass(frozen=True, slots=True)
 class SongView:
-    """What the plan knows of a song. passes: the newer ones in the order of time. working_bpm: where its last climb settled.
-    ticked: keys of lesson steps ticked by hand."""
+    """What the plan knows of a song. passes: the newer ones in the order of time. working_bpm: where its last climb
+    settled. ticked: keys of lesson steps ticked by hand."""
 
     song: Song
     passes: tuple[PassRecord, ...] = ()
@@ -63,8 +63,8 @@ class SongView:
 
 
 def plan_today(minutes: int, views: Sequence[SongView], now: datetime) -> Plan:
-    """The plan of a day that nothing was played on yet. now: aware, in the student's own zone. views: every song there is; with
-    nothing in the log the easiest one with a lesson is begun. Without a song the plan is empty."""
+    """The plan of a day that nothing was played on yet. now: aware, in the student's own zone. views: every song there
+    is; with nothing in the log the easiest one with a lesson is begun. Without a song the plan is empty."""
     minutes = min(max(minutes, LEAST_MINUTES), MOST_MINUTES)
     if not views:
         return Plan(now.date().isoformat(), now.isoformat(), minutes, ())
@@ -136,7 +136,9 @@ def _changes(view: SongView) -> Iterator[PlanItem]:
         loop = tuple(sorted({max(0, bar.index - 1), bar.index}))
         if _is_worth_mending(bar.slips, bar.tries) and not any(set(loop) & set(other) for other in used):
             used.add(loop)
-            yield _item("change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", tempo_bpm=tempo_bpm)
+            yield _item(
+                "change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", tempo_bpm=tempo_bpm
+            )
 
 
 def _is_worth_mending(slips: int, tries: int) -> bool:
@@ -223,7 +225,9 @@ def _reached(view: SongView) -> float:
     return view.working_bpm or _best(view) or latest_tempo(view.passes) or _SLOW * view.song.tempo_bpm
 
 
-def _item(kind: str, view: SongView, where: str | tuple[int, ...], words: str, tempo_bpm: float, **fields: Any) -> PlanItem:
+def _item(
+    kind: str, view: SongView, where: str | tuple[int, ...], words: str, tempo_bpm: float, **fields: Any
+) -> PlanItem:
     """where: a section, "" for the whole form, or bars by index."""
     bars = view.song.unroll()
     if isinstance(where, tuple):

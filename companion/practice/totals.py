@@ -26,8 +26,8 @@ class DayTotal:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way in which a song was practised. loop: indices in the chorus; sections: those wholly within it. tempo_bpm: to
-    the nearest whole number, 0 in free time. by_heart: nothing was shown."""
+    """One way in which a song was practised. loop: indices in the chorus; sections: those wholly within it. tempo_bpm:
+    to the nearest whole number, 0 in free time. by_heart: nothing was shown."""
 
     song_id: str
     loop: tuple[int, ...]
@@ -70,8 +70,9 @@ def way_of(record: PassRecord) -> Way:
 
 
 def best_of(record: PassRecord) -> float | None:
-    """The tempo that a pass proves, None where it proves none."""
-    return record.tempo_bpm if record.clean and not is_free(record) else None
+    """The tempo that a pass proves, None where it proves none: two bars tried at the target do not prove the target."""
+    parts = record.kind.split("+")
+    return record.tempo_bpm if record.clean and "free" not in parts and "probe" not in parts else None
 
 
 def day_totals(passes: Iterable[PassRecord], zone: tzinfo | None) -> tuple[DayTotal, ...]:

@@ -31,7 +31,8 @@ def now_here() -> datetime:
 
 
 def open_log(paths: Paths) -> tuple[PracticeLog, list[str]]:
-    """The student's log and what is to be said of it; where it cannot be had, one that forgets, so that practice goes on."""
+    """The student's log and what is to be said of it; where it cannot be had, one that forgets, so that practice goes
+    on."""
     try:
         log = PracticeLog.open(paths)
         return log, log.messages
@@ -65,12 +66,14 @@ def tick_step(log: PracticeLog, song: Song, key: str, done: bool = True) -> None
 
 
 def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[SongView]:
-    """What the plan looks at. Only of the songs being practised is more than the latest pass read, so that a long log takes
-    no longer than a short one."""
+    """What the plan looks at. Only of the songs being practised is more than the latest pass read, so that a long log
+    takes no longer than a short one."""
     memories: dict[str, list[SectionMemory]] = {}
     for memory in _memories(log.states("recall"), now):
         memories.setdefault(memory.song_id, []).append(memory)
-    views = [SongView(song, tuple(log.passes(song.id, limit=1)), (), tuple(memories.get(song.id, ()))) for song in songs]
+    views = [
+        SongView(song, tuple(log.passes(song.id, limit=1)), (), tuple(memories.get(song.id, ()))) for song in songs
+    ]
     active = {view.song.id for view in active_songs(views, now)}
     return [_whole_view(log, view) if view.song.id in active else view for view in views]
 
@@ -89,8 +92,9 @@ def _whole_view(log: PracticeLog, view: SongView) -> SongView:
 def todays_plan(
     log: PracticeLog, songs: Sequence[Song], minutes: int | None, now: datetime, afresh: bool = False
 ) -> Plan:
-    """The plan of this day with its ticks. It is made once, kept in the log, and made anew where other minutes are wanted or
-    a song in it is gone. minutes: None for those of the plan there is, else USUAL_MINUTES. now: aware, in the student's zone."""
+    """The plan of this day with its ticks. It is made once, kept in the log, and made anew where other minutes are
+    wanted or a song in it is gone. minutes: None for those of the plan there is, else USUAL_MINUTES. now: aware, in the
+    student's zone."""
     day = now.date().isoformat()
     kept = None if afresh else plan_from_dict(log.state("", "", _PLAN))
     known = {song.id for song in songs}

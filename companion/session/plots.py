@@ -19,8 +19,8 @@ _EIGHTHS = " ▁▂▃▄▅▆▇█"
 
 
 def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
-    """The fastest clean pass of each day, its line and marks o, and the target as a line of dots. width, height: of all of it in
-    characters; a smaller plot than 20 by 4 is not drawn. "" where no clean pass in time is known."""
+    """The fastest clean pass of each day, its line and marks o, and the target as a line of dots. width, height: of all
+    of it in characters; a smaller plot than 20 by 4 is not drawn. "" where no clean pass in time is known."""
     days = [(date.fromisoformat(day.day), day.best_bpm) for day in progress.days if day.best_bpm is not None]
     if not days or width < _NARROWEST or height < _LOWEST:
         return ""
@@ -55,7 +55,8 @@ def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
 
 
 def minutes_plot(progress: SongProgress, width: int) -> str:
-    """Minutes a day as a row of bars, today at the right, one column a day, in two lines. "" where nothing was played."""
+    """Minutes a day as a row of bars, today at the right, one column a day, in two lines. "" where nothing was
+    played."""
     count = min(width - _EDGE - 2, 7 * _WEEKS_SHOWN)
     if not progress.days or count < 7:
         return ""

@@ -329,7 +329,7 @@ class Practice:
             started_at=began_at,
             duration_s=duration_s,
             tempo_bpm=ear.tempo_bpm,
-            kind=before.kind,
+            kind=f"{before.kind}+probe" if plan.probe else before.kind,
             round_=before.round,
             cues=before.cues(plan.loop),
             source=source,

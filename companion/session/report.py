@@ -66,7 +66,9 @@ def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
     """The report of a song. now: aware, in the student's zone."""
     progress = progress_of(log, song, now)
     passes = recent_passes(log, song)
-    return Report(song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps))
+    return Report(
+        song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps)
+    )
 
 
 def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
@@ -78,7 +80,9 @@ def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
     heard = sum(record.source == "heard" for record in passes)
     told = sum(tells(record) for record in passes) - heard
     lines = [f"The latest {len(passes)} passes: {ways}." if len(passes) > 1 else f"One pass: {ways}."]
-    lines.append(f"Heard from a keyboard: {heard}; the student's word: {told}; nothing said: {len(passes) - heard - told}.")
+    lines.append(
+        f"Heard from a keyboard: {heard}; the student's word: {told}; nothing said: {len(passes) - heard - told}."
+    )
     by_heart = sum(record.cues <= 0 for record in passes)
     if by_heart:
         lines.append(f"Without any cues: {by_heart}.")
@@ -131,14 +135,24 @@ def recent_days(progress: SongProgress) -> list[tuple[str, str, str, str, str]]:
 def _day_lines(progress: SongProgress) -> list[str]:
     rows = recent_days(progress)
     head = ("day", "minutes", "passes", "clean", "fastest clean")
-    return [f"  {day:<11} {minutes:>7} {passes:>7} {clean:>6} {best:>14}" for day, minutes, passes, clean, best in [head, *rows]] if rows else []
+    return (
+        [
+            f"  {day:<11} {minutes:>7} {passes:>7} {clean:>6} {best:>14}"
+            for day, minutes, passes, clean, best in [head, *rows]
+        ]
+        if rows
+        else []
+    )
 
 
 def _step_line(state: StepState, song: Song, width: int) -> str:
     box = "[x]" if state.done else "[ ]"
     count = "" if state.done else f" ({state.clean} so far)" if state.clean else ""
     return textwrap.fill(
-        f"{box} {state.number}. {step_words(state.step, song)}{count}", width, initial_indent="  ", subsequent_indent=" " * 9
+        f"{box} {state.number}. {step_words(state.step, song)}{count}",
+        width,
+        initial_indent="  ",
+        subsequent_indent=" " * 9,
     )
 
 

@@ -1,4 +1,5 @@
-"""The report as one HTML page that needs nothing else: no script, no font, no picture from elsewhere. Plots are inline SVG."""
+"""The report as one HTML page that needs nothing else: no script, no font, no picture from elsewhere. Plots are inline
+SVG."""
 
 from __future__ import annotations
 
@@ -11,9 +12,11 @@ from companion.practice.progress import SongProgress
 from companion.session.report import Report, recent_days, steps_head
 
 _STYLE = """
-body { font: 16px/1.5 Georgia, serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem; color: #222; background: #fff }
+body { font: 16px/1.5 Georgia, serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem;
+  color: #222; background: #fff }
 h1 { font-size: 1.6rem; margin-bottom: 0 } h2 { font-size: 1.15rem; margin: 1.8rem 0 .4rem }
-table { border-collapse: collapse; width: 100% } th, td { text-align: left; padding: .2rem .6rem .2rem 0; vertical-align: top }
+table { border-collapse: collapse; width: 100% }
+th, td { text-align: left; padding: .2rem .6rem .2rem 0; vertical-align: top }
 th { font-weight: normal; color: #666; border-bottom: 1px solid #ccc } td.n, th.n { text-align: right }
 svg { width: 100%; height: auto } svg text { font: 12px sans-serif; fill: #444 }
 .line { fill: none; stroke: #1b5e7a; stroke-width: 2 } .dot, .bar { fill: #1b5e7a } .back { fill: #e6e6e6 }
@@ -29,7 +32,8 @@ def report_html(report: Report) -> str:
     song, progress = report.song, report.progress
     parts = [
         f"<h1>{escape(song.title)}</h1>",
-        f"<p>{escape(str(song.key))}, {escape(str(song.meter))}, {song.tempo_bpm:g} a minute. Practice report of {escape(report.day_words)}.</p>",
+        f"<p>{escape(str(song.key))}, {escape(str(song.meter))}, {song.tempo_bpm:g} a minute. "
+        f"Practice report of {escape(report.day_words)}.</p>",
         _paragraph([report.standing, *progress.news]),
         _headed("Tempo", tempo_svg(progress)),
         _headed("Minutes a day", minutes_svg(progress)),
@@ -38,13 +42,16 @@ def report_html(report: Report) -> str:
         _headed("Bars that slipped", _list(bar.words for bar in progress.weak_bars)),
         _headed("How it was practised", _paragraph(report.how)),
         _headed(steps_head(report), _steps(report)),
-        _headed("The last two weeks", _table(("day", "minutes", "passes", "clean", "fastest clean"), recent_days(progress))),
+        _headed(
+            "The last two weeks", _table(("day", "minutes", "passes", "clean", "fastest clean"), recent_days(progress))
+        ),
     ]
     body = "\n".join(filter(None, parts))
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(song.title)}: practice report</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+        f"<title>{escape(song.title)}: practice report</title>\n<style>{_STYLE}</style>\n</head>\n"
+        f"<body>\n{body}\n</body>\n</html>\n"
     )
 
 
@@ -70,7 +77,8 @@ def tempo_svg(progress: SongProgress) -> str:
     points = [(x(day), y(bpm)) for day, bpm in days]
     line = " ".join(f"{across:.1f},{down:.1f}" for across, down in points)
     dots = "".join(
-        f'<circle class="dot" cx="{across:.1f}" cy="{down:.1f}" r="4"><title>{day.isoformat()}: {bpm:.0f}</title></circle>'
+        f'<circle class="dot" cx="{across:.1f}" cy="{down:.1f}" r="4">'
+        f"<title>{day.isoformat()}: {bpm:.0f}</title></circle>"
         for (across, down), (day, bpm) in zip(points, days)
     )
     target = y(progress.target_bpm)
@@ -95,7 +103,8 @@ def minutes_svg(progress: SongProgress) -> str:
     step = (_WIDTH - _LEFT) / len(shown)
     bars = "".join(
         f'<rect class="bar" x="{_LEFT + shown.index(day) * step + 1:.1f}" y="{_TOP + room * (1 - value / most):.1f}" '
-        f'width="{step - 2:.1f}" height="{room * value / most:.1f}"><title>{day.isoformat()}: {value:.0f} minutes</title></rect>'
+        f'width="{step - 2:.1f}" height="{room * value / most:.1f}">'
+        f"<title>{day.isoformat()}: {value:.0f} minutes</title></rect>"
         for day, value in values
     )
     return _svg(
@@ -106,7 +115,9 @@ def minutes_svg(progress: SongProgress) -> str:
 
 def _axes(first: date, last: date, marks: Iterable[tuple[float, float]]) -> str:
     floor = _HEIGHT - _BOTTOM
-    figures = "".join(f'<text x="{_LEFT - 6}" y="{down + 4:.1f}" text-anchor="end">{value:.0f}</text>' for value, down in marks)
+    figures = "".join(
+        f'<text x="{_LEFT - 6}" y="{down + 4:.1f}" text-anchor="end">{value:.0f}</text>' for value, down in marks
+    )
     return (
         f'<line class="axis" x1="{_LEFT}" y1="{floor}" x2="{_WIDTH}" y2="{floor}"/>{figures}'
         f'<text x="{_LEFT}" y="{_HEIGHT - 6}">{first.day} {first:%b}</text>'
@@ -123,25 +134,29 @@ def _svg(words: str, inside: str) -> str:
 
 def _sections(progress: SongProgress) -> str:
     rows = [
-        f"<tr><td>{escape(section.section)}</td><td>{_strength_bar(section.strength)}</td><td>{escape(section.words)}</td>"
+        f"<tr><td>{escape(section.section)}</td><td>{_strength_bar(section.strength)}</td>"
+        f"<td>{escape(section.words)}</td>"
         f'<td class="n">{_percent(section.hand)}</td><td class="n">{_percent(section.memory)}</td></tr>'
         for section in progress.sections
     ]
-    head = '<tr><th>section</th><th></th><th></th><th class="n">right of late</th><th class="n">chance of recall</th></tr>'
+    head = (
+        '<tr><th>section</th><th></th><th></th><th class="n">right of late</th><th class="n">chance of recall</th></tr>'
+    )
     return f"<table>{head}{''.join(rows)}</table>"
 
 
 def _strength_bar(strength: float | None) -> str:
     return (
         f'<svg viewBox="0 0 200 12" style="width: 12rem" role="img" aria-label="{_percent(strength) or "unknown"}">'
-        f'<rect class="back" width="200" height="12"/><rect class="bar" width="{200 * (strength or 0):.0f}" height="12"/></svg>'
+        f'<rect class="back" width="200" height="12"/>'
+        f'<rect class="bar" width="{200 * (strength or 0):.0f}" height="12"/></svg>'
     )
 
 
 def _steps(report: Report) -> str:
     rows = "".join(
-        f"<tr><td>{'☑' if state.done else '☐'}</td><td>{state.number}.</td><td>{escape(step_words(state.step, report.song))}"
-        f'{_note(state.step.note)}</td><td class="n">{state.clean} of {state.step.passes}</td></tr>'
+        f"<tr><td>{'☑' if state.done else '☐'}</td><td>{state.number}.</td>"
+        f'<td>{escape(step_words(state.step, report.song))}{_note(state.step.note)}</td><td class="n">{state.clean} of {state.step.passes}</td></tr>'
         for state in report.steps
     )
     return f'<table><tr><th></th><th></th><th>step</th><th class="n">clean passes</th></tr>{rows}</table>'

@@ -101,7 +101,11 @@ STEP = "[[lesson.step]]\n"
         ("[lesson]\nnote = 'a\u202eb'", 11, "the note has signs that cannot be printed; expected plain text"),
         ("[lesson]\nnote = '''" + "x\n" * 1001 + "'''", 11, "the note has 2002 characters; expected at most 2000"),
         ("[lesson]\nnotes = 3", 11, "notes is 3; expected a table [lesson.notes]"),
-        ("[lesson.notes]\n\n'A 3' = 'x'", 12, "'A 3' is not a place; expected a section or a bar of one, such as \"A.3\""),
+        (
+            "[lesson.notes]\n\n'A 3' = 'x'",
+            12,
+            "'A 3' is not a place; expected a section or a bar of one, such as \"A.3\"",
+        ),
         ("[lesson.notes]\nC = 'x'", 11, "there is no section 'C'; expected one of A, B"),
         ("[lesson.notes]\nA.5 = 'x'", 11, "section A ends with bar 4; expected a bar up to that one"),
         ("[lesson.notes]\n'A.1' = 5", 11, "A.1 is 5; expected a text in quotes"),
@@ -212,7 +216,9 @@ def test_which_passes_count_for_a_step(step, record, counts):
 
 def test_a_lesson_is_gone_through_step_by_step():
     song = song_with(
-        Step("A", "left", "whole", None, passes=2), Step("A", "left", "four", 60.0, passes=3), Step("", "left", "four", 120.0)
+        Step("A", "left", "whole", None, passes=2),
+        Step("A", "left", "four", 60.0, passes=3),
+        Step("", "left", "four", 120.0),
     )
     passes = [played(3, A, kind="free", tempo_bpm=0.0), played(2.9, A, kind="free", tempo_bpm=0.0)]
     states = states_from_passes(song, passes)
@@ -230,7 +236,12 @@ def test_a_song_without_a_lesson_has_the_usual_steps():
     assert [step.section for step in steps] == ["A", "A", "A", "B", "B", "B", "", "", ""]
     assert (steps[0].tempo_bpm, steps[1].tempo_bpm, steps[-1].tempo_bpm) == (None, 72.0, 120.0)
     one = replace(SONG, form=("A",), sections={"A": SONG.sections["A"]})
-    assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps] == [("", None), ("", 84.0), ("", 96.0), ("", 120.0)]
+    assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps] == [
+        ("", None),
+        ("", 84.0),
+        ("", 96.0),
+        ("", 120.0),
+    ]
     assert lesson_of(replace(SONG, lesson=Lesson(note="only a note"))).steps == steps
 
 

@@ -10,7 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import pass_records
 
-from companion.practice.progress import NOT_PLAYED, STRENGTH_WORDS, SectionMemory, news, section_strengths, song_progress
+from companion.practice.progress import (
+    NOT_PLAYED,
+    STRENGTH_WORDS,
+    SectionMemory,
+    news,
+    section_strengths,
+    song_progress,
+)
 from companion.practice.totals import DayTotal, day_of, day_totals, tallies
 from practice.passes import NOW, SONG, played
 
@@ -42,6 +49,11 @@ def test_days_and_ways_counted_by_hand():
         (0, True, 1, 1),
         (91, False, 1, 1),
     ]
+
+
+def test_a_probe_at_the_target_proves_no_tempo():
+    passes = [played(1, tempo_bpm=80.0), played(1, tempo_bpm=160.0, kind="climb+probe")]
+    assert [total.best_bpm for total in day_totals(passes, UTC)] == [80.0]
 
 
 def test_the_day_of_a_moment_is_the_students_own():
@@ -114,7 +126,10 @@ def test_the_costliest_changes_and_bars():
 
 
 def test_news_of_a_week():
-    before = [played(day, slips={2: "late", 5: "wrong", 10: "late"}, tempo_bpm=70.0, duration_s=300.0) for day in (12, 11, 10, 9)]
+    before = [
+        played(day, slips={2: "late", 5: "wrong", 10: "late"}, tempo_bpm=70.0, duration_s=300.0)
+        for day in (12, 11, 10, 9)
+    ]
     before.append(played(8, A, tempo_bpm=72.0, duration_s=300.0))
     after = [played(day, tempo_bpm=90.0, duration_s=400.0, cues=0.0) for day in (3, 2, 1, 0.5, 0)]
     assert list(progress(before + after).news) == [

@@ -66,8 +66,15 @@ def test_twenty_minutes():
     assert recall.words == "Section B from memory: due for 2 days."
     assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2-3", (1, 2), 53.0)
     assert change.words == "D7 to Gm7: late by 80 ms, 3 of 6. Slowly, until it is a single move."
-    assert step.words.startswith("Step 1 of 9: section A, left hand, in free time, 2 clean passes.") and step.drill == "free"
-    assert (climb.loop_name, climb.words, climb.drill) == ("whole form", "Up to tempo: 88 now, 120 is the target.", "climb")
+    assert (
+        step.words.startswith("Step 1 of 9: section A, left hand, in free time, 2 clean passes.")
+        and step.drill == "free"
+    )
+    assert (climb.loop_name, climb.words, climb.drill) == (
+        "whole form",
+        "Up to tempo: 88 now, 120 is the target.",
+        "climb",
+    )
     assert (last.loop_name, last.tempo_bpm) == ("B", 75.0), "the surest section, a little slower than it goes"
 
 
@@ -89,7 +96,9 @@ def test_any_number_of_minutes(minutes):
 def test_an_empty_log_begins_with_the_first_song():
     views = [view(song=song) for song in SHIPPED]
     plan = plan_today(20, views, NOW)
-    assert {item.song_id for item in plan.items} == {"porridge-and-brass"}, "the one its own comment names for a new hand"
+    assert {item.song_id for item in plan.items} == {"porridge-and-brass"}, (
+        "the one its own comment names for a new hand"
+    )
     assert kinds(plan) == ["step", "step", "step", "last"]
     assert plan.items[0].drill == "free"
     assert plan_today(20, [], NOW).items == ()
@@ -163,7 +172,11 @@ def test_at_the_target_there_is_nothing_to_climb():
     assert kinds(plan) == ["last"] and plan.items[0].minutes == 20, "a song that is learned is played"
 
 
-@given(st.integers(1, 12).flatmap(lambda n: st.tuples(st.lists(st.sampled_from((1.5, 2.0, 3.0)), min_size=n, max_size=n), st.integers(2 * n, 120))))
+@given(
+    st.integers(1, 12).flatmap(
+        lambda n: st.tuples(st.lists(st.sampled_from((1.5, 2.0, 3.0)), min_size=n, max_size=n), st.integers(2 * n, 120))
+    )
+)
 def test_shares_add_up(case):
     weights, minutes = case
     shares = share_out(minutes, weights)
@@ -247,5 +260,12 @@ def test_more_playing_never_takes_a_tick_away(records, minutes):
 def test_a_plan_is_kept_as_json():
     plan = tick(plan_today(40, [practised()], NOW), [later(2, B, cues=0.0)])
     assert plan_from_dict(json.loads(json.dumps(plan_to_dict(plan)))) == plan
-    for damaged in (None, 3, "x", {}, {"day": "x", "made_at": NOW.isoformat(), "minutes": 3, "items": []}, {"items": [{}]}):
+    for damaged in (
+        None,
+        3,
+        "x",
+        {},
+        {"day": "x", "made_at": NOW.isoformat(), "minutes": 3, "items": []},
+        {"items": [{}]},
+    ):
         assert plan_from_dict(damaged) is None

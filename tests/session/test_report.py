@@ -37,7 +37,9 @@ def test_the_tempo_climbs_towards_the_target():
     assert len(lines) == 14 and all(len(line) <= 60 for line in lines)
     marks = [(row, column) for row, line in enumerate(lines[:12]) for column, sign in enumerate(line) if sign == "o"]
     assert len(marks) == 3
-    assert [column for _, column in sorted(marks, reverse=True)] == sorted(column for _, column in marks), "later is higher"
+    assert [column for _, column in sorted(marks, reverse=True)] == sorted(column for _, column in marks), (
+        "later is higher"
+    )
     assert marks[0][1] == 58, "today stands at the right edge"
     [target] = [line for line in lines if line.lstrip().startswith("126 │")]
     assert set(target.split("│")[1]) == {"·"}
@@ -89,7 +91,9 @@ class Page(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.tags.append(tag)
-        self.links += [value for name, value in attrs if name in ("src", "href", "xlink:href", "data", "action", "poster")]
+        self.links += [
+            value for name, value in attrs if name in ("src", "href", "xlink:href", "data", "action", "poster")
+        ]
         if tag not in self.VOID:
             self.open.append(tag)
 
@@ -168,14 +172,19 @@ def test_the_page_stands_by_itself(report):
     assert page.tags.count("circle") == 8, "a mark for each day with a clean pass"
     assert not {"script", "link", "img", "iframe", "object", "embed"} & set(page.tags)
     text = " ".join(" ".join(page.text).split())
-    for words in ("F7 to Bb7: late by 80 ms, 4 of 28", "No click yet.", "Lesson: 2 of 5 steps done", "The last two weeks"):
+    for words in (
+        "F7 to Bb7: late by 80 ms, 4 of 28",
+        "No click yet.",
+        "Lesson: 2 of 5 steps done",
+        "The last two weeks",
+    ):
         assert words in text
 
 
 def test_a_title_cannot_break_the_page(paths):
     song = parse_chart(
         'title = "<script>\\"&amp;</p>"\nkey = "C"\nmeter = "4/4"\n[section.A]\nbars = "C"\n'
-        '[[lesson.step]]\nnote = "<b>loud</b> & \'soft\'"',
+        "[[lesson.step]]\nnote = \"<b>loud</b> & 'soft'\"",
         id="odd",
     )
     with PracticeLog.open(paths) as log:
