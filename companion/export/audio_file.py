@@ -66,6 +66,8 @@ def _through_soundfile(path: Path, samples: np.ndarray, rate: int, kind: str) ->
         raise ExportError(f"{kind} needs ffmpeg or the soundfile library on this machine; .wav needs neither") from error
     name, subtype = _SOUNDFILE_FORMATS[kind]
     more = {"compression_level": 0.3, "bitrate_mode": "CONSTANT"} if kind == ".mp3" else {}
+    if kind == ".mp3":  # whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote)
+        samples = samples.astype("float32") / 32768
     try:
         soundfile.write(str(path), samples, rate, format=name, subtype=subtype, **more)
     except soundfile.SoundFileError as error:

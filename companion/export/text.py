@@ -39,7 +39,7 @@ def _page(stand: Stand, cues: Mapping[int, Cue], note: str) -> str:
     for name, indices in _stretches(stand):
         lines += ["", plain(name)] + _lines([_cell(stand, index, cues.get(index, FULL)) for index in indices])
     pattern = pattern_words(stand.pattern, stand.bars[stand.loop[0]].meter)
-    lines += ["", f"Under each chord the left hand's two notes, the lower one first (C4 is middle C); {pattern}."]
+    lines += ["", "Under each chord the left hand's two notes, the lower first; C4 is middle C.", f"Played {pattern}."]
     return "\n".join(lines) + "\n"
 
 

@@ -1,0 +1,184 @@
+"""The practice track, measured on the decoded file: onsets, pitch, level and tags."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+
+import mutagen
+import numpy as np
+import pytest
+import soundfile
+
+from companion.export import audio_file
+from companion.export.audio_file import Tags, write_audio
+from companion.export.performance import perform
+from companion.export.targets import export
+from companion.export.track import PEAK_DBFS, RATE, TARGET_LUFS, limited, loudness_lufs, mix
+from companion.export.wishes import ExportError, Wishes
+from companion.groove.model import Event
+
+ENDINGS = (".wav", ".flac", ".mp3")
+MP3_DELAY_S = 0.06  # how far a decoded MP3 may lie behind: encoder and decoder delay, 528 to some 2,000 samples
+
+
+def onsets_s(samples: np.ndarray, rate: int, least: float = 0.35) -> np.ndarray:
+    """Where the level jumps: the first of each run of 2 ms frames that is loud and was not before."""
+    size = rate // 500
+    samples = np.concatenate([np.zeros(size), samples[: len(samples) // size * size]])
+    frames = np.abs(samples).reshape(-1, size).max(axis=1)
+    rising = np.flatnonzero((frames[1:] > least * frames.max()) & (frames[:-1] < 0.3 * frames[1:]))
+    apart = rising[np.insert(np.diff(rising) > 20, 0, True)]
+    return apart * size / rate
+
+
+def pitch_hz(samples: np.ndarray, rate: int) -> float:
+    """The strongest line of the spectrum."""
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), 1 << 18))
+    return float(np.fft.rfftfreq(1 << 18, 1 / rate)[spectrum.argmax()])
+
+
+def decoded(path) -> tuple[np.ndarray, int]:
+    samples, rate = soundfile.read(path, dtype="float32")
+    assert samples.shape[1] == 2
+    return samples, rate
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_clicks_are_heard_where_the_groove_says(on_stand, settings, tmp_path, ending: str) -> None:
+    stand = on_stand("left-sock-blues")
+    wishes = Wishes(parts=("click",), choruses=1)
+    (path,) = export(stand, tmp_path / f"track{ending}", wishes, settings)
+    samples, rate = decoded(path)
+    performance = perform(stand, wishes)
+    said = np.array(performance.seconds([event.tick for event in performance.events]))
+    heard = onsets_s(samples.sum(axis=1), rate)
+    assert len(heard) == len(said) == 13 * 4
+    late = heard - said
+    assert late.max() - late.min() <= 0.005  # one frame of measuring and one of rounding: none drifts
+    assert abs(np.median(late)) <= (MP3_DELAY_S if ending == ".mp3" else 0.003)
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_level_and_tags(on_stand, settings, tmp_path, ending: str) -> None:
+    stand = on_stand("ferry-at-half-past-six").with_tempo(100)
+    (path,) = export(stand, tmp_path / f"track{ending}", Wishes(choruses=1), settings)
+    samples, rate = decoded(path)
+    assert np.abs(samples).max() <= 10 ** (-1 / 20), "no clipping, a decibel in hand"
+    assert loudness_lufs(samples.T, rate) == pytest.approx(TARGET_LUFS, abs=0.7)
+    tags = mutagen.File(path).tags
+    if ending == ".flac":
+        read = {name: tags[name][0] for name in ("TITLE", "BPM", "KEY", "COMMENT")}
+    else:
+        read = {name: str(tags[frame]) for name, frame in (("TITLE", "TIT2"), ("BPM", "TBPM"), ("KEY", "TKEY"))}
+        read["COMMENT"] = str(tags["COMM::eng"])
+    assert read["TITLE"] == "Ferry at Half Past Six"
+    assert (read["BPM"], read["KEY"]) == ("100", "Bb")
+    assert read["COMMENT"].startswith("whole form, 1 chorus, 100 beats a minute; left hand, bass, click")
+
+
+def test_bass_and_left_hand_sound_in_tune(on_stand, settings, tmp_path) -> None:
+    """A4 = 440 Hz, equal temperament (ISO 16): Eb1 is note 27, 38.89 Hz an octave above that 77.78 Hz."""
+    stand = on_stand("left-sock-blues").change(count_in_bars=0, pattern="whole")
+    for part in ("bass", "left"):
+        wishes = Wishes(parts=(part,), choruses=1)
+        (path,) = export(stand, tmp_path / f"{part}.wav", wishes, settings)
+        samples, rate = decoded(path)
+        performance = perform(stand, wishes)
+        for event in performance.events[:6]:
+            start = performance.seconds([event.tick])[0]
+            slice_ = samples[round((start + 0.05) * rate) : round((start + 0.75) * rate)].sum(axis=1)
+            partials = pitch_hz(slice_, rate) / (440 * 2 ** ((event.note - 69) / 12))
+            together = [other for other in performance.events if other.tick == event.tick]
+            ratios = [
+                pitch_hz(slice_, rate) / (440 * 2 ** ((other.note - 69) / 12)) / number
+                for other in together
+                for number in (1, 2, 3)
+            ]
+            assert min(abs(1200 * np.log2(ratio)) for ratio in ratios) < 12, (part, event, partials)
+
+
+def test_loudness_against_the_standards_own_signals() -> None:
+    """EBU Tech 3341, table 1: a stereo sine of 1 kHz at -23 dBFS reads -23 LUFS, at -33 dBFS -33; ITU-R BS.1770-4: 997 Hz at 0 dBFS in
+    one channel reads -3.01."""
+    for rate in (44100, 48000):
+        seconds = np.arange(20 * rate) / rate
+        for level in (-23.0, -33.0):
+            sine = 10 ** (level / 20) * np.sin(2 * np.pi * 1000 * seconds)
+            assert loudness_lufs(np.stack([sine, sine]), rate) == pytest.approx(level, abs=0.1)
+        one = np.sin(2 * np.pi * 997 * seconds)
+        assert loudness_lufs(np.stack([one, np.zeros_like(one)]), rate) == pytest.approx(-3.01, abs=0.1)
+    assert loudness_lufs(np.zeros((2, 44100)), 44100) == -70.0
+
+
+def test_loudness_against_pyloudnorm(on_stand) -> None:
+    """The whole reckoning of BS.1770-4 on music, by another implementation."""
+    pyloudnorm = pytest.importorskip("pyloudnorm")
+    for song_id in ("ferry-at-half-past-six", "a-borrowed-umbrella"):
+        samples = mix(perform(on_stand(song_id), Wishes(choruses=2)))
+        assert pyloudnorm.Meter(RATE).integrated_loudness(samples.T.astype(float)) == pytest.approx(TARGET_LUFS, abs=0.5)
+
+
+def test_the_limiter_holds_peaks_and_leaves_the_rest_alone() -> None:
+    rng = np.random.default_rng(0)
+    quiet = rng.uniform(-0.5, 0.5, (2, RATE)).astype(np.float32)
+    assert limited(quiet, RATE) is quiet
+    loud = quiet.copy()
+    loud[:, RATE // 2 : RATE // 2 + 200] *= 4
+    held = limited(loud, RATE)
+    assert np.abs(held).max() <= 10 ** (PEAK_DBFS / 20) + 1e-6
+    away = np.r_[0 : RATE // 2 - 1000, RATE // 2 + 1200 : RATE]
+    assert np.allclose(held[:, away], loud[:, away], atol=1e-6)
+
+
+def test_a_climb_inside_one_file(on_stand, settings, tmp_path) -> None:
+    stand = on_stand("left-sock-blues").with_tempo(180)
+    wishes = Wishes(parts=("click",), choruses=3, from_tempo_bpm=80)
+    (path,) = export(stand, tmp_path / "climb.wav", wishes, settings)
+    samples, rate = decoded(path)
+    gaps = np.diff(onsets_s(samples.sum(axis=1), rate))
+    assert gaps[:51] == pytest.approx(60 / 80, abs=0.005)  # count-in and first chorus
+    assert gaps[52:99] == pytest.approx(60 / 120, abs=0.005)
+    assert gaps[100:] == pytest.approx(60 / 180, abs=0.005)
+
+
+def test_parts_are_left_out_and_volumes_heard(on_stand, settings) -> None:
+    stand = on_stand("left-sock-blues")
+    both = perform(stand, Wishes(parts=("left", "bass"), choruses=1))
+    assert {event.voice for event in both.events if event.tick >= both.music_tick} == {"shell", "bass"}
+    low = mix(perform(stand, Wishes(parts=("bass",), choruses=1)))
+    assert mix(both).shape == low.shape
+    silent = replace(both, events=())
+    assert not mix(silent).any()
+    assert not mix(both, {"shell": 0.0, "bass": 0.0, "click": 0.0}).any()
+
+
+def test_a_note_is_let_go_and_voices_stand_apart() -> None:
+    from companion.export.track import _voice_buffer
+
+    event = Event(0, 960, "shell", 60, 80)
+    buffer = _voice_buffer("shell", [(event, 1000, 11000)], RATE, RATE)
+    assert not buffer[:1000].any() and np.abs(buffer[1000:1500]).max() > 0
+    assert not buffer[11000 + round(0.1 * RATE) :].any()
+
+
+def test_too_long_a_track_is_refused(on_stand, settings, tmp_path) -> None:
+    with pytest.raises(ExportError, match="at most 30"):
+        export(on_stand("what-the-window-kept"), tmp_path / "x.wav", Wishes(choruses=200), settings)
+    assert list(tmp_path.glob("*.wav")) == []
+
+
+@pytest.mark.parametrize("ending", [".flac", ".mp3"])
+def test_without_ffmpeg_and_without_any_encoder(tmp_path, monkeypatch, ending: str) -> None:
+    monkeypatch.setattr(shutil, "which", lambda name: None)
+    tone = np.stack([0.3 * np.sin(np.arange(RATE) * 0.05)] * 2).astype(np.float32)
+    tags = Tags("A tone", 90, "C", "")
+    write_audio(tmp_path / f"tone{ending}", tone, RATE, tags)
+    samples, rate = decoded(tmp_path / f"tone{ending}")
+    assert rate == RATE and abs(len(samples) - RATE) < 3000
+    monkeypatch.setitem(__import__("sys").modules, "soundfile", None)
+    with pytest.raises(ExportError, match=".wav needs neither"):
+        write_audio(tmp_path / f"again{ending}", tone, RATE, tags)
+    write_audio(tmp_path / "tone.wav", tone, RATE, tags)
+    assert decoded(tmp_path / "tone.wav")[0].shape == (RATE, 2)
+    assert audio_file._SOUNDFILE_FORMATS.keys() == {".flac", ".mp3"}
