@@ -239,14 +239,17 @@ class WritingScreen(WritingSong, Place):
         self.companion.say(f"Saved: {path}")
 
     def _to_fault(self, error: ChartError) -> None:
-        """Say the first fault, with the cursor where it is."""
+        """Go to the first bar at fault, which says why; any other fault is told whole."""
         fault = error.faults[0]
         names = [section.name for section in self.draft.page.sections]
         if fault.section in names:
             section = names.index(fault.section)
             self.change(lambda draft: draft.go_to(section, max(0, fault.bar - 1)))
-        more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
-        self.companion.say(f"Not saved: {fault}{more}")
+        more = f", and {len(error.faults) - 1} more" if len(error.faults) > 1 else ""
+        if self.draft.at in self.shown.faults:
+            self.companion.say(f"Not saved: section {fault.section}, bar {fault.bar} is not understood yet{more}.")
+        else:
+            self.companion.complain(f"Not saved: {fault}{more}")
 
     def throw_away(self) -> None:
         """Give up what is not saved."""
