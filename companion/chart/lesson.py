@@ -11,7 +11,7 @@
     section = "A"                                # left out: the whole form
     hands = "left"                               # "left", "both" or "right"; left where it is not given
     pattern = "whole"                            # the left hand's rhythm; "four" where it is not given
-    tempo = 60                                   # pulses a minute, or "free": the companion waits; left out: the song's tempo
+    tempo = 60                                   # pulses a minute; "free": the companion waits; left out: the song's
     cues = false                                 # false: from memory; true where it is not given
     passes = 3                                   # clean passes wanted; 3 where it is not given
     note = "Only the notes, no hurry."           # shown with the step
@@ -33,8 +33,8 @@ DEFAULT_PASSES = 3
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to practise until it goes. section: its name, "" for the whole form. tempo_bpm: in pulses a minute, None for
-    free time: the companion waits for the hand. cues: whether the screen may help. passes: clean ones wanted.
+    """One thing to practise until it goes. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
+    None for free time: the companion waits for the hand. cues: whether the screen may help. passes: clean ones wanted.
     line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 
     section: str

@@ -60,7 +60,9 @@ class _LessonReader:
             place = ".".join(at[2:])
             match = _BAR_PLACE.fullmatch(place)
             if match is None:
-                self.reader.fault(at, f'{quoted(place)} is not a place; expected a section or a bar of one, such as "A.3"')
+                self.reader.fault(
+                    at, f'{quoted(place)} is not a place; expected a section or a bar of one, such as "A.3"'
+                )
                 continue
             section, bar = match[1], int(match[2] or 0)
             if section not in self.all_bars:
@@ -91,7 +93,9 @@ class _LessonReader:
 
     def step(self, at: tuple[str, ...], table: Any) -> Step:
         if not isinstance(table, dict):
-            self.reader.fault(at, f"step {int(at[-1]) + 1} is not a table; expected [[lesson.step]] and its lines below")
+            self.reader.fault(
+                at, f"step {int(at[-1]) + 1} is not a table; expected [[lesson.step]] and its lines below"
+            )
             table = {}
         self.reader.unknown_keys(at, table, STEP_KEYS, "a step")
         section = self.reader.typed((*at, "section"), str, "the name of a section, in quotes") or ""

@@ -69,8 +69,8 @@ def as_text(log: PracticeLog, song_id: str | None) -> str:
     dates = {day.day for day in days}
     passes = log.passes(song_id, limit=_SHOWN)
     lines = [
-        f"{count} pass{'' if count == 1 else 'es'}, {minutes:.0f} minutes on {len(dates)} day{'' if len(dates) == 1 else 's'},"
-        f" {min(dates)} to {max(dates)}. The latest {len(passes)}:",
+        f"{count} pass{'' if count == 1 else 'es'}, {minutes:.0f} minutes"
+        f" on {len(dates)} day{'' if len(dates) == 1 else 's'}, {min(dates)} to {max(dates)}. The latest {len(passes)}:",
         "",
     ]
     return "\n".join([*lines, *map(_pass_line, passes)])
@@ -93,7 +93,11 @@ def _delete(log: PracticeLog, song_id: str | None, is_sure: bool) -> int:
     count = log.count(song_id)
     what = "everything the companion remembers" if song_id is None else f"everything it remembers of {song_id}"
     if not is_sure:
-        print(f"This deletes {what}: {count} pass{'' if count == 1 else 'es'}, for good. Type yes to delete: ", end="", flush=True)
+        print(
+            f"This deletes {what}: {count} pass{'' if count == 1 else 'es'}, for good. Type yes to delete: ",
+            end="",
+            flush=True,
+        )
         if sys.stdin.readline().strip().casefold() not in _YES:
             print("Nothing was deleted.")
             return ExitCode.OK

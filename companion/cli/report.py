@@ -19,7 +19,9 @@ from companion.session.report import make_report, report_text
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--html", type=Path, metavar="FILE", help="write one HTML page with plots instead, to send or print")
+    parser.add_argument(
+        "--html", type=Path, metavar="FILE", help="write one HTML page with plots instead, to send or print"
+    )
 
 
 def run(options: argparse.Namespace) -> int:

@@ -21,7 +21,12 @@ _WIDTH = 78
 
 def configure(parser: argparse.ArgumentParser) -> None:
     minutes = arguments.whole(LEAST_MINUTES, MOST_MINUTES)
-    parser.add_argument("--minutes", type=minutes, metavar="N", help=f"the minutes you have; else those of this day's plan, or {USUAL_MINUTES}")
+    parser.add_argument(
+        "--minutes",
+        type=minutes,
+        metavar="N",
+        help=f"the minutes you have; else those of this day's plan, or {USUAL_MINUTES}",
+    )
     parser.add_argument("--afresh", action="store_true", help="make a new plan in the place of this day's")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
 

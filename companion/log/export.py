@@ -19,7 +19,8 @@ def write_json(log: PracticeLog, out: TextIO, song_id: str | None = None) -> Non
 
 
 def write_csv(log: PracticeLog, out: TextIO, song_id: str | None = None) -> None:
-    """A head line, then a line a pass. Lists are separated by spaces, the marks of the chords are JSON in the last column."""
+    """A head line, then a line a pass. Lists are separated by spaces, the marks of the chords are JSON in the last
+    column."""
     writer = csv.writer(out)
     writer.writerow(PASS_FIELDS)
     for record in log.each_pass(song_id):
@@ -44,5 +45,7 @@ def write_everything(log: PracticeLog, out: TextIO) -> None:
 def _write_list(out: TextIO, items: Iterator[dict[str, Any]]) -> None:
     """Written as it is read: a long log does not fit in the memory twice."""
     out.write("[")
-    out.writelines((",\n" if number else "\n") + json.dumps(item, ensure_ascii=False) for number, item in enumerate(items))
+    out.writelines(
+        (",\n" if number else "\n") + json.dumps(item, ensure_ascii=False) for number, item in enumerate(items)
+    )
     out.write("\n]")

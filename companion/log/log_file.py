@@ -1,5 +1,5 @@
-"""The file of the practice log: opening it, finding out whether it is sound, setting a damaged one aside, and saying in a sentence
-what went wrong."""
+"""The file of the practice log: opening it, finding out whether it is sound, setting a damaged one aside, and saying in
+a sentence what went wrong."""
 
 from __future__ import annotations
 
@@ -34,17 +34,19 @@ _SENTENCES = {
 def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
     """An open, sound log of the present shape. path: None for one in memory.
 
-    Raises sqlite3.Error (see is_damage and log_error), OSError, and LogError where the file is newer than this companion.
-    """
+    Raises sqlite3.Error (see is_damage and log_error), OSError, and LogError where the file is newer than this
+    companion. """
     if path is not None:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and 0 < path.stat().st_size < _SMALLEST_BYTES:
             raise sqlite3.DatabaseError("the file is shorter than any log")  # SQLite would write over such a stump
     connection = sqlite3.connect(path or ":memory:", timeout=wait_s, isolation_level=None, check_same_thread=False)
-    connection.text_factory = partial(str, encoding="utf-8", errors="replace")  # one bad letter must not hide a whole row
+    connection.text_factory = partial(
+        str, encoding="utf-8", errors="replace"
+    )  # one bad letter must not hide a whole row
     try:
-        # A pass is committed once in several seconds, so that the disk may be waited for: it then survives a power cut too,
-        # not only the end of the process (https://www.sqlite.org/pragma.html#pragma_synchronous).
+        # A pass is committed once in several seconds, so that the disk may be waited for: it then survives a power cut
+        # too, not only the end of the process (https://www.sqlite.org/pragma.html#pragma_synchronous).
         connection.execute("PRAGMA synchronous = FULL")
         if path is not None:
             _check(connection, path)

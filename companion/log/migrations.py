@@ -1,4 +1,5 @@
-"""The steps by which the practice log came to its present shape. A step that was released is never changed: a new one is added.
+"""The steps by which the practice log came to its present shape. A step that was released is never changed: a new one
+is added.
 
 Each runs in a transaction of its own and leaves its name in the table `migration`, so a file says which steps it went
 through. A file with a step that is not in this list was written by a newer companion.
@@ -99,11 +100,13 @@ MIGRATIONS = (
             ) WITHOUT ROWID""",
             """INSERT INTO day_total
                 SELECT song_id, day, sum(duration_s), count(*), sum(clean),
-                    max(CASE WHEN clean AND NOT '+' || kind || '+' LIKE '%+free+%' THEN tempo_bpm END)
+                    max(CASE WHEN clean AND NOT '+' || kind || '+' LIKE '%+free+%'
+                        AND NOT '+' || kind || '+' LIKE '%+probe+%' THEN tempo_bpm END)
                 FROM pass GROUP BY song_id, day""",
             """INSERT INTO tally
                 SELECT song_id, loop, sections, hands, pattern,
-                    CASE WHEN '+' || kind || '+' LIKE '%+free+%' THEN 0 ELSE CAST(tempo_bpm + 0.5 AS INTEGER) END AS tempo,
+                    CASE WHEN '+' || kind || '+' LIKE '%+free+%' THEN 0
+                    ELSE CAST(tempo_bpm + 0.5 AS INTEGER) END AS tempo,
                     cues <= 0 AS by_heart, count(*), sum(clean)
                 FROM pass GROUP BY song_id, loop, sections, hands, pattern, tempo, by_heart""",
         ),

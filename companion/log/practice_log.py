@@ -1,9 +1,8 @@
 """The practice log: every pass, written the moment it ends, and what is kept between sessions, in one SQLite file.
 
-A pass is one transaction, synced to the disk before `add_pass` returns: killing the program at any moment loses at most the
-pass being played. Several companions may have the log open (WAL); each waits for the other a few seconds. Times are UTC,
-days the student's own. A PracticeLog may be called from any thread.
-"""
+A pass is one transaction, synced to the disk before `add_pass` returns: killing the program at any moment loses at most
+the pass being played. Several companions may have the log open (WAL); each waits for the other a few seconds. Times are
+UTC, days the student's own. A PracticeLog may be called from any thread. """
 
 from __future__ import annotations
 
@@ -49,8 +48,8 @@ def new_pass_id() -> str:
 
 
 class PracticeLog:
-    """An open log. messages: sentences for the student about what had to be done to open it. Every method raises LogError, with
-    one sentence, where the file cannot be had; what was in it stays."""
+    """An open log. messages: sentences for the student about what had to be done to open it. Every method raises
+    LogError, with one sentence, where the file cannot be had; what was in it stays."""
 
     def __init__(self, path: Path | None, connection: sqlite3.Connection, wait_s: float, zone: tzinfo | None) -> None:
         self.path = path
@@ -65,9 +64,9 @@ class PracticeLog:
     def open(cls, paths: Paths, wait_s: float = WAIT_S, zone: tzinfo | None = None) -> PracticeLog:
         """The student's log; made where there is none, brought up to date where it is older.
 
-        A damaged file is set aside and said so in `messages`. zone: of the student's days, None for that of the computer. Raises
-        LogError for a file written by a newer companion or one that cannot be had; `in_memory()` then lets practice go on.
-        """
+        A damaged file is set aside and said so in `messages`. zone: of the student's days, None for that of the
+        computer. Raises LogError for a file written by a newer companion or one that cannot be had; `in_memory()` then
+        lets practice go on. """
         path, messages = paths.log, []
         try:
             mark = file_mark(path)
@@ -82,7 +81,8 @@ class PracticeLog:
             raise log_error(path, error) from error
         except LogError as error:
             raise LogError(
-                f"The practice log {path} {error}: it was left as it is; use that one, or nothing you play now is remembered."
+                f"The practice log {path} {error}: it was left as it is; use that one, or nothing you play now is "
+                "remembered."
             ) from error
         log = cls(path, connection, wait_s, zone)
         log.messages += messages
@@ -145,7 +145,9 @@ class PracticeLog:
         """Minutes, passes and best tempo of every day, by day, then song. since: that day or later."""
         where, values = _where({"song_id = ?": song_id, "day >= ?": since.isoformat() if since else None})
         columns = "song_id, day, seconds, passes, clean, best_bpm"
-        return self._read(f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id", values, lambda row: DayTotal(*row))
+        return self._read(
+            f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id", values, lambda row: DayTotal(*row)
+        )
 
     def tallies(self, song_id: str) -> list[Tally]:
         """How often the song was practised in each way."""
@@ -168,7 +170,9 @@ class PracticeLog:
             self._write(lambda connection: connection.execute(query, key))
             return
         text = json.dumps(value, ensure_ascii=False)
-        self._write(lambda connection: connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text)))
+        self._write(
+            lambda connection: connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text))
+        )
 
     def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
         """Everything kept of a kind, of a song."""
@@ -207,7 +211,8 @@ class PracticeLog:
         return self._made(self._run(lambda connection: connection.execute(query, values).fetchall()), make)
 
     def _made(self, rows: Iterable[tuple[Any, ...]], make: Callable[[tuple[Any, ...]], T]) -> list[T]:
-        """What `make` makes of each row. One that it cannot read is left out and said so: years of others are worth more."""
+        """What `make` makes of each row. One that it cannot read is left out and said so: years of others are worth
+        more."""
         made: list[T] = []
         unreadable = 0
         for row in rows:
@@ -236,7 +241,8 @@ class PracticeLog:
         self._run(in_transaction)
 
     def _run(self, work: Callable[[sqlite3.Connection], T]) -> T:
-        """Errors become LogErrors. A file found damaged now is set aside as at opening, and the work done on a fresh one."""
+        """Errors become LogErrors. A file found damaged now is set aside as at opening, and the work done on a fresh
+        one."""
         with self._lock:
             try:
                 return work(self._connection)
@@ -244,7 +250,9 @@ class PracticeLog:
                 if self.path is None or not is_damage(error):
                     raise log_error(self.path, error) from error
             except LogError as error:
-                raise LogError(f"The practice log {self.path} {error} in the meantime: start that one again.") from error
+                raise LogError(
+                    f"The practice log {self.path} {error} in the meantime: start that one again."
+                ) from error
             try:
                 self._connection.close()
                 self.messages += _set_aside(self.path, self._mark)
@@ -278,7 +286,8 @@ def _insert(connection: sqlite3.Connection, row: dict[str, Any], record: PassRec
         return
     connection.execute(
         """INSERT INTO day_total VALUES (:song_id, :day, :duration_s, 1, :clean, :best_bpm)
-        ON CONFLICT DO UPDATE SET seconds = seconds + excluded.seconds, passes = passes + 1, clean = clean + excluded.clean,
+        ON CONFLICT DO UPDATE SET
+        seconds = seconds + excluded.seconds, passes = passes + 1, clean = clean + excluded.clean,
         best_bpm = max(coalesce(best_bpm, excluded.best_bpm), coalesce(excluded.best_bpm, best_bpm))""",
         row | {"best_bpm": best_of(record)},
     )

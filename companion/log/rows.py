@@ -23,7 +23,8 @@ def utc_text(moment: datetime) -> str:
 
 
 def to_row(record: PassRecord, zone: tzinfo | None) -> dict[str, Any]:
-    """Column -> value. zone: of the student's day, None for that of the computer. ValueError where started_at is no time."""
+    """Column -> value. zone: of the student's day, None for that of the computer. ValueError where started_at is no
+    time."""
     record = replace(record, started_at=utc_text(datetime.fromisoformat(record.started_at)))
     row: dict[str, Any] = {name: getattr(record, name) for name in PASS_FIELDS}
     row |= {name: _json(row[name]) for name in _LISTS}

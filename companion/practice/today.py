@@ -33,7 +33,7 @@ from companion.practice.plan import KINDS, Plan, PlanItem
 from companion.practice.progress import RECENT_PASSES, SectionMemory, latest_tempo, section_strengths, tells, weak_bars
 from companion.practice.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.summary import logged_chords, weakest_changes
-from companion.practice.totals import Tally, is_free
+from companion.practice.totals import Tally, best_of
 
 MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 LEAST_MINUTES, MOST_MINUTES = 5, 120
@@ -217,7 +217,7 @@ def _ending(active: Sequence[SongView]) -> PlanItem:
 
 
 def _best(view: SongView) -> float | None:
-    return max((record.tempo_bpm for record in view.passes if record.clean and not is_free(record)), default=None)
+    return max(filter(None, map(best_of, view.passes)), default=None)
 
 
 def _reached(view: SongView) -> float:

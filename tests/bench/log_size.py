@@ -1,9 +1,9 @@
 """How fast the practice log is when it is long. Run by hand: python tests/bench/log_size.py [PASSES]
 
-Fills a log with passes of eight bars over ten years and twenty songs, as a student of thirty lives could not, and prints how long it takes to
-open, to write a pass, and to gather what Today and Progress show, against the same on an empty log. Nothing here is asserted.
-The passes are written in large transactions, for else the filling would take hours; the measured ones are not.
-"""
+Fills a log with passes of eight bars over ten years and twenty songs, as a student of thirty lives could not, and
+prints how long it takes to open, to write a pass, and to gather what Today and Progress show, against the same on an
+empty log. Nothing here is asserted. The passes are written in large transactions, for else the filling would take
+hours; the measured ones are not. """
 
 from __future__ import annotations
 
@@ -87,7 +87,9 @@ def fill(log: PracticeLog, count: int, song_ids: list[str]) -> None:
 
         log._write(write)
     for song_id in song_ids[:10]:
-        card = recall.grade_card(recall.new_card(song_id, "A", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9))
+        card = recall.grade_card(
+            recall.new_card(song_id, "A", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9)
+        )
         log.put_state(song_id, "A", "recall", card.to_json())
 
 

@@ -23,7 +23,17 @@ def filled(paths):
         for number in range(3):
             started = (now - timedelta(minutes=10 - number)).isoformat()
             log.add_pass(replace(PASS, id=str(number), started_at=started, clean=number > 0))
-        log.add_pass(replace(PASS, id="gone", song_id="gone", title="Gone", source="told", answer="It held", started_at=now.isoformat()))
+        log.add_pass(
+            replace(
+                PASS,
+                id="gone",
+                song_id="gone",
+                title="Gone",
+                source="told",
+                answer="It held",
+                started_at=now.isoformat(),
+            )
+        )
         log.put_state("left-sock-blues", "0-11", "working_bpm", "90.00")
     return paths
 
@@ -61,14 +71,18 @@ def test_the_log_for_programs(filled) -> None:
 @pytest.mark.parametrize("answer", ["", "\n", "no\n", "n\n", "delete\n"])
 def test_deleting_asks_first(filled, answer) -> None:
     done = companion("log", "--delete", stdin=answer)
-    assert done.stdout.startswith("This deletes everything the companion remembers: 4 passes, for good. Type yes to delete: ")
+    assert done.stdout.startswith(
+        "This deletes everything the companion remembers: 4 passes, for good. Type yes to delete: "
+    )
     assert done.stdout.endswith("Nothing was deleted.\n")
     assert len(ids(companion("log", "--json").stdout)) == 4
 
 
 def test_deleting(filled) -> None:
     done = companion("log", "left-sock-blues", "--delete", stdin="Yes\n")
-    assert "everything it remembers of left-sock-blues: 3 passes" in done.stdout and done.stdout.endswith("Deleted 3 passes.\n")
+    assert "everything it remembers of left-sock-blues: 3 passes" in done.stdout and done.stdout.endswith(
+        "Deleted 3 passes.\n"
+    )
     assert ids(companion("log", "--json").stdout) == ["gone"]
     copy = filled.log.with_name(f"{filled.log.name}.damaged-2026-01-01")
     copy.write_text("old")

@@ -129,7 +129,10 @@ def test_states(log):
     log.put_state("two-spoons", "A", "fade", {"round": 4})
     assert log.state("two-spoons", "A", "fade") == {"round": 4}
     assert log.state("two-spoons", "B", "fade") is None
-    assert log.states("fade") == [State("left-sock-blues", "", "fade", [1]), State("two-spoons", "A", "fade", {"round": 4})]
+    assert log.states("fade") == [
+        State("left-sock-blues", "", "fade", [1]),
+        State("two-spoons", "A", "fade", {"round": 4}),
+    ]
     assert [state.kind for state in log.states(song_id="two-spoons")] == ["climb", "fade"]
     log.put_state("two-spoons", "A", "fade", None)
     assert log.state("two-spoons", "A", "fade") is None

@@ -1,4 +1,5 @@
-"""The file of the practice log: older and newer ones, damaged ones, full disks, two programs at once, and a sudden end."""
+"""The file of the practice log: older and newer ones, damaged ones, full disks, two programs at once, and a sudden
+end."""
 
 from __future__ import annotations
 
@@ -42,12 +43,15 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
         numbered(1, tempo_bpm=92.5, clean=True),
         numbered(2, tempo_bpm=140.0, clean=True, kind="free"),
         numbered(3, tempo_bpm=110.4, clean=True, cues=0.0, kind="fade+climb"),
+        numbered(4, tempo_bpm=132.0, clean=True, kind="climb+probe"),
         numbered(2000, song_id="two-spoons"),
     ]
     if steps:
         for record in passes:
             row = to_row(record, UTC)
-            connection.execute(f"INSERT INTO pass ({', '.join(row)}) VALUES ({', '.join(':' + name for name in row)})", row)
+            connection.execute(
+                f"INSERT INTO pass ({', '.join(row)}) VALUES ({', '.join(':' + name for name in row)})", row
+            )
     if steps > 1:
         connection.execute("INSERT INTO state VALUES ('two-spoons', 'A', 'fade', '{\"round\": 4}')")
     connection.close()
@@ -152,7 +156,9 @@ def test_a_log_with_a_hole_is_set_aside_or_keeps_what_can_be_read(paths):
             path.unlink()
 
 
-@pytest.mark.parametrize("content", [b"x", b"not a database, but longer than its header" * 40, bytes(9000), b"\xff" * 9000])
+@pytest.mark.parametrize(
+    "content", [b"x", b"not a database, but longer than its header" * 40, bytes(9000), b"\xff" * 9000]
+)
 def test_a_file_that_is_no_log(paths, content):
     paths.data.mkdir(parents=True)
     paths.log.write_bytes(content)
@@ -199,7 +205,9 @@ def test_the_cut_end_of_a_long_log_is_found(paths):
     fill(paths, 3)
     with sqlite3.connect(paths.log) as connection:
         row = "INSERT INTO state VALUES (?, '', 'test', ?)"
-        connection.executemany(row, ((str(number), f'"{"x" * 100_000}"') for number in range(WHOLLY_CHECKED_BYTES // 90_000)))
+        connection.executemany(
+            row, ((str(number), f'"{"x" * 100_000}"') for number in range(WHOLLY_CHECKED_BYTES // 90_000))
+        )
     connection.close()
     with PracticeLog.open(paths) as log:
         assert log.messages == []

@@ -18,7 +18,7 @@ from companion.practice.progress import (
     section_strengths,
     song_progress,
 )
-from companion.practice.totals import DayTotal, day_of, day_totals, tallies
+from companion.practice.totals import DayTotal, best_of, day_of, day_totals, tallies
 from practice.passes import NOW, SONG, played
 
 TODAY = NOW.date()
@@ -60,6 +60,13 @@ def test_the_day_of_a_moment_is_the_students_own():
     moment = "2026-01-05T23:30:00+00:00"
     assert day_of(moment, UTC) == "2026-01-05"
     assert day_of(moment, timezone(timedelta(hours=1))) == "2026-01-06"
+
+
+def test_what_a_pass_proves():
+    assert best_of(played(tempo_bpm=84.0)) == 84.0
+    assert best_of(played(tempo_bpm=84.0, slips={1: "late"})) is None
+    assert best_of(played(tempo_bpm=0.0, kind="free")) is None
+    assert best_of(played(tempo_bpm=120.0, kind="climb+probe")) is None, "two bars at the target"
 
 
 # --- sections
