@@ -20,8 +20,8 @@ NOTES = (
     "what comes out, by the target's ending:\n"
     + "".join(f"  {target.ending:<10} {target.words}\n" for target in TARGETS)
     + f"""
-A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3 choruses and a MIDI file 1 where
---choruses does not say; parts: {", ".join(PARTS)}.
+A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3
+choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PARTS)}.
 """
 )
 
@@ -39,13 +39,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument(
-        "--round", type=arguments.whole(1, 1000), metavar="N", help="a sheet as round N of the drill from memory shows it, with the answers"
+        "--round",
+        type=arguments.whole(1, 1000),
+        metavar="N",
+        help="a sheet as round N of the drill from memory shows it, with the answers",
     )
     sound = parser.add_argument_group("for MIDI files and tracks")
     sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
     sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PARTS)}")
     sound.add_argument(
-        "--from-tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="begin here and climb chorus by chorus"
+        "--from-tempo",
+        type=arguments.number(*TEMPO_LIMITS),
+        metavar="BPM",
+        help="begin here and climb chorus by chorus",
     )
     sound.add_argument("--bass", choices=list(BASS_STYLES))
     sound.add_argument("--click", choices=list(CLICK_MODES))

@@ -1,9 +1,9 @@
 """Writing samples as WAV, FLAC or MP3 with title and tempo in their tags.
 
 pydub wraps the samples; it writes WAV by itself and the others through ffmpeg. Where ffmpeg is missing, soundfile does,
-whose wheels bring the encoders. Tags are mutagen's: ID3 2.4 for WAV and MP3 (TIT2 title, TBPM beats a minute, TKEY key),
-Vorbis comments for FLAC (TITLE, BPM, KEY). Sources: id3.org, ID3v2.4.0-frames; xiph.org, vorbis-comment field names, where
-BPM and KEY are common practice.
+whose wheels bring the encoders. Tags are mutagen's: ID3 2.4 for WAV and MP3 (TIT2 title, TBPM beats a minute, TKEY
+key), Vorbis comments for FLAC (TITLE, BPM, KEY). Sources: id3.org, ID3v2.4.0-frames; xiph.org, vorbis-comment field
+names, where BPM and KEY are common practice.
 """
 
 from __future__ import annotations
@@ -63,10 +63,13 @@ def _through_soundfile(path: Path, samples: np.ndarray, rate: int, kind: str) ->
     try:
         import soundfile
     except (ImportError, OSError) as error:  # OSError: its library is not there on this machine
-        raise ExportError(f"{kind} needs ffmpeg or the soundfile library on this machine; .wav needs neither") from error
+        raise ExportError(
+            f"{kind} needs ffmpeg or the soundfile library on this machine; .wav needs neither"
+        ) from error
     name, subtype = _SOUNDFILE_FORMATS[kind]
     more = {"compression_level": 0.3, "bitrate_mode": "CONSTANT"} if kind == ".mp3" else {}
-    if kind == ".mp3":  # whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote)
+    if kind == ".mp3":
+        # Whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote).
         samples = samples.astype("float32") / 32768
     try:
         soundfile.write(str(path), samples, rate, format=name, subtype=subtype, **more)

@@ -22,7 +22,9 @@ def round_of(stand: Stand, number: int, wishes: DrillWishes) -> FadeState:
     while state.round < number:
         after = fading.after_pass(state, frozenset(), 1.0)
         if after.finished:
-            raise ExportError(f"the drill has {state.round} rounds on this loop; expected a round from 1 to {state.round}")
+            raise ExportError(
+                f"the drill has {state.round} rounds on this loop; expected a round from 1 to {state.round}"
+            )
         state = after
     return state
 

@@ -1,8 +1,8 @@
 """A chord in the words of MusicXML: the kind that says the most of it, and degrees for what the kind leaves unsaid.
 
-Source: MusicXML 4.0 (W3C Music Notation Community Group, 2021), "kind", "degree", "degree-value", "degree-type": a degree
-of type "alter" counts its semitones from the kind's own degree, one of type "add" from the dominant chord's (major and perfect
-steps, the seventh minor).
+Source: MusicXML 4.0 (W3C Music Notation Community Group, 2021), "kind", "degree", "degree-value", "degree-type": a
+degree of type "alter" counts its semitones from the kind's own degree, one of type "add" from the dominant chord's
+(major and perfect steps, the seventh minor).
 """
 
 from __future__ import annotations
@@ -43,8 +43,8 @@ def _kind_of(degrees: tuple[str, ...]) -> tuple[str, tuple[Degree, ...]]:
 
 
 def _doubt(degrees: tuple[Degree, ...]) -> int:
-    """How much a kind leaves to say. Readers disagree on an added seventh (music21 10 makes it major), so a kind that has it
-    is worth two degrees more: 7sus4 is a dominant chord with a fourth for its third."""
+    """How much a kind leaves to say. Readers disagree on an added seventh (music21 10 makes it major), so a kind that
+    has it is worth two degrees more: 7sus4 is a dominant chord with a fourth for its third."""
     return len(degrees) + 2 * any(degree.value == 7 and degree.type == "add" for degree in degrees)
 
 

@@ -99,4 +99,3 @@ def _heard(stand: Stand, bars: Sequence[TimelineBar], tempo_of: Sequence[float],
         tick += bars[number].meter.bar_ticks
     ratio = played_ratio(stand.song.feel, stand.swing_ratio, tempo_of[number])
     return bars[number].tick + swing_tick(tick, bars[number].meter, ratio)
-

@@ -1,8 +1,9 @@
-"""A Standard MIDI File, format 1: first the conductor's track with tempo, meter, key and markers, then one named track a part.
+"""A Standard MIDI File, format 1: first the conductor's track with tempo, meter, key and markers, then one named
+track a part.
 
-Sources: Standard MIDI Files 1.0 (MIDI Association, RP-001): the tempo map belongs to the first track of format 1, a track's name
-stands at time 0, every track ends with "end of track"; a tempo counts quarters. Text is kept to ASCII, the
-only code the standard promises to every reader.
+Sources: Standard MIDI Files 1.0 (MIDI Association, RP-001): the tempo map belongs to the first track of format 1, a
+track's name stands at time 0, every track ends with "end of track"; a tempo counts quarters. Text is kept to ASCII,
+the only code the standard promises to every reader.
 """
 
 from __future__ import annotations

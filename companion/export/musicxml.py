@@ -1,5 +1,5 @@
-"""A score as MusicXML 4.0: chord symbols with the text as the student wrote it, the shells with their fingering on the lower
-staff, the melody or rests above.
+"""A score as MusicXML 4.0: chord symbols with the text as the student wrote it, the shells with their fingering on
+the lower staff, the melody or rests above.
 
 The form is written out. Source: MusicXML 4.0 (W3C Music Notation Community Group Final Report, June 2021); the order of
 elements is the schema's.
@@ -17,7 +17,7 @@ from companion.chart.words import plain
 from companion.export.harmony import kind_of
 from companion.export.melody import Sung
 from companion.export.midi import signed_key
-from companion.export.notation import NOTE_TYPES, Written, note_value, write_bar
+from companion.export.notation import Written, note_value, write_bar
 from companion.export.performance import TempoChange
 from companion.export.score import HIDDEN, Fingered, Score, ScoreBar, Symbol
 from companion.theory.chord import Chord
@@ -29,7 +29,15 @@ _HEAD = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
-_SIGNS = {-3: "flat-flat-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp"}
+_SIGNS = {
+    -3: "flat-flat-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
 FEEL_WORDS = {"swing": "Swing", "straight": "Even eighths"}
 BARS_A_LINE = 4
 _ALTERATION = re.compile(r"[b#](?=\d)")
@@ -39,8 +47,8 @@ Element = ElementTree.Element
 
 
 def musicxml_text(score: Score, *, to_engrave: bool = False) -> str:
-    """The score as a grand staff. to_engrave: for a printed sheet, whose head says the tempo: without a melody the upper staff
-    is left away, and the signs in chord symbols are those of print."""
+    """The score as a grand staff. to_engrave: for a printed sheet, whose head says the tempo: without a melody the
+    upper staff is left away, and the signs in chord symbols are those of print."""
     root = Element("score-partwise", version="4.0")
     _add(_add(root, "work"), "work-title", plain(score.title))
     _add(root, "movement-title", plain(score.title))
@@ -72,9 +80,7 @@ class _Writer:
         self.score = score
         self.to_engrave = to_engrave
         self.staves = 1 if to_engrave and not score.has_melody else 2
-        self.written = [
-            (write_bar(bar.melody, bar.meter), write_bar(bar.left, bar.meter)) for bar in score.bars
-        ]
+        self.written = [(write_bar(bar.melody, bar.meter), write_bar(bar.left, bar.meter)) for bar in score.bars]
         lengths = [note.length for both in self.written for notes in both for note in notes]
         starts = [symbol.start for bar in score.bars for symbol in bar.symbols]
         self.divisions = math.lcm(*(length.denominator for length in (*lengths, *starts)))
@@ -236,7 +242,9 @@ class _Writer:
                 _add(element, "beam", words, number=str(level))
             self._notations(element, note, number, pitch, back, on)
 
-    def _notations(self, element: Element, note: Written, number: int, pitch: Pitch | None, back: bool, on: bool) -> None:
+    def _notations(
+        self, element: Element, note: Written, number: int, pitch: Pitch | None, back: bool, on: bool
+    ) -> None:
         notations = Element("notations")
         for kind, tied in (("stop", back), ("start", on)):
             if pitch is not None and tied:

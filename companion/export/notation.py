@@ -46,8 +46,8 @@ class Span:
 class Written:
     """One written note, chord or rest. length: how long it sounds. type, dots: its value, "" where the length has none.
     tuplet: (notes, in the time of) or None; opens and closes: whether it is the first or last of its tuplet. tied_on: a
-    tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here. beams: from the main one on, in
-    MusicXML's words."""
+    tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here. beams:
+    from the main one on, in MusicXML's words."""
 
     what: Any
     start: Fraction

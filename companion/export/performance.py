@@ -60,7 +60,10 @@ class Performance:
 
 
 def perform(stand: Stand, wishes: Wishes, choruses: int = DEFAULT_CHORUSES) -> Performance:
-    """The stand's loop as wished. choruses: where none are asked for. Raises ExportError or GrooveError where a wish cannot be met."""
+    """The stand's loop as wished. choruses: where none are asked for.
+
+    Raises ExportError or GrooveError where a wish cannot be met.
+    """
     arrangement = wanted_arrangement(stand, wishes)
     tempos = chorus_tempos(stand.tempo_bpm, wishes, choruses)
     events: list[Event] = []

@@ -1,4 +1,5 @@
-"""The loop as a score: bars with the written notes of the left hand and the melody, and what the reader may see of each.
+"""The loop as a score: bars with the written notes of the left hand and the melody, and what the reader may see of
+each.
 
 The one shape from which MusicXML, the engraved sheet and the faded sheet are made.
 """
@@ -9,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.chart.model import FormBar, PlacedChord
 from companion.chart.melody import MelodyNote
+from companion.chart.model import FormBar, PlacedChord
 from companion.export.melody import bar_spans, pickup_spans, sounding
 from companion.export.notation import Span, filled, quarters
 from companion.groove.model import GrooveBar
@@ -38,8 +39,8 @@ class Fingered:
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A chord symbol above the bar. start: in quarters from the bar line. chord: None for N.C. root_only: all that may be
-    seen is the root's letter."""
+    """A chord symbol above the bar. start: in quarters from the bar line. chord: None for N.C. root_only: all that
+    may be seen is the root's letter."""
 
     start: Fraction
     chord: Chord | None
@@ -49,8 +50,8 @@ class Symbol:
 @dataclass(frozen=True, slots=True)
 class ScoreBar:
     """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
-    line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words) where the notes are
-    named in words instead of written. length: of a pickup, in quarters; None for a whole bar."""
+    line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words)
+    where the notes are named in words instead of written. length: of a pickup, in quarters; None for a whole bar."""
 
     number: int
     meter: Meter
@@ -102,9 +103,7 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
 
 
-def _bar(
-    stand: Stand, melody: Sequence[MelodyNote], position: int, groove: GrooveBar | None, cue: Cue
-) -> ScoreBar:
+def _bar(stand: Stand, melody: Sequence[MelodyNote], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
     index = stand.loop[position]
     bar = stand.bars[index]
     placed = stand.choices_at(index)

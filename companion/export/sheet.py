@@ -1,8 +1,8 @@
 """A printed sheet: the loop on a staff with chord symbols, shells and fingering, on A4 pages as SVG or PDF.
 
-Verovio (LGPL) engraves our MusicXML. Typst (Apache 2.0) puts the pages into a PDF: of the writers with wheels for every system
-that were tried on Verovio's SVG it is the one that keeps all of it - one ignores nested drawings, one loses text behind a sign
-and thickens lines, one may not be passed on under every licence - and it brings a text face with flats and sharps along.
+Verovio (LGPL) engraves our MusicXML. Typst (Apache 2.0) puts the pages into a PDF: of the PDF writers with wheels for
+every system that were tried on Verovio's SVG only it kept all of it (fpdf2 leaves nested drawings out; svglib with
+reportlab loses text behind a sign and thickens lines), and it brings a text face with flats and sharps along.
 """
 
 from __future__ import annotations
@@ -154,7 +154,9 @@ def _finished(svg: str, sheet: Sheet, first: bool, foot: str) -> str:
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + ElementTree.tostring(page, encoding="unicode") + "\n"
 
 
-def _text(page: ElementTree.Element, words: str, x: float, y: float, size: int, anchor: str, weight: str = "normal") -> None:
+def _text(
+    page: ElementTree.Element, words: str, x: float, y: float, size: int, anchor: str, weight: str = "normal"
+) -> None:
     attributes = {
         "x": f"{x:g}", "y": f"{y:g}", "font-size": f"{size}", "text-anchor": anchor, "font-weight": weight,
         "fill": "black",
@@ -163,7 +165,7 @@ def _text(page: ElementTree.Element, words: str, x: float, y: float, size: int, 
 
 
 def _mend_text(page: ElementTree.Element) -> None:
-    """Signs in the text's own face, sizes as a reader at the keyboard needs them, no blanks from the layout of the file."""
+    """Signs in the text's own face, sizes as a reader at the keyboard needs them, no blanks of the file's layout."""
     for group in page.iter(f"{{{_SVG}}}g"):
         kind = (group.get("class") or "").split(" ")[0]
         if kind == "reh":  # clear of a chord symbol below it, now that those are larger

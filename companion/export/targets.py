@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """ending: of the file's name. words: what it is. plays: whether parts, choruses and tempo apply. fades: whether a round of the
-    fading drill can be had. write: makes the file or files and returns their paths."""
+    """ending: of the file's name. words: what it is. plays: whether parts, choruses and tempo apply. fades: whether a
+    round of the fading drill can be had. write: makes the file or files and returns their paths."""
 
     ending: str
     words: str
@@ -38,7 +38,9 @@ def export(stand: Stand, target: str | Path, wishes: Wishes, settings: Settings)
     if wishes.round is not None and not kind.fades:
         raise ExportError(f"a round of the drill is for paper: expected a target ending in {_endings(fades=True)}")
     if not kind.plays and (wishes.parts or wishes.choruses or wishes.from_tempo_bpm):
-        raise ExportError(f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}")
+        raise ExportError(
+            f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}"
+        )
     check_place(path, wishes.force)
     return kind.write(stand, wishes, settings, path)
 
@@ -85,7 +87,7 @@ def _track(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list
 
 
 def track_words(stand: Stand, wishes: Wishes, performance) -> str:
-    """What is on the track, for its comment: "whole form, 3 choruses, 60 to 126 beats a minute; left hand, bass, click"."""
+    """What is on the track, for its comment: "whole form, 3 choruses, 60 to 126 beats a minute; bass, click"."""
     heard = {"left" if event.voice == "shell" else event.voice for event in performance.events}
     parts = ", ".join(name for part, name in PARTS.items() if part in heard)
     choruses = performance.bars[-1].turn + 1

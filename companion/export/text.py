@@ -73,7 +73,8 @@ def _lines(cells: list[Cell]) -> list[str]:
     for columns in _BARS_A_LINE:
         rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
         widths = [
-            max(NARROWEST, *(len(row[column][0]) for row in rows if column < len(row))) for column in range(len(rows[0]))
+            max(NARROWEST, *(len(row[column][0]) for row in rows if column < len(row)))
+            for column in range(len(rows[0]))
         ]
         if sum(widths) + 3 * len(widths) + 1 <= WIDEST:
             break

@@ -3,9 +3,9 @@
 Each voice has a mono buffer of its own into which its notes are added where they sound; three of these give the two
 channels. That is one pass over the samples, where laying segment upon segment copies the whole track for each note.
 
-Loudness: integrated loudness by ITU-R BS.1770-4 (K-weighting, gated blocks of 400 ms); the track is brought to TARGET_LUFS
-and its peaks are held at PEAK_DBFS. -16 LUFS is what the Audio Engineering Society recommends for streamed sound
-(AES TD1004.1.15-10, from memory).
+Loudness: integrated loudness by ITU-R BS.1770-4 (K-weighting, gated blocks of 400 ms); the track is brought to
+TARGET_LUFS and its peaks are held at PEAK_DBFS. -16 LUFS is what the Audio Engineering Society recommends for
+streamed sound (AES TD1004.1.15-10, from memory).
 """
 
 from __future__ import annotations
@@ -45,7 +45,10 @@ def mix(performance: Performance, volumes: Mapping[str, float] | None = None, ra
     ends = performance.seconds([event.tick + event.ticks for event in performance.events])
     seconds = performance.seconds([performance.end_tick])[0] + TAIL_SECONDS
     if seconds > MOST_MINUTES * 60:
-        raise ExportError(f"the track would last {seconds / 60:.0f} minutes; expected at most {MOST_MINUTES}: fewer choruses or a loop")
+        raise ExportError(
+            f"the track would last {seconds / 60:.0f} minutes; expected at most {MOST_MINUTES}: "
+            "fewer choruses, or a loop"
+        )
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
     by_voice: dict[str, list[tuple[Event, int, int]]] = {}
@@ -94,9 +97,9 @@ def mastered(stereo: np.ndarray, rate: int) -> np.ndarray:
 def loudness_lufs(stereo: np.ndarray, rate: int) -> float:
     """Integrated loudness by ITU-R BS.1770-4, -70 for silence. stereo: shape (2, frames), full scale 1.
 
-    The blocks of 400 ms stand end to end instead of overlapping, at most _MOST_BLOCKS spread over the track, and the filters
-    are applied to each block's spectrum, whose sum of squares is that of the samples (Parseval): within 0.2 LU of
-    the whole reckoning at a twentieth of its time.
+    The blocks of 400 ms stand end to end instead of overlapping, at most _MOST_BLOCKS spread over the track, and the
+    filters are applied to each block's spectrum, whose sum of squares is that of the samples (Parseval): within 0.2
+    LU of the whole reckoning at a twentieth of its time.
     """
     size = 2 * rate // 5
     count = stereo.shape[1] // size
@@ -137,7 +140,7 @@ def _k_weights(size: int, rate: int) -> np.ndarray:
 
 
 def limited(stereo: np.ndarray, rate: int) -> np.ndarray:
-    """No sample above PEAK_DBFS: the level goes down smoothly a few milliseconds before a peak and comes back after it."""
+    """No sample above PEAK_DBFS: the level goes down smoothly just before a peak and comes back after it."""
     ceiling = 10 ** (PEAK_DBFS / 20)
     block = max(1, round(_WINDOW_SECONDS * rate / _REACH))
     frames = stereo.shape[1]

@@ -17,15 +17,15 @@ import numpy as np
 REPOSITORY = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(REPOSITORY))
 
-from companion.chart.reader import read_chart  # noqa: E402
-from companion.export.performance import Performance, perform  # noqa: E402
-from companion.export.track import RATE, mix  # noqa: E402
-from companion.export.wishes import Wishes  # noqa: E402
-from companion.log.paths import find_paths  # noqa: E402
-from companion.log.settings import shipped_settings  # noqa: E402
-from companion.session.stand import Stand  # noqa: E402
-from companion.sound.mixer import VOICE_LEVELS, velocity_gain  # noqa: E402
-from companion.sound.voices import render  # noqa: E402
+from companion.chart.reader import read_chart
+from companion.export.performance import Performance, perform
+from companion.export.track import RATE, mix
+from companion.export.wishes import Wishes
+from companion.log.paths import find_paths
+from companion.log.settings import shipped_settings
+from companion.session.stand import Stand
+from companion.sound.mixer import VOICE_LEVELS, velocity_gain
+from companion.sound.voices import render
 
 SONG, CHORUSES, RUNS = "ferry-at-half-past-six", 3, 5
 

@@ -18,7 +18,20 @@ def test_a_file_of_every_cheap_kind(tmp_path) -> None:
 
 def test_options_reach_the_file(tmp_path) -> None:
     path = str(tmp_path / "x.mid")
-    options = ["--key", "Eb", "--tempo", "90", "--loop", "B", "--choruses", "2", "--parts", "left,click", "--pattern", "whole"]
+    options = [
+        "--key",
+        "Eb",
+        "--tempo",
+        "90",
+        "--loop",
+        "B",
+        "--choruses",
+        "2",
+        "--parts",
+        "left,click",
+        "--pattern",
+        "whole",
+    ]
     companion("export", "Ferry at Half Past Six", path, *options, "--count-in", "2")
     file = mido.MidiFile(path)
     assert [track.name for track in file.tracks] == ["Ferry at Half Past Six", "left hand", "click"]

@@ -124,7 +124,9 @@ def test_tempo_and_meter_map(on_stand, settings, tmp_path) -> None:
 
 
 def test_markers_stand_at_the_sections(on_stand, settings, tmp_path) -> None:
-    conductor = written(on_stand("ferry-at-half-past-six"), Wishes(), settings, tmp_path / "f.mid", choruses=1).tracks[0]
+    conductor = written(on_stand("ferry-at-half-past-six"), Wishes(), settings, tmp_path / "f.mid", choruses=1).tracks[
+        0
+    ]
     at, markers = 0, []
     for message in conductor:
         at += message.time

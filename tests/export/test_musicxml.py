@@ -9,7 +9,8 @@ from xml.etree import ElementTree
 
 import music21
 import pytest
-from hypothesis import HealthCheck, given, settings as hypothesis_settings
+from hypothesis import HealthCheck, given
+from hypothesis import settings as hypothesis_settings
 from strategies import songs
 
 from companion.chart.melody import chorus_melody
@@ -56,7 +57,7 @@ def test_every_song_is_valid_in_every_pattern(all_stands, musicxml_schema) -> No
 
 def test_music21_reads_the_same_bars_chords_and_shells(all_stands) -> None:
     for stand in all_stands:
-        upper, lower = staves(read(musicxml_text(score_of(stand))))
+        _, lower = staves(read(musicxml_text(score_of(stand))))
         bars = [bar for bar in lower.getElementsByClass("Measure") if bar.number > 0]
         assert len(bars) == len(stand.bars)
         for chart_bar, bar in zip(stand.bars, bars, strict=True):
@@ -67,7 +68,10 @@ def test_music21_reads_the_same_bars_chords_and_shells(all_stands) -> None:
                 if not isinstance(chord, music21.harmony.Harmony) and not (chord.tie and chord.tie.type != "start")
             ]
             said = [
-                (placed.beat * 4 / chart_bar.meter.unit, [note.name for note in (choice.shell.lower, choice.shell.upper)])
+                (
+                    placed.beat * 4 / chart_bar.meter.unit,
+                    [note.name for note in (choice.shell.lower, choice.shell.upper)],
+                )
                 for placed, choice in stand.choices_at(chart_bar.index)
                 if choice.shell
             ]
@@ -83,7 +87,9 @@ def test_music21_reads_the_same_chord_symbols(all_stands) -> None:
                 found = bar.recurse().getElementsByClass(music21.harmony.ChordSymbol)
                 heard += [(bar.number, symbol.getOffsetInHierarchy(bar), symbol) for symbol in found]
         said = [
-            (bar.index + 1, placed.beat * 4 / bar.meter.unit, placed.chord) for bar in stand.bars for placed in bar.chords
+            (bar.index + 1, placed.beat * 4 / bar.meter.unit, placed.chord)
+            for bar in stand.bars
+            for placed in bar.chords
         ]
         assert [(number, offset) for number, offset, _ in heard] == [(number, at) for number, at, _ in said]
         for (_, _, symbol), (_, _, chord) in zip(heard, said, strict=True):
@@ -139,15 +145,15 @@ def test_keys_meters_and_the_pickup_change_where_the_chart_says(on_stand) -> Non
     assert (first.number, first.duration.quarterLength) == (0, 1)
 
 
-# Degrees that alter, add or subtract, as the standard's own page on <degree> counts them: an altered degree from the kind's
-# own, an added one from the dominant chord's (MusicXML 4.0, "degree-value", "degree-type").
+# Degrees that alter, add or subtract, as the standard's own page on <degree> counts them: an altered degree from the
+# kind's own, an added one from the dominant chord's (MusicXML 4.0, "degree-value", "degree-type").
 KINDS = [
-    ("Cmaj7", "major-seventh", []), ("C7", "dominant", []), ("Cm7", "minor-seventh", []), ("Cm7b5", "half-diminished", []),
-    ("Cdim7", "diminished-seventh", []), ("CmMaj7", "major-minor", []), ("C6", "major-sixth", []), ("C5", "power", []),
-    ("C13", "dominant-13th", []), ("Csus4", "suspended-fourth", []),
-    ("C7b9", "dominant", [(9, -1, "add")]), ("C7#5", "augmented-seventh", []), ("C6/9", "major-sixth", [(9, 0, "add")]),
-    ("C7b5", "dominant", [(5, -1, "alter")]), ("C7sus4", "dominant", [(3, 0, "subtract"), (4, 0, "add")]),
-    ("Cadd9", "major", [(9, 0, "add")]), ("C9#11", "dominant-ninth", [(11, 1, "add")]),
+    ("Cmaj7", "major-seventh", []), ("C7", "dominant", []), ("Cm7", "minor-seventh", []), ("Cm7b5", "half-diminished",
+    []), ("Cdim7", "diminished-seventh", []), ("CmMaj7", "major-minor", []), ("C6", "major-sixth", []), ("C5",
+    "power", []), ("C13", "dominant-13th", []), ("Csus4", "suspended-fourth", []), ("C7b9", "dominant", [(9, -1,
+    "add")]), ("C7#5", "augmented-seventh", []), ("C6/9", "major-sixth", [(9, 0, "add")]), ("C7b5", "dominant", [(5,
+    -1, "alter")]), ("C7sus4", "dominant", [(3, 0, "subtract"), (4, 0, "add")]), ("Cadd9", "major", [(9, 0, "add")]),
+    ("C9#11", "dominant-ninth", [(11, 1, "add")]),
 ]  # fmt: skip
 
 

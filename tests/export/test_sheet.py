@@ -71,14 +71,16 @@ def test_a_pdf_has_every_page_and_its_words(on_stand, settings, tmp_path) -> Non
     first, second, *_ = words.split("\f")
     assert "Round 5: 0 of 32 bars from memory" in first and "The answers" in second
     assert re.search(r"1\s*/\s*2", first) and re.search(r"2\s*/\s*2", second)
-    assert second.count("Cm7") == sum(c.chord.symbol == "Cm7" for bar in on_stand("ferry-at-half-past-six").bars for c in bar.chords)
+    assert second.count("Cm7") == sum(
+        c.chord.symbol == "Cm7" for bar in on_stand("ferry-at-half-past-six").bars for c in bar.chords
+    )
 
 
 def test_a_title_can_do_no_harm(on_stand) -> None:
     from dataclasses import replace
 
     stand = on_stand("two-spoons")
-    for title in ('<script>"&\'', '#image("/etc/passwd")', "]]>", "\u202e"):
+    for title in ("<script>\"&'", '#image("/etc/passwd")', "]]>", "\u202e"):
         named = replace(stand, song=replace(stand.song, title=title))
         pages = pages_of([sheet_of(score_of(named))])
         ElementTree.fromstring(pages[0])

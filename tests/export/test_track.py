@@ -99,8 +99,8 @@ def test_bass_and_left_hand_sound_in_tune(on_stand, settings, tmp_path) -> None:
 
 
 def test_loudness_against_the_standards_own_signals() -> None:
-    """EBU Tech 3341, table 1: a stereo sine of 1 kHz at -23 dBFS reads -23 LUFS, at -33 dBFS -33; ITU-R BS.1770-4: 997 Hz at 0 dBFS in
-    one channel reads -3.01."""
+    """EBU Tech 3341, table 1: a stereo sine of 1 kHz at -23 dBFS reads -23 LUFS, at -33 dBFS -33; ITU-R BS.1770-4:
+    997 Hz at 0 dBFS in one channel reads -3.01."""
     for rate in (44100, 48000):
         seconds = np.arange(20 * rate) / rate
         for level in (-23.0, -33.0):
@@ -116,7 +116,9 @@ def test_loudness_against_pyloudnorm(on_stand) -> None:
     pyloudnorm = pytest.importorskip("pyloudnorm")
     for song_id in ("ferry-at-half-past-six", "a-borrowed-umbrella"):
         samples = mix(perform(on_stand(song_id), Wishes(choruses=2)))
-        assert pyloudnorm.Meter(RATE).integrated_loudness(samples.T.astype(float)) == pytest.approx(TARGET_LUFS, abs=0.5)
+        assert pyloudnorm.Meter(RATE).integrated_loudness(samples.T.astype(float)) == pytest.approx(
+            TARGET_LUFS, abs=0.5
+        )
 
 
 def test_the_limiter_holds_peaks_and_leaves_the_rest_alone() -> None:

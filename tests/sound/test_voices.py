@@ -82,7 +82,7 @@ def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
 
 
 def test_unknown_voice():
-    with pytest.raises(ValueError, match="expected click, bass or shell"):
+    with pytest.raises(ValueError, match="expected click, bass, shell or melody"):
         render("flute", 60)
 
 
