@@ -18,7 +18,7 @@ _MOST_CPU_S = 90
 def main() -> int:
     _limit()
     with contextlib.redirect_stdout(sys.stderr), warnings.catch_warnings():
-        warnings.simplefilter("ignore")
+        warnings.simplefilter("ignore")  # music21 warns of much that is no matter for a chart
         try:
             answer = _answer(sys.stdin.buffer.read(), sys.argv[1])
         except (MemoryError, RecursionError):

@@ -40,11 +40,10 @@ class Scanned:
     """What a look at the raw XML finds that a reader of scores may pass over.
 
     sounds: number of the measure, from 0, in the first part -> the attributes of its <sound> elements that steer
-    playing. harmonies: how many chord symbols there are in all. swing: whether MusicXML 4.0's <swing> asks for it.
+    playing. swing: whether MusicXML 4.0's <swing> asks for it.
     """
 
     sounds: dict[int, dict[str, str]] = field(default_factory=dict)
-    harmonies: int = 0
     swing: bool | None = None
 
 
@@ -175,8 +174,6 @@ def scan(xml: str) -> Scanned:
             measure += 1
             if measure >= _MOST_MEASURES:
                 raise SheetError(f"the score has more than {_MOST_MEASURES} bars; expected one tune")
-        elif name == "harmony":
-            found.harmonies += 1
         elif name == "sound" and part == 0:
             steering = ("dacapo", "dalsegno", "fine", "tocoda", "segno", "coda")
             wanted = {key: value for key, value in attributes.items() if key in steering}

@@ -3,8 +3,8 @@
 Why music21: it reads everything a lead sheet holds (chord symbols with kind, degrees and bass, repeats and endings,
 segno and coda, rehearsal marks, pickups, changes of meter and key, transposing parts), is pure Python and well kept.
 partitura reads notes very well but no chord symbol, ms3 only one program's format; a reader of our own would repeat ten
-years of other people's files. What music21 passes over, the steering attributes of <sound> and the words N.C., is
-taken from the raw text or from its text expressions here.
+years of other people's files. What it passes over, the steering attributes of <sound> and the words N.C., comes from the
+raw text or from its text expressions; what the chord symbols say is read in harmonies.py.
 
 Only this module and the child process that runs it import music21.
 """
@@ -17,20 +17,14 @@ from fractions import Fraction
 from typing import Any
 
 from companion.chart.importing.guard import Scanned
+from companion.chart.importing.harmonies import Harmony, number_of, take_harmonies
 from companion.chart.importing.score import Sheet, SheetBar, SheetNote
 from companion.chart.importing.signs import Steering, steering_of
-from companion.chart.importing.symbols import symbol_of
 from companion.chart.words import quoted
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import is_no_chord
 
-# music21's own names for three kinds -> those of the standard.
-_KINDS = {
-    "dominant-seventh": "dominant",
-    "minor-major-seventh": "major-minor",
-    "half-diminished-seventh": "half-diminished",
-}
 _DEFAULT_METER = Meter(4, 4)
 _MODES = ("major", "minor", "")
 
@@ -39,9 +33,10 @@ def read_musicxml(xml: str, scanned: Scanned) -> Sheet:
     """The lead sheet in a MusicXML text that `guard.scan` has looked through. Raises whatever music21 raises."""
     from music21.converter.subConverters import ConverterMusicXML
 
+    plain, harmonies = take_harmonies(xml)
     converter = ConverterMusicXML()
-    converter.parseData(xml)
-    return _Reader(converter.stream, scanned).sheet()
+    converter.parseData(plain)
+    return _Reader(converter.stream, scanned, harmonies).sheet()
 
 
 def exact(number: Any) -> Fraction:
@@ -50,11 +45,12 @@ def exact(number: Any) -> Fraction:
 
 
 class _Reader:
-    def __init__(self, score: Any, scanned: Scanned) -> None:
+    def __init__(self, score: Any, scanned: Scanned, harmonies: list[Harmony]) -> None:
         from music21 import stream
 
         self.score = score
         self.scanned = scanned
+        self.harmonies = harmonies
         parts = list(score.parts) or [score]
         self.measures = [list(part.getElementsByClass(stream.Measure)) for part in parts]
         melodic = (number for number, part in enumerate(parts) if any(_pitches(note) for note in part.recurse().notes))
@@ -83,8 +79,8 @@ class _Reader:
         self._tempo()
         self._transposition()
         found = sum(len(list(_chord_symbols(measure))) for measures in self.measures for measure in measures)
-        if found != self.scanned.harmonies:
-            result.remark("", f"{self.scanned.harmonies - found} chord symbols of the file could not be read")
+        if found < len(self.harmonies):
+            result.remark("", f"{len(self.harmonies) - found} chord symbols of the file could not be read")
         if result.feel == "" and self.scanned.swing is not None:
             result.feel = "swing" if self.scanned.swing else "straight"
         if any(note.lyrics for measures in self.measures for measure in measures for note in measure.recurse().notes):
@@ -188,10 +184,12 @@ class _Reader:
         for measure in same:
             for symbol in _chord_symbols(measure):
                 offset = exact(symbol.getOffsetInHierarchy(measure))
-                written, said = _symbol(symbol)
-                if said:
-                    self.result.remark(bar.number, said)
-                bar.chords.append((offset, written))
+                number = number_of(symbol.chordKindStr or "")
+                if number is not None:
+                    harmony = self.harmonies[number]
+                    if harmony.said:
+                        self.result.remark(bar.number, harmony.said)
+                    bar.chords.append((offset, harmony.symbol))
 
     def _melody(self, bar: SheetBar, measure: Any) -> None:
         top: dict[Fraction, tuple[Fraction, Pitch | None, bool]] = {}
@@ -287,27 +285,6 @@ def _chord_symbols(measure: Any) -> Iterator[Any]:
     from music21 import harmony
 
     return iter(measure.recurse().getElementsByClass(harmony.ChordSymbol))
-
-
-def _symbol(symbol: Any) -> tuple[str | None, str]:
-    """Our symbol for one of music21's, None for N.C., and what is to be said about it."""
-    from music21 import harmony
-
-    if isinstance(symbol, harmony.NoChord) or symbol.chordKind == "none":
-        return None, ""
-    written_root = symbol.root(find=False)
-    root = _tone(written_root) if written_root is not None else None
-    if root is None:
-        return None, "a chord without a root, or on one between the keys, has no symbol; N.C. stands in its place"
-    kind = _KINDS.get(symbol.chordKind, symbol.chordKind)
-    degrees = [
-        (str(step.modType or "add"), int(step.degree), int(step.interval.semitones) if step.interval else 0)
-        for step in symbol.getChordStepModifications()
-    ]
-    # Without a <bass> music21 still knows the lowest tone, which an <inversion> may have changed.
-    written_bass = symbol.bass(find=False) or (symbol.bass() if not degrees else None)
-    bass = _tone(written_bass) if written_bass is not None else None
-    return symbol_of(root, kind or "major", degrees, bass, symbol.chordKindStr or "")
 
 
 def _pitches(note: Any) -> list[Any]:
