@@ -132,7 +132,11 @@ class View:
         """What may be shown of a bar of the chorus."""
         if not self.hides or index == self.peeked or (self.asking and self.drill.is_dark):
             return FULL
-        return self.drill.cue(index)
+        if index in (self.here, self._next_index):
+            return self.drill.cue(index)
+        # The same bar of a section that comes again would give away what is hidden: it shows no more than the least.
+        place = self.stand.place_of(index, 0)
+        return min(self.drill.cue(twin) for twin in (index, *self.drill.loop) if self.stand.place_of(twin, 0) == place)
 
     @property
     def tempo_bpm(self) -> float:
