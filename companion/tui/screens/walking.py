@@ -55,7 +55,7 @@ class StandKeys:
             self.show(next_stand=None)
             self.say("It stays in this key.")
             return
-        if self.kind != "play":
+        if self.kind != "play" or self.asks:  # what asks after each pass does not go on by itself
             self.set_kind("play")
         self.walk = KeyWalk(key_order(self.stand.key, order, self.stand.seed), self._walk_passes)
         if self.practice is not None:
@@ -82,8 +82,17 @@ class StandKeys:
         if self.walk is not None:
             if self.stand.key.tonic.pc != self.walk.key.tonic.pc:
                 self.walk = self.walk.from_key(self.stand.key)
-            self._tell_next()
+            if load and self.view.playing:  # this pass does not count any more, so the key stays for the next
+                self.show(next_stand=None)
+            else:
+                self._tell_next()
         return super().stand_changed(before, load)
+
+    def begin(self, first_bar: int) -> None:
+        """What is left of the loop from a later bar on is no pass: the key stays for the one after."""
+        super().begin(first_bar)
+        if self.walk is not None and first_bar:
+            self.show(next_stand=None)
 
     def stopped(self) -> None:
         """A key that was to come has not: its pass never began."""
@@ -128,7 +137,10 @@ class StandKeys:
     def turn_to_next_key(self, beat: BeatReport) -> None:
         """With the first beat of the new key the screen changes to it."""
         coming = self._coming
-        if coming is None or self.walk is None or beat.turn < 0 or beat.position or beat.pulse:
+        if self.walk is None or beat.turn < 0 or beat.position or beat.pulse:
+            return
+        if coming is None:
+            self.call_later(self._tell_next)
             return
         self._coming, closed = None, self.walk.is_last_key
         self.walk = self.walk.after_pass()

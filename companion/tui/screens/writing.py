@@ -257,6 +257,10 @@ class WritingScreen(WritingSong, Place):
         self._leave()
 
     def action_leave_writing(self) -> None:
+        """The first press ends the marking of bars, if any are marked."""
+        if self.draft.mark is not None:
+            self.change(lambda draft: replace(draft, mark=None))
+            return
         page = self.draft.page
         if not page.song_id and not any(bar.text.strip() for section in page.sections for bar in section.bars):
             self._journal.forget()  # nothing was written
