@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 
 from companion.chart.grid import grid
@@ -46,7 +47,7 @@ def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> 
     edges = ([start] if start else []) + [number * meter.bar_ticks for number in range(bar_count + 1)]
     spans = list(_filled(notes, edges[0], edges[-1]))
     bars, at = [], 0
-    for left, right in zip(edges, edges[1:]):
+    for left, right in pairwise(edges):
         pieces: list[_Piece] = []
         while at < len(spans) and spans[at].start_tick < right:
             span = spans[at]

@@ -365,7 +365,6 @@ def scores(draw):
     return Score(measures).xml(), plan
 
 
-# Neither shrunk nor explained: each file takes music21 a tenth of a second.
 # Semitones of an added degree without alteration (MusicXML 4.0, <degree-alter>: "major and perfect intervals except for a
 # minor seventh").
 ADDED = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 9: 14, 11: 17, 13: 21}
@@ -385,6 +384,8 @@ def tones_of(kind: str, degrees) -> set[int]:
     return {semitones % 12 for _, semitones in tones}
 
 
+@pytest.mark.timeout(120 + MANY)
+# Neither shrunk nor explained: each file takes music21 a tenth of a second.
 @settings(max_examples=MANY, suppress_health_check=list(HealthCheck), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(scores())
 def test_made_files_come_in_whole(made):

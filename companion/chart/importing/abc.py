@@ -268,8 +268,9 @@ class _Reader:
         self.endings = frozenset(numbers) or frozenset((1,))
 
     def _rests(self, count: int) -> None:
-        for _ in range(min(count, _MOST_BARS)):
+        if self.words:
             self._close()
+        for _ in range(min(count, _MOST_BARS)):
             self.words, self.count = ["z"], 1
             self._close(is_rest=True)
 
@@ -304,6 +305,7 @@ class _Reader:
         if is_rest:
             bar.length = bar.full_length
             bar.notes = [SheetNote(Fraction(0), bar.length, None)]
+            bar.chords = [(Fraction(0), symbol) for _, symbol in self.symbols]
         else:
             self._fill(bar)
         for words in self.steering:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from companion.chart.bars import MOST_CHORDS, counted, is_countable
 from companion.chart.fields import DEFAULT_TEMPO_BPM, FASTEST_BPM, LONGEST_NAME, LONGEST_TITLE, SLOWEST_BPM
@@ -226,7 +227,7 @@ class _Composer:
         """The bars of each section, and the form. A stretch ends where what follows it is not always the same."""
         behind: dict[tuple[int, ...], set[object]] = {groups[-1]: {"end"}}
         before: dict[tuple[int, ...], set[object]] = {groups[0]: {"start"}}
-        for left, right in zip(groups, groups[1:]):
+        for left, right in pairwise(groups):
             behind.setdefault(left, set()).add(right)
             before.setdefault(right, set()).add(left)
         stretches: dict[tuple[int, ...], list[tuple[int, ...]]] = {}

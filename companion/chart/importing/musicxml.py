@@ -1,10 +1,10 @@
 """MusicXML -> Sheet, through music21.
 
-Why music21: it reads everything a lead sheet holds (chord symbols with kind, degrees and bass, repeats and endings,
-segno and coda, rehearsal marks, pickups, changes of meter and key, transposing parts), is pure Python and well kept.
-partitura reads notes very well but no chord symbol, ms3 only one program's format; a reader of our own would repeat ten
-years of other people's files. What it passes over, the steering attributes of <sound> and the words N.C., comes from the
-raw text or from its text expressions; what the chord symbols say is read in harmonies.py.
+Why music21: it knows all that stands in a lead sheet (voices, tuplets and ties, repeats and endings, segno and coda,
+rehearsal marks, pickups, changes of meter and key, transposing parts), is pure Python and well kept. partitura 1.9 keeps
+of a chord only the text that is printed, neither kind nor degrees nor bass, and needs scipy; a reader of our own would
+repeat ten years of other people's files. What music21 passes over, the steering attributes of <sound> and the words N.C.,
+comes from the raw text or from its text expressions; what the chord symbols say is read in harmonies.py.
 
 Only this module and the child process that runs it import music21.
 """
@@ -114,7 +114,8 @@ class _Reader:
     def _key(self, same: list[Any], number: str, fifths: int, mode: str) -> tuple[int, str]:
         from music21 import key
 
-        for sign in _unique(same[min(self.melody_part, len(same) - 1) :][:1], key.KeySignature):
+        lead = same[min(self.melody_part, len(same) - 1)]
+        for sign in lead.getElementsByClass(key.KeySignature):
             if sign.offset:
                 self.result.remark(number, "the key changes within the bar; the change is left out")
             elif sign.sharps is None or getattr(sign, "isNonTraditional", False):
@@ -195,15 +196,16 @@ class _Reader:
         top: dict[Fraction, tuple[Fraction, Pitch | None, bool]] = {}
         lower = 0
         for note in measure.recurse().notesAndRests:
-            if note.isNote and note.duration.isGrace or _is_chord_symbol(note):
-                if not _is_chord_symbol(note):
-                    self.result.remark(bar.number, "grace notes are left out of the melody")
+            if _is_chord_symbol(note):
+                continue
+            if note.duration.isGrace:
+                self.result.remark(bar.number, "grace notes are left out of the melody")
                 continue
             offset, length = exact(note.getOffsetInHierarchy(measure)), exact(note.duration.quarterLength)
             pitches = _pitches(note)
-            if note.duration.isGrace or length <= 0:
+            if length <= 0:
                 continue
-            if not note.isRest and not pitches:
+            if not note.isRest and not pitches and getattr(note, "notehead", "") != "slash":
                 self.result.remark(bar.number, "notes without a pitch are left out of the melody")
             if (length * TICKS_PER_QUARTER).denominator != 1 or (offset * TICKS_PER_QUARTER).denominator != 1:
                 self.result.remark(bar.number, "a note's length cannot be counted exactly; a rest stands in its place")

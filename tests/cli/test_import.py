@@ -1,0 +1,78 @@
+"""`companion import` as a student calls it: a lead sheet comes in and can be practised at once."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from musicxml_made import DIVISIONS, Measure, Score, attributes, harmony, note
+
+TUNE = 'X:1\nT:A Lamp in the Boathouse\nM:4/4\nL:1/8\nQ:1/4=132\nK:F\n|:"F6"F2A2 c2A2|"D7"d4 ^F4|"Gm7"G2B2 "C7"c2B2|"F6"{c}A8:|\n'
+
+
+def companion(*arguments: object, code: int = 0) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", "import sys; from companion.cli.main import main; sys.exit(main())", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=False,
+    )
+    assert done.returncode == code, done.stdout + done.stderr
+    assert "Traceback" not in done.stderr
+    return done
+
+
+@pytest.fixture
+def tune(tmp_path) -> Path:
+    path = tmp_path / "lamp.abc"
+    path.write_text(TUNE, encoding="utf-8")
+    return path
+
+
+def test_a_tune_comes_into_the_students_folder_and_can_be_practised_at_once(tune, companion_home):
+    lines = companion("import", tune).stdout.splitlines()
+    path = companion_home / "songs" / "a-lamp-in-the-boathouse.toml"
+    assert lines == [str(path), "  bar 4: grace notes are left out of the melody"]
+    assert "good: A Lamp in the Boathouse, F, 4/4, A A, 8 bars" in companion("check", path).stdout
+    assert any(row["id"] == "a-lamp-in-the-boathouse" for row in json.loads(companion("songs", "--json").stdout))
+    assert companion("shells", "a-lamp-in-the-boathouse").stdout
+
+
+def test_a_file_that_is_there_is_never_replaced(tune, tmp_path):
+    folder = tmp_path / "new" / "songs"
+    names = [companion("import", tune, "--to", folder).stdout.splitlines()[0] for _ in range(3)]
+    stem = "a-lamp-in-the-boathouse"
+    assert names == [str(folder / name) for name in (f"{stem}.toml", f"{stem}-2.toml", f"{stem}-3.toml")]
+    (folder / f"{stem}.toml").write_text("mine")
+    companion("import", tune, "--to", folder)
+    assert (folder / f"{stem}.toml").read_text() == "mine"
+    assert len(list(folder.iterdir())) == 4
+
+
+def test_musicxml_and_several_files_at_once(tune, tmp_path):
+    pytest.importorskip("music21")
+    bars = [Measure(harmony(root, "dominant") + note("C5", 4 * DIVISIONS)) for root in ("C", "F", "Bb")]
+    bars[0].attributes = attributes()
+    bars[1].body = harmony("F", "Tristan") + bars[1].body
+    sheet = tmp_path / "sheet.musicxml"
+    sheet.write_text(Score(bars).xml(), encoding="utf-8")
+    done = companion("import", tune, sheet, tmp_path / "none.mxl", "--to", tmp_path / "out", code=1)
+    assert f"{tmp_path}/none.mxl: there is no such file" in done.stderr
+    assert str(tmp_path / "out" / "a-sheet-of-ours.toml") in done.stdout
+    assert "  bar 2: the chord on F of the kind 'Tristan' has no symbol" in done.stdout
+    text = (tmp_path / "out" / "a-sheet-of-ours.toml").read_text()
+    assert "C7 | F7 | Bb7 |" in text and "c8 | c8 | c8 |" in text
+
+
+def test_a_place_that_cannot_be_written(tune):
+    done = companion("import", tune, "--to", "/proc/none", code=1)
+    assert "the chart cannot be written there" in done.stderr and len(done.stderr.splitlines()) == 1
+
+
+def test_it_says_what_it_takes():
+    words = companion("import", "--help").stdout
+    assert "MusicXML" in words and "ABC" in words and "--to" in words
