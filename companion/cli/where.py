@@ -22,6 +22,8 @@ def run(options: argparse.Namespace) -> int:
         ("your songs", song_folders(paths, load_settings(paths))[0]),
         ("remembered", paths.data),
         ("practice log", paths.log),
+        ("drafts", paths.drafts),
+        ("exports", paths.exports),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),
     ]

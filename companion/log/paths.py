@@ -27,6 +27,16 @@ class Paths:
         return self.data / "practice.sqlite3"
 
     @property
+    def drafts(self) -> Path:
+        """Songs being written that were not saved yet."""
+        return self.data / "drafts"
+
+    @property
+    def exports(self) -> Path:
+        """What the app exports, unless another place is named."""
+        return self.data / "exports"
+
+    @property
     def cautions_shown(self) -> Path:
         """Exists once the cautions were shown at the first start."""
         return self.data / "cautions-shown"

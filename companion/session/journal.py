@@ -38,16 +38,12 @@ class KeptDraft:
         return f"{title}, {bars} bar{'' if bars == 1 else 's'}, written {self.written_at:%d %b %H:%M}"
 
 
-def drafts_folder(paths: Paths) -> Path:
-    return paths.data / "drafts"
-
-
 class Journal:
     """Where one draft is kept. id: the song's, or a new one's own."""
 
     def __init__(self, paths: Paths, id: str) -> None:
         self.id = id
-        self.path = drafts_folder(paths) / f"{id}.json"
+        self.path = paths.drafts / f"{id}.json"
         self._beside = self.path.with_name(f".{id}.{os.getpid()}.new")
 
     def keep(self, draft: Draft, *, firmly: bool = False) -> None:
@@ -67,7 +63,7 @@ class Journal:
 
 def kept_drafts(paths: Paths) -> list[KeptDraft]:
     """Every draft that can be read, the newest first."""
-    drafts = list(_read_all(drafts_folder(paths)))
+    drafts = list(_read_all(paths.drafts))
     return sorted(drafts, key=lambda kept: kept.written_at, reverse=True)
 
 
@@ -87,7 +83,7 @@ def _read_all(folder: Path) -> Iterator[KeptDraft]:
 
 def new_id(paths: Paths) -> str:
     """An id for the draft of a new song."""
-    taken = {path.stem for path in drafts_folder(paths).glob("*.json")}
+    taken = {path.stem for path in paths.drafts.glob("*.json")}
     return next(name for name in (f"new-{number}" for number in range(1, 10_000)) if name not in taken)
 
 

@@ -23,7 +23,7 @@ from companion.errors import ChartError
 from companion.log.library import find_song, list_songs
 from companion.session.draft import Draft, DraftBar, DraftSection, Page
 from companion.session.draft_song import bar_faults, from_data, moved, page_of, so_far, song_of, to_data
-from companion.session.journal import Journal, drafts_folder, kept_drafts, new_id
+from companion.session.journal import Journal, kept_drafts, new_id
 from companion.session.song_file import id_for, save_song, with_comments
 from companion.theory.key import Key
 
@@ -103,7 +103,10 @@ def test_a_song_that_is_changed_comes_back_whole_too(steps, path):
     assert draft.page == page
 
 
-@given(st.lists(st.one_of(typing.map(lambda text: f"type {text}"), st.sampled_from(["next", "left", "right", "up", "down", "insert", "section", "mark", "form", "meter", "name"]))))
+NOTHING_TAKEN = ["next", "left", "right", "up", "down", "insert", "section", "mark", "form", "meter", "name"]
+
+
+@given(st.lists(st.one_of(typing.map(lambda text: f"type {text}"), st.sampled_from(NOTHING_TAKEN))))
 def test_no_sign_that_was_typed_is_lost_however_wrong(steps):
     draft, typed = Draft(), Counter()
     for step in steps:
@@ -344,8 +347,8 @@ def test_a_draft_survives_kill_minus_nine(paths, after):
 def test_a_damaged_draft_is_left_alone_and_stops_nothing(paths):
     Journal(paths, "change-a-song").keep(Draft().type("C6"))
     for name, text in {"new-1": "{", "new-2": '{"draft": 1, "at": [0], "page": {}}', "new-3": "[" * 100_000}.items():
-        (drafts_folder(paths) / f"{name}.json").write_text(text, encoding="utf-8")
-    (drafts_folder(paths) / "new-4.json").mkdir()
+        (paths.drafts / f"{name}.json").write_text(text, encoding="utf-8")
+    (paths.drafts / "new-4.json").mkdir()
     assert [kept.id for kept in kept_drafts(paths)] == ["change-a-song"]
     assert new_id(paths) == "new-5"
-    assert len(list(drafts_folder(paths).iterdir())) == 5
+    assert len(list(paths.drafts.iterdir())) == 5

@@ -1,5 +1,7 @@
 """The same loop through all keys: the orders, and what is played and marked on the way."""
 
+from itertools import pairwise
+
 import music21
 import pytest
 from desk import Desk, put, right
@@ -37,7 +39,7 @@ def test_by_fourths_is_the_circle_of_fifths_backwards(start):
         tonic = tonic.transpose("P4")
     sharps = [music21.key.Key(key.tonic.name.replace("b", "-"), key.mode).sharps for key in visited]
     assert sharps == [key.fifths for key in visited]
-    assert all((before - after) % KEYS == 1 for before, after in zip(sharps, sharps[1:])), "a flat more each time"
+    assert all((before - after) % KEYS == 1 for before, after in pairwise(sharps)), "a flat more each time"
 
 
 def test_by_half_steps_goes_up_and_closes():

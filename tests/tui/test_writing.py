@@ -241,7 +241,7 @@ async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, starte
 
 
 async def test_the_stand_exports_while_the_song_plays_on(kit, started, student):
-    app, link = started
+    app, _ = started
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press(*"lant", "enter", "space", "e", "enter", "enter")
         target = student.data / "exports" / "lanterns-on-the-slipway.mid"

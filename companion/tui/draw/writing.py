@@ -29,7 +29,7 @@ class Written:
     faults: Mapping[Spot, str] = field(default_factory=dict)
     shells: Sequence[tuple[str, Choice]] | None = None
     no_shell: str = ""
-    hand: Hand = Hand()
+    hand: Hand = field(default_factory=Hand)
     saved: bool = False
     notice: str = ""
 

@@ -56,7 +56,7 @@ class StandExport:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
         wishes = Wishes(choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None)
-        name = free_name(self.companion.paths.data / "exports", self.stand, f"-round-{self._round}" if faded else "", ending)
+        name = free_name(self.companion.paths.exports, self.stand, f"-round-{self._round}" if faded else "", ending)
 
         def check(text: str) -> str:
             if Path(text).suffix.casefold() != ending:
@@ -83,7 +83,7 @@ class StandExport:
 
     def _export(self, path: Path, wishes: Wishes) -> None:
         try:
-            if path.parent == self.companion.paths.data / "exports":
+            if path.parent == self.companion.paths.exports:
                 path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             self.companion.complain(f"{path.parent} cannot be made: {error.strerror}")

@@ -87,7 +87,7 @@ _WRITING = (
     "Type a bar as it stands on the sheet, such as Dm7 G7; enter or | goes to the next. Letters go into the bar.",
     "%  the same bar again      N.C.  no chord      Dm7:3 G7  lengths in beats      Dm7 / / G7  a beat for each slash",
     "del  empties a bar, or takes an empty one away      ins  a new bar before this one      home, end  of the section",
-    "What you type is kept at once. It is offered again at the next start, even if the computer stops.",
+    "What you type is kept at once. It is offered again at the next start, even where the program was ended by force.",
 )
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",

@@ -166,8 +166,10 @@ class WritingSong:
         def take(text: str) -> None:
             self._set_section(meter="" if text == self.draft.page.meter else text)
 
+        def fault(text: str) -> str:
+            return meter_fault(text) if text else ""
+
         hint = "Such as 3/4; empty for the song's own."
-        fault = lambda text: meter_fault(text) if text else ""  # noqa: E731
         self._ask_text(f"Meter of section {self.draft.section.name}", self.draft.section.meter, hint, fault, take)
 
     def _set_section(self, **fields: str) -> None:
