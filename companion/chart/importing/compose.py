@@ -63,7 +63,11 @@ class _Composer:
             self.pieces.setdefault(group, self._piece(group))
         stretches, form = self._sections(groups)
         self._remark_unplayed(groups)
-        sections = {name: self._section(name, groups, name == form[0]) for name, groups in stretches.items()}
+        same = self._same_sections(stretches)
+        form = [same[name] for name in form]
+        sections = {
+            name: self._section(name, groups, name == form[0]) for name, groups in stretches.items() if same[name] == name
+        }
         first = sections[form[0]]
         title = self._title()
         song = Song(
@@ -251,11 +255,11 @@ class _Composer:
     def _names(self, stretches: dict[tuple[int, ...], list[tuple[int, ...]]]) -> dict[tuple[int, ...], str]:
         """Rehearsal marks where there are any, End1 and Coda where the sheet shows them, letters for the others."""
         names: dict[tuple[int, ...], str] = {}
-        taken = {_section_name(self.bars[group[-1]].mark) for group in stretches}
+        taken = {self._mark_of(group) for group in stretches}
         letters = (letter * times for times in (1, 2, 3, 4) for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ")
         for first in stretches:
             bar = self.bars[first[0]]
-            wanted = next((name for at in first if (name := _section_name(self.bars[at].mark))), "")
+            wanted = self._mark_of(first)
             if not wanted and bar.endings:
                 wanted = f"End{min(bar.endings)}"
             elif not wanted and bar.is_coda:
@@ -268,6 +272,20 @@ class _Composer:
                 name = f"{wanted}-{number}"
             names[first] = name
         return names
+
+    def _same_sections(self, stretches: dict[str, list[tuple[int, ...]]]) -> dict[str, str]:
+        """Each section -> the first one of the same mark that is the same bar by bar: an A written out three times."""
+        first: dict[object, str] = {}
+        same = {}
+        for name, stretch in stretches.items():
+            pieces = [self.pieces[group] for group in stretch]
+            mark = self._mark_of(stretch[0])
+            content = tuple((piece.bar, piece.notes, piece.meter, piece.key) for piece in pieces)
+            same[name] = first.setdefault((mark, content), name) if mark else name
+        return same
+
+    def _mark_of(self, group: tuple[int, ...]) -> str:
+        return next((name for at in group if (name := _section_name(self.bars[at].mark))), "")
 
     def _remark_unplayed(self, groups: list[tuple[int, ...]]) -> None:
         played = {at for group in groups for at in group} | ({0} if self.pickup else set())

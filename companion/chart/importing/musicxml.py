@@ -68,7 +68,9 @@ class _Reader:
             number = f"{lead.number}{lead.numberSuffix or ''}"
             meter = self._meter(same, number, meter, index)
             fifths, mode = self._key(same, number, fifths, mode)
-            length = max(exact(measure.duration.quarterLength) for measure in same)
+            # music21 stretches a rest that fills its bar to the meter's length, even in a pickup.
+            sounding = [measure for measure in same if any(_pitches(note) for note in measure.recurse().notes)]
+            length = max(exact(measure.duration.quarterLength) for measure in sounding or same)
             bar = SheetBar(number, meter, fifths, mode, length)
             self._barlines(bar, same)
             self._texts(bar, same, index)
@@ -85,9 +87,11 @@ class _Reader:
             result.feel = "swing" if self.scanned.swing else "straight"
         if any(note.lyrics for measures in self.measures for measure in measures for note in measure.recurse().notes):
             result.remark("", "the words of the song are left out: a chart has no place for them")
-        if len(self.parts) > 1:
+        if len({part.partName for part in self.parts}) > 1:
             name = self.parts[self.melody_part].partName or f"part {self.melody_part + 1}"
             result.remark("", f"of {len(self.parts)} parts only {quoted(name)} is taken as the melody")
+        elif len(self.parts) > 1:  # the staves of one instrument
+            result.remark("", f"of {len(self.parts)} staves only number {self.melody_part + 1} is taken as the melody")
         return result
 
     # --- what rules a bar
@@ -174,7 +178,7 @@ class _Reader:
             bar.chords.append((offset, None))
         elif re.search(r"swing|shuffle", words, re.IGNORECASE):
             self.result.feel = "swing"
-        elif re.search(r"straight|even 8|bossa|samba|latin", words, re.IGNORECASE):
+        elif re.search(r"straight|\beven\b|bossa|samba|latin", words, re.IGNORECASE):
             self.result.feel = "straight"
         elif words:
             self.result.remark(bar.number, f"the words {quoted(words)} are left out")
