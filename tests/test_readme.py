@@ -60,10 +60,19 @@ def run(folder: Path, *arguments: str) -> str:
 
 def example_chart() -> str:
     """The example under "Your own songs"."""
-    lines = section("Your own songs").splitlines()
+    lines = section("Your own songs").split("### ")[0].splitlines()
     first = next(number for number, line in enumerate(lines) if line.startswith("    title"))
     last = max(number for number, line in enumerate(lines) if line.startswith("    "))
     return "\n".join(line.removeprefix("    ") for line in lines[first : last + 1])
+
+
+def test_the_example_lesson_fits_the_example_song() -> None:
+    from companion.chart.reader import parse_chart
+
+    lines = section("Your own songs").split("### For teachers")[1].splitlines()
+    lesson = "\n".join(line.removeprefix("    ") for line in lines if line.startswith("    "))
+    song = parse_chart(example_chart() + "\n" + lesson)
+    assert song.lesson.notes_at("B", 3) and song.lesson.steps[0].passes == 3
 
 
 def test_the_example_settings_are_settings(paths) -> None:
