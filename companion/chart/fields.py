@@ -202,6 +202,7 @@ class FieldReader:
         melody = self.typed((*at, "melody"), str, 'a text in quotes """')
         if melody and not all(sign in "\n\t" or is_printable(sign) for sign in melody):
             self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text")
+            melody = None
         text = self.typed((*at, "bars"), str, "bars such as F6 | Bb7 | F6 | Cm7 F7, in quotes", needed=True)
         if text is None:
             return None, []
@@ -236,7 +237,7 @@ class FieldReader:
     ) -> None:
         """Check the melody of every section whose bars could be read; it is kept as it was written."""
         for name, section in sections.items():
-            if section.melody and all(sign in "\n\t" or is_printable(sign) for sign in section.melody):
+            if section.melody:
                 at = ("section", name, "melody")
                 lines = self.places.text_lines(at, section.melody)
                 pickup_ticks = section.meter.ticks(pickup) if form[:1] == (name,) else 0

@@ -27,6 +27,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from companion.chart.bars import MOST_BARS, BarFault, counted, split_bars
 from companion.chart.model import Song
@@ -261,8 +262,12 @@ class BarReader:
                 self.unit_ticks = int(Fraction(match["unit"]) * 4 * TICKS_PER_QUARTER)
             elif match["pitch"] or match["rest"]:
                 note = self._note(match, offset, signs) if match["pitch"] else self._rest(match)
-                note.ticks *= (stretch if left else 1) * (broken or 1)
-                left, broken = max(0, left - 1), Fraction(0)
+                if left:
+                    note.ticks *= stretch
+                    left -= 1
+                if broken:
+                    note.ticks *= broken
+                    broken = Fraction(0)
                 notes.append(note)
         if not notes:
             raise MelodyFault("the bar is empty; expected notes, or a rest such as z8")
@@ -288,13 +293,13 @@ class BarReader:
         if tied and tied != pitch:
             raise MelodyFault(f"the tie behind {tied} leads to {pitch}; expected the same note again")
         self.tied = pitch if match["tie"] else None
-        ticks = self.unit_ticks * _length(match["length"], match[0])
+        ticks = _ticks(match["length"], self.unit_ticks)
         span = offset + match.start("pitch"), offset + match.end("pitch")
         return Written(ticks, pitch, span, bool(match["sign"]), bool(match["tie"]))
 
     def _rest(self, match: re.Match[str]) -> Written:
         self.end_tie()
-        return Written(self.unit_ticks * _length(match["rest_length"], match[0]))
+        return Written(_ticks(match["rest_length"], self.unit_ticks))
 
     def _tuplet(self, match: re.Match[str]) -> tuple[Fraction, int]:
         """How a tuplet stretches its notes, and how many they are."""
@@ -318,15 +323,16 @@ class BarReader:
                 raise MelodyFault(f"a note of {length} cannot be counted exactly; expected a simpler length")
 
 
-def _length(text: str, note: str) -> Fraction:
-    """A length as ABC writes it: "" is 1, "/" a half, "//" a quarter, "3/" three halves."""
+@lru_cache(maxsize=1024)
+def _ticks(text: str, unit_ticks: int) -> Fraction:
+    """A length as ABC writes it: "" is the unit, "/" a half of it, "//" a quarter, "3/" three halves."""
     above, slash, below = text.partition("/")
     if below.startswith("/"):
-        return Fraction(1, 2 ** text.count("/"))
-    length = Fraction(int(above or 1), int(below or 2) or 1) if slash else Fraction(int(above or 1))
-    if not length or below.strip("0") == "" != below:
-        raise MelodyFault(f"{quoted(note)} has no length; expected such as c2 or c3/2")
-    return length
+        return Fraction(unit_ticks, 2 ** text.count("/"))
+    divisor = int(below or 2) if slash else 1
+    if not divisor or above.strip("0") == "" != above:
+        raise MelodyFault(f"a length of {quoted(text)} is none; expected such as c2 or c3/2")
+    return Fraction(unit_ticks * int(above or 1), divisor)
 
 
 def _not_understood(text: str) -> str:
