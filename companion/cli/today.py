@@ -35,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
     paths = find_paths()
     log, messages = open_log(paths)
     with log:
-        songs = read_songs(paths, load_settings(paths))
+        songs = read_songs(paths, load_settings(paths), {total.song_id for total in log.day_totals()})
         plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh)
     for message in dict.fromkeys([*messages, *log.messages]):
         print(message, file=sys.stderr)

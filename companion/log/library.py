@@ -5,32 +5,20 @@ from __future__ import annotations
 import contextlib
 import difflib
 import os
-from dataclasses import dataclass
+import time
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 from companion.chart.model import Song
 from companion.chart.reader import read_chart
 from companion.errors import ChartError, SongNotFound
+from companion.log.listing import KeptList, SongEntry
 from companion.log.paths import Paths
 from companion.log.settings import Settings
 
 
-@dataclass(frozen=True, slots=True)
-class SongEntry:
-    """One line of the list of songs. bars: in one chorus. own: from the student's folder. fault: "" or why the file
-    could not be read; then only id, path and own are filled."""
-
-    id: str
-    path: Path
-    own: bool
-    title: str = ""
-    key: str = ""
-    meter: str = ""
-    tempo_bpm: float = 0
-    feel: str = ""
-    form: tuple[str, ...] = ()
-    bars: int = 0
-    fault: str = ""
+_TELL_EVERY_S = 0.3
+_LATEST_OWN = 40  # of the student's songs that were never played, how many a plan may choose from
 
 
 def song_folders(paths: Paths, settings: Settings) -> tuple[Path, Path]:
@@ -38,19 +26,57 @@ def song_folders(paths: Paths, settings: Settings) -> tuple[Path, Path]:
     return settings.songs_folder or paths.songs, paths.shipped_songs
 
 
-def list_songs(paths: Paths, settings: Settings) -> list[SongEntry]:
-    """Every song by title, then those with faults. One bad file stops nothing."""
-    entries = [_describe(path, own) for path, own in _song_files(paths, settings).values()]
+def list_songs(
+    paths: Paths, settings: Settings, so_far: Callable[[list[SongEntry]], None] | None = None
+) -> list[SongEntry]:
+    """Every song by title, then those with faults. One bad file stops nothing.
+
+    What a file said is kept beside the log, so that only new and changed files are read again. so_far: called with the list as it
+    grows, about three times a second, while many files are read for the first time.
+    """
+    kept = KeptList(paths.data / "songs-seen.json")
+    entries: list[SongEntry] = []
+    told_s = time.monotonic()
+    for path, own in _song_files(paths, settings).values():
+        entries.append(kept.entry(path, own) or kept.keep(_describe(path, own)))
+        if so_far is not None and time.monotonic() - told_s > _TELL_EVERY_S:
+            so_far(_in_order(entries))
+            told_s = time.monotonic()
+    kept.save(entries)
+    return _in_order(entries)
+
+
+def count_files(paths: Paths, settings: Settings) -> int:
+    """How many song files there are, without opening one."""
+    return len(_song_files(paths, settings))
+
+
+def _in_order(entries: list[SongEntry]) -> list[SongEntry]:
     return sorted(entries, key=lambda entry: (bool(entry.fault), entry.title.casefold(), entry.id))
 
 
-def read_songs(paths: Paths, settings: Settings) -> list[Song]:
-    """Every song whose file has no fault, by title; `list_songs` names the faults of the others."""
+def read_songs(paths: Paths, settings: Settings, played: Collection[str] = ()) -> list[Song]:
+    """The songs that a day's plan may come from, by title, without those whose files have faults.
+
+    That is every shipped one, those `played` (by id), and of the student's others the latest changed, so that a folder of
+    thousands need not be read for a plan.
+    """
+    files = _song_files(paths, settings)
+    unplayed = [path for song_id, (path, own) in files.items() if own and song_id not in played]
+    latest = set(sorted(unplayed, key=_changed_s, reverse=True)[:_LATEST_OWN])
     songs = []
-    for path, _ in _song_files(paths, settings).values():
-        with contextlib.suppress(ChartError):
-            songs.append(read_chart(path))
+    for song_id, (path, own) in files.items():
+        if not own or song_id in played or path in latest:
+            with contextlib.suppress(ChartError):
+                songs.append(read_chart(path))
     return sorted(songs, key=lambda song: (song.title.casefold(), song.id))
+
+
+def _changed_s(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
 
 
 def find_song(text: str, paths: Paths, settings: Settings) -> Song:

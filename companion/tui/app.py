@@ -13,7 +13,7 @@ from companion.chart.model import Song
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.log.files import write_text
-from companion.log.library import SongEntry
+from companion.log.listing import SongEntry
 from companion.log.paths import Paths
 from companion.log.pins import load_pins
 from companion.log.settings import Settings

@@ -44,11 +44,14 @@ class Remembering:
         from companion.session.overview import now_here, todays_plan
 
         try:
-            self.plan = todays_plan(self.practice_log, read_songs(self.paths, self.settings), minutes, now_here(), afresh)
+            self.plan = todays_plan(self.practice_log, self._songs_to_plan(), minutes, now_here(), afresh)
         except (CompanionError, OSError) as error:
             self.complain(str(error))
             return None
         return self.plan
+
+    def _songs_to_plan(self) -> list[Song]:
+        return read_songs(self.paths, self.settings, {total.song_id for total in self.practice_log.day_totals()})
 
     def first_plan(self) -> None:
         """Once the songs are shown: open the log, and say what is left to do today where anything was ever played."""
@@ -64,7 +67,7 @@ class Remembering:
         from companion.session.overview import now_here, todays_plan
 
         try:
-            plan = todays_plan(self.practice_log, read_songs(self.paths, self.settings), None, now_here())
+            plan = todays_plan(self.practice_log, self._songs_to_plan(), None, now_here())
         except (CompanionError, OSError):
             return  # Today itself says what is wrong
         self.call_from_thread(self._have_plan, plan)

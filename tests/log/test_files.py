@@ -105,3 +105,46 @@ def test_damaged_pins_are_named(paths, text) -> None:
     with pytest.raises(SettingsError, match="pins.toml"):
         load_pins(paths, "a")
     assert paths.pins.read_text() == text
+
+
+def test_files_are_read_again_only_when_they_changed(paths, settings, own_song, monkeypatch) -> None:
+    from companion.log import library
+
+    list_songs(paths, settings)
+    read: list[str] = []
+    describe = library._describe
+    monkeypatch.setattr(library, "_describe", lambda path, own: read.append(path.stem) or describe(path, own))
+    assert list_songs(paths, settings) and read == []
+    own_song.write_text(SONG.replace("Lantern Street", "Lantern Lane, Slowly"), encoding="utf-8")
+    titles = [entry.title for entry in list_songs(paths, settings)]
+    assert read == ["lantern-street"] and "Lantern Lane, Slowly" in titles
+    own_song.unlink()
+    assert "lantern-street" not in [entry.id for entry in list_songs(paths, settings)]
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"version": "0.1.0", "songs": {"x": [1]}}', '{"version": "0.1.0", "songs": 3}', "\x00"])
+def test_a_damaged_list_of_songs_is_read_anew(paths, settings, own_song, text) -> None:
+    good = list_songs(paths, settings)
+    (paths.data / "songs-seen.json").write_text(text, encoding="utf-8")
+    assert list_songs(paths, settings) == good
+
+
+def test_a_long_list_is_told_while_it_grows(paths, settings, own_song, monkeypatch) -> None:
+    from companion.log import library
+
+    monkeypatch.setattr(library, "_TELL_EVERY_S", 0.0)
+    sizes: list[int] = []
+    entries = list_songs(paths, settings, lambda so_far: sizes.append(len(so_far)))
+    assert sizes[0] == 1 and sizes[-1] == len(entries)
+
+
+def test_a_plan_is_made_from_songs_played_and_the_latest_of_ones_own(paths, settings, own_song, monkeypatch) -> None:
+    from companion.log import library
+
+    monkeypatch.setattr(library, "_LATEST_OWN", 1)
+    newer = paths.songs / "newer.toml"
+    newer.write_text(SONG, encoding="utf-8")
+    os.utime(own_song, (1, 1))
+    ids = [song.id for song in library.read_songs(paths, settings)]
+    assert "newer" in ids and "lantern-street" not in ids and len(ids) > 12
+    assert "lantern-street" in [song.id for song in library.read_songs(paths, settings, {"lantern-street"})]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from companion.log.library import SongEntry
+from companion.log.listing import SongEntry
 from companion.tui.draw.words import shorten, signs, tempo_words
 
 # (head, columns, least width of the window that shows it), after the title.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
-from companion.log.library import SongEntry
+from companion.log.listing import SongEntry
 from companion.session.draft import Draft, Page
 from companion.session.draft_song import page_of
 from companion.session.journal import Journal, KeptDraft, change_id, kept_drafts, new_id

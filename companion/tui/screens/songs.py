@@ -9,7 +9,8 @@ from textual.widgets import Input, OptionList, Static
 
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
-from companion.log.library import SongEntry, list_songs
+from companion.log.library import count_files, list_songs
+from companion.log.listing import SongEntry
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
@@ -19,6 +20,7 @@ from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
 
+_READ_AT_ONCE = 200  # song files, about a third of a second
 _SIDES = 6  # columns that the list needs beside its text
 
 
@@ -55,7 +57,7 @@ class SongsScreen(SongsWriting, SongsImport, Place):
         return self.shown[index] if index is not None and index < len(self.shown) else None
 
     def on_mount(self) -> None:
-        self.call_after_refresh(self.read_songs)  # the first paint does not wait for the files
+        self.call_after_refresh(self._read_first)  # the first paint does not wait for the files
         self.call_after_refresh(self.offer_drafts)
 
     def on_screen_resume(self) -> None:
@@ -64,6 +66,26 @@ class SongsScreen(SongsWriting, SongsImport, Place):
             self.companion.first_plan()  # and something done
 
     def on_resize(self, event: events.Resize) -> None:
+        self._fill()
+
+    def _read_first(self) -> None:
+        """A folder of thousands takes a while when it is seen for the first time: in a thread of its own."""
+        if count_files(self.companion.paths, self.companion.settings) <= _READ_AT_ONCE:
+            self.read_songs()
+            return
+        self.run_worker(self._read_aside, thread=True, exclusive=True, name="songs", exit_on_error=False)
+
+    def _read_aside(self) -> None:
+        def show(entries: list[SongEntry]) -> None:
+            self.app.call_from_thread(self._have, entries)
+
+        try:
+            show(list_songs(self.companion.paths, self.companion.settings, show))
+        except (CompanionError, OSError) as error:
+            self.app.call_from_thread(self.companion.complain, str(error))
+
+    def _have(self, entries: list[SongEntry]) -> None:
+        self._entries = entries
         self._fill()
 
     def read_songs(self) -> None:
