@@ -20,8 +20,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     hand = load_settings(find_paths()).hand
-    faulty = 0
-    for path in _files(options.files):
+    files, empty = _files(options.files)
+    for folder in empty:
+        print(f"{folder}: there is no chart file in this folder; expected files that end in .toml", file=sys.stderr)
+    faulty = len(empty)
+    for path in files:
         try:
             song = read_chart(path)
             solve(slots_of(song, song.unroll()), hand)
@@ -37,10 +40,13 @@ def run(options: argparse.Namespace) -> int:
     return ExitCode.FAULT if faulty else ExitCode.OK
 
 
-def _files(names: list[str]) -> list[Path]:
-    """Folders stand for the chart files in them."""
+def _files(names: list[str]) -> tuple[list[Path], list[Path]]:
+    """The files to check, folders standing for the chart files in them; and the folders without any."""
     files: list[Path] = []
-    for name in names:
-        path = Path(name)
-        files.extend(sorted(path.glob("*.toml")) if path.is_dir() else [path])
-    return files
+    empty: list[Path] = []
+    for path in map(Path, names):
+        found = sorted(path.glob("*.toml")) if path.is_dir() else [path]
+        files += found
+        if not found:
+            empty.append(path)
+    return files, empty

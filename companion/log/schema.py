@@ -106,7 +106,7 @@ RULES: dict[str, Rule] = {
     "practice.clean_share": _number(0.5, 0.95),
     "practice.start_share": _number(0.2, 1),
     "practice.stretch": YES_NO,
-    "practice.minutes": _whole(5, 180),
+    "practice.minutes": _whole(5, 120),
     "listening.latency_ms": _number(-500, 500),
     "sound.mode": _one_of("auto", "builtin", "midi", "silent"),
     "sound.midi_out": TEXT,

@@ -66,6 +66,10 @@ def test_check_names_every_fault_of_every_file(tmp_path) -> None:
     assert f"{second}: good" in done.stdout
 
 
+def test_check_says_where_a_folder_holds_no_chart(tmp_path) -> None:
+    assert "no chart file" in companion("check", str(tmp_path), code=1).stderr
+
+
 def test_check_finds_the_shipped_songs_good() -> None:
     from companion.log.paths import shipped_folder
 
