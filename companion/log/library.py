@@ -16,7 +16,6 @@ from companion.log.listing import KeptList, SongEntry
 from companion.log.paths import Paths
 from companion.log.settings import Settings
 
-
 _TELL_EVERY_S = 0.3
 _LATEST_OWN = 40  # of the student's songs that were never played, how many a plan may choose from
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from companion.errors import CompanionError, SettingsError
 from companion.groove.check import check_name
-from companion.groove.model import Click, VOICES
+from companion.groove.model import VOICES, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 from companion.log.files import write_text
 from companion.log.paths import Paths

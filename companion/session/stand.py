@@ -8,9 +8,9 @@ from typing import Any
 
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
+from companion.errors import ShellError
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
 from companion.log.settings import Settings
-from companion.errors import ShellError
 from companion.shells.hand import Hand
 from companion.shells.model import Choice, Part, Shell, Slot
 from companion.shells.options import pinned_options

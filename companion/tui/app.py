@@ -17,10 +17,10 @@ from companion.log.listing import SongEntry
 from companion.log.paths import Paths
 from companion.log.pins import load_pins
 from companion.log.settings import Settings
-from companion.session.stand import Stand
 from companion.session.practice import Minutes
-from companion.theory.key import Key
+from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started
+from companion.theory.key import Key
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
 from companion.tui.keeping import Keeping

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from companion.chart.model import Song
 from companion.errors import CompanionError
 from companion.log.library import find_song, read_songs
-
 from companion.tui.screens.read import progress_page
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen

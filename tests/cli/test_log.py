@@ -9,10 +9,10 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-
 from cli.test_commands import companion
-from companion.log.practice_log import PracticeLog
 from log.passes import PASS
+
+from companion.log.practice_log import PracticeLog
 
 
 @pytest.fixture

@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from log.passes import PASS, START, numbered
 from strategies import SONG_IDS, pass_records
 
 from companion.errors import LogError
@@ -19,7 +20,6 @@ from companion.log.export import write_csv, write_everything, write_json
 from companion.log.practice_log import PracticeLog, State, new_pass_id
 from companion.log.rows import as_dict
 from companion.practice.totals import day_totals, tallies
-from log.passes import PASS, START, numbered
 
 AUCKLAND = timezone(timedelta(hours=13))
 

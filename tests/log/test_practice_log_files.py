@@ -12,6 +12,7 @@ from datetime import UTC, date
 from pathlib import Path
 
 import pytest
+from log.passes import PASS, numbered
 
 from companion.errors import LogError
 from companion.log.log_file import WHOLLY_CHECKED_BYTES
@@ -19,7 +20,6 @@ from companion.log.migrations import MIGRATIONS, Migration, migrate
 from companion.log.practice_log import PracticeLog
 from companion.log.rows import to_row
 from companion.practice.totals import day_totals, tallies
-from log.passes import PASS, numbered
 
 TODAY = date.today().isoformat()
 

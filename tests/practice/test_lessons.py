@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from practice.passes import SONG, played
 from strategies import lessons, pass_records, songs
 
 from companion.chart.lesson import STEP_PATTERNS, Lesson, Step
@@ -17,7 +18,6 @@ from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.groove.names import PATTERN_NAMES
 from companion.practice.lessons import lesson_of, next_step, states_from_passes, step_key, step_words
-from practice.passes import SONG, played
 
 HEAD = """title = "A Tune"
 key = "Bb"

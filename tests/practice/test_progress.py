@@ -8,6 +8,7 @@ from datetime import UTC, date, timedelta, timezone
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from practice.passes import NOW, SONG, played
 from strategies import pass_records
 
 from companion.practice.progress import (
@@ -19,7 +20,6 @@ from companion.practice.progress import (
     song_progress,
 )
 from companion.practice.totals import DayTotal, best_of, day_of, day_totals, tallies
-from practice.passes import NOW, SONG, played
 
 TODAY = NOW.date()
 A, B = range(4), range(4, 8)

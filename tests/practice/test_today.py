@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from practice.passes import NOW, SONG, played
 from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
@@ -19,7 +20,6 @@ from companion.practice.plan import KINDS, plan_from_dict, plan_to_dict, tick
 from companion.practice.progress import SectionMemory
 from companion.practice.today import MINUTES, SongView, plan_today, share_out
 from companion.practice.totals import tallies
-from practice.passes import NOW, SONG, played
 
 SHIPPED = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 A, B = range(4), range(4, 8)

@@ -4,10 +4,10 @@ import pytest
 
 from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES, Keymap, allowed_key, is_text, key_words
 from companion.tui.screens.ask import AskScreen
+from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
 from companion.tui.screens.songs import SongsScreen
-from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.stand import StandScreen
 from companion.tui.screens.today import TodayScreen
 from companion.tui.screens.writing import WritingScreen

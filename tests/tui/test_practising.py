@@ -3,14 +3,25 @@
 import time
 
 import pytest
-from told_passes import reports, right
 from textual.widgets import OptionList, Static
+from told_passes import reports, right
 
 from companion.log.practice_log import PracticeLog
 from companion.log.settings import load_settings
 from companion.session.drill import KINDS
 from companion.session.passes import ANSWERS
-from companion.sound.messages import BeatReport, Configure, Finished, Keyboards, Load, NoteIn, Play, SetTempo, Started, Stop
+from companion.sound.messages import (
+    BeatReport,
+    Configure,
+    Finished,
+    Keyboards,
+    Load,
+    NoteIn,
+    Play,
+    SetTempo,
+    Started,
+    Stop,
+)
 from companion.tui.actions import BY_ID
 from companion.tui.app import CompanionApp
 from companion.tui.screens.keyboards import TAP_BARS, TAP_BPM, KeyboardsScreen

@@ -18,7 +18,6 @@ from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
 from companion.tui.screens.place import bindings
 from companion.tui.widgets.foot import Foot
 
-
 if TYPE_CHECKING:
     from companion.log.practice_log import PracticeLog
 

@@ -12,9 +12,9 @@ from textual import events
 from textual.app import ComposeResult
 
 from companion.errors import CompanionError
-from companion.session.stand import Stand
 from companion.practice.fading import Cue
 from companion.practice.plan import PlanItem
+from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Load, SetTempo
 from companion.tui import moves
 from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out

@@ -11,10 +11,10 @@ from textual.widgets import OptionList, Static
 
 from companion.errors import CompanionError
 from companion.practice.plan import Plan, PlanItem
+from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
-from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.widgets.foot import Foot
 
 MINUTES = (10, 20, 40)
