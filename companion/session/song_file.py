@@ -94,3 +94,8 @@ def _update_sections(tables: Any, wanted: Any, old: dict, new: dict, before: Son
         for key, value in table.items():
             if old[name].get(key) != value and not (key == "bars" and same_bars):
                 tables[name][key] = wanted[name][key]
+    if list(tables) != list(new):  # a section that was renamed or put elsewhere
+        for name in new:
+            table = tables[name]
+            del tables[name]
+            tables[name] = table
