@@ -174,6 +174,16 @@ def test_a_child_that_dies_is_a_sentence(tmp_path, monkeypatch):
             import_file(path)
 
 
+def test_no_code_runs_from_the_folder_one_stands_in(tmp_path, monkeypatch):
+    (tmp_path / "json.py").write_text("open('ran', 'w').close()")
+    (tmp_path / "music21.py").write_text("open('ran', 'w').close()")
+    monkeypatch.chdir(tmp_path)
+    path = tmp_path / "tune.musicxml"
+    path.write_text(GOOD)
+    assert import_file(path).song.title
+    assert not (tmp_path / "ran").exists()
+
+
 def test_without_music21_it_says_how_to_get_it(tmp_path, monkeypatch):
     (tmp_path / "without").mkdir()
     (tmp_path / "without" / "music21.py").write_text("raise ModuleNotFoundError(name='music21')")

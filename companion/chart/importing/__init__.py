@@ -58,10 +58,11 @@ def import_file(path: str | os.PathLike[str], time_out_s: float = TIME_OUT_S) ->
 def _from_child(data: bytes, stem: str, time_out_s: float) -> ImportResult:
     """Hand the bytes to a process of their own and take the chart it makes of them."""
     folder = str(Path(__file__).resolve().parents[3])
-    environ = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, (folder, os.environ.get("PYTHONPATH", ""))))}
+    environ = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, (os.environ.get("PYTHONPATH", ""), folder)))}
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "companion.chart.importing.child", stem],
+            # -P: a file called json.py in the folder one stands in must not be run.
+            [sys.executable, "-P", "-m", "companion.chart.importing.child", stem],
             input=data,
             capture_output=True,
             env=environ,
