@@ -76,7 +76,8 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = THEMES[0].name
-        self.set_keymap({action.id: ",".join(self.keymap.all_keys(action)) for action in ACTIONS})
+        own = {action.id: self.keymap.all_keys(action) for action in ACTIONS if self.keymap.all_keys(action) != action.keys}
+        self.set_keymap({name: ",".join(keys) for name, keys in own.items()})  # Textual lays it on anew at every key: 4 ms for all
         self.push_screen(SongsScreen())
         if self._song is not None:
             self.put_song(self._song, key=self._key)
