@@ -5,7 +5,8 @@
 Needs jackd, the JACK example clients, FluidSynth and a General MIDI SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont). A JACK server
 without hardware of its own, real-time where the system grants it, 128 frames; 500 clicks by default at 231 a minute, once over MIDI through
 FluidSynth and once with the built-in sound. The grid has the tempo's own period; only its first beat is fitted (by the median), so a drift
-shows. What the server itself lost (XRun in its log) is said, for no player can be blamed for that.
+shows. An XRun in the server's log is said: time was lost then, by the server or by a client that was late, ours among
+them; such a run proves nothing either way and is to be made again on a quiet machine.
 Goals: through FluidSynth 99 of 100 within 3.5 ms and none missing; built in: within one frame, no time lost.
 """
 
