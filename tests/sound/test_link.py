@@ -57,6 +57,22 @@ def test_messages_travel_unchanged(make_loop):
         assert pickle.loads(pickle.dumps(sample)) == sample
 
 
+def test_start_answers_within_a_tenth_of_a_second(make_loop, read):
+    with SoundLink(SoundConfig(mode="silent")) as link:
+        reports = read(link)
+        reports.wait_for(Ready)
+        link.send(Load(make_loop(0, 1, bass="walking", demonstrate=True)))
+        waits_s = []
+        for _ in range(3):
+            asked_s = time.perf_counter()
+            link.send(Play(480, turns=1))
+            waits_s.append(reports.wait_for(Started).time_s - asked_s)
+            link.send(Stop())
+            reports.wait_for(Finished)
+        # The quickest of three: a shared machine may stand still once, a slow start is slow each time.
+        assert 0 < min(waits_s) < 0.1
+
+
 def test_plays_reports_and_leaves(tmp_path, make_loop, read):
     trace = tmp_path / "trace.csv"
     started_s = time.perf_counter()
@@ -69,7 +85,7 @@ def test_plays_reports_and_leaves(tmp_path, make_loop, read):
         asked_s = time.perf_counter()
         link.send(Play(480, turns=2))
         started = reports.wait_for(Started)
-        assert started.time_s > asked_s  # how soon is timed where the rig is
+        assert started.time_s > asked_s
         finished = reports.wait_for(Finished)
         assert finished.time_s - started.time_s == pytest.approx(5 * 4 * 60 / 480, abs=1e-6)
         beats = [report for report in reports.seen if isinstance(report, BeatReport)]
