@@ -16,6 +16,16 @@ hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
 REPOSITORY = Path(__file__).parent.parent
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--deep", action="store_true", help="the long runs too: 100,000 inputs to every reader, 100,000 keys")
+
+
+@pytest.fixture(scope="session")
+def deep(request: pytest.FixtureRequest) -> bool:
+    """Whether the long runs are wanted (`pytest --deep`); they take hours, so a test has a short way of its own too."""
+    return request.config.getoption("--deep")
+
+
 @pytest.fixture(autouse=True)
 def companion_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The student's folders of this test; also for processes it starts."""
