@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
+from companion.chart.files import is_device_name, replace
 from companion.chart.grid import grid
 from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
@@ -55,7 +56,7 @@ def save_chart(song: Song, path: str | os.PathLike[str]) -> None:
             file.write(write_chart(song))
             file.flush()
             os.fsync(file.fileno())
-        os.replace(beside, target)
+        replace(beside, target)
     except (OSError, ValueError) as error:  # ValueError: a path with a null character
         if beside is not None and not isinstance(error, FileExistsError):
             beside.unlink(missing_ok=True)
@@ -70,7 +71,7 @@ def create_chart(song: Song, folder: str | os.PathLike[str]) -> Path:
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for number in range(1, _MOST_OF_A_NAME):
+        for number in range(2 if is_device_name(song.id) else 1, _MOST_OF_A_NAME):
             path = folder / (f"{song.id}.toml" if number == 1 else f"{song.id}-{number}.toml")
             try:
                 path.open("x").close()  # takes the name, so that no other program can between here and the writing

@@ -6,7 +6,10 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import importlib
+import io
+import os
 import sys
 
 from companion import __version__
@@ -33,6 +36,7 @@ COMMANDS = {
 def main(arguments: list[str] | None = None) -> int:
     """Run a command and return its exit code."""
     arguments = sys.argv[1:] if arguments is None else arguments
+    _fit_streams()
     parser = _parser(arguments[0] if arguments else "")
     options = parser.parse_args(arguments)
     try:
@@ -49,6 +53,15 @@ def main(arguments: list[str] | None = None) -> int:
         return int(ExitCode.OK)
     except KeyboardInterrupt:
         return 130  # common practice of shells: 128 and the signal's number
+
+
+def _fit_streams() -> None:
+    """Let every sign of ours be printed. What goes into a file or another program is UTF-8, on Windows too (as of Python 3.15
+    everywhere, PEP 686; JSON is nothing else, RFC 8259); a terminal without a sign, such as ♭, shows one that it has."""
+    is_chosen = bool(os.environ.get("PYTHONIOENCODING"))  # by the student
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and codecs.lookup(stream.encoding).name != "utf-8":
+            stream.reconfigure(errors="replace", encoding=None if is_chosen or stream.isatty() else "utf-8")
 
 
 def _parser(wanted: str) -> argparse.ArgumentParser:

@@ -26,10 +26,11 @@ def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings)
     package = str(Path(__file__).resolve().parent.parent.parent)
     paths = [package, *filter(None, [os.environ.get("PYTHONPATH")])]
     done = subprocess.run(
-        [sys.executable, "-c", _PROGRAM],
+        [sys.executable, "-P", "-c", _PROGRAM],  # -P: a file called pickle.py in the folder one stands in must not be run
         input=pickle.dumps((stand, target, wishes, settings)),
         capture_output=True,
         env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
+        creationflags=getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0),  # Windows' way to be nice
         check=False,
     )
     try:

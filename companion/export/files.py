@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable
 from pathlib import Path
 
+from companion.chart.files import replace, unfit
 from companion.errors import CompanionError
 from companion.export.wishes import ExportError
 
 
 def check_place(path: Path, force: bool) -> None:
     """Raises ExportError where a file cannot be written there, before any work is done for it."""
+    if reason := unfit(path.name):
+        raise ExportError(f"{path} cannot be written: {reason}")
     try:
         if path.is_dir():
             raise ExportError(f"{path} is a folder; expected the name of a file in it")
@@ -41,14 +45,15 @@ def write_whole(path: Path, write: Callable[[Path], None], force: bool) -> None:
             os.fsync(file.fileno())
         if path.exists() and not force:  # it came while we worked
             raise ExportError(f"{path} is there already; give another name, or --force to replace it")
-        os.replace(beside, target)
+        replace(beside, target)
     except CompanionError:
         raise
     except (OSError, ValueError) as error:
         raise _failed(path, error) from None
     finally:
         if beside is not None:
-            beside.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):  # Windows keeps a file that a writer that failed still has open
+                beside.unlink(missing_ok=True)
 
 
 def _failed(path: Path, error: Exception) -> ExportError:

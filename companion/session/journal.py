@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from companion.chart.files import replace
 from companion.log.files import write_text
 from companion.log.paths import Paths
 from companion.session.draft import Draft
@@ -53,8 +54,12 @@ class Journal:
             write_text(self.path, text)
             return
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        self._beside.write_text(text, encoding="utf-8")
-        os.replace(self._beside, self.path)
+        try:
+            self._beside.write_text(text, encoding="utf-8")
+            replace(self._beside, self.path)
+        except OSError:
+            self._beside.unlink(missing_ok=True)
+            raise
 
     def forget(self) -> None:
         """The draft became a song, or was thrown away."""

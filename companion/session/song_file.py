@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from companion.chart.files import is_device_name
 from companion.chart.model import Song
 from companion.chart.reader import parse_chart
 from companion.chart.writer import write_chart
@@ -38,10 +39,13 @@ def save_song(song: Song, paths: Paths, settings: Settings) -> Path:
 
 
 def id_for(title: str, taken: set[str]) -> str:
-    """A file's stem: "Ferry at Half Past Six" -> "ferry-at-half-past-six", with a number behind it where that is taken."""
+    """A file's stem: "Ferry at Half Past Six" -> "ferry-at-half-past-six", with a number behind it where that is taken, also by
+    one in capitals, which on macOS and Windows is the same file."""
+    taken = {name.casefold() for name in taken}
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "song"
-    return next(name for name in (stem, *(f"{stem}-{number}" for number in range(2, 10_000))) if name not in taken)
+    names = (stem, *(f"{stem}-{number}" for number in range(2, 10_000)))
+    return next(name for name in names if name not in taken and not is_device_name(name))
 
 
 def with_comments(old: str, new: str) -> str:

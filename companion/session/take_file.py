@@ -29,7 +29,8 @@ def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
         size = path.stat().st_size
         if size > MOST_BYTES:
             raise TakeError(f"{path}: is {size / 1e6:.1f} MB; expected a take of at most {MOST_BYTES / 1e6:g} MB")
-        head = path.open("rb").read(4)
+        with path.open("rb") as file:
+            head = file.read(4)
     except OSError as error:
         raise TakeError(f"{path}: cannot be read: {error.strerror}") from error
     if size == 0:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 
 from companion.errors import SoundError
+from companion.sound import spawn
 from companion.sound.messages import SoundConfig
 from companion.sound.midi import Port
 
@@ -40,13 +41,13 @@ def describe_devices(config: SoundConfig) -> DeviceReport:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
     process = context.Process(target=_describe, args=(theirs, config), name="companion devices", daemon=True)
-    process.start()
+    spawn.start(process)
     theirs.close()
     try:
         if not ours.poll(TIMEOUT_S):
             raise SoundError("The sound devices did not answer within 20 seconds. Unplug the last one added and try again.")
         return ours.recv()
-    except EOFError:
+    except (EOFError, OSError):  # OSError: what Windows raises for a pipe whose other end is gone
         raise SoundError("The sound devices could not be listed: the system's sound library failed.") from None
     finally:
         process.terminate()

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
 import os
-import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from multiprocessing.connection import Connection
 
+from companion.sound import spawn
 from companion.sound.messages import Configure, Finished, Load, Notice, Quit, SoundConfig
 from companion.sound.process import main
 
@@ -51,8 +50,7 @@ class SoundLink:
             self._process = context.Process(
                 target=main, args=(theirs, self.config, os.getpid()), name="companion sound", daemon=True
             )
-            with _real_stderr():
-                self._process.start()
+            spawn.start(self._process)
             theirs.close()
 
     def send(self, message: object) -> None:
@@ -145,21 +143,3 @@ class SoundLink:
                 process.join()
         if connection is not None:
             connection.close()
-
-
-@contextlib.contextmanager
-def _real_stderr() -> Iterator[None]:
-    """A full-screen app puts a stderr without a descriptor in place, and spawning a process passes that descriptor on."""
-    shown = sys.stderr
-    try:
-        usable = shown is not None and shown.fileno() >= 0
-    except (OSError, ValueError, AttributeError):
-        usable = False
-    if usable or sys.__stderr__ is None:
-        yield
-        return
-    sys.stderr = sys.__stderr__
-    try:
-        yield
-    finally:
-        sys.stderr = shown

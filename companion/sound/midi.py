@@ -19,6 +19,9 @@ RETRY_S = 3.0  # how often an API that is missing is tried again
 EMPTY_RETRY_S = 30.0  # and one that lists nothing: each new client makes JACK rearrange everything
 # Names of ports that only carry back what is sent to them: nothing sounds there (ALSA's own name for them).
 _LOOP_THROUGH = ("midi through",)
+# API -> what stands behind a port's name and changes each time it comes back: ALSA's client and port, RtMidi's count of
+# Windows' ports. Core MIDI and JACK have nothing of the kind: a number there is the port's own.
+_CHANGING = {"alsa": re.compile(r"\s+\d+:\d+$"), "windows": re.compile(r"\s+\d+$")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +33,9 @@ class Port:
 
     @property
     def plain_name(self) -> str:
-        """Without the numbers that change each time a port comes back ("Piano:Piano MIDI 1 20:0")."""
-        return re.sub(r"\s+\d+(:\d+)?$", "", self.name)
+        """Without the numbers that change each time a port comes back ("Piano:Piano MIDI 1 20:0" of ALSA, "Piano 1" of Windows)."""
+        changing = _CHANGING.get(self.api)
+        return changing.sub("", self.name) if changing else self.name
 
     @property
     def is_loop_through(self) -> bool:

@@ -95,9 +95,9 @@ class MidiOutput:
         return True
 
     def _find(self, ports: list[Port]) -> Port | None:
-        for port in ports:
-            if port.plain_name == self.port.plain_name:
-                return port
+        same = [port for port in ports if port.plain_name == self.port.plain_name]
+        if same:
+            return self.port if self.port in same else same[0]
         return pick_output(ports, self._part) if self._part else None
 
     def _take(self, client: Client, port: Port) -> None:

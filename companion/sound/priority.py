@@ -13,6 +13,7 @@ _SLICE_NS = 100_000  # the shortest Linux takes
 # Linux system call numbers of sched_setattr (the kernel's tables syscall_64.tbl and unistd.h).
 _SCHED_SETATTR = {"x86_64": 314, "aarch64": 274}
 _HIGH_PRIORITY_CLASS = 0x80  # Windows: SetPriorityClass
+_TIMER_MS = 1  # Windows: timeBeginPeriod
 
 
 def ask(realtime: bool) -> bool:
@@ -25,12 +26,22 @@ def ask(realtime: bool) -> bool:
             os.nice(-10)
     if sys.platform == "linux":
         _ask_short_slice()
-    elif sys.platform == "win32" and realtime:
-        import ctypes
-
-        kernel = ctypes.windll.kernel32
-        kernel.SetPriorityClass(kernel.GetCurrentProcess(), _HIGH_PRIORITY_CLASS)
+    elif sys.platform == "win32":
+        _ask_windows(realtime)
     return False
+
+
+def _ask_windows(realtime: bool) -> None:
+    """A wait on a pipe ends with a tick of the system's timer, by default up to 15.6 ms late; this process's ticks may be
+    1 ms apart (Microsoft, "timeBeginPeriod function"; granted to everyone, and gone with the process)."""
+    import ctypes
+
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.windll.winmm.timeBeginPeriod(_TIMER_MS)
+        if realtime:
+            kernel = ctypes.windll.kernel32
+            kernel.GetCurrentProcess.restype = ctypes.c_void_p  # a handle; as a C int, ctypes' default, it would be cut
+            kernel.SetPriorityClass(ctypes.c_void_p(kernel.GetCurrentProcess()), _HIGH_PRIORITY_CLASS)
 
 
 def _ask_realtime() -> bool:

@@ -38,7 +38,7 @@ TRACE_ROWS = 500
 def main(connection: Connection, config: SoundConfig, parent: int) -> None:
     """Run until told to quit or the parent (a process id) is gone. The entry point of the spawned process."""
     quieten(config.log)
-    for name in ("SIGINT", "SIGHUP"):  # the terminal's signals are for the app; if it dies of them, we see it go
+    for name in ("SIGINT", "SIGHUP", "SIGBREAK"):  # the terminal's signals are for the app; if it dies of them, we see it go
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)
@@ -174,8 +174,8 @@ class SoundProcess:
 
     def _chores(self) -> None:
         self._next_check_s = time.perf_counter() + CHECK_S
-        if os.getppid() != self._parent:  # on Windows the pipe alone tells
-            self._running = sys.platform == "win32"
+        if sys.platform != "win32" and os.getppid() != self._parent:  # on Windows a dead parent keeps its number: the pipe tells
+            self._running = False
         self._check_inputs()
         self._look_after_output()
         if self._trace is not None and (len(self._trace) > TRACE_ROWS or not self._player.playing):
@@ -270,16 +270,23 @@ class SoundProcess:
 
 
 def _poller(connection: Connection) -> Callable[[float], object]:
-    """A function of seconds that waits for something to read; select.poll itself, as Connection.poll costs ten times more."""
-    try:
-        import select
+    """A function of seconds that waits for something to read; select.poll itself, as Connection.poll costs ten times more.
 
-        poll = select.poll()
-        poll.register(connection.fileno(), select.POLLIN)
-    except (ImportError, AttributeError, OSError):  # Windows
-        return connection.poll
-    # Whole milliseconds, rounded down: to wake too late is worse than to wake twice.
+    Whole milliseconds, rounded down: to wake too late is worse than to wake twice."""
+    import select
+
+    if not hasattr(select, "poll"):  # Windows
+        return lambda seconds: _poll_pipe(connection, int(seconds * 1000) / 1000)
+    poll = select.poll()
+    poll.register(connection.fileno(), select.POLLIN)
     return lambda seconds: poll.poll(int(seconds * 1000))
+
+
+def _poll_pipe(connection: Connection, seconds: float) -> bool:
+    try:
+        return connection.poll(seconds)
+    except OSError:  # Windows raises where others say that there is something to read: the end, which recv tells
+        return True
 
 
 def _writable(connection: Connection) -> bool:
