@@ -36,6 +36,8 @@ def run(options: argparse.Namespace) -> int:
 
         app = CompanionApp(paths, settings, link, song, fault=fault, key=getattr(options, "key", None))
         app.run()
+        if app.parting:
+            print(app.parting, file=sys.stderr)
         return int(app.return_code or ExitCode.OK)
     finally:
         link.close()

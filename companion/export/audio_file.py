@@ -8,6 +8,7 @@ names, where BPM and KEY are common practice.
 
 from __future__ import annotations
 
+import io
 import shutil
 import warnings
 from dataclasses import dataclass
@@ -39,27 +40,28 @@ def write_audio(path: Path, stereo: np.ndarray, rate: int, tags: Tags) -> None:
 
     samples = np.ascontiguousarray(np.round(stereo.T * 32767).astype("<i2"))
     kind = path.suffix.casefold()
-    if kind == ".wav" or shutil.which("ffmpeg"):
-        _through_pydub(path, samples, rate, kind)
-    else:
-        _through_soundfile(path, samples, rate, kind)
+    encode = _through_pydub if kind == ".wav" or shutil.which("ffmpeg") else _through_soundfile
+    # Into memory first: of a full disk an encoder says "system error", or something at the wrong moment on stderr.
+    path.write_bytes(encode(samples, rate, kind))
     _tag(path, kind, tags)
 
 
-def _through_pydub(path: Path, samples: np.ndarray, rate: int, kind: str) -> None:
+def _through_pydub(samples: np.ndarray, rate: int, kind: str) -> bytes:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # that ffmpeg is missing, which we looked for
         warnings.simplefilter("ignore", DeprecationWarning)
         from pydub import AudioSegment
         from pydub.exceptions import CouldntEncodeError
     segment = AudioSegment(samples.tobytes(), sample_width=2, frame_rate=rate, channels=2)
+    into = io.BytesIO()
     try:
-        segment.export(str(path), format=kind[1:], bitrate=f"{_MP3_KBPS}k" if kind == ".mp3" else None).close()
+        segment.export(into, format=kind[1:], bitrate=f"{_MP3_KBPS}k" if kind == ".mp3" else None)
     except CouldntEncodeError:
-        _through_soundfile(path, samples, rate, kind)  # an ffmpeg built without that encoder
+        return _through_soundfile(samples, rate, kind)  # an ffmpeg built without that encoder
+    return into.getvalue()
 
 
-def _through_soundfile(path: Path, samples: np.ndarray, rate: int, kind: str) -> None:
+def _through_soundfile(samples: np.ndarray, rate: int, kind: str) -> bytes:
     try:
         import soundfile
     except (ImportError, OSError) as error:  # OSError: its library is not there on this machine
@@ -71,13 +73,24 @@ def _through_soundfile(path: Path, samples: np.ndarray, rate: int, kind: str) ->
     if kind == ".mp3":
         # Whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote).
         samples = samples.astype("float32") / 32768
+    into = io.BytesIO()
     try:
-        soundfile.write(str(path), samples, rate, format=name, subtype=subtype, **more)
+        soundfile.write(into, samples, rate, format=name, subtype=subtype, **more)
     except soundfile.SoundFileError as error:
         raise ExportError(f"{kind} could not be encoded here ({error}); .wav needs no encoder") from error
+    return into.getvalue()
 
 
 def _tag(path: Path, kind: str, tags: Tags) -> None:
+    from mutagen import MutagenError
+
+    try:
+        _write_tags(path, kind, tags)
+    except MutagenError as error:  # its own word for an OSError
+        raise OSError(getattr(error.args[0], "strerror", None) or str(error)) from error
+
+
+def _write_tags(path: Path, kind: str, tags: Tags) -> None:
     tempo = f"{tags.tempo_bpm:.0f}"  # whole beats a minute, as TBPM wants them
     if kind == ".flac":
         from mutagen.flac import FLAC

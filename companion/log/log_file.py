@@ -21,7 +21,7 @@ _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 # SQLite's result code -> what the student can do (https://www.sqlite.org/rescode.html).
 _SENTENCES = {
-    sqlite3.SQLITE_FULL: "the disk is full; make room and play the pass again",
+    sqlite3.SQLITE_FULL: "the disk is full; make room",
     sqlite3.SQLITE_READONLY: "it may not be written to; expected a file and a folder that you may write to",
     sqlite3.SQLITE_CANTOPEN: "it cannot be opened; expected a folder that you may write to",
     sqlite3.SQLITE_PERM: "it may not be opened; expected a file that you may read and write",
@@ -83,10 +83,18 @@ def is_damage(error: BaseException) -> bool:
 
 def log_error(path: Path | None, error: BaseException) -> LogError:
     """The error as one sentence."""
+    return LogError(f"The practice log {path or 'in memory'} was left as it is: {_words(error)}.")
+
+
+def log_reason(error: LogError) -> str:
+    """Why the log could not be had, in a few words for one line: "the disk is full"."""
+    return _words(error.__cause__ or error).partition("; ")[0]
+
+
+def _words(error: BaseException) -> str:
     code = getattr(error, "sqlite_errorcode", None)
     reason = getattr(error, "strerror", None) or str(error)
-    words = _SENTENCES.get(code & 0xFF if code is not None else -1, reason)
-    return LogError(f"The practice log {path or 'in memory'} was left as it is: {words}.")
+    return _SENTENCES.get(code & 0xFF if code is not None else -1, reason)
 
 
 def file_mark(path: Path) -> tuple[int, int] | None:

@@ -112,11 +112,14 @@ class PracticeLog:
 
     def add_pass(self, record: PassRecord) -> None:
         """Write a pass; it is safe once this returns. One of an id that is already there changes nothing."""
+        row = self._row(record)
+        self._write(lambda connection: insert_pass(connection, row, record))
+
+    def _row(self, record: PassRecord) -> dict[str, Any]:
         try:
-            row = to_row(record, self._zone)
+            return to_row(record, self._zone)
         except (ValueError, TypeError) as error:
             raise LogError(f"This pass cannot be kept in the log: {error}.") from error
-        self._write(lambda connection: _insert(connection, row, record))
 
     def passes(
         self, song_id: str | None = None, since: datetime | None = None, limit: int | None = None
@@ -164,15 +167,7 @@ class PracticeLog:
 
     def put_state(self, song_id: str, loop_key: str, kind: str, value: Any) -> None:
         """Keep JSON data in the place of what was kept before; None keeps nothing."""
-        key = (song_id, loop_key, kind)
-        if value is None:
-            query = "DELETE FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?"
-            self._write(lambda connection: connection.execute(query, key))
-            return
-        text = json.dumps(value, ensure_ascii=False)
-        self._write(
-            lambda connection: connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text))
-        )
+        self._write(lambda connection: insert_state(connection, (song_id, loop_key, kind), value))
 
     def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
         """Everything kept of a kind, of a song."""
@@ -277,7 +272,16 @@ def _where(conditions: dict[str, Any]) -> tuple[str, list[Any]]:
     return (" WHERE " + " AND ".join(wanted) if wanted else ""), list(wanted.values())
 
 
-def _insert(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
+def insert_state(connection: sqlite3.Connection, key: tuple[str, str, str], value: Any) -> None:
+    """Put JSON data in the place of what was kept for the song, loop and kind; None takes that away."""
+    if value is None:
+        connection.execute("DELETE FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?", key)
+        return
+    text = json.dumps(value, ensure_ascii=False)
+    connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text))
+
+
+def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
     """The pass and the sums that it changes."""
     names = ", ".join(row)
     marks = ", ".join(f":{name}" for name in row)

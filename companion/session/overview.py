@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from companion.chart.model import Song
 from companion.errors import LogError
 from companion.log.paths import Paths
+from companion.log.patient_log import PatientLog
 from companion.log.practice_log import PracticeLog, State
 from companion.practice import recall
 from companion.practice.lessons import StepState, lesson_states
@@ -30,14 +31,10 @@ def now_here() -> datetime:
     return datetime.now().astimezone()
 
 
-def open_log(paths: Paths) -> tuple[PracticeLog, list[str]]:
-    """The student's log and what is to be said of it; where it cannot be had, one that forgets, so that practice goes
-    on."""
-    try:
-        log = PracticeLog.open(paths)
-        return log, log.messages
-    except LogError as error:
-        return PracticeLog.in_memory(), [str(error)]
+def open_log(paths: Paths) -> tuple[PatientLog, list[str]]:
+    """The student's log and what is to be said of it; where it cannot be had, one in memory, so that practice goes on."""
+    log = PatientLog.begin(paths)
+    return log, list(log.messages)
 
 
 def progress_of(log: PracticeLog, song: Song, now: datetime) -> SongProgress:

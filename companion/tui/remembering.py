@@ -21,6 +21,8 @@ class Remembering:
 
     _practice_log: PracticeLog | None = None
     _own_log = False  # whether it was opened here, and so is closed here
+    _log_told = 0  # how many of its messages were said
+    parting = ""  # what is to be said after the end: passes that could not be written
     plan: Plan | None = None
 
     @property
@@ -29,14 +31,26 @@ class Remembering:
             from companion.session.overview import open_log  # sqlite3
 
             self._practice_log, sentences = open_log(self.paths)
-            self._own_log = True
+            self._own_log, self._log_told = True, len(sentences)
             if sentences:
                 self.complain("\n".join(sentences))
         return self._practice_log
 
+    def tell_of_log(self) -> None:
+        """Say what came of the log meanwhile: it cannot be written, or can again, or was damaged and set aside."""
+        if sentences := self._new_of_log():
+            self.complain("\n".join(sentences))
+
     def close_log(self) -> None:
         if self._practice_log is not None and self._own_log:
             self._practice_log.close()
+            self.parting = "\n".join(self._new_of_log())
+
+    def _new_of_log(self) -> list[str]:
+        if self._practice_log is None:
+            return []
+        before, self._log_told = self._log_told, len(self._practice_log.messages)
+        return self._practice_log.messages[before:]
 
     def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
         """Today's plan with its ticks; None where the log or the songs cannot be read, which is said."""

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from companion.log.library import read_songs
 from companion.log.paths import find_paths
-from companion.log.practice_log import PracticeLog, _insert
+from companion.log.practice_log import PracticeLog, insert_pass
 from companion.log.rows import to_row
 from companion.log.settings import load_settings
 from companion.practice import recall
@@ -83,7 +83,7 @@ def fill(log: PracticeLog, count: int, song_ids: list[str]) -> None:
 
         def write(connection, records=records) -> None:
             for record in records:
-                _insert(connection, to_row(record, UTC), record)
+                insert_pass(connection, to_row(record, UTC), record)
 
         log._write(write)
     for song_id in song_ids[:10]:

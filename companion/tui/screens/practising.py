@@ -226,6 +226,7 @@ class StandPractice:
             self._seen = free.result
             fields["summary"] = free.lines
             self.set_timer(SUMMARY_S, self._hide_summary)
+            self.companion.tell_of_log()
             self._offer_rest()
         if free.say:
             self.say(free.say)
@@ -246,6 +247,7 @@ class StandPractice:
         lines = summary_lines(practice.result, practice.drill, self.stand)
         self.show(drill=practice.drill if self.kind != "play" else None, summary=lines, signs=signs_of(practice.result.marks))
         self.set_timer(SUMMARY_S, self._hide_summary)
+        self.companion.tell_of_log()
         self._offer_rest()
 
     def signs_now(self) -> dict[Place, Sign]:

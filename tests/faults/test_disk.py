@@ -1,0 +1,273 @@
+"""A full disk, a log that another program holds, a read-only home: practising goes on, it is said, and every pass is kept that can be."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from desk import put
+from faults.disk_desk import Disk, break_off, companion, contents, go_on, is_one_sentence, practise
+from session_songs import FOUR
+
+from companion.chart.reader import parse_chart
+from companion.errors import CompanionError
+from companion.export.targets import TARGETS, export
+from companion.export.wishes import Wishes
+from companion.log.patient_log import NOT_REMEMBERED, PatientLog
+from companion.log.pins import load_pins, save_pins
+from companion.log.practice_log import PracticeLog
+from companion.log.settings import load_settings, save_setting
+from companion.session.draft import Draft, Page
+from companion.session.journal import Journal, kept_drafts
+from companion.session.song_file import save_song
+
+
+@pytest.fixture
+def disk(tmp_path):
+    yield from mounted(tmp_path, 512)
+
+
+def mounted(tmp_path, size_kb):
+    disk = Disk(tmp_path / "small", size_kb)
+    if not disk.is_there:
+        disk.home.rmdir()
+        pytest.skip("no small file system can be made here: that needs mount and its rights")
+    yield disk
+    disk.close()
+
+
+def ids(log) -> list[str]:
+    return [record.id for record in log.each_pass()]
+
+
+def wait_is_short(log, seconds=0.01) -> None:
+    """Another program is not waited for: no test needs that time."""
+    log._connection.execute(f"PRAGMA busy_timeout = {round(1000 * seconds)}")
+
+
+# --- the practice log
+
+
+@pytest.mark.parametrize("kind", ["play", "fade", "climb", "fade+climb"])
+def test_what_is_played_on_a_full_disk_is_kept_once_there_is_room(disk, settings, kind):
+    log = PatientLog.begin(disk.paths)
+    desk = practise(log, settings, kind)
+    played = []
+    desk.practice._log = Watched(log, played)
+    go_on(desk, 2)
+    assert ids(log) == played and log.messages == []
+    disk.fill()
+    go_on(desk, 6)
+    assert len(played) == 6 and log.passes_waiting >= 3, "all but what found a last corner"
+    assert log.messages[-1] == f"{log.passes_waiting} passes not in the practice log yet: the disk is full."
+    assert ids(log) == played[: 6 - log.passes_waiting]
+    waiting = {state: desk.practice._log.state(*state) for state in desk.practice._log.states}
+    disk.make_room()
+    go_on(desk, 7)
+    assert ids(log) == played and len(played) == 7 and log.passes_waiting == 0
+    assert "can be written again" in log.messages[-1]
+    break_off(desk)
+    log.close()
+    with PracticeLog.open(disk.paths) as log:
+        assert log.messages == [] and ids(log) == played
+        assert log.count() == 7 == sum(tally.passes for tally in log.tallies("a-song"))
+        assert bool(waiting) == (kind != "play")
+        assert all(log.state(*state) is not None for state in waiting)
+
+
+class Watched:
+    """A log that notes what it was given."""
+
+    def __init__(self, log, played: list[str]) -> None:
+        self._log, self._played, self.states = log, played, set()
+
+    def add_pass(self, record) -> None:
+        self._played.append(record.id)
+        self._log.add_pass(record)
+
+    def put_state(self, *state) -> None:
+        self.states.add(state[:3])
+        self._log.put_state(*state)
+
+    def state(self, *state):
+        return self._log.state(*state)
+
+
+def test_a_drill_goes_on_where_it_stood_while_nothing_can_be_written(disk, settings):
+    """What is kept between stretches is read back from what waits, not from what the disk had before."""
+    log = PatientLog.begin(disk.paths)
+    desk = practise(log, settings, "fade")
+    go_on(desk, 1)
+    disk.fill()
+    for number in range(40):  # until not even a few bytes find a place
+        log.put_state("another", "", "filler", "x" * number)
+    go_on(desk, 4)
+    waiting = log.state("a-song", "0-3", "fade")
+    with PracticeLog.open(disk.paths) as on_disk:
+        assert waiting is not None and waiting != on_disk.state("a-song", "0-3", "fade")
+    assert waiting in [state.value for state in log.states("fade", "a-song")]
+    break_off(desk)
+    disk.make_room()
+    log.close()
+    with PracticeLog.open(disk.paths) as on_disk:
+        assert waiting == on_disk.state("a-song", "0-3", "fade")
+
+
+def test_what_can_never_be_written_is_said_at_the_end(disk, settings):
+    log = PatientLog.begin(disk.paths)
+    desk = practise(log, settings)
+    go_on(desk, 1)
+    disk.fill()
+    go_on(desk, 4)
+    break_off(desk)
+    lost = log.passes_waiting
+    log.close()
+    assert log.messages[-1] == f"{lost} passes could not be written to the practice log and are lost: the disk is full."
+    disk.make_room()
+    with PracticeLog.open(disk.paths) as log:
+        assert log.messages == [] and log.count() == 4 - lost
+
+
+def test_a_disk_that_is_full_at_the_start_is_no_end_of_the_log(disk, settings):
+    disk.fill()
+    log = PatientLog.begin(disk.paths)
+    assert len(log.messages) == 1 and "the disk is full" in log.messages[0] and log.messages[0].endswith(NOT_REMEMBERED)
+    desk = practise(log, settings)
+    go_on(desk, 3)
+    assert log.count() == 3 and not log.remembers, "Today and Progress show the evening all the same"
+    disk.make_room()
+    go_on(desk, 4)
+    assert log.remembers and "can be written again: 4 passes" in log.messages[-1]
+    break_off(desk)
+    log.close()
+    with PracticeLog.open(disk.paths) as log:
+        assert log.count() == 4
+
+
+def test_a_log_held_by_another_program_for_long(paths, settings):
+    log = PatientLog.begin(paths)
+    wait_is_short(log)
+    desk = practise(log, settings, "fade")
+    go_on(desk, 1)
+    holder = sqlite3.connect(paths.log, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    go_on(desk, 5)
+    assert log.passes_waiting == 4 and log.messages[-1] == "4 passes not in the practice log yet: another program holds it."
+    assert log.count() == 1
+    holder.execute("ROLLBACK")
+    go_on(desk, 6)
+    assert log.count() == 6 and log.passes_waiting == 0
+    started = [record.started_at for record in log.each_pass()]
+    assert started == sorted(started), "in the order in which they were played"
+    break_off(desk)
+    log.close()
+    holder.close()
+
+
+def test_a_log_held_when_the_app_starts_takes_over_what_was_played_meanwhile(paths, settings, monkeypatch):
+    from companion.log import patient_log
+
+    monkeypatch.setattr(patient_log, "BRIEFLY_S", 0.01)
+    with PracticeLog.open(paths) as log:
+        log.put_state("a-song", "0-3", "fade", {"of": "a year ago"})
+    holder = sqlite3.connect(paths.log, isolation_level=None)
+    holder.execute("PRAGMA locking_mode = EXCLUSIVE")
+    holder.execute("BEGIN EXCLUSIVE")
+    holder.execute("INSERT INTO state VALUES ('x', '', 'x', '1')")
+    holder.execute("COMMIT")
+    log = PatientLog.begin(paths)
+    assert "another program holds it" in log.messages[0] and NOT_REMEMBERED in log.messages[0]
+    log.put_state("a-song", "0-3", "fade", {"of": "this evening"})
+    log.put_state("a-song", "A", "recall", "new")
+    desk = practise(log, settings)
+    go_on(desk, 2)
+    holder.close()
+    go_on(desk, 3)
+    break_off(desk)
+    log.close()
+    with PracticeLog.open(paths) as log:
+        assert log.count() == 3
+        assert log.state("a-song", "0-3", "fade") == {"of": "a year ago"}, "longer practice wins over one evening's"
+        assert log.state("a-song", "A", "recall") == "new"
+
+
+# --- the student's other files
+
+
+DRAFT = Draft(Page(title="Half Written", key="F"))
+
+
+def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
+    paths = disk.paths
+    settings = load_settings(paths)
+    save_setting(paths, "playing.bass", "walking")
+    save_pins(paths, "a", {("A", 1, 1): "root-third"})
+    Journal(paths, "new-1").keep(DRAFT)
+    song = parse_chart(FOUR, id="mine")
+    save_song(song, paths, settings)
+    disk.fill()
+    before = contents(disk.home)
+    big = "x" * 20_000
+    with pytest.raises(CompanionError, match="playing.bass was not saved.*No space left"):
+        save_setting(paths, "playing.bass", "roots")
+    with pytest.raises(CompanionError, match="your choice of shell was not saved.*No space left"):
+        save_pins(paths, "a", {("A", 1, number): "root-seventh" for number in range(1, 9)})
+    for firmly in (False, True):
+        with pytest.raises(OSError, match="No space left"):
+            Journal(paths, "new-1").keep(Draft(Page(title=big)), firmly=firmly)
+    with pytest.raises(CompanionError, match=r"the song was not saved \(No space left on device\)"):
+        save_song(parse_chart(FOUR.replace("Eight Bars", "Nine Bars"), id="mine"), paths, settings)
+    assert contents(disk.home) == before, "each old file as it was, and no half of a new one beside it"
+    disk.make_room()
+    assert load_settings(paths).playing.bass == "walking" and load_pins(paths, "a")
+    assert [kept.draft.page.title for kept in kept_drafts(paths)] == ["Half Written"]
+    save_setting(paths, "playing.bass", "roots")
+    assert load_settings(paths).playing.bass == "roots"
+
+
+@pytest.fixture
+def roomy_disk(tmp_path):
+    yield from mounted(tmp_path, 4096)
+
+
+@pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.ending)
+def test_an_export_to_a_full_disk_leaves_nothing_half(roomy_disk, settings, target):
+    disk, stand = roomy_disk, put(FOUR.replace("120", "240"), settings)
+    old = disk.home / f"old{target.ending}"
+    old.write_bytes(b"of last week")
+    disk.fill()
+    before = contents(disk.home)
+    for path, wishes in ((disk.home / f"new{target.ending}", Wishes()), (old, Wishes(force=True))):
+        with pytest.raises(CompanionError) as caught:
+            export(stand, path, wishes, settings)
+        assert str(caught.value) == f"{path} cannot be written: No space left on device"
+    assert contents(disk.home) == before
+    disk.make_room()
+    assert export(stand, old, Wishes(force=True), settings)
+
+
+@pytest.mark.parametrize("ending", [".wav", ".flac"])
+def test_a_disk_that_is_full_before_the_tags_are_written(roomy_disk, settings, ending):
+    disk, stand = roomy_disk, put(FOUR.replace("120", "240"), settings)
+    path = disk.home / f"track{ending}"
+    export(stand, path, Wishes(), settings)
+    pages = path.stat().st_size // 4096
+    path.unlink()
+    came = []
+    for but_pages in range(pages - 1, pages + 3):
+        disk.fill(but_pages)
+        try:
+            export(stand, path, Wishes(force=True), settings)
+        except CompanionError as error:
+            assert str(error) == f"{path} cannot be written: No space left on device"
+        came.append(path.exists())
+        path.unlink(missing_ok=True)
+        disk.make_room()
+    assert came[0] is False and came[-1] is True, "some disks were too small, some were not"
+
+
+def test_no_traceback_on_a_full_disk(roomy_disk):
+    roomy_disk.fill()
+    for ending in (".wav", ".txt"):
+        done = companion("export", "left-sock-blues", f"tune{ending}", home=roomy_disk.home / "none")
+        assert done.returncode == 1 and is_one_sentence(done.stderr), done.stderr
