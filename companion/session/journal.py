@@ -55,7 +55,7 @@ class Journal:
             return
         self.path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            self._beside.write_text(text, encoding="utf-8")
+            self._beside.write_text(text, encoding="utf-8", newline="\n")
             replace(self._beside, self.path)
         except OSError:
             self._beside.unlink(missing_ok=True)

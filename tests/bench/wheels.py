@@ -4,7 +4,8 @@
 
 pip is asked for wheels alone, as it would choose them for that system and Python. It would evaluate the markers of what it
 finds for the Python that runs it, so the tree is walked here and markers are evaluated for the system asked about (Python
-packaging user guide, "Dependency specifiers"). Needs the package index; musl Linux and Windows on ARM are not asked about.
+packaging user guide, "Dependency specifiers"). A source newer than the newest wheel counts too: a plain install would take it.
+Needs the package index, for some ten minutes; musl Linux and Windows on ARM are not asked about.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ import tempfile
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 from packaging.requirements import Requirement
-from packaging.utils import canonicalize_name
+from packaging.utils import canonicalize_name, parse_wheel_filename
+from packaging.version import Version
 
 REPOSITORY = Path(__file__).parent.parent.parent
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
@@ -62,19 +65,20 @@ def _glibc(machine: str, newest: int = 28) -> tuple[str, ...]:
 SYSTEMS = (
     System("Linux x86-64", _glibc("x86_64"), "linux", "Linux", "x86_64"),
     System("Linux arm64", _glibc("aarch64"), "linux", "Linux", "aarch64"),
-    System("macOS x86-64", ("macosx_12_0_x86_64",), "darwin", "Darwin", "x86_64"),
-    System("macOS arm64", ("macosx_12_0_arm64",), "darwin", "Darwin", "arm64"),
+    System("macOS x86-64", ("macosx_13_0_x86_64",), "darwin", "Darwin", "x86_64"),
+    System("macOS arm64", ("macosx_13_0_arm64",), "darwin", "Darwin", "arm64"),
     System("Windows x86-64", ("win_amd64",), "win32", "Windows", "AMD64", "nt"),
 )
 
 
 @dataclass(slots=True)
 class Found:
-    """Of one system and Python. wheels: package -> the wheel's file name. missing: those without one, with what asked for
-    them. left_out: packages that a marker of ours leaves out here -> whether there would be a wheel."""
+    """Of one system and Python. wheels: package -> the wheel's file name. missing: those without one. newer: those whose source is
+    newer than their wheel. left_out: packages that a marker of ours leaves out here -> whether there would be a wheel."""
 
     wheels: dict[str, str] = field(default_factory=dict)
-    missing: dict[str, str] = field(default_factory=dict)
+    missing: set[str] = field(default_factory=set)
+    newer: set[str] = field(default_factory=set)
     left_out: dict[str, bool] = field(default_factory=dict)
 
 
@@ -102,9 +106,13 @@ def look(system: System, python: str) -> Found:
         for one, report in _wheels(system, python, level):
             name = canonicalize_name(one.name)
             if report is None:
-                found.missing[name] = str(one)
+                found.missing.add(name)
                 continue
-            found.wheels[name] = report["download_info"]["url"].rpartition("/")[2]
+            found.wheels[name] = wheel = report["download_info"]["url"].rpartition("/")[2]
+            if not is_pure(wheel) and any(
+                version > parse_wheel_filename(wheel)[1] for version in one.specifier.filter(sources(name, python))
+            ):
+                found.newer.add(name)
             needs = map(Requirement, report["metadata"].get("requires_dist", []))
             coming += [other for other in needs if applies(other, environment, one.extras)]
         level = coming
@@ -143,6 +151,17 @@ def _ask_pip(system: System, python: str, wanted: list[Requirement]) -> dict[str
     return None
 
 
+@cache
+def sources(name: str, python: str) -> tuple[Version, ...]:
+    """The versions that have a source for that Python."""
+    command = [sys.executable, "-m", "pip", "index", "versions", name, "--no-binary=:all:", "--python-version", python]
+    done = subprocess.run(command, capture_output=True, encoding="utf-8", errors="replace", timeout=600, check=False)
+    line = next((line for line in done.stdout.splitlines() if line.startswith("Available versions:")), "")
+    if not line and "No matching distribution" not in done.stderr:
+        raise RuntimeError(f"pip could not look for {name}:\n{done.stderr}")
+    return tuple(map(Version, line.partition(":")[2].replace(",", " ").split()))
+
+
 def is_pure(wheel: str) -> bool:
     return wheel.endswith("-none-any.whl")
 
@@ -167,19 +186,20 @@ def main() -> int:
     pure = {name for name in {name for found in of_all for name in found.wheels}
             if all(is_pure(found.wheels[name]) for found in of_all if name in found.wheels)}
     print(f"One wheel for every system, {len(pure)} packages: {', '.join(sorted(pure))}\n")
-    print("ok: a wheel; -: left out by a marker, there is none; +: left out, though there is one; MISSING: asked for, no wheel")
+    print("ok: a wheel; -: left out by a marker, and there is none; +: left out, though there is one; MISSING: asked for, no wheel;")
+    print("SOURCE: a source that is newer than the wheel")
     for system, of_system in everywhere.items():
         least = needs(of_system.values())
         print(f"\n{system:<20}" + "".join(f"{python:>9}" for python in PYTHONS) + (f"   needs {least}" if least else ""))
         names = {name for found in of_system.values() for name in (*found.wheels, *found.missing, *found.left_out)} - pure
         for name in sorted(names):
             print(f"  {name:<18}" + "".join(f"{_cell(of_system[python], name):>9}" for python in PYTHONS))
-    return 1 if any(found.missing for found in of_all) else 0
+    return 1 if any(found.missing or found.newer for found in of_all) else 0
 
 
 def _cell(found: Found, name: str) -> str:
     if name in found.wheels:
-        return "ok"
+        return "SOURCE" if name in found.newer else "ok"
     if name in found.missing:
         return "MISSING"
     return {True: "+", False: "-", None: ""}[found.left_out.get(name)]
