@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -10,7 +11,10 @@ from companion.sound.midi import Port, Rtmidi, list_ports, load_binding, pick_ou
 from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Output, SilentOutput
 
-NO_DEVICE = "No sound device was found: playing silently, watch the beat."
+_NO_DEVICE = "No sound device was found"
+_NO_BUILTIN = "There is no built-in sound for this kind of computer"
+_WATCH = "playing silently, watch the beat."
+NO_DEVICE, NO_BUILTIN = f"{_NO_DEVICE}: {_WATCH}", f"{_NO_BUILTIN}: {_WATCH}"
 NO_BINDING = "MIDI is off: no MIDI library for this Python is installed."
 
 
@@ -23,12 +27,14 @@ class Choice:
     port: Port | None = None
 
 
-def decide(config: SoundConfig, ports: tuple[Port, ...] | None, has_audio: Callable[[], bool]) -> Choice:
+def decide(
+    config: SoundConfig, ports: tuple[Port, ...] | None, has_audio: Callable[[], bool], has_library: bool = True
+) -> Choice:
     """What the configuration and the machine come to.
 
     ports: the MIDI outputs there are, None where no MIDI library is installed. has_audio: asked only where it matters, as
-    the answer takes a while. Automatic means: the MIDI port asked for by name, else an audio device, else the first MIDI
-    port that is not a loop-through, else silence.
+    the answer takes a while. has_library: whether that of the built-in sound is installed. Automatic means: the MIDI port asked
+    for by name, else an audio device, else the first MIDI port that is not a loop-through, else silence.
     """
     if config.mode == "silent":
         return Choice("silent", "Playing silently, as you asked: watch the beat.")
@@ -43,9 +49,10 @@ def decide(config: SoundConfig, ports: tuple[Port, ...] | None, has_audio: Calla
     if has_audio():
         reason = "as you asked" if config.mode == "builtin" else "through this computer's sound device"
         return Choice("builtin", f"{missing}Sounding with the built-in sound, {reason}.")
+    missing += _NO_DEVICE if has_library else _NO_BUILTIN
     if config.mode == "auto" and (port := pick_output(ports or (), "")) is not None:
-        return Choice("midi", f"{missing}No sound device was found: sounding on the MIDI port “{port.name}”.", port)
-    return Choice("silent", missing + NO_DEVICE)
+        return Choice("midi", f"{missing}: sounding on the MIDI port “{port.name}”.", port)
+    return Choice("silent", f"{missing}: {_WATCH}")
 
 
 def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None) -> Choice:
@@ -70,6 +77,11 @@ def output_ports(binding: Rtmidi | None, api: str) -> tuple[Port, ...] | None:
     return tuple(port for ports in list_ports(binding, False, api).values() for port in ports)
 
 
+def has_library() -> bool:
+    """Whether the library of the built-in sound is installed; it has no wheel for some processors."""
+    return importlib.util.find_spec("miniaudio") is not None
+
+
 def choose_output(config: SoundConfig) -> tuple[Output, str]:
     """Open what `decide` comes to. Returns the output and the sentence about it; never raises for a missing device."""
     binding = load_binding() if config.mode in ("auto", "midi") else None
@@ -85,7 +97,7 @@ def choose_output(config: SoundConfig) -> tuple[Output, str]:
             opened.append(output)
         return output is not None
 
-    choice = decide(config, ports, has_audio)
+    choice = decide(config, ports, has_audio, has_library())
     if choice.kind == "builtin":
         return opened[0], choice.sentence
     if choice.kind == "midi":

@@ -64,14 +64,14 @@ def _describe(connection: Connection, config: SoundConfig) -> None:
 
 def look(config: SoundConfig) -> DeviceReport:
     """The report itself, made in this process."""
-    from companion.sound.choice import decide
+    from companion.sound.choice import decide, has_library
     from companion.sound.midi import list_ports, load_binding, pick_inputs
 
     binding = load_binding()
     outputs, inputs = list_ports(binding, False), list_ports(binding, True)
     audio_backend, audio = _audio(config.audio_backend)
     usable = tuple(port for api, ports in outputs.items() for port in ports if config.api in ("", api))
-    choice = decide(config, usable if binding else None, lambda: bool(audio))
+    choice = decide(config, usable if binding else None, lambda: bool(audio), has_library())
     heard = pick_inputs([port for api, ports in inputs.items() for port in ports if config.api in ("", api)], config.midi_in)
     return DeviceReport(
         binding=binding.name if binding else "",
