@@ -8,8 +8,8 @@ import sys
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
 from companion.log.library import find_song
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings, shipped_settings
+from companion.log.paths import Paths, find_paths
+from companion.log.settings import Settings, load_settings, shipped_settings
 from companion.session.sounding import sound_config
 from companion.sound.link import SoundLink
 
@@ -19,15 +19,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
 
 
+def settings_or_shipped(paths: Paths) -> tuple[Settings, str]:
+    """The student's settings, or what is wrong with them and the shipped ones: practice goes on, the file is left alone."""
+    try:
+        return load_settings(paths), ""
+    except SettingsError as error:
+        return shipped_settings(paths), f"{error}\nGoing on with the settings as shipped."
+
+
 def run(options: argparse.Namespace) -> int:
     if not all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.__stderr__)):  # Textual draws on stderr
         raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
     paths = find_paths()
-    fault = ""
-    try:
-        settings = load_settings(paths)
-    except SettingsError as error:  # practice goes on with the shipped settings; the student's file is left alone
-        settings, fault = shipped_settings(paths), f"{error}\nGoing on with the settings as shipped."
+    settings, fault = settings_or_shipped(paths)
     song = find_song(options.song, paths, settings) if getattr(options, "song", None) else None
     link = SoundLink(sound_config(settings))
     link.start()

@@ -51,6 +51,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of our output has gone, as `head` does
         sys.stderr.close()
         return int(ExitCode.OK)
+    except OSError as error:  # a folder that may not be looked into, say: the system's word is all there is to tell
+        print(f"{error.filename or 'This computer'}: {error.strerror or error}", file=sys.stderr)
+        return int(ExitCode.FAULT)
     except KeyboardInterrupt:
         return 130  # common practice of shells: 128 and the signal's number
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 
 from companion.errors import ExitCode
 from companion.log.library import song_folders
@@ -28,5 +29,5 @@ def run(options: argparse.Namespace) -> int:
         ("shipped settings", paths.shipped_settings),
     ]
     for words, path in rows:
-        print(f"{words:<17} {path}{'' if path.exists() else '  (not there yet)'}")
+        print(f"{words:<17} {path}{'' if os.path.exists(path) else '  (not there yet)'}")
     return ExitCode.OK

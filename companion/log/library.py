@@ -6,7 +6,7 @@ import contextlib
 import difflib
 import os
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
 
 from companion.chart.model import Song
@@ -34,7 +34,7 @@ def list_songs(
     grows, about three times a second, while many files are read for the first time.
     """
     kept = KeptList(paths.data / "songs-seen.json")
-    entries: list[SongEntry] = []
+    entries = [SongEntry(folder.name, folder, True, fault=words) for folder, words in _closed_folders(paths, settings)]
     told_s = time.monotonic()
     for path, own in _song_files(paths, settings).values():
         entries.append(kept.entry(path, own) or kept.keep(_describe(path, own)))
@@ -84,7 +84,7 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
     Raises ChartError where its file has faults and SongNotFound, with the nearest names, where there is none.
     """
     if text.endswith(".toml") or os.sep in text or "/" in text:
-        if not Path(text).expanduser().exists():
+        if not os.path.exists(os.path.expanduser(text)):
             raise SongNotFound(f"{text}: there is no such file; expected a song's id, its title or the path of a chart file")
         return read_chart(Path(text).expanduser())
     files = _song_files(paths, settings)
@@ -105,9 +105,20 @@ def _song_files(paths: Paths, settings: Settings) -> dict[str, tuple[Path, bool]
     own_folder, shipped_folder = song_folders(paths, settings)
     files: dict[str, tuple[Path, bool]] = {}
     for folder, own in ((shipped_folder, False), (own_folder, True)):
-        if folder.is_dir():
+        if os.path.isdir(folder):
             files.update((path.stem, (path, own)) for path in sorted(folder.glob("*.toml")))
     return files
+
+
+def _closed_folders(paths: Paths, settings: Settings) -> Iterator[tuple[Path, str]]:
+    """The student's folder where it is there and cannot be read, and why: silence would look as if all songs were lost."""
+    folder = song_folders(paths, settings)[0]
+    try:
+        os.scandir(folder).close()
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        yield folder, f"{folder}: your songs cannot be read ({error.strerror}); expected a folder that you may read"
 
 
 def _describe(path: Path, own: bool) -> SongEntry:

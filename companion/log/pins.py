@@ -8,7 +8,7 @@ from __future__ import annotations
 import tomllib
 
 from companion.errors import SettingsError
-from companion.log.files import write_text
+from companion.log.files import read_text, write_text
 from companion.log.paths import Paths
 
 Pins = dict[tuple[str, int, int], str]
@@ -41,11 +41,9 @@ def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
 
 
 def _read(paths: Paths) -> dict[str, dict[str, str]]:
-    if not paths.pins.exists():
-        return {}
     try:
-        document = tomllib.loads(paths.pins.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        document = tomllib.loads(read_text(paths.pins) or "")
+    except (OSError, ValueError, RecursionError) as error:  # ValueError: not UTF-8, not TOML, a number of thousands of digits
         raise SettingsError(f"{paths.pins}: your choices of shells cannot be read: {error}") from error
     for song_id, table in document.items():
         if not isinstance(table, dict):

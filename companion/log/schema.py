@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from companion.groove.model import VOICES
@@ -76,6 +77,15 @@ def _read_pitch_text(value: Any) -> str:
     return value
 
 
+def _read_folder(value: Any) -> str:
+    if not _read_text(value):
+        return ""
+    try:
+        return str(Path(value).expanduser())
+    except RuntimeError:  # ~ of somebody who is not here
+        raise ValueError from None
+
+
 def _read_swing(value: Any) -> float | None:
     return None if value == "follow" else _number(1, 3.5).read(value)
 
@@ -115,7 +125,7 @@ RULES: dict[str, Rule] = {
     "sound.audio": _one_of("", "jack", "null"),
     "sound.click.note": _whole(0, 127),
     "sound.click.accent_note": _whole(0, 127),
-    "folders.songs": TEXT,
+    "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
 }
 for _voice in VOICES:
     RULES[f"sound.{_voice}.channel"] = _whole(1, 16)

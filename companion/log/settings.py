@@ -6,6 +6,7 @@ Every fault of the student's file is found and named at once. Writing a setting 
 from __future__ import annotations
 
 import difflib
+import reprlib
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,12 +17,15 @@ from companion.errors import CompanionError, SettingsError
 from companion.groove.check import check_name
 from companion.groove.model import VOICES, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
-from companion.log.files import write_text
+from companion.log.files import read_text, write_text
 from companion.log.paths import Paths
 from companion.log.schema import FREE_TABLES, RULES, Rule
 from companion.shells.hand import Hand
 from companion.shells.limits import DEFAULT_LIMITS, Limit, edited_limits
 from companion.theory.pitch import Pitch
+
+MOST_FAULTS = 20  # named of one file
+_TABLES = {name[:at] for name in RULES for at, sign in enumerate(name) if sign == "."} | FREE_TABLES.keys()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +93,7 @@ def load_settings(paths: Paths) -> Settings:
 
     Raises SettingsError naming every fault of the student's file; it is not changed.
     """
-    values = _read_values(paths.shipped_settings)
-    if paths.settings.exists():
-        values.update(_read_values(paths.settings))
-    return _build(values, paths.settings)
+    return _build(_read_values(paths.shipped_settings) | _read_values(paths.settings), paths.settings)
 
 
 def shipped_settings(paths: Paths) -> Settings:
@@ -112,32 +113,34 @@ def save_setting(paths: Paths, name: str, value: Any) -> None:
     if faults:
         raise SettingsError(f"{paths.settings}: {faults[0]}")
     try:
-        text = paths.settings.read_text(encoding="utf-8") if paths.settings.exists() else ""
-        document = tomlkit.parse(text)
+        document = tomlkit.parse(read_text(paths.settings) or "")
         table: Any = document
         *tables, key = name.split(".")
         for part in tables:
             table = table.setdefault(part, tomlkit.table())
         table[key] = value
         write_text(paths.settings, tomlkit.dumps(document))
-    except (OSError, UnicodeDecodeError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError) as error:
+    except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
         raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {error}") from error
 
 
 def _read_values(path: Path) -> dict[str, Any]:
-    """Dotted name -> our value of every line of a settings file. Raises SettingsError with all its faults."""
+    """Dotted name -> our value of every line of a settings file, none where there is no file. Raises SettingsError with its faults."""
     try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
+        document = tomllib.loads(read_text(path) or "")
     except OSError as error:
-        raise SettingsError(f"{path}: cannot be read: {error.strerror}") from error
+        raise SettingsError(f"{path}: cannot be read ({error.strerror}); expected a text file that you may read") from error
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path}: is not a text file in UTF-8") from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: TOMLDecodeError, and a number of thousands of digits
         raise SettingsError(f"{path}: is not well-formed: {error}; expected lines such as bass = \"walking\"") from error
     faults: list[str] = []
-    values = {
-        name: _read_value(name, value, _rule_for(name), faults) for name, value in _flatten(document, "")
-    }
+    values: dict[str, Any] = {}
+    for name, value in _flatten(document, ""):
+        values[name] = _read_value(name, value, _rule_for(name), faults)
+        if len(faults) == MOST_FAULTS:
+            faults.append("has so many faults that the rest is not looked at; expected lines as in the shipped settings file")
+            break
     if faults:
         raise SettingsError("\n".join(f"{path}: {fault}" for fault in faults))
     return values
@@ -146,7 +149,7 @@ def _read_values(path: Path) -> dict[str, Any]:
 def _flatten(table: dict[str, Any], prefix: str) -> Iterator[tuple[str, Any]]:
     for key, value in table.items():
         name = f"{prefix}{key}"
-        if isinstance(value, dict):
+        if isinstance(value, dict) and name in _TABLES:
             yield from _flatten(value, f"{name}.")
         else:
             yield name, value
@@ -161,15 +164,25 @@ def _rule_for(name: str) -> Rule | None:
 
 def _read_value(name: str, value: Any, rule: Rule | None, faults: list[str]) -> Any:
     if rule is None:
-        near = difflib.get_close_matches(name, RULES, n=1)
+        near = difflib.get_close_matches(name, [*RULES, *_TABLES], n=1)
         hint = f"; did you mean {near[0]}?" if near else "; the shipped settings file lists the names there are"
-        faults.append(f"{name!r} is not a setting{hint}")
+        faults.append(f"{reprlib.repr(name)} is not a setting{hint}")
         return None
     try:
         return rule.read(value)
-    except (ValueError, TypeError):
-        faults.append(f"{name} is {value!r}, expected {rule.expected}")
+    except (ValueError, TypeError, OverflowError):
+        shown = name if name.isprintable() and len(name) < 60 else reprlib.repr(name)
+        faults.append(f"{shown} is {_short(value)}, expected {rule.expected}")
         return None
+
+
+def _short(value: Any) -> str:
+    """A value as a fault shows it: on one line, and no longer than one can read."""
+    try:
+        words = repr(value)
+    except (ValueError, RecursionError):  # a number of thousands of digits, tables in tables in tables
+        return "more than can be shown"
+    return words if len(words) <= 80 else f"{words[:77]}..."
 
 
 def _build(values: dict[str, Any], path: Path) -> Settings:
@@ -193,7 +206,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         practice=_build_practice(values),
         sound=_build_sound(values),
         keys=keys,
-        songs_folder=Path(folder).expanduser() if folder else None,
+        songs_folder=Path(folder) if folder else None,
     )
 
 

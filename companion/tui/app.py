@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
@@ -93,7 +94,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.close_log()
 
     def _first_start(self) -> None:
-        if self.paths.cautions_shown.exists():
+        if os.path.exists(self.paths.cautions_shown):  # False too where one may not look
             return
         self.push_screen(cautions_page())
         try:

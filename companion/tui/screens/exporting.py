@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import threading
 from pathlib import Path
 
@@ -70,7 +71,7 @@ class StandExport:
         self.app.push_screen(AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed)
 
     def _check_place(self, path: Path, wishes: Wishes) -> None:
-        if not path.is_file():
+        if not os.path.isfile(path):
             self._export(path, wishes)
             return
 
@@ -120,4 +121,4 @@ def free_name(folder: Path, stand: Stand, more: str, ending: str) -> Path:
     loop = "" if len(stand.loop) == len(stand.bars) else "-" + "-".join(stand.loop_name.split())
     stem = f"{stand.song.id}{key}{loop}{more}"
     names = (f"{stem}{number}{ending}" for number in ("", *(f"-{count}" for count in range(2, 1000))))
-    return next((folder / name for name in names if not (folder / name).exists()), folder / f"{stem}{ending}")
+    return next((folder / name for name in names if not os.path.exists(folder / name)), folder / f"{stem}{ending}")

@@ -26,7 +26,7 @@ class SongsImport:
             path = Path(text).expanduser()
             if path.suffix.lower() not in ENDINGS:
                 return "Expected a file that ends in .musicxml, .xml, .mxl or .abc."
-            return "" if path.is_file() else "There is no such file."
+            return "" if os.path.isfile(path) else "There is no such file."
 
         def typed(text: str | None) -> None:
             if text:
