@@ -21,6 +21,7 @@ from companion.chart.importing.harmonies import Harmony, number_of, take_harmoni
 from companion.chart.importing.score import Sheet, SheetBar, SheetNote
 from companion.chart.importing.signs import Steering, steering_of
 from companion.chart.words import quoted
+from companion.errors import SheetError
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import is_no_chord
@@ -51,7 +52,9 @@ class _Reader:
         self.score = score
         self.scanned = scanned
         self.harmonies = harmonies
-        parts = list(score.parts) or [score]
+        parts = list(score.parts)
+        if not parts:
+            raise SheetError("the score does not list the parts that it holds; expected a lead sheet with its part-list")
         self.measures = [list(part.getElementsByClass(stream.Measure)) for part in parts]
         melodic = (number for number, part in enumerate(parts) if any(_pitches(note) for note in part.recurse().notes))
         self.melody_part = next(melodic, 0)

@@ -1,0 +1,137 @@
+"""Feeding a reader inputs by the thousand, and inputs to feed it.
+
+A reader may answer, or raise one of the project's own errors in words that can be shown; nothing else, and soon.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from hypothesis import HealthCheck, given, seed, settings
+from hypothesis import strategies as st
+
+from companion.chart.words import is_printable
+from companion.errors import CompanionError
+
+DEEP = 100_000
+LONGEST_S = 2.0  # of the processor for one input, the neighbours' work not counted
+LONGEST_SENTENCE = 4_000  # of one fault; a file's path and what it says are cut or short
+_BATCH = 2_000  # hypothesis remembers all that it tried in one run
+
+T = TypeVar("T", str, bytes)
+
+# What means something to a terminal, a shell, a template, a markup, a path, or another format.
+ODD = (
+    "\x1b[31m", "\x1b]52;c;aGk=\x07", "\x9b5n", "\x07", "\x00", "\x7f", "\u202e", "\u200b", "\ufeff", "\u2028", "\ud800",
+    "%s%n", "{0.__class__}", "{{7*7}}", "${HOME}", "$(id)", "`id`", "'; drop table passes; --", "[@click=app.quit]x[/]",
+    "[link=file:///etc/passwd]x[/link]", "[red]", "!!python/object/apply:os.system", "__import__('os')", "&x;",
+    "<!ENTITY x SYSTEM 'file:///etc/passwd'>", "<script>", "]]>", "../../x", "/etc/x", "C:\\x", "CON", "nan", "inf", "-1", "1e999",
+    "9" * 400, "٣", "½", "é", "𝄫", "", " ", "\n", "\r", "\t", '"', "'", "\\", "=", "[", "]", "{", "}", "|", ":", "/", "%", "#", ",",
+)  # fmt: skip
+
+
+@dataclass
+class Tally:
+    """What came of a run. good: inputs that were read. slowest: the input that took longest."""
+
+    name: str
+    inputs: int = 0
+    good: int = 0
+    seconds: float = 0.0
+    slowest_s: float = 0.0
+    slowest: Any = None
+    seen: set[int] = field(default_factory=set)
+    sentences: set[str] = field(default_factory=set)
+
+    def __str__(self) -> str:
+        shown = repr(self.slowest)
+        return (
+            f"{self.name}: {self.inputs} inputs, {len(self.seen)} of them different, {self.good} read, in {self.seconds:.0f} s; "
+            f"the slowest took {self.slowest_s * 1000:.0f} ms: {shown if len(shown) <= 300 else shown[:297] + '...'}"
+        )
+
+
+def fuzz(
+    name: str,
+    read: Callable[[Any], object],
+    inputs: st.SearchStrategy,
+    count: int,
+    fixed: bool = False,
+    longest_s: float = LONGEST_S,
+) -> Tally:
+    """Feed so many inputs to a reader. fixed: the same ones every time. Fails at the first that raises anything but the project's
+    own errors, whose words cannot be shown, or that takes too long."""
+    tally = Tally(name)
+
+    def once(value: Any) -> None:
+        started_s = time.process_time()
+        good = True
+        try:
+            read(value)
+        except CompanionError as error:
+            good = False
+            _check_words(str(error))
+        took_s = time.process_time() - started_s
+        tally.inputs += 1
+        tally.good += good
+        tally.seen.add(hash(value))
+        if took_s > tally.slowest_s:
+            tally.slowest_s, tally.slowest = took_s, value
+        assert took_s < longest_s, f"took {took_s:.1f} s"
+
+    started_s = time.monotonic()
+    for number in range(1, 10 * count):
+        run = given(value=inputs)(once)
+        run = settings(max_examples=min(_BATCH, count), deadline=None, suppress_health_check=list(HealthCheck))(run)
+        (seed(number)(run) if fixed else run)()
+        if tally.inputs >= count:
+            break
+    tally.seconds = time.monotonic() - started_s
+    return tally
+
+
+def _check_words(words: str) -> None:
+    assert words.strip()
+    for line in words.split("\n"):
+        assert all(map(is_printable, line)), f"cannot be shown: {line!r}"
+        assert len(line) < LONGEST_SENTENCE
+
+
+# --- inputs
+
+
+@st.composite
+def edited(draw, good: Sequence[T], pieces: Sequence[T], most: int = 4) -> T:
+    """A good file with up to `most` places cut out, put in, doubled or exchanged for a place of another."""
+    text = draw(st.sampled_from(good))
+    for _ in range(draw(st.integers(1, most))):
+        start = draw(st.integers(0, len(text)))
+        end = min(len(text), start + draw(st.integers(0, 30)))
+        how = draw(st.sampled_from(("put", "put", "cut", "double", "other", "end")))
+        if how == "put":
+            text = text[:start] + draw(st.sampled_from(pieces)) + text[min(end, start + 4) :]
+        elif how == "cut":
+            text = text[:start] + text[end:]
+        elif how == "double":
+            text = text[:end] + text[start:end] * draw(st.integers(1, 3)) + text[end:]
+        elif how == "end":
+            text = text[:start]
+        else:
+            other = draw(st.sampled_from(good))
+            place = draw(st.integers(0, len(other)))
+            text = text[:start] + other[place : place + 60] + text[end:]
+    return text
+
+
+def joined(pieces: Sequence[str], most: int = 40) -> st.SearchStrategy[str]:
+    """Words of a grammar in any order, about every fifth an odd one."""
+    odd = ODD * max(1, len(pieces) // (4 * len(ODD)))
+    pool = (*(tuple(pieces) * max(1, 4 * len(odd) // len(pieces))), *odd)
+    return st.lists(st.sampled_from(pool), max_size=most).map("".join)
+
+
+def as_bytes(texts: st.SearchStrategy[str]) -> st.SearchStrategy[bytes]:
+    return texts.map(lambda text: text.encode("utf-8", "surrogatepass"))

@@ -1,0 +1,80 @@
+"""Settings and pins: whatever their files hold, settings or a SettingsError, soon; and writing one setting into such a file."""
+
+from __future__ import annotations
+
+from fuzz.fuzzing import DEEP, ODD, as_bytes, edited, fuzz, joined
+from hypothesis import strategies as st
+
+from companion.errors import SettingsError
+from companion.log.paths import shipped_folder
+from companion.log.pins import load_pins
+from companion.log.schema import FREE_TABLES, RULES
+from companion.log.settings import Settings, load_settings, save_setting
+
+SHIPPED = (shipped_folder() / "config" / "settings.toml").read_text(encoding="utf-8")
+PINS = '["two-spoons"]\n"A.1.2" = "root-third"\n"A.2.1" = "root-fifth"\n\n["left-sock-blues"]\n"A.1.1" = "root-seventh"\n'
+NAMES = (
+    *RULES, *(f"{table}.x" for table in FREE_TABLES), *FREE_TABLES, "hand", "sound", "keys.quit", "hand.limits.fifth", 'hand.limits."octave"', "x",
+    "keys.start-stop", "sound.left.channel.x", "hand.limits.third.x", '"\\u001b[2J"', '"[red]"', "playing.pattern.x",
+)  # fmt: skip
+VALUES = (
+    "1", "-1", "0", "12", "127", "1e400", "nan", "-inf", "9" * 300, "0x10", "true", "false", '""', '"four"', '"E2"', '"C-9"', '"Z9"', "[]", '["space"]',
+    "[1]", "{}", "{ a = 1 }", "1979-05-27", "07:32:00", "0.5", "1.5", '"follow"', '"every"', '"off"', '"auto"', '"/nowhere"', '"~nobody/x"', '"\\u0000"',
+    '"\\u001b]52;c;aGk=\\u0007"', '"\\u202e"', '["\\u001b"]', "[[1]]", '"' + "x" * 900 + '"', "'''\n'''",
+)  # fmt: skip
+LINES = ("[hand]\n", "[hand.limits]\n", "[keys]\n", "[sound]\n", "[sound.left]\n", "[[keys]]\n", "[playing]\n", "# comment\n", "[", "]", "=", "\n", '"""', "'''")
+TABLES = st.dictionaries(st.sampled_from(NAMES), st.sampled_from(VALUES), max_size=6).map(
+    lambda table: "\n".join(f"{name} = {value}" for name, value in table.items())
+)
+TEXTS = st.one_of(
+    TABLES,
+    edited((SHIPPED, SHIPPED, PINS), (*ODD, *VALUES, *LINES, *NAMES)),
+    joined((*LINES, *(f"{name.rpartition('.')[2]} = " for name in NAMES), *(f"{value}\n" for value in VALUES)), 30),
+    st.text(),
+)
+FILES = st.one_of(
+    as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), st.binary(max_size=200), edited([SHIPPED.encode(), PINS.encode()], [b"\xff", b"\0", b"\xc3", b"\x1b[2J"])
+)  # fmt: skip
+
+
+def test_any_settings_file(paths, deep, tell):
+    paths.settings.parent.mkdir(parents=True)
+
+    def read(data: bytes) -> None:
+        paths.settings.write_bytes(data)
+        assert isinstance(load_settings(paths), Settings)
+
+    tally = fuzz("settings", read, FILES, DEEP if deep else 300, fixed=deep)
+    tell(tally)
+    assert tally.good
+
+
+def test_a_setting_written_into_any_file(paths, deep, tell):
+    """It is there afterwards, or a SettingsError says why not and the file is as it was."""
+    paths.settings.parent.mkdir(parents=True)
+
+    def write(data: bytes) -> None:
+        paths.settings.write_bytes(data)
+        try:
+            save_setting(paths, "playing.bass", "walking")
+        except SettingsError:
+            assert paths.settings.read_bytes() == data
+            raise
+        try:
+            assert load_settings(paths).playing.bass == "walking"
+        except SettingsError as error:
+            assert "playing.bass" not in str(error)  # the file has other faults
+
+    tell(fuzz("setting written", write, FILES, DEEP // 10 if deep else 100, fixed=deep))
+
+
+def test_any_pins_file(paths, deep, tell):
+    paths.pins.parent.mkdir(parents=True)
+    pins = st.one_of(edited((PINS,), (*ODD, *VALUES, '"A.1"', '"A.1.x"', '"A.٣.1"', '"B.1.1.1"')), TEXTS)
+
+    def read(data: bytes) -> None:
+        paths.pins.write_bytes(data)
+        for (section, bar, chord), kind in load_pins(paths, "two-spoons").items():
+            assert isinstance(section, str) and isinstance(kind, str) and bar >= 0 and chord >= 0
+
+    tell(fuzz("pins", read, as_bytes(pins), DEEP // 10 if deep else 100, fixed=deep))

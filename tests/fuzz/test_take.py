@@ -1,0 +1,118 @@
+"""Takes, recorded elsewhere as MIDI files: whatever a file holds, its notes or a TakeError; then marks, or that the song is not in it."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+from fuzz.fuzzing import DEEP, edited, fuzz
+from hypothesis import strategies as st
+
+from companion.cli.mark import mark_file
+from companion.log.library import find_song
+from companion.session.stand import Stand
+from companion.session.take_file import read_take
+
+# --- files written byte by byte (Standard MIDI Files 1.0, "Chunks" and "MTrk events")
+
+
+def number(value: int) -> bytes:
+    """A variable-length quantity."""
+    signs = [value & 0x7F]
+    while value := value >> 7:
+        signs.append(value & 0x7F | 0x80)
+    return bytes(reversed(signs))
+
+
+def chunk(name: bytes, data: bytes) -> bytes:
+    return name + struct.pack(">I", len(data)) + data
+
+
+def file_of(tracks: list[bytes], kind: int = 1, division: int = 480, count: int | None = None) -> bytes:
+    head = struct.pack(">HHH", kind, len(tracks) if count is None else count, division)
+    return chunk(b"MThd", head) + b"".join(chunk(b"MTrk", track) for track in tracks)
+
+
+def tempo(microseconds: int) -> bytes:
+    return b"\0\xff\x51\x03" + microseconds.to_bytes(3, "big")
+
+
+def shells(pairs: list[tuple[int, int]], ticks: int = 480) -> bytes:
+    """Shells one after the other, running status throughout."""
+    data = b"\0\x90\x40\0"
+    for low, high in pairs:
+        data += b"".join((b"\0", bytes((low, 70)), b"\0", bytes((high, 64)), number(ticks), bytes((low, 0)), b"\0", bytes((high, 0))))
+    return data
+
+
+END = b"\0\xff\x2f\0"
+# The left hand of the song below, four to the bar; the same twice; with both hands, a click and words about them.
+HAND = [(41, 50), (46, 50), (45, 48), (50, 53), (43, 46), (48, 52)] * 8
+GOOD = [
+    file_of([shells(HAND) + END], kind=0),
+    file_of([tempo(500_000) + END, shells(HAND, 240) + END, b"\0\x99\x25\x40" + shells(HAND[:9])[1:] + END]),
+    file_of([tempo(1) + shells(HAND[:6]) + tempo(0xFFFFFF) + shells(HAND[:6]) + END], division=0xE728),
+    file_of([b"\0\xff\x03\x05Piano\0\xf0\x03\x7e\x09\xf7\0\xc0\0\0\xb0\x40\x7f\0\xe0\0\x40\0\xff\x58\x04\x04\x02\x18\x08" + shells(HAND[:12]) + END]),
+]
+EVENTS = (
+    b"\0\x90\x29\x40", b"\x83\x60\x32\x40", b"\0\x80\x29\x40", b"\0\x29\x40", b"\0\xff\x51\x03\0\0\0", b"\0\xff\x51\x03\xff\xff\xff", b"\0\xff\x51\0",
+    b"\0\xff\x51\x04\1\2\3\4", b"\0\xff\x2f\0", b"\0\xff\x58\x04\x04\x02\x18\x08", b"\0\xff\x59\x02\x7f\x01", b"\0\xff\x59\x02\x80\x05", b"\0\xff\x03\x04\x1b[2J",
+    b"\0\xff\x03\x03\xff\xfe\xfd", b"\0\xff\x54\x05\x60\0\0\0\0", b"\0\xff\x00\x02\0\1", b"\0\xff\x20\x01\x10", b"\0\xff\x21\x01\xff", b"\0\xff\x7f\xff\xff\xff\x7f",
+    b"\0\xf0\x02\x41\xf7", b"\0\xf0\xff\xff\xff\x7f\x41", b"\0\xf7\x01\xf8", b"\0\xf1\x01", b"\0\xf2\1\2", b"\0\xf4", b"\0\xf8", b"\0\xfe", b"\xff\xff\xff\x7f\x90\x29\x40",
+    b"\xff\xff\xff\xff\xff\xff\x7f\x90\x29\x40", b"\0\x90\xff\xff", b"\0\x99\x29\x40", b"\0\xc0\x7f", b"\0\xe0\0\0", b"\0\xb0\x40\x7f", b"MTrk", b"MThd", b"\0\0\0\x06",
+    b"\xff\xff\xff\xff", b"\x80\0", b"RIFF", b"\0",
+)  # fmt: skip
+TRACKS = st.lists(st.lists(st.sampled_from(EVENTS), max_size=20).map(b"".join), max_size=4)
+FILES = st.one_of(
+    edited(GOOD, EVENTS),
+    edited(GOOD, EVENTS),
+    st.builds(
+        file_of,
+        TRACKS,
+        st.sampled_from((0, 0, 1, 1, 1, 2, 3, 65535)),
+        st.sampled_from((1, 24, 480, 480, 32767, 0, 0x8000, 0x80FF, 0xE200, 0xE728, 0xE764, 0xFFFF)),
+        st.sampled_from((None, None, None, 0, 1, 65535)),
+    ),
+    st.binary(max_size=200),
+    st.binary(max_size=100).map(b"MThd\0\0\0\x06".__add__),
+    st.binary(max_size=100).map(lambda data: file_of([data])),
+)
+
+
+def test_any_take(tmp_path, deep, tell):
+    path = tmp_path / "take.mid"
+
+    def read(data: bytes) -> None:
+        path.write_bytes(data)
+        presses = read_take(path)
+        assert presses
+        assert all(before.time_s <= after.time_s for before, after in zip(presses, presses[1:]))
+        assert all(0 <= press.note <= 127 and 0 < press.velocity <= 127 for press in presses)
+
+    tally = fuzz("MIDI take", read, FILES, DEEP if deep else 600, fixed=deep)
+    tell(tally)
+    assert tally.good
+
+
+@pytest.fixture
+def stand(paths, settings) -> Stand:
+    return Stand.put(find_song("left-sock-blues", paths, settings), settings)
+
+
+def test_any_take_is_marked(stand, tmp_path, deep, tell):
+    """Looking for a song in a take goes on for long where it is not, so fewer are tried."""
+    path = tmp_path / "take.mid"
+
+    def read(data: bytes) -> None:
+        path.write_bytes(data)
+        assert mark_file(stand, str(path)).passes
+
+    tally = fuzz("MIDI take, marked", read, edited(GOOD, EVENTS), DEEP // 10 if deep else 40, fixed=deep, longest_s=20.0)
+    tell(tally)
+
+
+def test_the_good_takes_are_good(stand, tmp_path):
+    path = tmp_path / "take.mid"
+    for data in GOOD:
+        path.write_bytes(data)
+        assert read_take(path)
