@@ -5,6 +5,7 @@ Every change is in the draft's journal before it is drawn.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -88,14 +89,21 @@ class WritingScreen(WritingSong, Place):
     def is_saved(self) -> bool:
         return self.draft.page == self._saved_page
 
-    def _keep(self, firmly: bool) -> None:
+    def _keep(self, firmly: bool) -> bool:
+        """Whether what is not saved is kept; where it is not, that is said."""
+        if self.is_saved:
+            self._forget()
+            return True
         try:
-            if self.is_saved:
-                self._journal.forget()
-            else:
-                self._journal.keep(self.draft, firmly=firmly)
+            self._journal.keep(self.draft, firmly=firmly)
         except OSError as error:
-            self.companion.say(f"{self._journal.path}: your draft cannot be kept there ({error.strerror}); save it (F2).")
+            self.companion.say(f"Your draft cannot be kept ({error.strerror}): save it (F2), or throw it away (F5).")
+            return False
+        return True
+
+    def _forget(self) -> None:
+        with contextlib.suppress(OSError):  # a disk that can only be read now: the old draft is offered once more, no harm
+            self._journal.forget()
 
     def _show(self) -> None:
         part = self.query_one(WrittenPart)
@@ -253,7 +261,7 @@ class WritingScreen(WritingSong, Place):
 
     def throw_away(self) -> None:
         """Give up what is not saved."""
-        self._journal.forget()
+        self._forget()
         self._leave()
 
     def action_leave_writing(self) -> None:
@@ -263,8 +271,10 @@ class WritingScreen(WritingSong, Place):
             return
         page = self.draft.page
         if not page.song_id and not any(bar.text.strip() for section in page.sections for bar in section.bars):
-            self._journal.forget()  # nothing was written
+            self._forget()  # nothing was written
         elif not self.is_saved:
+            if not self._keep(firmly=True):
+                return
             self.companion.say("Not saved; your draft is kept: F6 goes on with it.")
         self._leave()
 
