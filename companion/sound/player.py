@@ -13,6 +13,7 @@ import math
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from companion.errors import SoundError
 from companion.groove.check import validate
@@ -41,21 +42,23 @@ LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old not
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
 TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
-# Order of what is due at the same time: ends before the bar line, the bar line before what it brings.
-_TEMPO, _OFF, _LINE, _ON, _BEAT = range(5)
+# Order of what is due at the same time: the bar line before what it brings, and starts before ends: a start is what one hears.
+# (A note struck again ends when it is struck.)
+_TEMPO, _LINE, _ON, _BEAT, _OFF = range(5)
 
 
 @dataclass(frozen=True, slots=True)
 class _Bar:
     """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars.
-    sounds: (tick, end tick, note-on) of each note, so that nothing is left to work out when it is due."""
+    plan: (part from the bar line, order, payload) of all that happens in it, the next bar line last; so nothing is left to work out
+    when it is due. The payload of a strike: (note-on, parts it lasts); of a beat: its number."""
 
     arrangement: Arrangement
     turn: int
     position: int
     index: int
     meter: Meter
-    sounds: tuple[tuple[int, int, Sound], ...]
+    plan: tuple[tuple[int, int, Any], ...]
 
 
 def _check_tempo(tempo_bpm: float) -> None:
@@ -82,7 +85,10 @@ class Player:
         self._volumes = {name: voice.volume for name, voice in voices.items()}
         self._arrangement: Arrangement | None = None
         self._play = Play(120.0)
-        self._heap: list[tuple] = []  # (part, order, number, payload)
+        self._heap: list[tuple] = []  # what no bar's plan holds: (part, order, number, payload)
+        self._plan: tuple[tuple[int, int, Any], ...] = ()  # of the bar that sounds
+        self._done = 0  # how much of the plan is
+        self._ready: list[tuple[Sound, float]] = []  # (what, due_s) to send next, all due at the same time
         self._number = itertools.count()
         self._anchor_s = 0.0
         self._anchor_part = 0
@@ -133,6 +139,8 @@ class Player:
     def silence(self) -> None:
         """Every note that sounds gets its note-off, now. Nothing that was planned will sound."""
         self._heap.clear()
+        self._plan, self._done = (), 0
+        self._ready.clear()
         self._samples.clear()
         sounding = tuple(self._sounding)
         self._sounding.clear()
@@ -153,10 +161,9 @@ class Player:
         if voices is not self.voices:
             self._volumes = {name: voice.volume for name, voice in voices.items()}
         self.output, self.voices = output, voices
-        self._heap = [
-            (part, order, number, (self._voiced(payload[0]), payload[1]) if order == _ON else payload)
-            for part, order, number, payload in self._heap
-        ]
+        self._plan = tuple(
+            (part, order, (self._voiced(payload[0]), payload[1]) if order == _ON else payload) for part, order, payload in self._plan
+        )
         self._apply_volumes()
         self._send_programs()
         self._fresh = False
@@ -165,24 +172,38 @@ class Player:
 
     def gap_s(self) -> float:
         """Seconds until `advance` has something to do; infinite while nothing is planned."""
-        due_s = min((off_s for off_s, *_ in self._samples), default=math.inf)
-        if self._heap:
-            due_s = min(due_s, self._due_s(self._heap[0][0]))
+        due_s = self._ready[0][1] if self._ready else self._due_s(self._next_part())
+        if self._samples:
+            due_s = min(due_s, *(off_s for off_s, *_ in self._samples))
         return due_s - self.output.lead_s - self.output.now()
 
     def report_gap_s(self) -> float:
         """Seconds until the next report is due; infinite without one."""
         return self._reports[0][0] - self.clock() if self._reports else math.inf
 
+    def make_ready(self) -> None:
+        """Do all that is to be done for what is due next, but for sending it. Call it when that is so near that nothing will be
+        `handle`d before; then `advance` has only to send."""
+        if not self._ready:
+            self._work_off(self._next_part())
+
     def advance(self) -> None:
         """Send everything that is due."""
         horizon_s = self.output.now() + self.output.lead_s
+        self._send_ready()
         self._catch_up(horizon_s)
         self._end_samples(horizon_s)
-        while self._heap and (due_s := self._due_s(self._heap[0][0])) <= horizon_s:
-            part, order, _, payload = heapq.heappop(self._heap)
+        while self._due_s(part := self._next_part()) <= horizon_s:
+            self._work_off(part)
+            self._send_ready()
+
+    def _work_off(self, latest_part: float) -> None:
+        """All that is planned up to a part, in its order."""
+        while self._next_part() <= latest_part < math.inf:
+            part, order, payload = self._take()
+            due_s = self._due_s(part)
             if order == _ON:
-                self._strike(*payload, due_s, horizon_s)
+                self._strike(*payload, part, due_s)
             elif order == _OFF:
                 self._release(*payload, due_s)
             elif order == _BEAT:
@@ -192,13 +213,20 @@ class Player:
             else:
                 self._bar_line(part, due_s)
 
+    def _send_ready(self) -> None:
+        """First all of it, then the trace: what is due together shall sound together."""
+        sent = [(sound, due_s, self.output.send(sound, due_s)) for sound, due_s in self._ready]
+        self._ready.clear()
+        for sound, due_s, sent_s in sent:
+            self._log(sound, self.output.heard_s(due_s), self.output.heard_s(sent_s))
+
     def prepare(self) -> None:
         """Work out the next bar if that is still to be done: a few ms at most, so only with time to spare."""
         if self.playing and not self._fresh:
             self._next = self._follow()
             self._fresh = self._known = True
             if self._next is not None:
-                self.output.prepare([sound for _, _, sound in self._next.sounds])
+                self.output.prepare([payload[0] for _, order, payload in self._next.plan if order == _ON])
 
     def take_reports(self) -> Iterator[object]:
         """The reports whose time has come, oldest first."""
@@ -233,7 +261,7 @@ class Player:
         first = self._first_position(arrangement)
         meter = arrangement.bars[first].meter
         bars = count_in(arrangement, first, self._play.tempo_bpm)
-        return [_Bar(arrangement, -1, number, -1, meter, self._sounds(events)) for number, events in enumerate(bars)]
+        return [_Bar(arrangement, -1, number, -1, meter, self._planned(meter, events)) for number, events in enumerate(bars)]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
@@ -249,7 +277,7 @@ class Player:
             return None
         source = arrangement.bars[position]
         events = bar_events(arrangement, turn, position, self._tempo_at_line())
-        return _Bar(arrangement, turn, position, source.index, source.meter, self._sounds(events))
+        return _Bar(arrangement, turn, position, source.index, source.meter, self._planned(source.meter, events))
 
     def _place_after(self, bar: _Bar | None, arrangement: Arrangement) -> tuple[int, int]:
         """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load)."""
@@ -273,13 +301,8 @@ class Player:
             self._finish(self.output.heard_s(due_s))
             return
         self._bar, self._bar_part = bar, part
+        self._plan, self._done = bar.plan, 0
         self._known = self._fresh = False
-        for tick, end_tick, sound in bar.sounds:
-            start, end = (part + at * PARTS // bar.meter.pulse_ticks for at in (tick, end_tick))
-            self._push(start, _ON, (sound, end))
-        for pulse in range(bar.meter.pulses):
-            self._push(part + pulse * PARTS, _BEAT, pulse)
-        self._push(part + bar.meter.pulses * PARTS, _LINE, None)
 
     def _finish(self, time_s: float) -> None:
         self.playing = False
@@ -316,8 +339,27 @@ class Player:
     def _due_s(self, part: int) -> float:
         return self._anchor_s + (part - self._anchor_part) * 60.0 / (self._tempo_bpm * PARTS)
 
+    def _next_part(self) -> float:
+        """The part at which something is due next; infinite while nothing is planned."""
+        part = self._heap[0][0] if self._heap else math.inf
+        if self._done < len(self._plan):
+            part = min(part, self._bar_part + self._plan[self._done][0])
+        return part
+
+    def _take(self) -> tuple[int, int, Any]:
+        """(part, order, payload) of what is due next, now no longer planned."""
+        if self._done < len(self._plan):
+            offset, order, payload = self._plan[self._done]
+            part = self._bar_part + offset
+            if not self._heap or (part, order) <= self._heap[0][:2]:
+                self._done += 1
+                return part, order, payload
+        part, order, _, payload = heapq.heappop(self._heap)
+        return part, order, payload
+
     def _catch_up(self, horizon_s: float) -> None:
-        if self._heap and (late_s := horizon_s - self._due_s(self._heap[0][0])) > SLIP_S:
+        late_s = horizon_s - self._due_s(self._next_part())
+        if late_s > SLIP_S:
             self._anchor_s += late_s
 
     def _push(self, part: int, order: int, payload: object) -> int:
@@ -327,8 +369,13 @@ class Player:
 
     # --- notes
 
-    def _sounds(self, events: tuple[Event, ...]) -> tuple[tuple[int, int, Sound], ...]:
-        return tuple((event.tick, event.tick + max(1, event.ticks), self._sound(event)) for event in events)
+    def _planned(self, meter: Meter, events: tuple[Event, ...]) -> tuple[tuple[int, int, Any], ...]:
+        plan: list[tuple[int, int, Any]] = [(pulse * PARTS, _BEAT, pulse) for pulse in range(meter.pulses)]
+        for event in events:
+            start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
+            plan.append((start, _ON, (self._sound(event), end - start)))
+        plan.append((meter.pulses * PARTS, _LINE, None))
+        return tuple(sorted(plan, key=lambda each: each[:2]))
 
     def _sound(self, event: Event) -> Sound:
         accent = event.voice == "click" and bool(event.note)
@@ -340,34 +387,30 @@ class Player:
         note = sound.note if sound.voice != "click" else voice.accent_note if sound.accent else voice.note
         return replace(sound, channel=voice.channel, note=note)
 
-    def _strike(self, sound: Sound, end: int, due_s: float, horizon_s: float) -> None:
-        if horizon_s - due_s <= LATE_S and (number := self._on(sound, due_s)) is not None:
-            self._push(end, _OFF, (sound.channel, sound.note, number))
+    def _strike(self, sound: Sound, parts: int, part: int, due_s: float) -> None:
+        late_s = self.output.now() + self.output.lead_s - due_s
+        if late_s <= LATE_S and (number := self._on(sound, due_s)) is not None:
+            self._push(part + parts, _OFF, (sound.channel, sound.note, number))
 
     def _on(self, sound: Sound, due_s: float) -> int | None:
         """Start a note; returns the number of the strike, None when its volume is nought."""
         volume = self._volumes[sound.voice]
         if volume <= 0.0:
             return None
-        if self.output.mixes:
-            volume = 1.0
-        velocity = max(1, min(127, round(sound.value * volume)))
+        if volume < 1.0 and not self.output.mixes:
+            sound = replace(sound, value=max(1, round(sound.value * volume)))
         key = (sound.channel, sound.note)
         if key in self._sounding:  # struck again before its end: the earlier note ends here
             self._release(*key, self._sounding[key], due_s)
         number = next(self._number)
         self._sounding[key] = number  # known before it is sent, so that nothing can leave it hanging
-        self._send(Sound("note_on", *key, velocity, sound.voice, sound.accent), due_s)
+        self._ready.append((sound, due_s))
         return number
 
     def _release(self, channel: int, note: int, number: int, due_s: float) -> None:
         if self._sounding.get((channel, note)) == number:
-            self._send(Sound("note_off", channel, note), due_s)
+            self._ready.append((Sound("note_off", channel, note), due_s))
             del self._sounding[channel, note]
-
-    def _send(self, sound: Sound, due_s: float) -> None:
-        sent_s = self.output.send(sound, due_s)
-        self._log(sound, self.output.heard_s(due_s), self.output.heard_s(sent_s))
 
     def _log(self, sound: Sound, due_s: float, sent_s: float) -> None:
         if self.trace is not None:
@@ -380,12 +423,14 @@ class Player:
             number = self._on(sound, now_s)
             if number is not None:
                 self._samples.append((now_s + seconds, sound.channel, note, number))
+        self._send_ready()
 
     def _end_samples(self, horizon_s: float) -> None:
         for sample in [sample for sample in self._samples if sample[0] <= horizon_s]:
             self._samples.remove(sample)
             off_s, channel, note, number = sample
             self._release(channel, note, number, off_s)
+        self._send_ready()
 
     def _send_programs(self) -> None:
         for sound in programs(self.voices):

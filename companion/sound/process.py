@@ -115,15 +115,24 @@ class SoundProcess:
         self._report(player.take_reports())
 
     def _wait_closely(self, gap_s: float) -> None:
-        """Sleep until the next event is due, hearing keyboards meanwhile."""
+        """Sleep until the next event is due, hearing keyboards meanwhile, and send it."""
+        player = self._player
         while self._inputs and gap_s > 2 * LISTEN_S:
             time.sleep(LISTEN_S)
             self._report(self._inputs.poll())
-            gap_s = self._player.gap_s()
+            gap_s = player.gap_s()
+        self._play_on(player.make_ready)
+        gap_s = player.gap_s()
+        if gap_s > COMMAND_S:  # there was nothing to send: a beat to report, the end of the last bar
+            return
         if gap_s > SPIN_S:
             time.sleep(gap_s - SPIN_S)
-        while self._player.gap_s() > 0:
+            gap_s = player.gap_s()
+        now = player.output.now
+        due_s = now() + gap_s
+        while now() < due_s:
             pass
+        self._play_on(player.advance)
 
     def _spare_time(self, gap_s: float) -> None:
         player = self._player
