@@ -13,6 +13,7 @@ from companion.practice.dues import due_shells
 from companion.practice.model import Due
 from companion.session.practice import Practice
 from companion.session.stand import Stand
+from companion.sound.bars import place_after
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
@@ -90,6 +91,7 @@ class Desk:
         self._before_s = before_s
         self._presses: list[tuple[float, int, NoteIn]] = []
         self._numbers = itertools.count()
+        self._ticked_s: float | None = None
         self._ahead_s = float("inf")  # when the hands look at the next bar
         self._struck_ahead: Due | None = None
         self.output = RecordingOutput(lambda: self.now_s, lead_s)
@@ -118,7 +120,7 @@ class Desk:
         """Go on for so long, until something holds, or until nothing is going on any more."""
         end_s = self.now_s + seconds
         while not until():
-            closes_s = self.practice.closes_s if self._ticks else None
+            closes_s = self._closes_s
             next_s = min(
                 self.now_s + max(0.0, self.sound.gap_s()),
                 self.now_s + max(0.0, self.sound.report_gap_s()),
@@ -144,8 +146,15 @@ class Desk:
             if isinstance(report, BeatReport) and report.pulse == 0:
                 self._bar(report)
             self.hear(report)
-        if self._ticks and (closes_s := self.practice.closes_s) is not None and closes_s <= self.now_s:
+        if (closes_s := self._closes_s) is not None and closes_s <= self.now_s:
+            self._ticked_s = closes_s
             self.send(self.practice.tick(self.now_s))
+
+    @property
+    def _closes_s(self) -> float | None:
+        """As the app does: each time that Practice names is looked at once."""
+        closes_s = self.practice.closes_s
+        return closes_s if self._ticks and closes_s != self._ticked_s else None
 
     def hear(self, report: object) -> None:
         self.send(self.practice.hear(report))
@@ -170,7 +179,7 @@ class Desk:
         bar, arrangement = self.sound._bar, self.sound._arrangement
         if not self.sound.playing or self.sound._follow() is None or self.sound._follow().turn < 0:
             return
-        _, position = self.sound._place_after(bar, arrangement)
+        _, position = place_after(bar, arrangement, self.sound._first_position(arrangement))
         for due in self._dues(arrangement, position, line_s, self.sound._tempo_at_line()):
             if due.due_s == line_s:
                 self._struck_ahead = due

@@ -1,6 +1,6 @@
 """The player: which event is due when, as a state machine whose clock and output are handed in.
 
-Positions are exact: parts of a pulse (the beat one taps), whole numbers from the first beat of the count-in. A tempo turns them
+Positions are exact: parts of a pulse (see bars.py), whole numbers from the first beat of the count-in. A tempo turns them
 into seconds from one anchor, so no error adds up: part p is due at anchor_s + (p - anchor_part) * 60 / (tempo_bpm * PARTS).
 Seconds are the output's own (see outputs.Output); reports carry perf_counter seconds.
 """
@@ -12,13 +12,14 @@ import itertools
 import math
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from companion.errors import SoundError
 from companion.groove.check import validate
-from companion.groove.model import Arrangement, Event
+from companion.groove.model import Arrangement
 from companion.groove.timeline import bar_events, count_in
+from companion.sound.bars import PARTS, Bar, Plan, Step, place_after, plan_bar, revoiced
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -34,33 +35,12 @@ from companion.sound.messages import (
 )
 from companion.sound.outputs import Output, Sound, programs
 from companion.sound.trace import Trace
-from companion.theory.meter import Meter
 
-PARTS = 11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
 START_S = 0.03  # from Play to the first beat: time to work out the first bar, too short to feel
 LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old notes is worse than a gap
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
 TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
-# Order of what is due at the same time: the bar line before what it brings, and starts before ends: a start is what one hears.
-# (A note struck again ends when it is struck.)
-_TEMPO, _LINE, _ON, _BEAT, _OFF = range(5)
-
-
-@dataclass(frozen=True, slots=True)
-class _Bar:
-    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars.
-    plan: (part from the bar line, order, payload) of all that happens in it, the next bar line last; so nothing is left to work out
-    when it is due. The payload of a strike: (note-on, parts it lasts); of a beat: its number."""
-
-    arrangement: Arrangement
-    turn: int
-    position: int
-    index: int
-    meter: Meter
-    plan: tuple[tuple[int, int, Any], ...]
-
-
 def _check_tempo(tempo_bpm: float) -> None:
     if not TEMPO_RANGE[0] <= tempo_bpm <= TEMPO_RANGE[1]:
         raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
@@ -86,7 +66,7 @@ class Player:
         self._arrangement: Arrangement | None = None
         self._play = Play(120.0)
         self._heap: list[tuple] = []  # what no bar's plan holds: (part, order, number, payload)
-        self._plan: tuple[tuple[int, int, Any], ...] = ()  # of the bar that sounds
+        self._plan: Plan = ()  # of the bar that sounds
         self._done = 0  # how much of the plan is
         self._ready: list[tuple[Sound, float]] = []  # (what, due_s) to send next, all due at the same time
         self._number = itertools.count()
@@ -94,10 +74,10 @@ class Player:
         self._anchor_part = 0
         self._tempo_bpm = 120.0
         self._tempo_change: tuple[int, float] | None = None
-        self._count_in: list[_Bar] = []
-        self._bar: _Bar | None = None
+        self._count_in: list[Bar] = []
+        self._bar: Bar | None = None
         self._bar_part = 0
-        self._next: _Bar | None = None
+        self._next: Bar | None = None
         self._fresh = False  # whether _next follows from all that was asked for
         self._known = False  # whether _next was worked out at all
         self._sounding: dict[tuple[int, int], int] = {}  # (channel, note) -> number of the strike
@@ -161,9 +141,7 @@ class Player:
         if voices is not self.voices:
             self._volumes = {name: voice.volume for name, voice in voices.items()}
         self.output, self.voices = output, voices
-        self._plan = tuple(
-            (part, order, (self._voiced(payload[0]), payload[1]) if order == _ON else payload) for part, order, payload in self._plan
-        )
+        self._plan = revoiced(self._plan, voices)
         self._apply_volumes()
         self._send_programs()
         self._fresh = False
@@ -202,13 +180,13 @@ class Player:
         while self._next_part() <= latest_part < math.inf:
             part, order, payload = self._take()
             due_s = self._due_s(part)
-            if order == _ON:
+            if order == Step.ON:
                 self._strike(*payload, part, due_s)
-            elif order == _OFF:
+            elif order == Step.OFF:
                 self._release(*payload, due_s)
-            elif order == _BEAT:
+            elif order == Step.BEAT:
                 self._beat(payload, due_s)
-            elif order == _TEMPO:
+            elif order == Step.TEMPO:
                 self._change_tempo(part, due_s)
             else:
                 self._bar_line(part, due_s)
@@ -226,7 +204,7 @@ class Player:
             self._next = self._follow()
             self._fresh = self._known = True
             if self._next is not None:
-                self.output.prepare([payload[0] for _, order, payload in self._next.plan if order == _ON])
+                self.output.prepare([payload[0] for _, order, payload in self._next.plan if order == Step.ON])
 
     def take_reports(self) -> Iterator[object]:
         """The reports whose time has come, oldest first."""
@@ -253,44 +231,31 @@ class Player:
         self._fresh = self._known = False
         self.prepare()
         self._anchor_s, self._anchor_part = self.output.now() + START_S, 0
-        self._push(0, _LINE, None)
+        self._push(0, Step.LINE, None)
         start_s = self.output.heard_s(self._anchor_s)
         self._report(self.clock(), Started(start_s))
 
-    def _make_count_in(self, arrangement: Arrangement) -> list[_Bar]:
+    def _make_count_in(self, arrangement: Arrangement) -> list[Bar]:
         first = self._first_position(arrangement)
         meter = arrangement.bars[first].meter
         bars = count_in(arrangement, first, self._play.tempo_bpm)
-        return [_Bar(arrangement, -1, number, -1, meter, self._planned(meter, events)) for number, events in enumerate(bars)]
+        return [Bar(arrangement, -1, number, -1, meter, plan_bar(meter, events, self.voices)) for number, events in enumerate(bars)]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
 
-    def _follow(self) -> _Bar | None:
+    def _follow(self) -> Bar | None:
         """The bar after the one that sounds, None when the asked number of turns is over."""
         bar, arrangement = self._bar, self._arrangement
         place = -1 if bar is None else bar.position
         if (bar is None or bar.turn < 0) and place + 1 < len(self._count_in):
             return self._count_in[place + 1]
-        turn, position = self._place_after(bar, arrangement)
+        turn, position = place_after(bar, arrangement, self._first_position(arrangement))
         if 0 < self._play.turns <= turn:
             return None
         source = arrangement.bars[position]
         events = bar_events(arrangement, turn, position, self._tempo_at_line())
-        return _Bar(arrangement, turn, position, source.index, source.meter, self._planned(source.meter, events))
-
-    def _place_after(self, bar: _Bar | None, arrangement: Arrangement) -> tuple[int, int]:
-        """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load)."""
-        if bar is None or bar.turn < 0:
-            return 0, self._first_position(arrangement)
-        if bar.arrangement is arrangement:
-            position = bar.position + 1
-            return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
-        places = {source.index: position for position, source in reversed(tuple(enumerate(arrangement.bars)))}
-        if bar.index in places:
-            position = places[bar.index] + 1
-            return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
-        return bar.turn, places.get(bar.index + 1, 0)
+        return Bar(arrangement, turn, position, source.index, source.meter, plan_bar(source.meter, events, self.voices))
 
     def _bar_line(self, part: int, due_s: float) -> None:
         # A change that came too late to be worked out waits for the next bar line rather than make this one late.
@@ -319,7 +284,7 @@ class Player:
             here = self._anchor_part + here_s * self._tempo_bpm * PARTS / 60
             part = max(0, (math.floor(here / PARTS) + 1) * PARTS)
         self._tempo_change = (part, tempo_bpm)
-        self._push(part, _TEMPO, None)
+        self._push(part, Step.TEMPO, None)
         self._fresh = False  # swing may follow the tempo
 
     def _tempo_at_line(self) -> float:
@@ -369,28 +334,10 @@ class Player:
 
     # --- notes
 
-    def _planned(self, meter: Meter, events: tuple[Event, ...]) -> tuple[tuple[int, int, Any], ...]:
-        plan: list[tuple[int, int, Any]] = [(pulse * PARTS, _BEAT, pulse) for pulse in range(meter.pulses)]
-        for event in events:
-            start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
-            plan.append((start, _ON, (self._sound(event), end - start)))
-        plan.append((meter.pulses * PARTS, _LINE, None))
-        return tuple(sorted(plan, key=lambda each: each[:2]))
-
-    def _sound(self, event: Event) -> Sound:
-        accent = event.voice == "click" and bool(event.note)
-        return self._voiced(Sound("note_on", 1, event.note, event.velocity, event.voice, accent))
-
-    def _voiced(self, sound: Sound) -> Sound:
-        """On the channel, and for the click with the note, that its voice has now."""
-        voice = self.voices[sound.voice]
-        note = sound.note if sound.voice != "click" else voice.accent_note if sound.accent else voice.note
-        return replace(sound, channel=voice.channel, note=note)
-
     def _strike(self, sound: Sound, parts: int, part: int, due_s: float) -> None:
         late_s = self.output.now() + self.output.lead_s - due_s
         if late_s <= LATE_S and (number := self._on(sound, due_s)) is not None:
-            self._push(part + parts, _OFF, (sound.channel, sound.note, number))
+            self._push(part + parts, Step.OFF, (sound.channel, sound.note, number))
 
     def _on(self, sound: Sound, due_s: float) -> int | None:
         """Start a note; returns the number of the strike, None when its volume is nought."""

@@ -1,0 +1,83 @@
+"""Bars worked out for playing: what happens in them when, and which follows which.
+
+Time is counted in parts of a pulse (the beat one taps), whole numbers, so that nothing is rounded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import IntEnum
+from typing import Any
+
+from companion.groove.model import Arrangement, Event
+from companion.sound.messages import Voice
+from companion.sound.outputs import Sound
+from companion.theory.meter import Meter
+
+PARTS = 11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
+
+
+class Step(IntEnum):
+    """What may be due, in the order of what is due at the same time: the bar line before what it brings, and starts before ends, as a
+    start is what one hears. (A note struck again ends when it is struck.)"""
+
+    TEMPO = 0
+    LINE = 1
+    ON = 2
+    BEAT = 3
+    OFF = 4
+
+
+# (part from the bar line, step, payload), in the order due. Payload of ON: (note-on, parts it lasts); of BEAT: its number.
+Plan = tuple[tuple[int, Step, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars.
+    plan: all that happens in it, the next bar line last, so that nothing is left to work out when it is due."""
+
+    arrangement: Arrangement
+    turn: int
+    position: int
+    index: int
+    meter: Meter
+    plan: Plan
+
+
+def plan_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Plan:
+    plan: list[tuple[int, Step, Any]] = [(pulse * PARTS, Step.BEAT, pulse) for pulse in range(meter.pulses)]
+    for event in events:
+        start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
+        accent = event.voice == "click" and bool(event.note)
+        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.voice, accent), voices)
+        plan.append((start, Step.ON, (sound, end - start)))
+    plan.append((meter.pulses * PARTS, Step.LINE, None))
+    return tuple(sorted(plan, key=lambda each: each[:2]))
+
+
+def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
+    """On the channel, and for the click with the note, that its voice has now."""
+    voice = voices[sound.voice]
+    note = sound.note if sound.voice != "click" else voice.accent_note if sound.accent else voice.note
+    return replace(sound, channel=voice.channel, note=note)
+
+
+def revoiced(plan: Plan, voices: dict[str, Voice]) -> Plan:
+    return tuple(
+        (part, step, (voiced(payload[0], voices), payload[1]) if step is Step.ON else payload) for part, step, payload in plan
+    )
+
+
+def place_after(bar: Bar | None, arrangement: Arrangement, first: int) -> tuple[int, int]:
+    """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load). first: where a turn began."""
+    if bar is None or bar.turn < 0:
+        return 0, first
+    if bar.arrangement is arrangement:
+        position = bar.position + 1
+        return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
+    places = {source.index: position for position, source in reversed(tuple(enumerate(arrangement.bars)))}
+    if bar.index in places:
+        position = places[bar.index] + 1
+        return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
+    return bar.turn, places.get(bar.index + 1, 0)
