@@ -9,8 +9,20 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from fuzz.fuzzing import DEEP, ODD, as_bytes, edited, fuzz, joined
-from hypothesis import strategies as st
+from fuzz.fuzzing import (
+    DEEP,
+    ODD,
+    any_bytes,
+    any_text,
+    as_bytes,
+    edited,
+    fuzz,
+    inputs,
+    joined,
+    one_of,
+    table,
+    then,
+)
 
 from companion.chart.model import Song
 from companion.chart.reader import MOST_BYTES, parse_chart, parse_line, read_chart, song_from_line
@@ -48,22 +60,19 @@ def chart(bars: str, melody: str = "") -> str:
     return f'{HEAD}[section.A]\nbars = """\n{bars}"""\n' + (f'melody = """\n{melody}"""\n' if melody else "")
 
 
-TEXTS = st.one_of(
-    st.text(),
+TEXTS = one_of(
+    any_text(),
     edited(CHARTS, (*BARS, '"""', *LINES)),
     edited(CHARTS, (*BARS, '"""', *LINES)),
-    st.dictionaries(st.sampled_from(KEYS), st.sampled_from(VALUES)).map(
-        lambda table: "\n".join(f"{name} = {value}" for name, value in table.items())
-    ),
-    st.dictionaries(st.sampled_from(KEYS), st.sampled_from(VALUES)).map(
-        lambda table: HEAD + "[section.A]\n" + "\n".join(f"{name} = {value}" for name, value in table.items())
-    ),
-    joined(BARS).map(chart),
-    joined(MELODY).map(lambda melody: chart("C | F7 | G7 | C", melody)),
+    table(KEYS, VALUES),
+    then(table(KEYS, VALUES), f"{HEAD}[section.A]\n".__add__),
+    then(joined(BARS), chart),
+    then(joined(MELODY), lambda melody: chart("C | F7 | G7 | C", melody)),
     joined(LINES, 20),
-    joined(LINES, 20).map(lambda lines: HEAD + lines),
+    then(joined(LINES, 20), HEAD.__add__),
 )
-LINES_OF_BARS = st.one_of(joined(BARS), st.text(st.one_of(st.sampled_from("ABCDEFGm7b#|%/:.() \n123N"), st.characters()), max_size=200))
+FILES = one_of(as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), any_bytes(), edited(CHART_FILES, ODD_BYTES))
+LINES_OF_BARS = one_of(joined(BARS), joined(BARS, 200), any_text(200))
 
 
 def strings(value) -> list[str]:
@@ -106,8 +115,7 @@ def test_any_chart_file(tmp_path, deep, tell):
         path.write_bytes(data)
         reads(read_chart, path)
 
-    inputs = st.one_of(as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), st.binary(max_size=200), edited(CHART_FILES, ODD_BYTES))
-    tally = fuzz("chart file", read, inputs, DEEP if deep else 700, fixed=deep)
+    tally = fuzz("chart file", read, inputs(FILES, deep), DEEP if deep else 700, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -117,7 +125,7 @@ def test_any_line_of_bars(deep, tell):
         assert parse_line(text)
         reads(song_from_line, text)
 
-    tally = fuzz("line of bars", read, LINES_OF_BARS, DEEP if deep else 300, fixed=deep)
+    tally = fuzz("line of bars", read, inputs(LINES_OF_BARS, deep), DEEP if deep else 300, fixed=deep)
     tell(tally)
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from fuzz.fuzzing import DEEP, ODD, as_bytes, edited, fuzz, joined
-from hypothesis import strategies as st
+from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, table
 
 from companion.errors import SettingsError
 from companion.log.paths import shipped_folder
@@ -23,18 +22,16 @@ VALUES = (
     '"\\u001b]52;c;aGk=\\u0007"', '"\\u202e"', '["\\u001b"]', "[[1]]", '"' + "x" * 900 + '"', "'''\n'''",
 )  # fmt: skip
 LINES = ("[hand]\n", "[hand.limits]\n", "[keys]\n", "[sound]\n", "[sound.left]\n", "[[keys]]\n", "[playing]\n", "# comment\n", "[", "]", "=", "\n", '"""', "'''")
-TABLES = st.dictionaries(st.sampled_from(NAMES), st.sampled_from(VALUES), max_size=6).map(
-    lambda table: "\n".join(f"{name} = {value}" for name, value in table.items())
-)
-TEXTS = st.one_of(
-    TABLES,
+TEXTS = one_of(
+    table(NAMES, VALUES, 6),
     edited((SHIPPED, SHIPPED, PINS), (*ODD, *VALUES, *LINES, *NAMES)),
     joined((*LINES, *(f"{name.rpartition('.')[2]} = " for name in NAMES), *(f"{value}\n" for value in VALUES)), 30),
-    st.text(),
+    any_text(),
 )
-FILES = st.one_of(
-    as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), st.binary(max_size=200), edited([SHIPPED.encode(), PINS.encode()], [b"\xff", b"\0", b"\xc3", b"\x1b[2J"])
+FILES = one_of(
+    as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), any_bytes(), edited([SHIPPED.encode(), PINS.encode()], [b"\xff", b"\0", b"\xc3", b"\x1b[2J"])
 )  # fmt: skip
+PIN_FILES = as_bytes(one_of(edited((PINS,), (*ODD, *VALUES, '"A.1"', '"A.1.x"', '"A.٣.1"', '"B.1.1.1"')), TEXTS))
 
 
 def test_any_settings_file(paths, deep, tell):
@@ -44,7 +41,7 @@ def test_any_settings_file(paths, deep, tell):
         paths.settings.write_bytes(data)
         assert isinstance(load_settings(paths), Settings)
 
-    tally = fuzz("settings", read, FILES, DEEP if deep else 300, fixed=deep)
+    tally = fuzz("settings", read, inputs(FILES, deep), DEEP if deep else 300, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -65,16 +62,14 @@ def test_a_setting_written_into_any_file(paths, deep, tell):
         except SettingsError as error:
             assert "playing.bass" not in str(error)  # the file has other faults
 
-    tell(fuzz("setting written", write, FILES, DEEP // 10 if deep else 100, fixed=deep))
+    tell(fuzz("setting written", write, inputs(FILES, deep), DEEP // 10 if deep else 100, fixed=deep))
 
 
 def test_any_pins_file(paths, deep, tell):
     paths.pins.parent.mkdir(parents=True)
-    pins = st.one_of(edited((PINS,), (*ODD, *VALUES, '"A.1"', '"A.1.x"', '"A.٣.1"', '"B.1.1.1"')), TEXTS)
-
     def read(data: bytes) -> None:
         paths.pins.write_bytes(data)
         for (section, bar, chord), kind in load_pins(paths, "two-spoons").items():
             assert isinstance(section, str) and isinstance(kind, str) and bar >= 0 and chord >= 0
 
-    tell(fuzz("pins", read, as_bytes(pins), DEEP // 10 if deep else 100, fixed=deep))
+    tell(fuzz("pins", read, inputs(PIN_FILES, deep), DEEP // 10 if deep else 100, fixed=deep))

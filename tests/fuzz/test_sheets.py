@@ -11,12 +11,12 @@ import traceback
 import warnings
 import zipfile
 from pathlib import Path
+from random import Random
 from xml.etree import ElementTree
 
 import music21
 import pytest
-from fuzz.fuzzing import DEEP, ODD, as_bytes, edited, fuzz, joined
-from hypothesis import strategies as st
+from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, then
 from musicxml_made import (
     BACKWARD,
     DIVISIONS,
@@ -100,33 +100,30 @@ ELEMENTS = (
 )  # fmt: skip
 
 
-@st.composite
-def grown(draw) -> str:
+def grown(random: Random) -> str:
     """A good score whose tree is changed: elements taken away, doubled, moved, put in; texts, attributes and names exchanged."""
-    root = ElementTree.fromstring(draw(st.sampled_from(XMLS)))
-    for _ in range(draw(st.integers(1, 4))):
-        spots = [(parent, at) for parent in root.iter() for at in range(len(parent))]
-        parent, at = spots[draw(st.integers(0, len(spots) - 1))] if spots else (root, 0)
-        element = parent[at] if spots else root
-        how = draw(st.sampled_from(("text", "text", "attribute", "put", "put", "away", "double", "move", "name")))
-        value = draw(st.sampled_from(VALUES))
+    root = ElementTree.fromstring(random.choice(XMLS))
+    for _ in range(random.randint(1, 4)):
+        spots = [(parent, at) for parent in root.iter() for at in range(len(parent))] or [(ElementTree.Element("a"), 0)]
+        parent, at = random.choice(spots)
+        element = parent[at] if len(parent) else root
+        how = random.choice(("text", "text", "attribute", "put", "put", "away", "double", "move", "name"))
+        value = random.choice(VALUES)
         if how == "text":
             element.text = _legal(value)
         elif how == "attribute":
-            name = draw(st.sampled_from((*element.attrib, "number", "type", "direction", "times", "text", "id", "tempo", "fine")))
-            element.set(name, _legal(value))
+            names = (*element.attrib, *element.attrib, "number", "type", "direction", "times", "text", "id", "tempo", "fine")
+            element.set(random.choice(names), _legal(value))
         elif how == "put":
-            parent.insert(at, ElementTree.fromstring(draw(st.sampled_from(ELEMENTS))))
+            parent.insert(at, ElementTree.fromstring(random.choice(ELEMENTS)))
         elif how == "name":
-            element.tag = draw(st.sampled_from(spots))[0].tag if spots else "a"
-        elif spots and how == "away":
-            parent.remove(element)
-        elif spots and how == "double":
+            element.tag = random.choice(spots)[0].tag
+        elif how == "double":
             parent.insert(at, element)
-        elif spots:
-            other, place = draw(st.sampled_from(spots))
-            if other not in element.iter():
-                parent.remove(element)
+        elif element is not root:
+            other, place = random.choice(spots)
+            parent.remove(element)
+            if how == "move" and other not in element.iter():
                 other.insert(place, element)
     return HEAD + ElementTree.tostring(root, encoding="unicode")
 
@@ -148,11 +145,11 @@ def packed(xml: str, container: bool) -> bytes:
 MXLS = [packed(xml, container) for xml in XMLS[:3] for container in (True, False)]
 ODD_BYTES = [b"\xff\xfe", b"\xc3", b"\0", b"PK", b"\xed\xa0\x80", b"\x01\x02", *(text.encode("utf-8", "surrogatepass") for text in ODD)]
 TEXTS = edited(XMLS, (*VALUES, *ELEMENTS, "<", ">", "&", "&#0;", "&amp;", "<!--", "<![CDATA[", "<?php ?>", 'encoding="EBCDIC"'))
-QUICK = st.one_of(
-    as_bytes(TEXTS), as_bytes(grown()), as_bytes(joined((*ELEMENTS, "<score-partwise>", "</score-partwise>", "<part>", "</part>", HEAD))),
-    edited(MXLS, ODD_BYTES), edited([xml.encode() for xml in XMLS], ODD_BYTES), st.binary(max_size=300), st.text().map(str.encode),
+QUICK = one_of(
+    as_bytes(TEXTS), as_bytes(grown), as_bytes(joined((*ELEMENTS, "<score-partwise>", "</score-partwise>", "<part>", "</part>", HEAD))),
+    edited(MXLS, ODD_BYTES), edited([xml.encode() for xml in XMLS], ODD_BYTES), any_bytes(), as_bytes(any_text()),
 )  # fmt: skip
-WHOLE_WAY = st.one_of(as_bytes(grown()), as_bytes(grown()), as_bytes(grown()), as_bytes(TEXTS))
+WHOLE_WAY = one_of(as_bytes(grown), as_bytes(grown), as_bytes(grown), as_bytes(TEXTS))
 
 
 def read_musicxml_file(data: bytes) -> None:
@@ -193,13 +190,13 @@ def look_through(data: bytes) -> None:
 
 
 def test_any_musicxml_before_the_library(deep, tell):
-    tally = fuzz("MusicXML, looked through", look_through, QUICK, DEEP if deep else 300, fixed=deep)
+    tally = fuzz("MusicXML, looked through", look_through, inputs(QUICK, deep), DEEP if deep else 300, fixed=deep)
     tell(tally)
     assert tally.good
 
 
 def test_any_musicxml(deep, tell):
-    tally = fuzz("MusicXML", read_musicxml_file, WHOLE_WAY, DEEP if deep else 120, fixed=deep)
+    tally = fuzz("MusicXML", read_musicxml_file, inputs(WHOLE_WAY, deep), DEEP if deep else 120, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -224,15 +221,15 @@ NOTES = (
     *"ABCDEFGabcdefgzxyZX|:[](){}<>^_=',-/1234567890&~.!+\"\\ \n", *ODD, "|:", ":|", "::", "|1", "[2", "|]", '"Dm7"', '"^up"', "(3", "(5:4:6", "[M:3/4]",
     "[K:Eb]", "[L:1/4]", "[CEG]4", "{/c}", "!segno!", "!D.S.alcoda!", "!coda!", "z8", "Z9", "a'''''''''", "C,,,,,,,,", "c9999/1", "c/9999", "////", ">>>",
 )  # fmt: skip
-ABCS = st.one_of(
+ABCS = one_of(
     as_bytes(edited(TUNES, (*NOTES, *FIELDS))),
     as_bytes(edited(TUNES, (*NOTES, *FIELDS))),
-    as_bytes(joined(NOTES).map("X:1\nT:T\nM:4/4\nL:1/8\nK:C\n".__add__)),
+    as_bytes(then(joined(NOTES), "X:1\nT:T\nM:4/4\nL:1/8\nK:C\n".__add__)),
     as_bytes(joined((*FIELDS, *NOTES))),
-    as_bytes(joined(FIELDS, 12).map(lambda head: f"{head}K:C\nC8|c8|]\n")),
+    as_bytes(then(joined(FIELDS, 12), lambda head: f"{head}K:C\nC8|c8|]\n")),
     edited([tune.encode() for tune in TUNES], ODD_BYTES),
-    st.binary(max_size=200),
-    st.text(max_size=200).map(str.encode),
+    any_bytes(),
+    as_bytes(any_text(200)),
 )
 
 
@@ -241,7 +238,7 @@ def read_abc_file(data: bytes) -> None:
 
 
 def test_any_abc(deep, tell):
-    tally = fuzz("ABC", read_abc_file, ABCS, DEEP if deep else 600, fixed=deep)
+    tally = fuzz("ABC", read_abc_file, inputs(ABCS, deep), DEEP if deep else 600, fixed=deep)
     tell(tally)
     assert tally.good
 
