@@ -14,6 +14,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from companion.sound.jack import JackPulse
+
 CLIENT_NAME = "companion"
 RETRY_S = 3.0  # how often an API that is missing is tried again
 EMPTY_RETRY_S = 30.0  # and one that lists nothing: each new client makes JACK rearrange everything
@@ -162,9 +164,11 @@ class PortWatch:
         self._apis = [name for name in (binding.apis() if binding else ()) if api in ("", name)]
         self._clients: dict[str, Client] = {}
         self._tried_s: dict[str, float] = {}
+        self._pulse: JackPulse | None = None
 
     def ports(self) -> dict[str, tuple[Port, ...]]:
         """What each API present lists now."""
+        self._look_after_jack()
         found = {}
         for api in self._apis:
             ports = self._clients[api].ports() if api in self._clients else ()
@@ -183,11 +187,30 @@ class PortWatch:
         for client in self._clients.values():
             client.close()
         self._clients.clear()
+        self._forget_pulse()
+
+    def _look_after_jack(self) -> None:
+        """A client of a dead server is given up; a new one is tried in a while."""
+        if "jack" not in self._clients:
+            return
+        if self._pulse is None:
+            self._pulse = JackPulse(self._clock)  # from the second look on: who looks once has no use for it
+        if not self._pulse.beats():
+            self._clients.pop("jack").close()
+            self._forget_pulse()
+            self._tried_s["jack"] = self._clock()
+
+    def _forget_pulse(self) -> None:
+        if self._pulse is not None:
+            self._pulse.close()
+            self._pulse = None
 
     def _renew(self, api: str) -> None:
         self._tried_s[api] = self._clock()
         if api in self._clients:
             self._clients.pop(api).close()
+        if api == "jack":
+            self._forget_pulse()
         client = self._binding.client(api, self._incoming)
         if client is not None:
             self._clients[api] = client

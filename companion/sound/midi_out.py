@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 
+from companion.sound.jack import JackPulse
 from companion.sound.messages import Notice, Voice
 from companion.sound.midi import Client, Port, Rtmidi, pick_output
 from companion.sound.outputs import Sound, channels, panic, programs
@@ -31,6 +32,7 @@ class MidiOutput:
         self._voices = voices
         self._part = part
         self._client: Client | None = None
+        self._pulse: JackPulse | None = None
         self._connect(port)
 
     @property
@@ -61,7 +63,8 @@ class MidiOutput:
     def check(self) -> Notice | None:
         """RtMidi raises nothing when a port is unplugged, so its name is looked for."""
         if self._client is not None:
-            if any(port.name == self.port.name for port in self._client.ports()):
+            runs = self._pulse is None or self._pulse.beats()
+            if runs and any(port.name == self.port.name for port in self._client.ports()):
                 return None
             self.close()
             return Notice("lost", f"The MIDI port “{self.port.name}” went away. It will sound again when it is back.")
@@ -71,6 +74,9 @@ class MidiOutput:
         if self._client is not None:
             self._client.close()
             self._client = None
+        if self._pulse is not None:
+            self._pulse.close()
+            self._pulse = None
 
     def _connect(self, port: Port) -> bool:
         client = self._binding.client(port.api, incoming=False)
@@ -102,6 +108,7 @@ class MidiOutput:
 
     def _take(self, client: Client, port: Port) -> None:
         self._client, self.port = client, port
+        self._pulse = JackPulse() if port.api == "jack" else None
         # A clean start: whoever held this port before us may have died with a note down.
         self.silence(self._voices, ())
         for sound in programs(self._voices):
