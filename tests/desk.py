@@ -91,7 +91,6 @@ class Desk:
         self._before_s = before_s
         self._presses: list[tuple[float, int, NoteIn]] = []
         self._numbers = itertools.count()
-        self._ticked_s: float | None = None
         self._ahead_s = float("inf")  # when the hands look at the next bar
         self._struck_ahead: Due | None = None
         self.output = RecordingOutput(lambda: self.now_s, lead_s)
@@ -120,7 +119,7 @@ class Desk:
         """Go on for so long, until something holds, or until nothing is going on any more."""
         end_s = self.now_s + seconds
         while not until():
-            closes_s = self._closes_s
+            closes_s = self.practice.closes_s if self._ticks else None
             next_s = min(
                 self.now_s + max(0.0, self.sound.gap_s()),
                 self.now_s + max(0.0, self.sound.report_gap_s()),
@@ -146,15 +145,8 @@ class Desk:
             if isinstance(report, BeatReport) and report.pulse == 0:
                 self._bar(report)
             self.hear(report)
-        if (closes_s := self._closes_s) is not None and closes_s <= self.now_s:
-            self._ticked_s = closes_s
+        if self._ticks and (closes_s := self.practice.closes_s) is not None and closes_s <= self.now_s:
             self.send(self.practice.tick(self.now_s))
-
-    @property
-    def _closes_s(self) -> float | None:
-        """As the app does: each time that Practice names is looked at once."""
-        closes_s = self.practice.closes_s
-        return closes_s if self._ticks and closes_s != self._ticked_s else None
 
     def hear(self, report: object) -> None:
         self.send(self.practice.hear(report))

@@ -67,7 +67,7 @@ def as_text(log: PracticeLog, song_id: str | None) -> str:
         return "Nothing was played yet." if song_id is None else f"{song_id} was not played yet."
     count, minutes = sum(day.passes for day in days), sum(day.seconds for day in days) / 60
     dates = {day.day for day in days}
-    passes = log.passes(song_id, limit=_SHOWN)
+    passes = log.passes(song_id, limit=_SHOWN, broken=True)
     lines = [
         f"{count} pass{'' if count == 1 else 'es'}, {minutes:.0f} minutes"
         f" on {len(dates)} day{'' if len(dates) == 1 else 's'}, {min(dates)} to {max(dates)}. The latest {len(passes)}:",
@@ -79,7 +79,9 @@ def as_text(log: PracticeLog, song_id: str | None) -> str:
 def _pass_line(record: PassRecord) -> str:
     started = datetime.fromisoformat(record.started_at).astimezone()
     tempo = f"{record.tempo_bpm:>5.0f}" if record.tempo_bpm else " free"
-    if record.source == "heard":
+    if record.broken:
+        how = "broken off, does not count"
+    elif record.source == "heard":
         how = f"{100 * record.share_right:3.0f} % right"
     else:
         how = record.answer or "nothing said"

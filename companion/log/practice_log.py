@@ -122,16 +122,23 @@ class PracticeLog:
             raise LogError(f"This pass cannot be kept in the log: {error}.") from error
 
     def passes(
-        self, song_id: str | None = None, since: datetime | None = None, limit: int | None = None
+        self,
+        song_id: str | None = None,
+        since: datetime | None = None,
+        limit: int | None = None,
+        *,
+        broken: bool = False,
     ) -> list[PassRecord]:
-        """Passes in the order of time. since: those that started then or later. limit: only the newest so many."""
-        where, values = _where({"song_id = ?": song_id, "started_at >= ?": utc_text(since) if since else None})
+        """Passes in the order of time. since: those that started then or later. limit: only the newest so many. broken:
+        those too that a fault cut off."""
+        since_text = utc_text(since) if since else None
+        where, values = _where({"song_id = ?": song_id, "started_at >= ?": since_text, "broken <= ?": int(broken)})
         query = f"SELECT {_COLUMNS} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
         rows = self._read(query, [*values, -1 if limit is None else limit], from_row)
         return rows[::-1]
 
     def each_pass(self, song_id: str | None = None) -> Iterator[PassRecord]:
-        """Every pass in the order in which they were written, without holding all of them at once."""
+        """Every pass, broken ones too, in the order in which they were written, without holding all of them at once."""
         number = 0
         while True:
             where, values = _where({"number > ?": number, "song_id = ?": song_id})
@@ -282,11 +289,11 @@ def insert_state(connection: sqlite3.Connection, key: tuple[str, str, str], valu
 
 
 def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
-    """The pass and the sums that it changes."""
+    """The pass and the sums that it changes; one that a fault cut off changes none."""
     names = ", ".join(row)
     marks = ", ".join(f":{name}" for name in row)
     insert = f"INSERT INTO pass ({names}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
-    if connection.execute(insert, row).rowcount == 0:
+    if connection.execute(insert, row).rowcount == 0 or record.broken:
         return
     connection.execute(
         """INSERT INTO day_total VALUES (:song_id, :day, :duration_s, 1, :clean, :best_bpm)

@@ -13,6 +13,7 @@ from companion.practice.totals import day_of
 
 PASS_FIELDS = tuple(field.name for field in fields(PassRecord))
 _LISTS = ("loop", "sections", "slipped")
+_FLAGS = ("clean", "broken")
 _MOST_CHORD_BYTES = 64_000_000  # a damaged row must not fill the memory; a form of 2,000 bars has 2 MB
 
 
@@ -28,7 +29,7 @@ def to_row(record: PassRecord, zone: tzinfo | None) -> dict[str, Any]:
     record = replace(record, started_at=utc_text(datetime.fromisoformat(record.started_at)))
     row: dict[str, Any] = {name: getattr(record, name) for name in PASS_FIELDS}
     row |= {name: _json(row[name]) for name in _LISTS}
-    row["clean"] = int(record.clean)
+    row |= {name: int(row[name]) for name in _FLAGS}
     row["chords"] = zlib.compress(_json(record.chords).encode())
     row["day"] = day_of(record.started_at, zone)
     return row
@@ -40,7 +41,8 @@ def from_row(row: tuple[Any, ...]) -> PassRecord:
     try:
         values |= {name: tuple(json.loads(values[name])) for name in _LISTS}
         chords = zlib.decompressobj().decompress(values["chords"], _MOST_CHORD_BYTES)
-        return PassRecord(**values | {"clean": bool(values["clean"]), "chords": tuple(json.loads(chords))})
+        values |= {name: bool(values[name]) for name in _FLAGS}
+        return PassRecord(**values | {"chords": tuple(json.loads(chords))})
     except (zlib.error, TypeError) as error:
         raise ValueError(str(error)) from error
 

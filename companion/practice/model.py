@@ -123,7 +123,7 @@ class PassRecord:
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
     "free", "fade", "climb", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
     mean strength of the cues shown, 0 (none) to 1 (all). source: one of SOURCES. share_right: 0 to 1. clean: whether it counts as passed.
-    slipped: indices of bars that slipped. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
+    slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
     """
 
     id: str
@@ -151,4 +151,5 @@ class PassRecord:
     spread_ms: float | None = None
     evenness_ms: float | None = None
     extra: int = 0
+    broken: bool = False
     chords: tuple[dict, ...] = ()

@@ -76,9 +76,9 @@ def best_of(record: PassRecord) -> float | None:
 
 
 def day_totals(passes: Iterable[PassRecord], zone: tzinfo | None) -> tuple[DayTotal, ...]:
-    """The totals of some passes by day, then song."""
+    """The totals of some passes, broken ones left out, by day, then song."""
     groups: dict[tuple[str, str], list[PassRecord]] = {}
-    for record in passes:
+    for record in (record for record in passes if not record.broken):
         groups.setdefault((day_of(record.started_at, zone), record.song_id), []).append(record)
     return tuple(
         DayTotal(
@@ -94,9 +94,9 @@ def day_totals(passes: Iterable[PassRecord], zone: tzinfo | None) -> tuple[DayTo
 
 
 def tallies(passes: Iterable[PassRecord]) -> tuple[Tally, ...]:
-    """The tallies of some passes, in the order in which their ways came first."""
+    """The tallies of some passes, broken ones left out, in the order in which their ways came first."""
     counts: dict[Way, list[int]] = {}
-    for record in passes:
+    for record in (record for record in passes if not record.broken):
         count = counts.setdefault(way_of(record), [0, 0])
         count[0] += 1
         count[1] += record.clean

@@ -245,8 +245,9 @@ def make_record(
     marks: PassMarks | None = None,
     chords: tuple[dict, ...] | None = None,
     hands: str = "left",
+    broken: bool = False,
 ) -> PassRecord:
-    """The pass as the log keeps it. started_at: aware of its zone. hands: one of chart.lesson.HANDS."""
+    """The pass as the log keeps it. started_at: aware of its zone. hands: one of chart.lesson.HANDS. broken: a fault cut it off."""
     figures = marks.figures if marks else None
     return PassRecord(
         id=uuid4().hex,
@@ -274,6 +275,7 @@ def make_record(
         spread_ms=figures.spread_ms if figures else None,
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
+        broken=broken,
         chords=chords if chords is not None else tuple(chord_row(stand, mark) for mark in marks.chords) if marks else (),
     )
 

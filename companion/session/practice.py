@@ -14,17 +14,20 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from companion.errors import LogError
-from companion.practice import fading, ramp, recall, rest
+from companion.practice import fading, ramp, recall
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.practice.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.session.drill import Drill
 from companion.session.loops import bars_name
+from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS, CUT_S, PassEar, loop_key, make_record, symbol_at
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
 
 MOST_CHANGES = 3  # in the summary of a pass
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
+STILL_S = 0.5  # a beat that comes so much too late: time stood still, in a computer that slept or a program that was stopped
+STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
@@ -46,33 +49,11 @@ class PassResult:
     marks: PassMarks | None = None
 
 
-class Minutes:
-    """How long was played since the last rest, through every way of practising. A pause of a rest's length is a rest."""
-
-    def __init__(self) -> None:
-        self._played_s = 0.0
-        self._last_end: datetime | None = None
-
-    def count(self, duration_s: float, ended_at: datetime) -> None:
-        """Something of that length was played and ended then."""
-        began_at = ended_at - timedelta(seconds=duration_s)
-        if self._last_end is not None and began_at - self._last_end > timedelta(minutes=rest.REST_MIN):
-            self._played_s = 0.0
-        self._played_s += duration_s
-        self._last_end = ended_at
-
-    def rested(self) -> None:
-        self._played_s = 0.0
-
-    @property
-    def rest_is_due(self) -> bool:
-        return rest.rest_is_due(self._played_s / 60.0)
-
-
 class Practice:
     """One stretch of practising a loop in one way.
 
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
+    broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
     asks: whether a pass that was not heard is asked about though one plays along. hands: see chart.lesson.HANDS.
     minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
@@ -97,6 +78,7 @@ class Practice:
         self.keyboard = keyboard
         self.live: PassMarks | None = None
         self.result: PassResult | None = None
+        self.broken: PassRecord | None = None
         self.asking = False
         self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
@@ -122,7 +104,7 @@ class Practice:
     def begin(self, first_bar: int = 0) -> list[object]:
         """Count in and play what is planned; without a keyboard one pass, then the question. first_bar: position in the loop; a pass
         counts from the loop's first bar."""
-        self._ear = self._told_ear = self.live = self._stop_s = self._last_beat = None
+        self._ear = self._told_ear = self.live = self._stop_s = self._last_beat = self.broken = None
         self._early.clear()
         self._heard_until_s = -math.inf
         self.asking = self._goes_on = self._stopped = False
@@ -217,6 +199,8 @@ class Practice:
     def _beat(self, beat: BeatReport) -> list[object]:
         if self._stopped:
             return []
+        if self._ear is not None and self._stood_still(beat):
+            self._break_off(STOOD_STILL)
         messages = self.tick(beat.due_s)
         if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
             messages = [*self._close(), *self._turn_the_page()]  # the tempo was raised in its last bar
@@ -251,6 +235,8 @@ class Practice:
         """The sound stopped: after a told pass ask, after a first heard one go on."""
         if self._ear is not None and self._ear.is_whole and self._at_end:
             self._close()
+        elif not self._stopped:
+            self._break_off("")  # the sound process itself says why it stopped
         told, self._told_ear = self._told_ear, None
         self._ear = self.live = self._stop_s = None
         goes_on, self._goes_on = self._goes_on, False
@@ -267,6 +253,31 @@ class Practice:
         """Whether the last beat of a turn sounded, so that the sound did not break off."""
         beat = self._last_beat
         return beat is not None and beat.pulse == beat.pulses - 1 and beat.index == self._planned_stand.loop[-1]
+
+    def _stood_still(self, beat: BeatReport) -> bool:
+        """Whether a beat of the bar that sounds, or the next bar line, came much later than the tempo said."""
+        last = self._last_beat
+        if last is None or last.turn < 0:
+            return False
+        beats = beat.pulse - last.pulse if beat.position == last.position and beat.pulse else last.pulses - last.pulse + beat.pulse
+        return beat.due_s - last.due_s > beats * 60.0 / min(last.tempo_bpm, beat.tempo_bpm) + STILL_S
+
+    def _break_off(self, words: str) -> None:
+        """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
+        ear, self._ear = self._ear, None
+        self.live = None
+        if ear is None or self._last_beat is None:
+            return
+        self._goes_on = bool(self._turns)
+        duration_s = max(0.0, self._last_beat.due_s - ear.start_s)
+        source = "heard" if ear.presses else "told"
+        self.broken = self._record(ear, duration_s, source, "", 0.0, frozenset(), None, clean=False, broken=True)
+        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
+        self.say = words
+        try:
+            self._log.add_pass(self.broken)
+        except LogError as error:
+            self.say = str(error)
 
     # --- the end of a pass
 
@@ -318,34 +329,51 @@ class Practice:
         self, ear: PassEar, source: str, answer: str, share: float, slipped: frozenset[int], marks: PassMarks | None
     ) -> list[object]:
         """Log a pass, move the drill on and plan the next pass."""
-        plan, before = self._plan, self.drill
         duration_s = ear.end_s - ear.start_s
-        began_at = ear.began_at
         self.say = ""
-        peeked = before.fade.peeked if before.fade else frozenset()
-        record = make_record(
+        clean = bool(marks or answer) and self.drill.is_clean(slipped, share)
+        record = self._record(ear, duration_s, source, answer, share, slipped, marks, clean=clean)
+        if marks is not None or answer:
+            self.drill = self.drill.after(slipped, share)
+        self.result = self._result(ear, record, marks)
+        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
+        self._keep(record)
+        return self._next_messages(ear)
+
+    def _record(
+        self,
+        ear: PassEar,
+        duration_s: float,
+        source: str,
+        answer: str,
+        share: float,
+        slipped: frozenset[int],
+        marks: PassMarks | None,
+        *,
+        clean: bool,
+        broken: bool = False,
+    ) -> PassRecord:
+        """A pass of the present plan for the log, with the drill where it was while it was played."""
+        plan, drill = self._plan, self.drill
+        peeked = drill.fade.peeked if drill.fade else frozenset()
+        return make_record(
             ear.stand,
             plan.loop,
-            started_at=began_at,
+            started_at=ear.began_at,
             duration_s=duration_s,
             tempo_bpm=ear.tempo_bpm,
-            kind=f"{before.kind}+probe" if plan.probe else before.kind,
-            round_=before.round,
-            cues=before.cues(plan.loop),
+            kind=f"{drill.kind}+probe" if plan.probe else drill.kind,
+            round_=drill.round,
+            cues=drill.cues(plan.loop),
             source=source,
             answer=answer,
             share_right=share,
-            clean=bool(marks or answer) and before.is_clean(slipped, share),
+            clean=clean,
             slipped=(slipped | peeked) & frozenset(plan.loop),
             marks=marks,
             hands=self._hands,
+            broken=broken,
         )
-        if marks is not None or answer:
-            self.drill = before.after(slipped, share)
-        self.result = self._result(ear, record, marks)
-        self._minutes.count(duration_s, began_at + timedelta(seconds=duration_s))
-        self._keep(record)
-        return self._next_messages(ear)
 
     def _next_messages(self, ear: PassEar) -> list[object]:
         """What leads into the next pass without a gap. Where all is done the last bar is still played out."""

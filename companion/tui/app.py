@@ -2,41 +2,40 @@
 
 from __future__ import annotations
 
+import importlib
 import os
+import sys
 import time
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from textual import constants
 from textual.app import App, SystemCommand
+from textual.driver import Driver
 from textual.screen import Screen
 
-from companion.chart.model import Song
-from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.log.files import write_text
-from companion.log.listing import SongEntry
-from companion.log.paths import Paths
-from companion.log.pins import load_pins
-from companion.log.settings import Settings
-from companion.session.practice import Minutes
-from companion.session.stand import Stand
-from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started
-from companion.theory.key import Key
+from companion.session.minutes import Minutes
+from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started, Stop
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
 from companion.tui.keeping import Keeping
 from companion.tui.look import THEMES
 from companion.tui.remembering import Remembering
 from companion.tui.saying import Saying
-from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.place import Place
-from companion.tui.screens.read import ReadScreen, cautions_page
 from companion.tui.screens.songs import SongsScreen
-from companion.tui.screens.stand import StandScreen
 
 if TYPE_CHECKING:
+    from companion.chart.model import Song
+    from companion.log.listing import SongEntry
+    from companion.log.paths import Paths
     from companion.log.practice_log import PracticeLog
+    from companion.log.settings import Settings
     from companion.practice.plan import PlanItem
+    from companion.theory.key import Key
+    from companion.tui.screens.stand import StandScreen
 
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
@@ -88,14 +87,34 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         if any(faults):
             self.complain("\n".join(fault for fault in faults if fault))
         self._first_start()
-        self.call_after_refresh(self.first_plan)
+        self.call_after_refresh(self._after_first_paint)
+
+    def _after_first_paint(self) -> None:
+        """What most starts do not wait for: the log, and the modules of the stand, which are needed at the first song."""
+        self.first_plan()
+        self.run_worker(lambda: importlib.import_module("companion.tui.screens.stand"), thread=True, name="stand", exit_on_error=False)
 
     def on_unmount(self) -> None:
         self.close_log()
 
+    def get_driver_class(self) -> type[Driver]:
+        if sys.platform == "win32" or constants.DRIVER is not None:
+            return super().get_driver_class()
+        from companion.tui.terminal import TerminalDriver
+
+        return TerminalDriver
+
+    def fall_asleep(self) -> None:
+        """About to be stopped by a shell (SIGTSTP): the music does not go on without the app."""
+        if self.stand_screen is not None and self.stand_screen.is_mounted:
+            self.stand_screen.stop()
+        self.send(Stop())
+
     def _first_start(self) -> None:
         if os.path.exists(self.paths.cautions_shown):  # False too where one may not look
             return
+        from companion.tui.screens.read import cautions_page
+
         self.push_screen(cautions_page())
         try:
             write_text(self.paths.cautions_shown, "The cautions were shown.\n")
@@ -104,8 +123,16 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
 
     # --- songs and stand
 
+    @property
+    def place(self) -> str:
+        """Where one is, as the table of actions names it, "" on a page to read."""
+        return getattr(self.screen, "place", "")
+
     def put(self, entry: SongEntry) -> None:
         """Read a song and put it on the stand; what is wrong with it becomes a page to read."""
+        from companion.chart.reader import read_chart
+        from companion.tui.screens.read import ReadScreen
+
         try:
             song = read_chart(entry.path)
         except (CompanionError, OSError) as error:
@@ -116,6 +143,11 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
     def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
         """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
         item: of today's plan, to be played at once. key: another than the song's."""
+        from companion.log.pins import load_pins
+        from companion.session.stand import Stand
+        from companion.tui.screens.read import ReadScreen
+        from companion.tui.screens.stand import StandScreen
+
         fault = ""
         try:
             stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
@@ -140,7 +172,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             self.complain(fault)
 
     def back_to_songs(self) -> None:
-        if isinstance(self.screen, StandScreen):
+        if self.place == "stand":
             self.pop_screen()
 
     def back_to_stand(self) -> None:
@@ -159,7 +191,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True
-        if isinstance(self.screen, KeyboardsScreen):
+        if self.place == "keyboards":
             self.screen.hear(said)
         elif stand is not None:
             stand.hear(said)

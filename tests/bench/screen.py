@@ -22,7 +22,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.bench.terminal import Terminal, environment
+from tests.terminal import Terminal, environment
 
 PRESSES = 50
 QUIET_S = 0.06  # after so long without bytes a repaint is over

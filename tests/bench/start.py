@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from companion.sound.link import SoundLink
 from companion.sound.messages import Ready, SoundConfig
-from tests.bench.terminal import Terminal, environment
+from tests.terminal import Terminal, environment
 
 RUNS = 7
 BARE_APP = """

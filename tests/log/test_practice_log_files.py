@@ -37,7 +37,7 @@ def fill(paths, count: int = 30) -> None:
 def test_every_older_log_is_brought_up_to_date(paths, steps):
     paths.data.mkdir(parents=True)
     connection = sqlite3.connect(paths.log, isolation_level=None)
-    migrate(connection, MIGRATIONS[:steps])
+    migrate(connection, MIGRATIONS[: min(steps, 1)])
     passes = [
         numbered(0),
         numbered(1, tempo_bpm=92.5, clean=True),
@@ -48,10 +48,12 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
     ]
     if steps:
         for record in passes:
-            row = to_row(record, UTC)
+            columns = {column for _, column, *_ in connection.execute("PRAGMA table_info(pass)")}
+            row = {name: value for name, value in to_row(record, UTC).items() if name in columns}
             connection.execute(
                 f"INSERT INTO pass ({', '.join(row)}) VALUES ({', '.join(':' + name for name in row)})", row
             )
+    migrate(connection, MIGRATIONS[:steps])
     if steps > 1:
         connection.execute("INSERT INTO state VALUES ('two-spoons', 'A', 'fade', '{\"round\": 4}')")
     connection.close()

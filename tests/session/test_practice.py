@@ -697,3 +697,45 @@ def test_as_many_records_as_passes_heard_each_with_its_true_share(settings, stre
         assert all(record.extra == 0 for record in records)
         assert desk.is_gapless()
         assert practice.drill.finished or desk.sound.playing
+
+
+# --- a pass that a fault cuts off
+
+
+def test_a_pass_in_which_the_sound_dies_is_marked_as_broken_and_moves_nothing(practise, log) -> None:
+    desk = play(practise(right, "climb"), 1)
+    begun = desk.turns
+    desk.run(until=lambda: desk.turns == begun + 1)
+    desk.run(1.0)
+    drill, whole = desk.practice.drill, log.passes()
+    desk.hear(Finished(desk.now_s))
+    broken = desk.practice.broken
+    assert broken.broken and not broken.clean and broken.share_right == 0 and 0 < broken.duration_s <= 1.0
+    assert log.passes(broken=True) == [*whole, broken] and log.passes() == whole
+    assert desk.practice.drill == drill and [day.passes for day in log.day_totals()] == [len(whole)]
+    desk.send(desk.practice.begin())
+    assert desk.practice.broken is None
+
+
+def test_a_pass_stopped_by_the_student_is_not_broken(practise, log) -> None:
+    desk = practise(right, "climb")
+    desk.send(desk.practice.begin())
+    desk.run(until=lambda: len(desk.lines) == 2)
+    desk.send(desk.practice.stop())
+    desk.run(1.0)
+    assert desk.practice.broken is None and log.passes(broken=True) == []
+
+
+@pytest.mark.parametrize("keyboard", [True, False])
+@pytest.mark.parametrize("bar", [1, 3])
+def test_a_pass_in_which_time_stood_still_is_marked_as_broken_and_the_next_counts(practise, log, keyboard, bar) -> None:
+    """As when a computer sleeps: the player then goes on where it was (SLIP_S)."""
+    desk = practise(right if keyboard else nothing, keyboard=keyboard)
+    desk.send(desk.practice.begin())
+    desk.run(until=lambda: len(desk.lines) == bar)
+    desk.now_s += 60.0
+    desk.run(until=lambda: bool(desk.practice.say))
+    assert "does not count" in desk.practice.say
+    desk.run(until=lambda: len(log.passes()) == 1)
+    assert [record.broken for record in log.passes(broken=True)] == [True, False]
+    assert log.passes(broken=True)[0].duration_s < 10

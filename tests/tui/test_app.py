@@ -111,16 +111,16 @@ async def test_a_beat_that_lies_ahead_waits_until_it_is_due(kit, started, monkey
         await put_ferry(pilot)
         await play(pilot, link, kit)
         waits = []
-        monkeypatch.setattr("companion.tui.app.time.perf_counter", lambda: 10.0)
+        monkeypatch.setattr("companion.tui.app.time.perf_counter", lambda: 1.65)
         monkeypatch.setattr(app, "set_timer", lambda delay, callback: waits.append((delay, callback)))
-        link.report(kit.beat(1, 0, due_s=10.25))
+        link.report(kit.beat(1, 0, due_s=1.9))
         await pilot.pause()
         ((delay, draw),) = waits
         assert delay == pytest.approx(0.24), "less the way to the terminal"
         assert app.screen.view.here == 0
         draw()
         assert app.screen.view.here == 1
-        link.report(kit.beat(2, 0, due_s=10.002))
+        link.report(kit.beat(2, 0, due_s=1.652))
         await pilot.pause()
         assert app.screen.view.here == 2 and len(waits) == 1, "so near that it is drawn at once"
 

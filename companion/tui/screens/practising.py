@@ -21,6 +21,7 @@ from companion.tui.screens.pick import Item, PickScreen
 from companion.tui.screens.read import ReadScreen, lesson_text
 
 PEEK_S = 1.5
+BROKEN_OFF = "Broken off: this pass does not count."
 SUMMARY_S = 8.0
 _LATE_S = 0.002  # a timer may be a little early
 # kind -> what it does, in a line.
@@ -266,6 +267,8 @@ class StandPractice:
         if practice is not None and self.kind != "free":
             result = practice.result if practice.result is self._seen else None
             lines = summary_lines(result, practice.drill, self.stand) if result else ()
+            if practice.broken is not None:
+                lines = (BROKEN_OFF,)
             done = finished_lines(practice.drill) if practice.drill.finished else ()
             fields = {"asking": practice.asking, "summary": (*done, *lines)}
             if practice.asking:  # slips are marked from the first bar on

@@ -16,7 +16,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-REPOSITORY = Path(__file__).resolve().parents[2]
+REPOSITORY = Path(__file__).resolve().parents[1]
 COLUMNS, ROWS = 100, 30
 
 # What an installer writes as the `companion` command.

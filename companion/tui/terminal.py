@@ -1,0 +1,107 @@
+"""The terminal as the app holds it on Linux and macOS: given back whatever ends the app, and taken again after a sleep.
+
+Signals are answered in the event loop. A handler that Python runs between any two instructions could come while the queue of
+what is to be drawn is locked, and would then wait for ever.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import termios
+from collections.abc import Callable
+from typing import IO, Any
+
+from textual.drivers.linux_driver import LinuxDriver
+
+_LEAVE = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
+_AWAKE_S = 0.05  # a terminal that closes wakes the app too (POSIX: SIGHUP, then SIGCONT); the end is to come first
+
+
+class _Screen:
+    """The file that is drawn on. A terminal that is gone takes nothing any more: that is told once and stops nobody."""
+
+    def __init__(self, file: IO[str], gone: Callable[[], None]) -> None:
+        self._file = file
+        self._gone = gone
+
+    def write(self, text: str) -> None:
+        self._try(lambda: self._file.write(text))
+
+    def flush(self) -> None:
+        self._try(self._file.flush)
+
+    def fileno(self) -> int:
+        return self._file.fileno()
+
+    def _try(self, work: Callable[[], object]) -> None:
+        try:
+            work()
+        except (OSError, ValueError):
+            gone, self._gone = self._gone, lambda: None
+            gone()
+
+
+class TerminalDriver(LinuxDriver):
+    """Leaves in order at SIGTERM, SIGHUP, SIGINT and where the terminal is gone, with 128 and the signal's number as exit code
+    (common practice of shells). Gives the terminal back before a SIGTSTP sleeps and takes it anew at every SIGCONT, as a shell
+    may have set it differently meanwhile."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self._file = _Screen(sys.__stderr__, self._gone)
+        self._asleep = self._leaving = False
+        for number in _LEAVE:
+            self._loop.add_signal_handler(number, self._leave, number)
+        self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
+        self._loop.add_signal_handler(signal.SIGCONT, self._loop.call_later, _AWAKE_S, self._wake)
+
+    def close(self) -> None:
+        super().close()
+        if not self._asleep:
+            self._leaving = True
+
+    def _leave(self, number: int) -> None:
+        if number != signal.SIGHUP:  # of a closing terminal several come; asked twice otherwise, the app ends at once
+            self._loop.remove_signal_handler(number)
+        if not self._leaving:
+            self._leaving = True
+            self._app.exit(return_code=128 + number)
+
+    def _gone(self) -> None:
+        """From any thread."""
+        with contextlib.suppress(RuntimeError):  # the loop is over
+            self._loop.call_soon_threadsafe(self._leave, signal.SIGHUP)
+
+    def _sleep(self) -> None:
+        if self._leaving or self._asleep:
+            return
+        self._app.fall_asleep()
+        self._give_back()
+        os.kill(os.getpid(), signal.SIGSTOP)
+
+    def _wake(self) -> None:
+        if self._leaving:
+            return
+        try:
+            termios.tcgetattr(self.fileno)
+        except termios.error:
+            self._leave(signal.SIGHUP)
+            return
+        if not self._asleep:  # stopped by SIGSTOP, which nobody is told of beforehand
+            self._give_back()
+        self._asleep = False
+        self._must_signal_resume = True
+        self.resume_application_mode()
+
+    def _give_back(self) -> None:
+        self._asleep = True
+        self.suspend_application_mode()
+
+    def _run_input_thread(self) -> None:
+        try:
+            self.run_input_thread()
+        except OSError:
+            self._gone()

@@ -1,0 +1,145 @@
+"""The app asked to leave, put to sleep, and its terminal taken away or made another size, always while a pass is played."""
+
+from __future__ import annotations
+
+import random
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from whole_app import PASS_S, WholeApp, wait_until
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
+SIZES_SEED = 41
+
+
+@pytest.fixture
+def app(tmp_path: Path) -> Iterator[WholeApp]:
+    """With a pass behind it, in the middle of another."""
+    with WholeApp(tmp_path) as app:
+        app.wait_for("stopped")
+        app.press(" ")
+        app.wait_for_passes(1)
+        time.sleep(PASS_S / 3)
+        yield app
+
+
+def check_all(app: WholeApp) -> None:
+    """Nothing sounds, nothing is lost, and the terminal is as it was."""
+    wait_until(lambda: not app.has_sound(), "end of the sound process")
+    app.check_silence()
+    app.check_log()
+    app.check_terminal()
+
+
+# Exit codes: 128 and the signal's number, common practice of shells.
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_signal_to_leave_is_obeyed_in_order(app, number):
+    app.signal(number)
+    assert app.code() == 128 + number
+    check_all(app)
+
+
+def test_a_page_that_is_open_holds_nobody_up(app):
+    app.press("\x1bOP")
+    app.wait_for("Help")
+    app.signal(signal.SIGTERM)
+    assert app.code() == 128 + signal.SIGTERM
+    check_all(app)
+
+
+def test_several_signals_at_once_are_one(app):
+    """A machine that is switched off sends SIGTERM, and its terminals close at the same time."""
+    for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGHUP, signal.SIGCONT):
+        app.signal(number)
+    assert app.code() in (128 + signal.SIGTERM, 128 + signal.SIGHUP)
+    check_all(app)
+
+
+def test_a_closed_terminal_ends_the_app(app):
+    app.close_terminal()
+    assert app.code() == 128 + signal.SIGHUP
+    wait_until(lambda: not app.has_sound(), "end of the sound process")
+    app.check_silence()
+    app.check_log()
+
+
+def test_leaving_by_key(app):
+    app.press("q")
+    assert app.code() == 0
+    check_all(app)
+
+
+def test_the_app_alone_is_suspended(app):
+    app.signal(signal.SIGSTOP)
+    time.sleep(1.5 * PASS_S)
+    app.signal(signal.SIGCONT)
+    app.wait_for_passes(4)
+    app.press("q")
+    assert app.code() == 0
+    check_all(app)
+
+
+@pytest.mark.parametrize("with_app", [False, True])
+def test_the_sound_is_suspended(app, with_app):
+    """The pass in which time stood still is marked as broken, and play goes on with the next."""
+    app.signal(signal.SIGSTOP, app=with_app, sound=True)
+    time.sleep(3)
+    app.signal(signal.SIGCONT, app=with_app, sound=True)
+    app.wait_for("does not count")
+    before = len(app.passes())
+    app.wait_for_passes(before + 1)
+    assert len(app.broken()) == 1
+    app.press("q")
+    assert app.code() == 0
+    check_all(app)
+
+
+def test_put_to_sleep_by_a_shell_and_woken(app):
+    """SIGTSTP, which Ctrl+Z sends: the music stops, the terminal is the shell's, and afterwards the app's again."""
+    app.signal(signal.SIGTSTP)
+    wait_until(lambda: b"\x1b[?1049l" in app.drawn, "terminal given back")
+    asleep = len(app.drawn)
+    time.sleep(0.5)
+    assert len(app.drawn) == asleep
+    app.signal(signal.SIGCONT)
+    wait_until(lambda: b"\x1b[?1049h" in app.drawn[asleep:], "terminal taken again")
+    app.wait_for("stopped")
+    done = len(app.passes())
+    app.press(" ")
+    app.wait_for_passes(done + 1)
+    app.press("q")
+    assert app.code() == 0
+    check_all(app)
+
+
+def test_asked_to_leave_while_asleep(app):
+    app.signal(signal.SIGTSTP)
+    wait_until(lambda: b"\x1b[?1049l" in app.drawn, "terminal given back")
+    app.signal(signal.SIGTERM)
+    app.signal(signal.SIGCONT)
+    assert app.code() == 128 + signal.SIGTERM
+    check_all(app)
+
+
+def test_five_hundred_sizes_while_playing(app):
+    chance = random.Random(SIZES_SEED)
+    sizes = [(1, 1), (300, 100), (1, 100), (300, 1), (2, 2)]
+    sizes += [(chance.randint(1, 300), chance.randint(1, 100)) for _ in range(495)]
+    for number, (columns, rows) in enumerate(sizes):
+        app.resize(columns, rows)
+        time.sleep(0.01)
+        if number % 50 == 49:
+            app.press("f" if number % 100 == 49 else "s")
+    app.resize(80, 24)
+    app.press("S")
+    app.wait_for("tempo 235")
+    done = len(app.passes())
+    app.wait_for_passes(done + 1)
+    assert app.late() < 0.15, "a note of the trace was sent late"
+    app.press("q")
+    assert app.code() == 0
+    check_all(app)
