@@ -1,4 +1,4 @@
-"""The whole program loads where Python has none of Unix's own modules, as on Windows."""
+"""The whole program loads where Python has none of Unix's own modules, as on Windows; and its processes run nothing but itself."""
 
 from __future__ import annotations
 
@@ -6,6 +6,11 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+
+from companion.export.apart import export_apart
+from companion.export.wishes import Wishes
+from companion.log.library import find_song
+from companion.session.stand import Stand
 
 REPOSITORY = Path(__file__).parent.parent.parent
 # Python's library reference, "Unix-specific services" and those it says are available on Unix alone.
@@ -31,3 +36,14 @@ def test_every_module_loads_without_those_of_unix():
     there = {path.relative_to(REPOSITORY).with_suffix("").as_posix().replace("/", ".") for path in (REPOSITORY / "companion").rglob("*.py")}
     loaded = set(done.stdout.split()) | set(OF_UNIX) | {"companion"}
     assert {name.removesuffix(".__init__") for name in there} <= loaded
+
+
+def test_an_export_runs_no_file_of_the_folder_one_stands_in(tmp_path, monkeypatch, paths, settings):
+    """Its process begins with `-c`, which would find these before its own library's."""
+    for name in ("pickle", "tempfile", "companion"):
+        (tmp_path / f"{name}.py").write_text("import os; os.mkdir('was-run')", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("PYTHONSAFEPATH", raising=False)
+    stand = Stand.put(find_song("two-spoons", paths, settings), settings, {})
+    [written] = export_apart(stand, tmp_path / "sheet.txt", Wishes(), settings)
+    assert written.stat().st_size > 100 and not (tmp_path / "was-run").exists()
