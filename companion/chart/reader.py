@@ -36,7 +36,7 @@ from companion.chart.bars import read_bars
 from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, FieldReader
 from companion.chart.model import Bar, Section, Song
 from companion.chart.places import Places
-from companion.chart.words import plain
+from companion.chart.words import is_printable, plain
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
@@ -71,6 +71,8 @@ def read_chart(path: str | os.PathLike[str]) -> Song:
         if not stat.S_ISREG(mode):
             what = "a folder" if stat.S_ISDIR(mode) else "not an ordinary file"
             raise _one_fault(shown, f"this is {what}; expected a chart file such as my-tune.toml")
+        if not all(map(is_printable, path.stem)):  # it is the song's id, which goes onto the screen and into the log
+            raise _one_fault(shown, "the file's name has signs that cannot be printed; rename it, such as my-tune.toml")
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except FileNotFoundError:

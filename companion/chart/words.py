@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import unicodedata
 from collections.abc import Iterable
 
@@ -18,6 +17,15 @@ def plain(text: str) -> str:
     return "".join(sign if is_printable(sign) else sign.encode("unicode_escape").decode() for sign in text)
 
 
+def shown(text: str) -> str:
+    """A text of several lines made fit to show: line ends and tabs stay, all else as in `plain`.
+
+    Whatever was not written by us goes through here before it is printed or drawn: names and paths of files, what a
+    library or the system says, what was typed.
+    """
+    return text if text.isprintable() else "".join(sign if sign in "\n\t" else plain(sign) for sign in text)
+
+
 def quoted(text: str) -> str:
     """The text in quotes, cut where it is long, with signs that cannot be printed spelled out."""
     return repr(text if len(text) <= 40 else text[:37] + "...")
@@ -25,6 +33,8 @@ def quoted(text: str) -> str:
 
 def nearest(word: str, names: Iterable[str]) -> str:
     """A hint: did you mean the nearest of the valid names, or which ones are expected where none is near."""
+    import difflib  # 1 ms, needed only here
+
     names = list(names)
     by_folded = {name.casefold(): name for name in reversed(names)}
     near = difflib.get_close_matches(word[:40].casefold(), by_folded, n=1)

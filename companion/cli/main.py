@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import argparse
 import codecs
+import contextlib
 import importlib
 import io
 import os
 import sys
 
 from companion import __version__
+from companion.cli.printing import Shown
 from companion.errors import CompanionError, ExitCode
 
 # command -> (module, one line of help)
@@ -37,6 +39,11 @@ def main(arguments: list[str] | None = None) -> int:
     """Run a command and return its exit code."""
     arguments = sys.argv[1:] if arguments is None else arguments
     _fit_streams()
+    with contextlib.redirect_stdout(Shown(sys.stdout)), contextlib.redirect_stderr(Shown(sys.stderr)):
+        return _run(arguments)
+
+
+def _run(arguments: list[str]) -> int:
     parser = _parser(arguments[0] if arguments else "")
     options = parser.parse_args(arguments)
     try:
@@ -73,10 +80,12 @@ def _parser(wanted: str) -> argparse.ArgumentParser:
         prog="companion",
         description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
     )
+    parser.color = False  # which Python 3.14 has; the words of a help page are enough
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     for name, (module, words) in COMMANDS.items():
         command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        command.color = False
         if name == wanted:
             importlib.import_module(module).configure(command)
     return parser

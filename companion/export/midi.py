@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.chart.words import shown
 from companion.export.performance import DEFAULT_CHORUSES, Performance, key_changes, perform
 from companion.export.wishes import PARTS, Wishes
 from companion.groove.model import Event
@@ -109,6 +110,6 @@ def signed_key(key: Key) -> Key:
 
 def ascii_text(text: str, signs: Mapping[str, str] = _ASCII) -> str:
     """The nearest ASCII: accents are left off, what has no likeness becomes a question mark."""
-    plain = "".join(signs.get(sign, sign) for sign in text)
+    plain = "".join(signs.get(sign, sign) for sign in shown(text))
     letters = (sign for sign in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(sign))
     return "".join(letters).encode("ascii", "replace").decode("ascii")

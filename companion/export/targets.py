@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.chart.words import shown
 from companion.export.files import check_place, write_whole
 from companion.export.wishes import PARTS, ExportError, Wishes
 from companion.session.drill import wishes_of
@@ -81,7 +82,7 @@ def _track(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list
     performance = perform(stand, wishes)
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
     samples = mix(performance, volumes)
-    tags = Tags(stand.song.title, stand.tempo_bpm, stand.key.name, track_words(stand, wishes, performance))
+    tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, wishes, performance))
     write_whole(path, lambda beside: write_audio(beside, samples, RATE, tags), wishes.force)
     return [path]
 
@@ -127,7 +128,7 @@ def _svg(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[P
 def _pdf(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
     from companion.export.sheet import pdf_of
 
-    pdf = pdf_of(_pages(stand, wishes, settings), stand.song.title)
+    pdf = pdf_of(_pages(stand, wishes, settings), shown(stand.song.title))
     write_whole(path, lambda beside: beside.write_bytes(pdf), wishes.force)
     return [path]
 

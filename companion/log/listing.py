@@ -72,8 +72,8 @@ class KeptList:
         if not self._changed and there == self._rows.keys():
             return
         rows = {name: row for name, row in self._rows.items() if name in there}
-        try:
-            write_text(self._path, json.dumps({"version": __version__, "songs": rows}, ensure_ascii=False))
+        try:  # in ASCII, which can hold every name, also one that is no Unicode
+            write_text(self._path, json.dumps({"version": __version__, "songs": rows}))
         except OSError:
             return
 

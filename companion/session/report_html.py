@@ -3,10 +3,11 @@ SVG."""
 
 from __future__ import annotations
 
+import html
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
-from html import escape
 
+from companion.chart.words import shown
 from companion.practice.lessons import step_words
 from companion.practice.progress import SongProgress
 from companion.session.report import Report, recent_days, steps_head
@@ -53,6 +54,11 @@ def report_html(report: Report) -> str:
         f"<title>{escape(song.title)}: practice report</title>\n<style>{_STYLE}</style>\n</head>\n"
         f"<body>\n{body}\n</body>\n</html>\n"
     )
+
+
+def escape(text: str) -> str:
+    """A text for between tags or quotes: no markup, and nothing that steers."""
+    return html.escape(shown(text))
 
 
 # --- plots

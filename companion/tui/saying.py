@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from textual.filter import LineFilter
+
+from companion.chart.words import shown
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 from companion.tui.screens.writing import WritingScreen
+from companion.tui.sieve import Sieve
 
 _NOTICE_S = 8.0
+_SIEVE = Sieve()
 
 
 class Saying:
@@ -16,9 +21,13 @@ class Saying:
     notice = ""
     _notice_timer = None
 
+    def get_line_filters(self) -> list[LineFilter]:
+        """Every line that is drawn goes through these."""
+        return [*super().get_line_filters(), _SIEVE]  # type: ignore[misc]
+
     def say(self, sentence: str) -> None:
         """Show one sentence for a while where it covers nothing that is played."""
-        self.notice = " ".join(sentence.split())
+        self.notice = shown(" ".join(sentence.split()))
         if self._notice_timer is not None:
             self._notice_timer.stop()
         self._notice_timer = self.set_timer(_NOTICE_S, self._unsay)

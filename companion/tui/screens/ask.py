@@ -9,10 +9,12 @@ from pathlib import Path
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import ModalScreen
 from textual.suggester import Suggester
 from textual.widgets import Input, Static
 
+from companion.chart.words import shown
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
 
@@ -41,12 +43,12 @@ class AskScreen(Place, ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="ask") as box:
-            box.border_title = self._title
+            box.border_title = Content(shown(self._title))
             suggester = _Paths(self._endings) if self._endings is not None else None
             line = Input(self._text, id="ask-line", suggester=suggester, select_on_focus=False)
             line.cursor_blink = False  # a blinking cursor repaints for ever
             yield line
-            yield Static(self._hint, id="ask-hint", markup=False)
+            yield Static(shown(self._hint), id="ask-hint", markup=False)
         yield Foot(self.keymap, "ask", id="page-foot")
 
     @property
@@ -54,7 +56,7 @@ class AskScreen(Place, ModalScreen[str]):
         return self.query_one("#ask-line", Input)
 
     def _say(self, words: str) -> None:
-        self.query_one("#ask-hint", Static).update(words)
+        self.query_one("#ask-hint", Static).update(shown(words))
 
     def on_input_changed(self, event: Input.Changed) -> None:
         if self._endings is None:

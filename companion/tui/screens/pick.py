@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import OptionList
 
+from companion.chart.words import shown
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
 
@@ -45,8 +46,8 @@ class PickScreen(Place, ModalScreen[Any]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="pick") as box:
-            box.border_title = self._title
-            options = OptionList(*(Content(item.words) for item in self._items), id="pick-list")
+            box.border_title = Content(shown(self._title))
+            options = OptionList(*(Content(shown(item.words)) for item in self._items), id="pick-list")
             options.can_focus = False
             yield options
         yield Foot(self.keymap, "pick", id="page-foot")
@@ -83,7 +84,7 @@ class PickScreen(Place, ModalScreen[Any]):
     def _change(self, step: int) -> None:
         if self._on_change is not None:
             words = self._on_change(self._marked.value, step)
-            self._list.replace_option_prompt_at_index(self._list.highlighted or 0, Content(words))
+            self._list.replace_option_prompt_at_index(self._list.highlighted or 0, Content(shown(words)))
         elif step < 0:
             self.action_pick_up()
         else:

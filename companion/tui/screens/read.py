@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from companion.chart.model import Song
+from companion.chart.words import shown
 from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
@@ -37,14 +39,14 @@ class ReadScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="page", can_focus=False) as page:
-            page.border_title = self._title
-            yield Static(self._text if isinstance(self._text, str) else "", markup=False, id="page-text")
+            page.border_title = Content(shown(self._title))
+            yield Static(shown(self._text) if isinstance(self._text, str) else "", markup=False, id="page-text")
         yield Foot(self.app.keymap, "read", id="page-foot")  # type: ignore[attr-defined]
 
     def on_resize(self, event: events.Resize) -> None:
         if not isinstance(self._text, str):
             text = self._text(max(1, self.size.width - _SIDES), max(1, self.size.height - 3))
-            self.query_one("#page-text", Static).update(text)
+            self.query_one("#page-text", Static).update(shown(text))
 
     def action_pick_up(self) -> None:
         self.query_one("#page", VerticalScroll).scroll_up(animate=False)

@@ -1,0 +1,25 @@
+"""What the commands print, made fit for a terminal in one place: names of files and what the system says may hold anything."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, TextIO
+
+from companion.chart.words import shown
+
+
+class Shown:
+    """A text stream that spells out whatever could steer a terminal; the line ends of lines and of tables stay (RFC 4180)."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        return self._stream.write("\r\n".join(map(shown, text.split("\r\n"))))
+
+    def writelines(self, lines: Iterable[str]) -> None:
+        for line in lines:
+            self.write(line)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
