@@ -12,6 +12,7 @@ from companion.practice.waiting import Found, Target, Waiting, all_up, key_down,
 from companion.session.passes import make_record, symbol_at
 from companion.session.practice import Log, Minutes
 from companion.session.stand import Stand
+from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice
 
 SLOWEST_SHOWN = 3  # changes in the summary
@@ -38,7 +39,7 @@ class FreeTime:
         self.lines: tuple[str, ...] = ()
         self.say = ""
         self._log = log
-        self._now = now
+        self._now = lambda: within_calendar(now())
         self._minutes = minutes or Minutes()
         self._hands = hands
         self._start(now_s)

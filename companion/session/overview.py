@@ -19,6 +19,7 @@ from companion.practice.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.today import SongView, active_songs, plan_today
 from companion.session.passes import loop_key
+from companion.session.wall_clock import within_calendar
 
 _LATEST_PASSES = 150
 _PLAN_PASSES = 40
@@ -28,7 +29,7 @@ _PLAN, _TICKED = "plan", "lesson"  # kinds of what is kept between sessions
 
 def now_here() -> datetime:
     """This moment, with the zone of the computer."""
-    return datetime.now().astimezone()
+    return within_calendar(datetime.now(UTC)).astimezone()
 
 
 def open_log(paths: Paths) -> tuple[PatientLog, list[str]]:

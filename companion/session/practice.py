@@ -22,6 +22,7 @@ from companion.session.loops import bars_name
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS, CUT_S, PassEar, loop_key, make_record, symbol_at
 from companion.session.stand import Stand
+from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
 
 MOST_CHANGES = 3  # in the summary of a pass
@@ -83,7 +84,7 @@ class Practice:
         self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._log = log
-        self._now = now
+        self._now = lambda: within_calendar(now())
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
