@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
+from typing import TYPE_CHECKING
 
-from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
-from companion.log.library import find_song
 from companion.log.paths import Paths, find_paths
 from companion.log.settings import Settings, load_settings, shipped_settings
 from companion.session.sounding import sound_config
 from companion.sound.link import SoundLink
 
+if TYPE_CHECKING:
+    import argparse
+
+    from companion.theory.key import Key
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    from companion.cli import arguments
+
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
 
@@ -28,17 +33,26 @@ def settings_or_shipped(paths: Paths) -> tuple[Settings, str]:
 
 
 def run(options: argparse.Namespace) -> int:
+    return open_app(options.song, options.key)
+
+
+def open_app(song_name: str = "", key: Key | None = None) -> int:
+    """song_name: of the song to put on the stand, in `key` where one is given."""
     if not all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.__stderr__)):  # Textual draws on stderr
         raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
     paths = find_paths()
     settings, fault = settings_or_shipped(paths)
-    song = find_song(options.song, paths, settings) if getattr(options, "song", None) else None
+    song = None
+    if song_name:
+        from companion.log.library import find_song
+
+        song = find_song(song_name, paths, settings)
     link = SoundLink(sound_config(settings))
     link.start()
     try:
         from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts
 
-        app = CompanionApp(paths, settings, link, song, fault=fault, key=getattr(options, "key", None))
+        app = CompanionApp(paths, settings, link, song, fault=fault, key=key)
         app.run()
         if app.parting:
             print(app.parting, file=sys.stderr)

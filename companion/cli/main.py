@@ -1,21 +1,18 @@
-"""The command line: one table of commands, each in a module that is imported when it is called.
+"""The command line: one table of commands, each in a module that is imported when it is called. Nothing is imported before it is
+needed: the sound process comes through here too.
 
 `companion` alone opens the app. Faults of the student's input are one line each on stderr and a non-zero exit code.
 """
 
 from __future__ import annotations
 
-import argparse
-import codecs
-import contextlib
-import importlib
-import io
-import os
 import sys
+from typing import TYPE_CHECKING
 
 from companion import __version__
-from companion.cli.printing import Shown
-from companion.errors import CompanionError, ExitCode
+
+if TYPE_CHECKING:
+    import argparse
 
 # command -> (module, one line of help)
 COMMANDS = {
@@ -38,20 +35,27 @@ COMMANDS = {
 def main(arguments: list[str] | None = None) -> int:
     """Run a command and return its exit code."""
     arguments = sys.argv[1:] if arguments is None else arguments
+    if arguments == ["--version"]:
+        print(f"companion {__version__}")
+        return 0
+    import contextlib
+
+    from companion.cli.printing import Shown
+
     _fit_streams()
     with contextlib.redirect_stdout(Shown(sys.stdout)), contextlib.redirect_stderr(Shown(sys.stderr)):
         return _run(arguments)
 
 
 def _run(arguments: list[str]) -> int:
-    parser = _parser(arguments[0] if arguments else "")
-    options = parser.parse_args(arguments)
+    from companion.errors import CompanionError, ExitCode
+
     try:
-        if options.command is None:
-            from companion.cli.app import run
-        else:
-            run = importlib.import_module(COMMANDS[options.command][0]).run
-        return int(run(options))
+        if not arguments:
+            from companion.cli.app import open_app
+
+            return open_app()
+        return _run_command(arguments)
     except CompanionError as error:
         print(error, file=sys.stderr)
         return int(error.exit_code)
@@ -65,9 +69,20 @@ def _run(arguments: list[str]) -> int:
         return 130  # common practice of shells: 128 and the signal's number
 
 
+def _run_command(arguments: list[str]) -> int:
+    import importlib
+
+    options = _parser(arguments[0]).parse_args(arguments)
+    return int(importlib.import_module(COMMANDS[options.command][0]).run(options))
+
+
 def _fit_streams() -> None:
     """Let every sign of ours be printed. What goes into a file or another program is UTF-8, on Windows too (as of Python 3.15
     everywhere, PEP 686; JSON is nothing else, RFC 8259); a terminal without a sign, such as ♭, shows one that it has."""
+    import codecs
+    import io
+    import os
+
     is_chosen = bool(os.environ.get("PYTHONIOENCODING"))  # by the student
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper) and codecs.lookup(stream.encoding).name != "utf-8":
@@ -75,14 +90,17 @@ def _fit_streams() -> None:
 
 
 def _parser(wanted: str) -> argparse.ArgumentParser:
-    """Only the wanted command's module is imported, so that help and version answer at once."""
+    """Only the wanted command's module is imported, so that help answers at once."""
+    import argparse
+    import importlib
+
     parser = argparse.ArgumentParser(
         prog="companion",
         description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
     )
     parser.color = False  # which Python 3.14 has; the words of a help page are enough
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, (module, words) in COMMANDS.items():
         command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
         command.color = False

@@ -2,25 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from difflib import get_close_matches
-
 from companion.chart.model import FEELS
 from companion.errors import GrooveError
 from companion.groove.model import Arrangement, GrooveBar
-from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
+from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.groove.swing import MOST_UNEVEN, STRAIGHT
 
 MOST_COUNT_IN_BARS = 2
-
-
-def check_name(what: str, name: str, known: Mapping[str, str]) -> None:
-    """Raise GrooveError unless `name` is a key of `known`, with the nearest one suggested. what: such as "pattern"."""
-    if name in known:
-        return
-    near = get_close_matches(name, known, n=1)
-    hint = f"did you mean {near[0]}?" if near else f"expected one of {', '.join(known)}"
-    raise GrooveError(f"There is no {what} {name!r}; {hint}")
 
 
 def validate(arrangement: Arrangement) -> None:

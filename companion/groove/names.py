@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from difflib import get_close_matches
+
+from companion.errors import GrooveError
 from companion.groove.patterns import PATTERN_NAMES
 
 CLICK_MODES = {
@@ -17,4 +21,13 @@ BASS_STYLES = {
     "off": "no bass",
 }
 
-__all__ = ["BASS_STYLES", "CLICK_MODES", "PATTERN_NAMES"]
+__all__ = ["BASS_STYLES", "CLICK_MODES", "PATTERN_NAMES", "check_name"]
+
+
+def check_name(what: str, name: str, known: Mapping[str, str]) -> None:
+    """Raise GrooveError unless `name` is a key of `known`, with the nearest one suggested. what: such as "pattern"."""
+    if name in known:
+        return
+    near = get_close_matches(name, known, n=1)
+    hint = f"did you mean {near[0]}?" if near else f"expected one of {', '.join(known)}"
+    raise GrooveError(f"There is no {what} {name!r}; {hint}")

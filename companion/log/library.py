@@ -8,13 +8,15 @@ import os
 import time
 from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from companion.chart.model import Song
-from companion.chart.reader import read_chart
 from companion.errors import ChartError, SongNotFound
 from companion.log.listing import KeptList, SongEntry
-from companion.log.paths import Paths
-from companion.log.settings import Settings
+
+if TYPE_CHECKING:
+    from companion.chart.model import Song
+    from companion.log.paths import Paths
+    from companion.log.settings import Settings
 
 _TELL_EVERY_S = 0.3
 _LATEST_OWN = 40  # of the student's songs that were never played, how many a plan may choose from
@@ -67,7 +69,7 @@ def read_songs(paths: Paths, settings: Settings, played: Collection[str] = ()) -
     for song_id, (path, own) in files.items():
         if not own or song_id in played or path in latest:
             with contextlib.suppress(ChartError):
-                songs.append(read_chart(path))
+                songs.append(_read(path))
     return sorted(songs, key=lambda song: (song.title.casefold(), song.id))
 
 
@@ -86,14 +88,14 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
     if text.endswith(".toml") or os.sep in text or "/" in text:
         if not os.path.exists(os.path.expanduser(text)):
             raise SongNotFound(f"{text}: there is no such file; expected a song's id, its title or the path of a chart file")
-        return read_chart(Path(text).expanduser())
+        return _read(Path(text).expanduser())
     files = _song_files(paths, settings)
     if text in files:
-        return read_chart(files[text][0])
+        return _read(files[text][0])
     entries = list_songs(paths, settings)
     for entry in entries:
         if entry.title.casefold() == text.strip().casefold() or entry.id == text.casefold():
-            return read_chart(entry.path)
+            return _read(entry.path)
     names = {name.casefold(): name for entry in entries for name in (entry.id, entry.title) if name}
     near = difflib.get_close_matches(text.casefold(), names, n=3, cutoff=0.4)
     hint = "did you mean " + " or ".join(names[name] for name in near) + "?" if near else "`companion songs` lists them."
@@ -121,9 +123,15 @@ def _closed_folders(paths: Paths, settings: Settings) -> Iterator[tuple[Path, st
         yield folder, f"{folder}: your songs cannot be read ({error.strerror}); expected a folder that you may read"
 
 
+def _read(path: Path) -> Song:
+    from companion.chart.reader import read_chart  # not needed where every file is known from the last time
+
+    return read_chart(path)
+
+
 def _describe(path: Path, own: bool) -> SongEntry:
     try:
-        song = read_chart(path)
+        song = _read(path)
     except ChartError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return SongEntry(path.stem, path, own, fault=f"{error.faults[0]}{more}")

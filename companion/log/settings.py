@@ -14,9 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError, SettingsError
-from companion.groove.check import check_name
 from companion.groove.model import VOICES, Click
-from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
+from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.log.files import read_text, write_text
 from companion.log.paths import Paths
 from companion.log.schema import FREE_TABLES, RULES, Rule

@@ -12,11 +12,17 @@ from multiprocessing.connection import Connection
 
 from companion.sound import spawn
 from companion.sound.messages import Configure, Finished, Load, Notice, Quit, SoundConfig
-from companion.sound.process import main
 
 CLOSE_S = 1.5  # how long the process may take to end its notes and leave
 RESTARTS = 3  # deaths within RESTART_WINDOW_S after which it is left alone
 RESTART_WINDOW_S = 60.0
+
+
+def _main(connection: Connection, config: SoundConfig, parent: int) -> None:
+    """In the new process; only there is all that plays imported."""
+    from companion.sound.process import main
+
+    main(connection, config, parent)
 
 
 class SoundLink:
@@ -48,7 +54,7 @@ class SoundLink:
             context = multiprocessing.get_context("spawn")
             self._connection, theirs = context.Pipe()
             self._process = context.Process(
-                target=main, args=(theirs, self.config, os.getpid()), name="companion sound", daemon=True
+                target=_main, args=(theirs, self.config, os.getpid()), name="companion sound", daemon=True
             )
             spawn.start(self._process)
             theirs.close()

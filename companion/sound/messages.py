@@ -6,8 +6,10 @@ Times are seconds of `time.perf_counter()`, which is one clock for all processes
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from companion.groove.model import Arrangement
+if TYPE_CHECKING:
+    from companion.groove.model import Arrangement
 
 
 @dataclass(frozen=True, slots=True)

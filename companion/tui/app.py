@@ -90,9 +90,14 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.call_after_refresh(self._after_first_paint)
 
     def _after_first_paint(self) -> None:
-        """What most starts do not wait for: the log, and the modules of the stand, which are needed at the first song."""
-        self.first_plan()
-        self.run_worker(lambda: importlib.import_module("companion.tui.screens.stand"), thread=True, name="stand", exit_on_error=False)
+        """What no start waits for: the log and what is left to do today, and the modules of the stand, which the first song needs."""
+
+        def load() -> None:
+            for module in ("companion.session.overview", "companion.tui.screens.stand"):
+                importlib.import_module(module)
+            self.call_from_thread(self.first_plan)
+
+        self.run_worker(load, thread=True, name="stand", exit_on_error=False)
 
     def on_unmount(self) -> None:
         self.close_log()

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
-from companion.log.settings import Playing, save_setting
+from companion.log.settings import save_setting
 from companion.session.sounding import sound_config
 from companion.sound.messages import Configure, SetVolume
+
+if TYPE_CHECKING:
+    from companion.log.settings import Playing
 
 
 class Keeping:

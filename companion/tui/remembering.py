@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.chart.model import Song
 from companion.errors import CompanionError
-from companion.log.library import find_song, read_songs
-from companion.tui.screens.read import progress_page
-from companion.tui.screens.songs import SongsScreen
-from companion.tui.screens.stand import StandScreen
 
 if TYPE_CHECKING:
+    from companion.chart.model import Song
     from companion.log.practice_log import PracticeLog
     from companion.practice.plan import Plan, PlanItem
 
@@ -64,6 +60,8 @@ class Remembering:
         return self.plan
 
     def _songs_to_plan(self) -> list[Song]:
+        from companion.log.library import read_songs
+
         return read_songs(self.paths, self.settings, {total.song_id for total in self.practice_log.day_totals()})
 
     def first_plan(self) -> None:
@@ -91,18 +89,22 @@ class Remembering:
 
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item on the stand, set as the item wants it, and play."""
+        from companion.log.library import find_song
+
         try:
             song = find_song(item.song_id, self.paths, self.settings)
         except (CompanionError, OSError) as error:
             self.complain(str(error))
             return
-        while not isinstance(self.screen, SongsScreen):
-            if isinstance(self.screen, StandScreen):
+        while self.place != "songs":
+            if self.place == "stand":
                 self.screen.stop()
             self.pop_screen()
         self.put_song(song, item)
 
     def show_progress(self, song: Song) -> None:
+        from companion.tui.screens.read import progress_page
+
         try:
             self.push_screen(progress_page(self.practice_log, song))
         except CompanionError as error:

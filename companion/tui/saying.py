@@ -5,10 +5,6 @@ from __future__ import annotations
 from textual.filter import LineFilter
 
 from companion.chart.words import shown
-from companion.tui.screens.read import ReadScreen
-from companion.tui.screens.songs import SongsScreen
-from companion.tui.screens.stand import StandScreen
-from companion.tui.screens.writing import WritingScreen
 from companion.tui.sieve import Sieve
 
 _NOTICE_S = 8.0
@@ -39,6 +35,8 @@ class Saying:
         if playing or ("\n" not in text and len(text) <= self.size.width - 4):
             self.say(text)
         else:
+            from companion.tui.screens.read import ReadScreen
+
             self.push_screen(ReadScreen("Please note", text))
 
     def _unsay(self) -> None:
@@ -47,7 +45,8 @@ class Saying:
 
     def _tell_screens(self) -> None:
         for screen in self.screen_stack:
-            if isinstance(screen, StandScreen) and screen.is_mounted:
+            place = getattr(screen, "place", "")
+            if place == "stand" and screen.is_mounted:
                 screen.show(notice=self.notice, sound=self.sound)
-            elif isinstance(screen, SongsScreen | WritingScreen) and screen.is_mounted:
+            elif place in ("songs", "writing") and screen.is_mounted:
                 screen.show_notice()

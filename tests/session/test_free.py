@@ -13,7 +13,7 @@ from session_songs import EIGHT, FOUR
 from companion.errors import LogError
 from companion.log.practice_log import PracticeLog
 from companion.session.free import LONGEST_WAIT_S, FreeTime
-from companion.session.practice import Minutes
+from companion.session.minutes import Minutes
 from companion.sound.messages import NoteIn, Notice, PedalIn
 
 BEGAN = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)

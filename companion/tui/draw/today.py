@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from textwrap import wrap
+from typing import TYPE_CHECKING
 
-from companion.practice.plan import Plan, PlanItem
 from companion.tui.draw.words import plural, shorten, signs
+
+if TYPE_CHECKING:
+    from companion.practice.plan import Plan, PlanItem
 
 DONE, OPEN = "✓", "·"
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
-from companion.groove.model import Click
+if TYPE_CHECKING:
+    from companion.groove.model import Click
 
 _FLAT = re.compile(r"(?<=[A-G])b+|b(?=\d)")
 _DEGREE_WORDS = {

@@ -7,21 +7,29 @@ import os
 import threading
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
 from companion.log.library import song_folders
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.read import ReadScreen
 
+if TYPE_CHECKING:
+    from companion.tui.app import CompanionApp
+    from companion.tui.screens.songs import SongsScreen
+
 ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 
-class SongsImport:
-    """Mixed into the screen of the songs. `show_song` is the screen's."""
+class Importing:
+    """screen: the songs, over which the pages open."""
 
-    _import_folder = "~" + os.sep
+    def __init__(self, screen: SongsScreen) -> None:
+        self._screen = screen
+        self._app: CompanionApp = screen.companion
+        self._folder = "~" + os.sep
 
-    def action_import_song(self) -> None:
+    def ask(self) -> None:
         def check(text: str) -> str:
             path = Path(text).expanduser()
             if path.suffix.lower() not in ENDINGS:
@@ -30,20 +38,20 @@ class SongsImport:
 
         def typed(text: str | None) -> None:
             if text:
-                self._import_folder = os.path.join(os.path.dirname(text), "")
-                self.companion.say(f"Reading {Path(text).name} ...")
+                self._folder = os.path.join(os.path.dirname(text), "")
+                self._app.say(f"Reading {Path(text).name} ...")
                 path = Path(text).expanduser()
                 threading.Thread(target=self._import, args=(path,), name="companion import", daemon=True).start()
 
         hint = "A lead sheet in MusicXML or ABC. tab or → completes."
-        self.app.push_screen(AskScreen("Which file?", self._import_folder, hint, check, ENDINGS), typed)
+        self._app.push_screen(AskScreen("Which file?", self._folder, hint, check, ENDINGS), typed)
 
     def _import(self, path: Path) -> None:
         from companion.chart.importing import import_file
         from companion.chart.writer import create_chart
         from companion.session.song_file import id_for
 
-        own, shipped = song_folders(self.companion.paths, self.companion.settings)
+        own, shipped = song_folders(self._app.paths, self._app.settings)
         try:
             result = import_file(path)
             taken = {each.stem for folder in (own, shipped) for each in folder.glob("*.toml")}
@@ -53,14 +61,14 @@ class SongsImport:
         except (CompanionError, OSError) as error:
             outcome = None, (), str(error)
         with contextlib.suppress(RuntimeError):  # the app was closed meanwhile
-            self.companion.call_from_thread(self._imported, path, *outcome)
+            self._app.call_from_thread(self._imported, path, *outcome)
 
     def _imported(self, path: Path, made: Path | None, notes: tuple[str, ...], fault: str) -> None:
         if made is None:
-            self.app.push_screen(ReadScreen(f"{path.name} was not imported", fault))
+            self._app.push_screen(ReadScreen(f"{path.name} was not imported", fault))
             return
-        self.show_song(made.stem)
-        self.companion.say(f"Imported: {made}")
+        self._screen.show_song(made.stem)
+        self._app.say(f"Imported: {made}")
         if notes:
             lines = [f"{made}", "", "Not understood, or chosen for you (F7 changes the song):", "", *notes]
-            self.app.push_screen(ReadScreen(f"{path.name} was imported", "\n".join(lines)))
+            self._app.push_screen(ReadScreen(f"{path.name} was imported", "\n".join(lines)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.binding import Binding
 from textual.screen import Screen
@@ -22,7 +22,15 @@ def bindings(place: str) -> list[Binding]:
     ]
 
 
-class Place(Screen[object]):
+class OnTop(Screen[Any]):
+    """A screen that obeys keys only while it is the one that is shown: of keys typed fast some come after the one that left it,
+    and would close the screen below it too."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return self.app.screen is self and super().check_action(action, parameters)
+
+
+class Place(OnTop):
     """A screen that has a name in the table of actions."""
 
     place = ""

@@ -17,7 +17,7 @@ from companion.chart.words import shown
 from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
-from companion.tui.screens.place import bindings
+from companion.tui.screens.place import OnTop, bindings
 from companion.tui.widgets.foot import Foot
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _SIDES = 5  # columns of border, padding and scroll bar
 
 
-class ReadScreen(ModalScreen[None]):
+class ReadScreen(OnTop, ModalScreen[None]):
     """Plain text under a title. text: or a function of the width and height there is. high: as tall as the window allows, else
     as tall as the text needs."""
 

@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
+import os
+from functools import cached_property
+from typing import TYPE_CHECKING
+
 from textual import events
 from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 
-from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.log.library import count_files, list_songs
 from companion.log.listing import SongEntry
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
-from companion.tui.screens.authoring import SongsWriting
-from companion.tui.screens.importing import SongsImport
 from companion.tui.screens.place import Place, bindings
-from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
+
+if TYPE_CHECKING:
+    from companion.tui.screens.authoring import Authoring
+    from companion.tui.screens.importing import Importing
 
 _READ_AT_ONCE = 200  # song files, about a third of a second
 _SIDES = 6  # columns that the list needs beside its text
 
 
-class SongsScreen(SongsWriting, SongsImport, Place):
+class SongsScreen(Place):
     place = "songs"
     BINDINGS = bindings("songs")
     AUTO_FOCUS = "#find"
@@ -58,7 +62,8 @@ class SongsScreen(SongsWriting, SongsImport, Place):
 
     def on_mount(self) -> None:
         self.call_after_refresh(self._read_first)  # the first paint does not wait for the files
-        self.call_after_refresh(self.offer_drafts)
+        if os.path.exists(self.companion.paths.drafts):
+            self.call_after_refresh(self._authoring.offer_drafts)
 
     def on_screen_resume(self) -> None:
         if self._entries:
@@ -138,6 +143,32 @@ class SongsScreen(SongsWriting, SongsImport, Place):
         words = self._count_words(self.query_one("#find", Input).value)
         self.query_one("#songs-count", Static).update(shorten(words, max(1, self.size.width - _SIDES)))
 
+    # --- songs that come in
+
+    @cached_property
+    def _authoring(self) -> Authoring:
+        from companion.tui.screens.authoring import Authoring  # and all of writing with it
+
+        return Authoring(self)
+
+    @cached_property
+    def _importing(self) -> Importing:
+        from companion.tui.screens.importing import Importing
+
+        return Importing(self)
+
+    def action_write(self) -> None:
+        self._authoring.write()
+
+    def action_change_song(self) -> None:
+        if self.marked is not None:
+            self._authoring.change(self.marked)
+
+    def action_import_song(self) -> None:
+        self._importing.ask()
+
+    # --- keys
+
     def action_up(self) -> None:
         self._list.action_cursor_up()
 
@@ -153,6 +184,8 @@ class SongsScreen(SongsWriting, SongsImport, Place):
         if entry is None:
             return
         if entry.fault:
+            from companion.tui.screens.read import ReadScreen
+
             text = f"{entry.fault}\n\nMend the file and choose it again."
             self.app.push_screen(ReadScreen(f"{entry.id} cannot be read", text))
             return
@@ -162,6 +195,8 @@ class SongsScreen(SongsWriting, SongsImport, Place):
         entry = self.marked
         if entry is None or entry.fault:
             return
+        from companion.chart.reader import read_chart
+
         try:
             song = read_chart(entry.path)
         except (CompanionError, OSError) as error:

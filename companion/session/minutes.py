@@ -1,0 +1,30 @@
+"""How long the hand has been at it, for the reminder to rest."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from companion.practice import rest
+
+
+class Minutes:
+    """How long was played since the last rest, through every way of practising. A pause of a rest's length is a rest."""
+
+    def __init__(self) -> None:
+        self._played_s = 0.0
+        self._last_end: datetime | None = None
+
+    def count(self, duration_s: float, ended_at: datetime) -> None:
+        """Something of that length was played and ended then."""
+        began_at = ended_at - timedelta(seconds=duration_s)
+        if self._last_end is not None and began_at - self._last_end > timedelta(minutes=rest.REST_MIN):
+            self._played_s = 0.0
+        self._played_s += duration_s
+        self._last_end = ended_at
+
+    def rested(self) -> None:
+        self._played_s = 0.0
+
+    @property
+    def rest_is_due(self) -> bool:
+        return rest.rest_is_due(self._played_s / 60.0)
