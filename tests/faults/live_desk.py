@@ -13,7 +13,6 @@ from companion.session.drill import DrillWishes, new_drill
 from companion.session.practice import Practice
 from companion.sound.messages import BeatReport, Load, NoteIn, Notice, Ready
 
-PASS_S = 2.0  # two bars of four beats at 240
 PATIENCE_S = 40.0
 
 
@@ -23,7 +22,7 @@ class LiveDesk:
 
     def __init__(self, link, log: PatientLog, settings, kind: str = "play", step: Callable[[], None] = lambda: time.sleep(0.002)) -> None:
         self.link, self.log = link, log
-        self.stand = put(FOUR, settings, demonstrate=True, pattern="four").with_tempo(240).with_loop((0, 1), "two bars")
+        self.stand = put(FOUR, settings, demonstrate=True, pattern="four").with_tempo(240).with_loop((0,), "one bar")
         self.practice = Practice(self.stand, new_drill(self.stand, kind, DrillWishes()), log, keyboard=True)
         self.notices: list[Notice] = []
         self.readies: list[Ready] = []
@@ -67,9 +66,9 @@ class LiveDesk:
         return self.notices[-1]
 
     def into_a_pass(self) -> None:
-        """To the middle of a pass: its second bar has begun."""
-        self.go_on(lambda: bool(self.beats) and self.beats[-1].position == 0, "first bar")
-        self.go_on(lambda: self.beats[-1].position == 1, "second bar")
+        """To the second beat of a pass, which takes a second."""
+        self.go_on(lambda: bool(self.beats) and self.beats[-1].pulse == 0, "first beat")
+        self.go_on(lambda: self.beats[-1].pulse == 1, "second beat")
 
     def _hear(self, report: object) -> None:
         if isinstance(report, Notice):

@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 from desk import put
 from faults.disk_desk import Disk, break_off, companion, contents, give_up_rights, go_on, is_one_sentence, practise
-from log.passes import PASS
+from log.passes import PASS, numbered
 from session_songs import FOUR
 from tui.conftest import RecordingLink, make_paths
 from tui.test_practising import MILL, choose, play_pass, put_mill
@@ -196,6 +196,82 @@ def test_a_log_held_when_the_app_starts_takes_over_what_was_played_meanwhile(pat
         assert log.count() == 3
         assert log.state("a-song", "0-3", "fade") == {"of": "a year ago"}, "longer practice wins over one evening's"
         assert log.state("a-song", "A", "recall") == "new"
+
+
+# --- a log that was cut off
+
+
+def test_a_long_log_cut_off_at_every_thousandth_byte(paths, deep):
+    """The log begins anew, says so, keeps the pieces and takes the next pass; only an empty file was no log yet."""
+    with PracticeLog.open(paths) as log:
+        log._connection.execute("PRAGMA synchronous = OFF")
+        for number in range(3000 if deep else 120):
+            log.add_pass(numbered(number))
+    whole = paths.log.read_bytes()
+    assert len(whole) > (1_000_000 if deep else 60_000)
+    for cut in range(0, len(whole), 1000):
+        paths.log.write_bytes(whole[:cut])
+        log = PatientLog.begin(paths)
+        log.add_pass(PASS)
+        log.close()
+        if cut:
+            assert len(log.messages) == 1 and "was damaged: it was set aside as" in log.messages[0], cut
+            (kept,) = log.damaged_copies()
+            assert kept.read_bytes() == whole[:cut]
+        else:
+            assert log.messages == []
+        with PracticeLog.open(paths) as again:
+            assert ids(again) == [PASS.id] and again.messages == []
+        for path in paths.data.iterdir():
+            path.unlink()
+
+
+def test_what_a_sudden_end_left_beside_the_log_cut_off_at_every_thousandth_byte(paths, deep):
+    """SQLite writes a pass beside the log first (https://www.sqlite.org/wal.html): every pass before the cut is still there."""
+    log = PracticeLog.open(paths)
+    log._connection.execute("PRAGMA synchronous = OFF")
+    count = 40 if deep else 9
+    for number in range(count):
+        log.add_pass(numbered(number))
+    beside = paths.log.with_name(paths.log.name + "-wal")
+    whole, wal = paths.log.read_bytes(), beside.read_bytes()
+    log.close()
+    found = []
+    for cut in [*range(0, len(wal), 1000), len(wal)]:
+        for path in paths.data.iterdir():
+            path.unlink()
+        paths.log.write_bytes(whole)
+        beside.write_bytes(wal[:cut])
+        with PracticeLog.open(paths) as log:
+            found.append(len(ids(log)))
+            assert ids(log) == [str(number) for number in range(found[-1])] and log.count() == found[-1]
+            assert log.messages == [] or found[-1] == 0
+    assert found == sorted(found) and found[-1] == count and len(set(found)) == count + 1
+
+
+@pytest.mark.parametrize("cut", [0, 300, 50_000])
+async def test_the_app_says_what_became_of_a_log_that_was_cut_off(tmp_path, cut):
+    paths = make_paths(tmp_path / "student", songs=(MILL,))
+    with PracticeLog.open(paths) as log:
+        log._connection.execute("PRAGMA synchronous = OFF")
+        for number in range(150):
+            log.add_pass(numbered(number))
+    with paths.log.open("rb+") as file:
+        file.truncate(cut)
+    link = RecordingLink()
+    app = CompanionApp(paths, load_settings(paths), link)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.pause()
+        assert ("was damaged: it was set aside as" in on_screen(app)) == bool(cut)
+        if cut:
+            await pilot.press("escape")
+        await put_mill(pilot)
+        await pilot.press("space")
+        await play_pass(pilot, link)
+        await pilot.press("space")
+    with PracticeLog.open(paths) as log:
+        assert log.count() == 1 and len(log.damaged_copies()) == bool(cut)
 
 
 # --- the student's other files
