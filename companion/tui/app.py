@@ -46,6 +46,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
     that could not be read. log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
+    _leaving = False
     CSS_PATH = "app.tcss"
 
     def __init__(
@@ -109,8 +110,15 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
 
         return TerminalDriver
 
-    def fall_asleep(self) -> None:
-        """About to be stopped by a shell (SIGTSTP): the music does not go on without the app."""
+    def exit(self, *arguments: Any, **options: Any) -> None:
+        """Leave. The music stops first, so that no beat is to be drawn on a screen that is being taken down."""
+        if not self._leaving:
+            self._leaving = True
+            self.fall_silent()
+        super().exit(*arguments, **options)
+
+    def fall_silent(self) -> None:
+        """Nothing plays on without the app."""
         if self.stand_screen is not None and self.stand_screen.is_mounted:
             self.stand_screen.stop()
         self.send(Stop())
@@ -193,6 +201,8 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.link.send(message)
 
     def on_heard(self, event: Heard) -> None:
+        if self._leaving:
+            return
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True

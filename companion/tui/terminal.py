@@ -78,7 +78,7 @@ class TerminalDriver(LinuxDriver):
     def _sleep(self) -> None:
         if self._leaving or self._asleep:
             return
-        self._app.fall_asleep()
+        self._app.fall_silent()
         self._give_back()
         os.kill(os.getpid(), signal.SIGSTOP)
 

@@ -131,7 +131,7 @@ def test_five_hundred_sizes_while_playing(app):
     sizes += [(chance.randint(1, 300), chance.randint(1, 100)) for _ in range(495)]
     for number, (columns, rows) in enumerate(sizes):
         app.resize(columns, rows)
-        time.sleep(0.01)
+        time.sleep(0.005)
         if number % 50 == 49:
             app.press("f" if number % 100 == 49 else "s")
     app.resize(80, 24)
@@ -139,7 +139,7 @@ def test_five_hundred_sizes_while_playing(app):
     app.wait_for("tempo 235")
     done = len(app.passes())
     app.wait_for_passes(done + 1)
-    assert app.late() < 0.15, "a note of the trace was sent late"
     app.press("q")
     assert app.code() == 0
+    assert app.longest_gap_s() < 2.5 * 60 / 235, "a click is left out where it would come too late; none may be missing"
     check_all(app)

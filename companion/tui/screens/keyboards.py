@@ -155,4 +155,4 @@ class KeyboardsScreen(Place):
 
     def action_leave(self) -> None:
         self._stop()
-        self.app.pop_screen()
+        self.leave()

@@ -29,6 +29,11 @@ class OnTop(Screen[Any]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return self.app.screen is self and super().check_action(action, parameters)
 
+    def leave(self) -> None:
+        """Back to the screen below, unless that was done already (the command palette calls an action a little later)."""
+        if self.app.screen is self:
+            self.app.pop_screen()
+
 
 class Place(OnTop):
     """A screen that has a name in the table of actions."""

@@ -129,4 +129,4 @@ class TodayScreen(Place):
             self.read_plan(self.plan.minutes, afresh=True)
 
     def action_leave(self) -> None:
-        self.app.pop_screen()
+        self.leave()

@@ -1,0 +1,114 @@
+"""Whatever keys are pressed: the app does not fall over, nobody is caught in it, and no note goes on sounding."""
+
+from __future__ import annotations
+
+import contextlib
+import random
+import sys
+import time
+from collections import deque
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from whole_app import WholeApp, wait_until
+
+from companion.log.settings import load_settings
+from companion.tui.actions import ACTIONS
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
+KEYS, DEEP_KEYS, BATCH = 1_500, 100_000, 25
+QUIET_S, BUSY_S = 0.03, 3.0  # a batch is over when the app rests so long, or after so long in any case
+LEAVE_S = 90.0
+# What a terminal sends (names: Textual; bytes: ctlseqs of xterm, "PC-Style Function Keys").
+ESCAPE = "\x1b[27u"  # as the keyboard protocol writes it: a bare escape takes a tenth of a second to be sure of
+NAMED = {
+    "enter": "\r", "escape": ESCAPE, "space": " ", "tab": "\t", "backspace": "\x7f", "delete": "\x1b[3~",
+    "up": "\x1b[A", "down": "\x1b[B", "right": "\x1b[C", "left": "\x1b[D", "home": "\x1b[H", "end": "\x1b[F",
+    "pageup": "\x1b[5~", "pagedown": "\x1b[6~", "f1": "\x1bOP", "f2": "\x1bOQ", "f3": "\x1bOR", "f4": "\x1bOS",
+    "f5": "\x1b[15~", "f6": "\x1b[17~", "f7": "\x1b[18~", "f8": "\x1b[19~", "f9": "\x1b[20~", "f10": "\x1b[21~",
+    "f11": "\x1b[23~", "f12": "\x1b[24~",
+}
+QUITS = ("q", "f10", "\x11")
+BOUND = [key for action in ACTIONS for key in action.keys if key not in QUITS]
+TYPED = "abcdefghijklmnoprstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 |%#.:-_+()[]\"'\\,;!?é♭♯"  # no / and no ~: files stay in the folder
+STRANGE = (
+    "\x1b", "\x1b[99;99~", "\x1b[?1;2c", "\x1bOz", "\x1b[1;5A", "\x1b[I", "\x1b[O", "\x1b[Z", "\x1bx", "\x1b[1;", "\x1b[200~", "\x1b[201~",
+    "\x1b]0;title\x07", "\x03", "\x1a", "\x10", "\x00", "\x1b[57399u", "\x1b[<64;5;5M", "\x1b[<65;9;9M", "\x1b[<0;999;999M", "😀",
+)
+
+
+def keys_at_random(chance: random.Random) -> Iterator[str]:
+    """For ever. One of 2,000 leaves the app, so that coming back is tried too."""
+    while True:
+        what = chance.random()
+        if what < 0.0005:
+            key = chance.choice(QUITS)
+        elif what < 0.70:
+            key = chance.choice(BOUND)
+        elif what < 0.80:
+            key = chance.choice(list(NAMED)[:14])
+        elif what < 0.90:
+            key = chance.choice(TYPED)
+        elif what < 0.92:
+            key = "\x1b[200~" + "".join(chance.choices(TYPED + "\n\t\r", k=chance.randint(0, 60))) + "\x1b[201~"
+        elif what < 0.96:
+            place = f"{chance.randint(1, 80)};{chance.randint(1, 24)}"
+            key = f"\x1b[<0;{place}M\x1b[<0;{place}m"
+        elif what < 0.98:
+            key = ESCAPE
+        else:
+            key = chance.choice(STRANGE)
+        yield NAMED.get(key, key)
+
+
+def settle(app: WholeApp) -> None:
+    """Wait for the app to have drawn what a batch of keys came to."""
+    end_s = time.perf_counter() + BUSY_S
+    with contextlib.suppress(FileNotFoundError):  # it has left
+        before = (0, 0.0)
+        while before != (now := (len(app.drawn), app.worked_s())) and time.perf_counter() < end_s:
+            before = now
+            time.sleep(QUIET_S)
+
+
+def check_left(app: WholeApp) -> None:
+    """It left of its own will and in order, and what it wrote can be read."""
+    code = app.code()
+    assert code == 0, f"exit code {code}:\n{bytes(app.drawn[-6000:]).decode(errors='replace')}"
+    wait_until(lambda: not app.has_sound(), "end of the sound process")
+    app.check_terminal()
+    app.check_silence(needs_notes=False)
+    app.passes()
+    load_settings(app.paths)
+
+
+def leave(app: WholeApp) -> None:
+    """From wherever it is, with the keys that lead out."""
+    end_s = time.perf_counter() + LEAVE_S
+    while not app.has_left():
+        assert time.perf_counter() < end_s, f"no way out:\n{app.screen()}"
+        app.press("\x1b[201~" + ESCAPE)  # a paste that never ended is ended
+        settle(app)
+        app.press(NAMED["f10"])
+        settle(app)
+
+
+@pytest.mark.timeout(6 * 3600)
+def test_keys_at_random(tmp_path: Path, deep: bool):
+    seed = random.SystemRandom().randrange(10**6) if deep else 17
+    keys = keys_at_random(random.Random(seed))
+    left, last = DEEP_KEYS if deep else KEYS, deque(maxlen=6)
+    try:
+        while left > 0:
+            with WholeApp(tmp_path) as app:
+                app.wait_for("Two Bars")
+                while left > 0 and not app.has_left():
+                    last.append("".join(next(keys) for _ in range(BATCH)))
+                    left -= BATCH
+                    app.press(last[-1])
+                    settle(app)
+                leave(app)
+                check_left(app)
+    except (AssertionError, OSError) as error:
+        raise AssertionError(f"seed {seed}, {left} keys before the end, after {list(last)!r}:\n{error}") from error
