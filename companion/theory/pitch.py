@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 LETTERS = "CDEFGAB"
 LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -66,6 +67,7 @@ class Tone:
         return Pitch(self, -((semitone - midi) // 12) - 1)
 
 
+@lru_cache(maxsize=256)  # asked some five times a chord, always the same two dozen
 def degree_interval(degree: str) -> tuple[int, int]:
     """(number, semitones) of a degree above the root: "b7" -> (7, 10), "#11" -> (11, 18), "bb7" -> (7, 9)."""
     match = _DEGREE.fullmatch(degree)
