@@ -50,8 +50,8 @@ bass = "walking"
 [sound]
 mode = "silent"
 """
-# The command as installed, but for the trace.
-ENTRY = """import os, sys
+# The command as installed, but that it writes down what it sends, and every exception in plain words (the app frames them).
+ENTRY = """import os, sys, traceback
 from functools import partial
 import companion.cli.app as app
 from companion.cli.main import main
@@ -60,6 +60,13 @@ if __name__ == "__main__":
     app.sound_config = partial(app.sound_config, trace=folder + "/trace.csv")
     with open(folder + "/app.pid", "w") as file:
         file.write(str(os.getpid()))
+    from textual.app import App
+    handle = App._handle_exception
+    def note(app, error):
+        with open(folder + "/exceptions", "a") as file:
+            traceback.print_exception(error, file=file)
+        handle(app, error)
+    App._handle_exception = note
     sys.exit(main(sys.argv[2:]))
 """
 # Opening a terminal makes it that of a session's first process. The shell outlives the app and says how it was left.
@@ -232,6 +239,10 @@ class WholeApp:
             rows = [row for row in csv.DictReader(file) if row["what"] == "note_on" and row["channel"] == "10"]
         sent = [float(row["sent_s"]) for row in rows]
         return max(after - before for before, after in zip(sent, sent[1:]))
+
+    def exceptions(self) -> str:
+        path = self.folder / "exceptions"
+        return path.read_text() if path.exists() else ""
 
     def wait_for_passes(self, count: int) -> None:
         wait_until(lambda: len(self.passes()) >= count, f"{count} passes in the log; the screen shows\n{self.screen()}")

@@ -75,7 +75,7 @@ def settle(app: WholeApp) -> None:
 def check_left(app: WholeApp) -> None:
     """It left of its own will and in order, and what it wrote can be read."""
     code = app.code()
-    assert code == 0, f"exit code {code}:\n{bytes(app.drawn[-6000:]).decode(errors='replace')}"
+    assert code == 0 and not app.exceptions(), f"exit code {code}:\n{app.exceptions()}"
     wait_until(lambda: not app.has_sound(), "end of the sound process")
     app.check_terminal()
     app.check_silence(needs_notes=False)

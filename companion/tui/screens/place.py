@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.screen import Screen
 
@@ -23,11 +24,15 @@ def bindings(place: str) -> list[Binding]:
 
 
 class OnTop(Screen[Any]):
-    """A screen that obeys keys only while it is the one that is shown: of keys typed fast some come after the one that left it,
-    and would close the screen below it too."""
+    """A screen that obeys keys only while it is the one that is shown. Of keys typed fast some come before there is anything to
+    draw on, and some after the one that left it, which would close the screen below it too."""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        return self.app.screen is self and super().check_action(action, parameters)
+        return self.is_mounted and self.app.screen is self and super().check_action(action, parameters)
+
+    def dismiss(self, result: Any = None) -> AwaitComplete:
+        """As Textual's, which closes whatever screen is shown when it is called twice."""
+        return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()
 
     def leave(self) -> None:
         """Back to the screen below, unless that was done already (the command palette calls an action a little later)."""
