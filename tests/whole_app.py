@@ -225,7 +225,7 @@ class WholeApp:
         if not self.paths.log.exists():
             return []
         with PracticeLog.open(self.paths) as log:
-            assert not log.messages
+            assert not log.messages, log.messages
             return log.passes()
 
     def broken(self) -> list[PassRecord]:

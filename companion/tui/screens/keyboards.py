@@ -15,6 +15,7 @@ from companion.sound.messages import BeatReport, Finished, Keyboards, Load, Note
 from companion.theory.meter import Meter
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
+from companion.tui.widgets.options import Options
 
 TAP_BPM, TAP_BARS = 80.0, 6  # 24 clicks; half a beat is 375 ms, more than any latency to be met
 _HINT = (
@@ -46,7 +47,7 @@ class KeyboardsScreen(Place):
 
     def compose(self) -> ComposeResult:
         yield Static("Which keyboards are heard?", id="keyboards-title", markup=False)
-        names = OptionList(id="keyboards-list")
+        names = Options(id="keyboards-list")
         names.can_focus = False
         yield names
         yield Static("", id="keyboards-tap", markup=False)

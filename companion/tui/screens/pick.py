@@ -15,6 +15,7 @@ from textual.widgets import OptionList
 from companion.chart.words import shown
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
+from companion.tui.widgets.options import Options
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ class PickScreen(Place, ModalScreen[Any]):
     def compose(self) -> ComposeResult:
         with Vertical(id="pick") as box:
             box.border_title = Content(shown(self._title))
-            options = OptionList(*(Content(shown(item.words)) for item in self._items), id="pick-list")
+            options = Options(*(Content(shown(item.words)) for item in self._items), id="pick-list")
             options.can_focus = False
             yield options
         yield Foot(self.keymap, "pick", id="page-foot")

@@ -19,6 +19,7 @@ from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
+from companion.tui.widgets.options import Options
 
 if TYPE_CHECKING:
     from companion.tui.screens.authoring import Authoring
@@ -44,7 +45,7 @@ class SongsScreen(Place):
         find.cursor_blink = False  # a blinking cursor repaints for ever
         yield find
         yield Static("", id="songs-head", markup=False)
-        songs = OptionList(id="songs-list")
+        songs = Options(id="songs-list")
         songs.can_focus = False
         yield songs
         yield Static("", id="songs-count", markup=False)

@@ -82,18 +82,19 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
     def _share(self) -> None:
         rows = share_rows(self.size.height, len(lay_out(self.stand.bars, bars_a_line(self.size.width))))
         for part in PARTS:
-            widget = self.query_one(f"#{part}")
-            widget.styles.height = rows[part]
-            widget.display = rows[part] > 0
+            for widget in self.query(f"#{part}"):
+                widget.styles.height = rows[part]
+                widget.display = rows[part] > 0
 
     @property
     def stand(self) -> Stand:
         return self.view.stand
 
     def show(self, **fields: object) -> None:
-        """Change the view and draw what differs."""
+        """Change the view and draw what differs. Nothing is there to draw on any more once the stand was left."""
         self.view = replace(self.view, **fields)
-        self.query_one(Foot).visible = not self.view.is_dark
+        for foot in self.query(Foot):
+            foot.visible = not self.view.is_dark
         for part in self.query(StandPart):
             part.show(self.view)
 
@@ -116,7 +117,8 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
             self.view.sounding, self.view.here, self.view.chord_no
         )
         if same:  # most beats: only their own line moves
-            self.query_one(BeatPart).show(self.view)
+            for part in self.query(BeatPart):
+                part.show(self.view)
         else:
             self.show()
 
@@ -127,7 +129,8 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
 
     def play(self, first_bar: int) -> None:
         """Count in and play from a position in the loop, in the way that was chosen."""
-        self.begin(first_bar)
+        if self in self.app.screen_stack:  # else left meanwhile
+            self.begin(first_bar)
 
     def stop(self) -> None:
         if self.view.playing or self.view.asking:

@@ -16,6 +16,7 @@ from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
+from companion.tui.widgets.options import Options
 
 MINUTES = (10, 20, 40)
 _SIDES = 6
@@ -31,7 +32,7 @@ class TodayScreen(Place):
 
     def compose(self) -> ComposeResult:
         yield Static("", id="today-title", markup=False)
-        items = OptionList(id="today-list")
+        items = Options(id="today-list")
         items.can_focus = False
         yield items
         yield Static("", id="today-notice", markup=False)

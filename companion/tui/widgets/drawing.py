@@ -35,9 +35,9 @@ class Drawing(Widget):
         super().notify_style_update()
 
     def _style(self, role: str) -> Style:
-        """Looked up once a theme: a keyboard asks some hundred times a beat."""
+        """Looked up once a theme: a keyboard asks some hundred times a beat. role: "" for what lies behind it all."""
         if role not in self._role_styles:
-            self._role_styles[role] = self.get_component_rich_style(f"drawing--{role}")
+            self._role_styles[role] = self.get_component_rich_style(f"drawing--{role}") if role else self.rich_style
         return self._role_styles[role]
 
     def picture(self, width: int, height: int) -> list[Row]:
@@ -63,7 +63,7 @@ class Drawing(Widget):
             self._draw()
         row = self._rows[y] if y < len(self._rows) else []
         segments = [Segment(text, self._style(role)) for text, role in row if text]
-        return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+        return Strip(segments).adjust_cell_length(self.size.width, self._style(""))
 
     def rows_as_text(self) -> list[str]:
         """What is drawn, without colours."""
