@@ -72,7 +72,7 @@ class FieldReader:
         table: Any = self.data
         for name in at:
             if isinstance(table, list):
-                table = table[int(name)]
+                table = table[int(name)] if name.isdecimal() else None  # a list stands where a table should
             else:
                 table = table.get(name) if isinstance(table, dict) else None
         return table

@@ -169,3 +169,9 @@ def test_what_no_chart_looks_like_is_not_even_tried(text):
     with contextlib.suppress(ChartError):
         reads(parse_chart, text)
     assert time.process_time() - started < 1.0
+
+
+@pytest.mark.parametrize("steps", ["[[1]]", "[[]]", '[["section"]]', "[1, [2]]", "[[[{}]]]"])
+def test_steps_of_a_lesson_that_are_lists(steps):
+    with pytest.raises(ChartError, match="step 1 is not a table"):
+        parse_chart(f'{HEAD}[section.A]\nbars = "C"\n[lesson]\nstep = {steps}\n')
