@@ -65,6 +65,8 @@ class KeyboardsScreen(Place):
         return self.companion.keyboards.present
 
     def show(self) -> None:
+        if self.is_left:
+            return
         heard = self.companion.keyboards.heard
         marked = self._list.highlighted
         self._list.clear_options()

@@ -54,7 +54,8 @@ class PickScreen(Place, ModalScreen[Any]):
         yield Foot(self.keymap, "pick", id="page-foot")
 
     def on_mount(self) -> None:
-        self._list.highlighted = self._start
+        if not self.is_left:
+            self._list.highlighted = self._start
 
     @property
     def _list(self) -> OptionList:

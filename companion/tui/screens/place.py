@@ -27,6 +27,11 @@ class OnTop(Screen[Any]):
     """A screen that obeys keys only while it is the one that is shown. Of keys typed fast some come before there is anything to
     draw on, and some after the one that left it, which would close the screen below it too."""
 
+    @property
+    def is_left(self) -> bool:
+        """Whether it was closed, perhaps before it was ever drawn: nothing is there to draw on."""
+        return self not in self.app.screen_stack
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return self.is_mounted and self.app.screen is self and super().check_action(action, parameters)
 

@@ -125,7 +125,7 @@ class StandPractice:
             stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
             return stand if item.drill == "climb" or not item.tempo_bpm else stand.with_tempo(item.tempo_bpm)
 
-        if self not in self.app.screen_stack or not self.change(set_up):  # left meanwhile, or it cannot be
+        if self.is_left or not self.change(set_up):
             return
         kind = item.drill
         if kind == "free" and not self._has_keyboard:  # a step in free time takes a pass at any tempo too

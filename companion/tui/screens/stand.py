@@ -129,7 +129,7 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
 
     def play(self, first_bar: int) -> None:
         """Count in and play from a position in the loop, in the way that was chosen."""
-        if self in self.app.screen_stack:  # else left meanwhile
+        if not self.is_left:
             self.begin(first_bar)
 
     def stop(self) -> None:

@@ -59,6 +59,8 @@ class TodayScreen(Place):
 
     def read_plan(self, minutes: int, afresh: bool = False) -> None:
         """The kept plan with its ticks, or a new one."""
+        if self.is_left:
+            return
         plan = self.companion.make_plan(minutes, afresh)
         if plan is not None:
             self.plan = plan

@@ -106,6 +106,8 @@ class WritingScreen(WritingSong, Place):
             self._journal.forget()
 
     def _show(self) -> None:
+        if self.is_left:
+            return
         part = self.query_one(WrittenPart)
         part.shown = replace(self.shown, notice=self.companion.notice)
         part.redraw()
