@@ -60,6 +60,9 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         key: Key | None = None,
     ) -> None:
         super().__init__()
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = THEMES[0].name  # before the style sheet is read, which it would be again for another theme
         self.paths, self.settings, self.link = paths, settings, link
         self.keymap = Keymap(settings.keys)
         self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
@@ -74,9 +77,6 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self._practice_log = log
 
     def on_mount(self) -> None:
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = THEMES[0].name
         keys = {action: self.keymap.all_keys(action) for action in ACTIONS}
         # Only what the student changed: Textual lays it over the bindings at every press of a key, 4 ms for them all.
         self.set_keymap({action.id: ",".join(own) for action, own in keys.items() if own != action.keys})
