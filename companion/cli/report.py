@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
@@ -37,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
     from companion.session.report_html import report_html
 
     try:
-        write_text(options.html.expanduser(), report_html(report))
+        write_text(Path(os.path.expanduser(options.html)), report_html(report))
     except OSError as error:
         raise LogError(f"{options.html}: the report cannot be written: {error.strerror}.") from error
     print(f"Written to {options.html}")

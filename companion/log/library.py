@@ -88,7 +88,7 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
     if text.endswith(".toml") or os.sep in text or "/" in text:
         if not os.path.exists(os.path.expanduser(text)):
             raise SongNotFound(f"{text}: there is no such file; expected a song's id, its title or the path of a chart file")
-        return _read(Path(text).expanduser())
+        return _read(Path(os.path.expanduser(text)))
     files = _song_files(paths, settings)
     if text in files:
         return _read(files[text][0])

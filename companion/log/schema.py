@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -81,7 +82,7 @@ def _read_folder(value: Any) -> str:
     if not _read_text(value):
         return ""
     try:
-        return str(Path(value).expanduser())
+        return str(Path(os.path.expanduser(value)))
     except RuntimeError:  # ~ of somebody who is not here
         raise ValueError from None
 

@@ -22,7 +22,7 @@ def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
 
     Raises TakeError, one sentence, for a file that is not there, not MIDI, broken off, too large or without notes.
     """
-    path = Path(path).expanduser()
+    path = Path(os.path.expanduser(path))
     try:
         if not path.is_file():
             raise TakeError(f"{path}: there is no such file; expected a MIDI file of a take")

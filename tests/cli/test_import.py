@@ -76,3 +76,9 @@ def test_a_place_that_cannot_be_written(tune):
 def test_it_says_what_it_takes():
     words = companion("import", "--help").stdout
     assert "MusicXML" in words and "ABC" in words and "--to" in words
+
+
+def test_the_home_of_nobody_is_no_traceback() -> None:
+    """`~x` is the home of a user x; where there is none it is an ordinary name (POSIX shell, "Tilde Expansion")."""
+    companion("import", "~nobody-of-that-name/song.abc", code=1)
+    companion("shells", "~nobody-of-that-name/song.toml", code=1)

@@ -110,7 +110,7 @@ def complete(text: str, endings: tuple[str, ...]) -> list[str]:
     folder, start = os.path.split(text)
     found = []
     try:
-        with os.scandir(Path(folder).expanduser() if folder else Path()) as entries:
+        with os.scandir(Path(os.path.expanduser(folder)) if folder else Path()) as entries:
             for _, entry in zip(range(_MOST_NAMES), entries):
                 if not entry.name.startswith(start) or (entry.name.startswith(".") and not start.startswith(".")):
                     continue

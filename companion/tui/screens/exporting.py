@@ -66,7 +66,7 @@ class StandExport:
 
         def typed(text: str | None) -> None:
             if text:
-                self._check_place(Path(text).expanduser(), wishes)
+                self._check_place(Path(os.path.expanduser(text)), wishes)
 
         self.app.push_screen(AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed)
 

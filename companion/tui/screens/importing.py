@@ -31,7 +31,7 @@ class Importing:
 
     def ask(self) -> None:
         def check(text: str) -> str:
-            path = Path(text).expanduser()
+            path = Path(os.path.expanduser(text))
             if path.suffix.lower() not in ENDINGS:
                 return "Expected a file that ends in .musicxml, .xml, .mxl or .abc."
             return "" if os.path.isfile(path) else "There is no such file."
@@ -40,7 +40,7 @@ class Importing:
             if text:
                 self._folder = os.path.join(os.path.dirname(text), "")
                 self._app.say(f"Reading {Path(text).name} ...")
-                path = Path(text).expanduser()
+                path = Path(os.path.expanduser(text))
                 threading.Thread(target=self._import, args=(path,), name="companion import", daemon=True).start()
 
         hint = "A lead sheet in MusicXML or ABC. tab or → completes."
