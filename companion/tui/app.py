@@ -7,12 +7,15 @@ import os
 import sys
 import time
 from collections.abc import Iterable
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual import constants
 from textual.app import App, SystemCommand
+from textual.command import CommandPalette
 from textual.driver import Driver
 from textual.screen import Screen
+from textual.theme import ThemeProvider
 
 from companion.errors import CompanionError
 from companion.log.files import write_text
@@ -228,11 +231,22 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
 
     # --- the command palette
 
+    def action_command_palette(self) -> None:
+        from companion.tui.screens.palette import Palette
+
+        if not CommandPalette.is_open(self):
+            self.push_screen(Palette(id="--command-palette"))
+
+    def search_themes(self) -> None:
+        from companion.tui.screens.palette import Palette
+
+        self.push_screen(Palette(providers=[ThemeProvider], placeholder="Which colours?"))
+
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of the place one is in, with its keys, and the colours."""
         if isinstance(screen, Place):
             for action in self.keymap.actions(screen.place):
                 keys = self.keymap.key_list(action, screen.place)
                 if keys and action.palette:
-                    yield SystemCommand(action.words, keys, getattr(screen, f"action_{action.method}"))
+                    yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
         yield SystemCommand("Choose other colours", "light, dark or your terminal's own", self.search_themes)

@@ -35,12 +35,17 @@ class OnTop(Screen[Any]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return self.is_mounted and self.app.screen is self and super().check_action(action, parameters)
 
+    def obey(self, method: str) -> None:
+        """An action chosen in the command palette, which comes a little later."""
+        if self.app.screen is self:
+            getattr(self, f"action_{method}")()
+
     def dismiss(self, result: Any = None) -> AwaitComplete:
         """As Textual's, which closes whatever screen is shown when it is called twice."""
         return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()
 
     def leave(self) -> None:
-        """Back to the screen below, unless that was done already (the command palette calls an action a little later)."""
+        """Back to the screen below, unless that was done already."""
         if self.app.screen is self:
             self.app.pop_screen()
 
