@@ -153,7 +153,10 @@ def decode_abc(data: bytes) -> str:
 
 
 def scan(xml: str) -> Scanned:
-    """Look through a MusicXML text without building anything. Raises SheetError where it is no score, or a trap."""
+    """Look through a MusicXML text without building anything. Raises SheetError where it is no score, or a trap.
+
+    A bar of a million beats is one: it takes music21 gigabytes and minutes.
+    """
     found = Scanned()
     path: list[str] = []
     part = measure = elements = -1
@@ -187,17 +190,22 @@ def scan(xml: str) -> Scanned:
     def end(name: str) -> None:
         path.pop()
 
-    _parse(xml, start, end)
+    def text(words: str) -> None:
+        if path[-1] in ("beats", "beat-type") and any(len(number) > 2 for number in re.findall(r"\d+", words)):
+            raise SheetError(f"bar {measure + 1}: the meter counts {quoted(words)}; expected such as 4/4")
+
+    _parse(xml, start, end, text)
     if measure < 0:
         raise SheetError("the score has no bar; expected a lead sheet")
     return found
 
 
-def _parse(xml: str, start, end) -> None:
+def _parse(xml: str, start, end, text=None) -> None:
     parser = expat.ParserCreate("utf-8")  # the text is encoded here, whatever its declaration says
     parser.buffer_text = True
     parser.StartElementHandler = start
     parser.EndElementHandler = end
+    parser.CharacterDataHandler = text  # comes whole, up to 8 kB, because of buffer_text
     parser.StartDoctypeDeclHandler = _no_internal_subset
     parser.EntityDeclHandler = _no_entity
     try:
