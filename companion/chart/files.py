@@ -8,9 +8,8 @@ import time
 from pathlib import Path
 
 # Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
-_DEVICES = frozenset(
-    ("con", "prn", "aux", "nul", "conin$", "conout$", *(f"{port}{digit}" for port in ("com", "lpt") for digit in "123456789¹²³"))
-)
+_PORTS = tuple(f"{port}{digit}" for port in ("com", "lpt") for digit in "123456789¹²³")
+_DEVICES = frozenset(("con", "prn", "aux", "nul", "conin$", "conout$", *_PORTS))
 _BARRED = frozenset('<>:"|?*')  # the same source; slashes part folders
 _TRIES, _WAIT_S = 20, 0.025
 
@@ -18,8 +17,8 @@ _TRIES, _WAIT_S = 20, 0.025
 def replace(beside: Path | str, target: Path | str) -> None:
     """Rename a finished file into its place, where it replaces what stood there. Raises OSError.
 
-    Windows refuses while another program has the target open, as a virus scanner or a second companion has for a moment: it is
-    tried again for half a second.
+    Windows refuses while another program has the target open, as a virus scanner or a second companion has for a
+    moment: it is tried again for half a second.
     """
     for _ in range(_TRIES if sys.platform == "win32" else 1):
         try:
@@ -38,8 +37,8 @@ def is_device_name(name: str) -> bool:
 
 
 def unfit(name: str) -> str:
-    """Why this system will not have a file of that name, "" where it will. Windows takes some without a word and puts the
-    contents where nobody finds them."""
+    """Why this system will not have a file of that name, "" where it will. Windows takes some without a word and puts
+    the contents where nobody finds them."""
     if sys.platform != "win32":
         return ""
     if is_device_name(name):
@@ -47,4 +46,6 @@ def unfit(name: str) -> str:
     barred = sorted({sign for sign in name if sign in _BARRED or sign < " "})
     if barred:
         return f"Windows has no {' '.join(map(repr, barred))} in the name of a file; give another name"
-    return "the name of a file ends in neither a space nor a dot on Windows; give another" if name.endswith((" ", ".")) else ""
+    if name.endswith((" ", ".")):
+        return "the name of a file ends in neither a space nor a dot on Windows; give another"
+    return ""

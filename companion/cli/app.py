@@ -38,7 +38,8 @@ def run(options: argparse.Namespace) -> int:
 
 def open_app(song_name: str = "", key: Key | None = None) -> int:
     """song_name: of the song to put on the stand, in `key` where one is given."""
-    if not all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.__stderr__)):  # Textual draws on stderr
+    streams = (sys.stdin, sys.stdout, sys.__stderr__)  # Textual draws on stderr
+    if not all(stream is not None and stream.isatty() for stream in streams):
         raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
     paths = find_paths()
     settings, fault = settings_or_shipped(paths)

@@ -1,5 +1,5 @@
-"""The command line: one table of commands, each in a module that is imported when it is called. Nothing is imported before it is
-needed: the sound process comes through here too.
+"""The command line: one table of commands, each in a module that is imported when it is called. Nothing is imported
+before it is needed: the sound process comes through here too.
 
 `companion` alone opens the app. Faults of the student's input are one line each on stderr and a non-zero exit code.
 """
@@ -59,14 +59,24 @@ def _run(arguments: list[str]) -> int:
     except CompanionError as error:
         print(error, file=sys.stderr)
         return int(error.exit_code)
-    except BrokenPipeError:  # the reader of our output has gone, as `head` does
-        sys.stderr.close()
-        return int(ExitCode.OK)
-    except OSError as error:  # a folder that may not be looked into, say: the system's word is all there is to tell
+    except OSError as error:
+        if _is_reader_gone(error):
+            sys.stderr.close()
+            return int(ExitCode.OK)
+        # A folder that may not be looked into, say: the system's word is all there is to tell.
         print(f"{error.filename or 'This computer'}: {error.strerror or error}", file=sys.stderr)
         return int(ExitCode.FAULT)
     except KeyboardInterrupt:
         return 130  # common practice of shells: 128 and the signal's number
+
+
+def _is_reader_gone(error: OSError) -> bool:
+    """Whether the program that read our output has ended, as `head` does. Windows calls that an invalid argument of
+    no file's."""
+    import errno
+
+    is_windows_word = sys.platform == "win32" and error.errno == errno.EINVAL and error.filename is None
+    return is_windows_word or isinstance(error, BrokenPipeError)
 
 
 def _run_command(arguments: list[str]) -> int:
@@ -77,15 +87,19 @@ def _run_command(arguments: list[str]) -> int:
 
 
 def _fit_streams() -> None:
-    """Let every sign of ours be printed. What goes into a file or another program is UTF-8, on Windows too (as of Python 3.15
-    everywhere, PEP 686; JSON is nothing else, RFC 8259); a terminal without a sign, such as ♭, shows one that it has."""
+    """Let every sign of ours be printed. What goes into a file or another program is UTF-8, on Windows too (as of
+    Python 3.15 everywhere, PEP 686; JSON is nothing else, RFC 8259); a terminal without a sign, such as ♭, shows one
+    that it has. Streams that are not there at all (pythonw.exe has none) swallow what is printed."""
     import codecs
     import io
     import os
 
     is_chosen = bool(os.environ.get("PYTHONIOENCODING"))  # by the student
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper) and codecs.lookup(stream.encoding).name != "utf-8":
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8", newline="\n"))
+        elif isinstance(stream, io.TextIOWrapper) and codecs.lookup(stream.encoding).name != "utf-8":
             stream.reconfigure(errors="replace", encoding=None if is_chosen or stream.isatty() else "utf-8")
 
 

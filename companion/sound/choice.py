@@ -32,9 +32,10 @@ def decide(
 ) -> Choice:
     """What the configuration and the machine come to.
 
-    ports: the MIDI outputs there are, None where no MIDI library is installed. has_audio: asked only where it matters, as
-    the answer takes a while. has_library: whether that of the built-in sound is installed. Automatic means: the MIDI port asked
-    for by name, else an audio device, else the first MIDI port that is not a loop-through, else silence.
+    ports: the MIDI outputs there are, None where no MIDI library is installed. has_audio: asked only where it
+    matters, as the answer takes a while. has_library: whether that of the built-in sound is installed. Automatic
+    means: the MIDI port asked for by name, else an audio device, else the first MIDI port that is not a loop-through,
+    else silence.
     """
     if config.mode == "silent":
         return Choice("silent", "Playing silently, as you asked: watch the beat.")

@@ -35,7 +35,7 @@ class Port:
 
     @property
     def plain_name(self) -> str:
-        """Without the numbers that change each time a port comes back ("Piano:Piano MIDI 1 20:0" of ALSA, "Piano 1" of Windows)."""
+        """Without the numbers that change each time a port comes back: ALSA's "Piano:Piano MIDI 1 20:0", Windows' "Piano 1"."""
         changing = _CHANGING.get(self.api)
         return changing.sub("", self.name) if changing else self.name
 

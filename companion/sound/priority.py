@@ -32,8 +32,8 @@ def ask(realtime: bool) -> bool:
 
 
 def _ask_windows(realtime: bool) -> None:
-    """A wait on a pipe ends with a tick of the system's timer, by default up to 15.6 ms late; this process's ticks may be
-    1 ms apart (Microsoft, "timeBeginPeriod function"; granted to everyone, and gone with the process)."""
+    """A wait on a pipe ends with a tick of the system's timer, by default up to 15.6 ms late; this process's ticks
+    may be 1 ms apart (Microsoft, "timeBeginPeriod function"; granted to everyone, and gone with the process)."""
     import ctypes
 
     with contextlib.suppress(OSError, AttributeError):
@@ -53,9 +53,9 @@ def _ask_realtime() -> bool:
 
 
 def _ask_short_slice() -> None:
-    """Ask for short turns on the processor: who asks for little is let in sooner (Linux 6.12 on, "sched_attr::sched_runtime" in the
-    manual page sched_setattr(2); allowed to everyone). With both cores of a machine busy it brought the 99th percentile
-    of waking from 3.5 ms to 0.1 to 1.7. Older kernels ignore it."""
+    """Ask for short turns on the processor: who asks for little is let in sooner (Linux 6.12 on,
+    "sched_attr::sched_runtime" in the manual page sched_setattr(2); allowed to everyone). With both cores of a
+    machine busy it brought the 99th percentile of waking from 3.5 ms to 0.1 to 1.7. Older kernels ignore it."""
     number = _SCHED_SETATTR.get(platform.machine())
     if number is None:
         return

@@ -38,7 +38,8 @@ TRACE_ROWS = 500
 def main(connection: Connection, config: SoundConfig, parent: int) -> None:
     """Run until told to quit or the parent (a process id) is gone. The entry point of the spawned process."""
     quieten(config.log)
-    for name in ("SIGINT", "SIGHUP", "SIGBREAK"):  # the terminal's signals are for the app; if it dies of them, we see it go
+    # The terminal's signals are for the app; if it dies of them, we see it go.
+    for name in ("SIGINT", "SIGHUP", "SIGBREAK"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)
@@ -183,7 +184,8 @@ class SoundProcess:
 
     def _chores(self) -> None:
         self._next_check_s = time.perf_counter() + CHECK_S
-        if sys.platform != "win32" and os.getppid() != self._parent:  # on Windows a dead parent keeps its number: the pipe tells
+        # On Windows a dead parent keeps its number: the pipe alone tells.
+        if sys.platform != "win32" and os.getppid() != self._parent:
             self._running = False
         self._check_inputs()
         self._look_after_output()

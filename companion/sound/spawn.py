@@ -12,15 +12,16 @@ _SAFE_PATH = "PYTHONSAFEPATH"
 
 
 def start(process: BaseProcess) -> None:
-    """Start a process made from the context "spawn". Call it from a script that guards its own start, as console scripts do."""
+    """Start a process made from the context "spawn". Call it from a script that guards its own start, as console
+    scripts do."""
     with _real_stderr(), _safe_path():
         process.start()
 
 
 @contextlib.contextmanager
 def _safe_path() -> Iterator[None]:
-    """A spawned Python begins with `-c`, which looks for modules in the folder one stands in first: a file called pickle.py there
-    must not be run."""
+    """A spawned Python begins with `-c`, which looks for modules in the folder one stands in first: a file called
+    pickle.py there must not be run."""
     before = os.environ.get(_SAFE_PATH)
     os.environ[_SAFE_PATH] = "1"
     try:
@@ -34,7 +35,8 @@ def _safe_path() -> Iterator[None]:
 
 @contextlib.contextmanager
 def _real_stderr() -> Iterator[None]:
-    """A full-screen app puts a stderr without a descriptor in place, and spawning a process passes that descriptor on."""
+    """A full-screen app puts a stderr without a descriptor in place, and spawning a process passes that descriptor
+    on."""
     shown = sys.stderr
     try:
         usable = shown is not None and shown.fileno() >= 0

@@ -1,11 +1,12 @@
-"""Whether every dependency, and every dependency of those, has a wheel where the companion is to run: no install may need a compiler.
+"""Whether every dependency, and every dependency of those, has a wheel where the companion is to run: no install may
+need a compiler.
 
     python tests/bench/wheels.py
 
-pip is asked for wheels alone, as it would choose them for that system and Python. It would evaluate the markers of what it
-finds for the Python that runs it, so the tree is walked here and markers are evaluated for the system asked about (Python
-packaging user guide, "Dependency specifiers"). A source newer than the newest wheel counts too: a plain install would take it.
-Needs the package index, for some ten minutes; musl Linux and Windows on ARM are not asked about.
+pip is asked for wheels alone, as it would choose them for that system and Python. It would evaluate the markers of
+what it finds for the Python that runs it, so the tree is walked here and markers are evaluated for the system asked
+about (Python packaging user guide, "Dependency specifiers"). A source newer than the newest wheel counts too: a plain
+install would take it. Needs the package index, for some ten minutes; musl Linux and Windows on ARM are not asked about.
 """
 
 from __future__ import annotations
@@ -31,7 +32,8 @@ PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """name: for people. platforms: the tags of wheels it takes, for pip. The others are what markers ask for (PEP 508)."""
+    """name: for people. platforms: the tags of wheels it takes, for pip. The others are what markers ask for (PEP
+    508)."""
 
     name: str
     platforms: tuple[str, ...]
@@ -73,8 +75,9 @@ SYSTEMS = (
 
 @dataclass(slots=True)
 class Found:
-    """Of one system and Python. wheels: package -> the wheel's file name. missing: those without one. newer: those whose source is
-    newer than their wheel. left_out: packages that a marker of ours leaves out here -> whether there would be a wheel."""
+    """Of one system and Python. wheels: package -> the wheel's file name. missing: those without one. newer: those
+    whose source is newer than their wheel. left_out: packages that a marker of ours leaves out here -> whether there
+    would be a wheel."""
 
     wheels: dict[str, str] = field(default_factory=dict)
     missing: set[str] = field(default_factory=set)
@@ -142,7 +145,9 @@ def _ask_pip(system: System, python: str, wanted: list[Requirement]) -> dict[str
         for platform in system.platforms:
             command += ["--platform", platform]
         command += ["--target", folder, "--report", str(report), *sorted(lines)]
-        done = subprocess.run(command, capture_output=True, encoding="utf-8", errors="replace", timeout=600, check=False)
+        done = subprocess.run(
+            command, capture_output=True, encoding="utf-8", errors="replace", timeout=600, check=False
+        )
         if done.returncode == 0:
             answers = json.loads(report.read_text(encoding="utf-8"))["install"]
             return {canonicalize_name(answer["metadata"]["name"]): answer for answer in answers}
@@ -172,7 +177,9 @@ def needs(found: Iterable[Found]) -> str:
     newest: dict[str, tuple[int, int]] = {}
     for wheel in (wheel for one in found for wheel in one.wheels.values()):
         least: dict[str, tuple[int, int]] = {}
-        for kind, major, minor in re.findall(r"(manylinux|macosx)_(\d+)_(\d+)", wheel.replace("manylinux2014", "manylinux_2_17")):
+        for kind, major, minor in re.findall(
+            r"(manylinux|macosx)_(\d+)_(\d+)", wheel.replace("manylinux2014", "manylinux_2_17")
+        ):
             version = int(major), int(minor)
             least[kind] = min(version, least.get(kind, version))
         for kind, version in least.items():
@@ -183,15 +190,25 @@ def needs(found: Iterable[Found]) -> str:
 def main() -> int:
     everywhere = {system.name: {python: look(system, python) for python in PYTHONS} for system in SYSTEMS}
     of_all = [found for of_system in everywhere.values() for found in of_system.values()]
-    pure = {name for name in {name for found in of_all for name in found.wheels}
-            if all(is_pure(found.wheels[name]) for found in of_all if name in found.wheels)}
+    pure = {
+        name
+        for name in {name for found in of_all for name in found.wheels}
+        if all(is_pure(found.wheels[name]) for found in of_all if name in found.wheels)
+    }
     print(f"One wheel for every system, {len(pure)} packages: {', '.join(sorted(pure))}\n")
-    print("ok: a wheel; -: left out by a marker, and there is none; +: left out, though there is one; MISSING: asked for, no wheel;")
+    print(
+        "ok: a wheel; -: left out by a marker, and there is none; +: left out, though there is one; "
+        "MISSING: asked for, no wheel;"
+    )
     print("SOURCE: a source that is newer than the wheel")
     for system, of_system in everywhere.items():
         least = needs(of_system.values())
-        print(f"\n{system:<20}" + "".join(f"{python:>9}" for python in PYTHONS) + (f"   needs {least}" if least else ""))
-        names = {name for found in of_system.values() for name in (*found.wheels, *found.missing, *found.left_out)} - pure
+        print(
+            f"\n{system:<20}" + "".join(f"{python:>9}" for python in PYTHONS) + (f"   needs {least}" if least else "")
+        )
+        names = {
+            name for found in of_system.values() for name in (*found.wheels, *found.missing, *found.left_out)
+        } - pure
         for name in sorted(names):
             print(f"  {name:<18}" + "".join(f"{_cell(of_system[python], name):>9}" for python in PYTHONS))
     return 1 if any(found.missing or found.newer for found in of_all) else 0

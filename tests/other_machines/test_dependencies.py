@@ -16,7 +16,10 @@ from companion.sound.midi import load_binding
 # System -> Python -> what of the compiled libraries that not every system has is installed there. What has wheels was
 # looked up with tests/bench/wheels.py; `pytest --deep` looks again.
 _OLD, _NEW = ("3.11", "3.12"), ("3.13", "3.14")
-_USUAL = {**dict.fromkeys(_OLD, {"miniaudio", "python-rtmidi"}), **dict.fromkeys(_NEW, {"miniaudio", "rtmidi2", "audioop-lts"})}
+_USUAL = {
+    **dict.fromkeys(_OLD, {"miniaudio", "python-rtmidi"}),
+    **dict.fromkeys(_NEW, {"miniaudio", "rtmidi2", "audioop-lts"}),
+}
 _ARM = {**dict.fromkeys(_OLD, {"python-rtmidi"}), **dict.fromkeys(_NEW, {"audioop-lts"})}
 INSTALLED = {system.name: _ARM if system.name == "Linux arm64" else _USUAL for system in wheels.SYSTEMS}
 PARTIAL = {"miniaudio", "python-rtmidi", "rtmidi2", "audioop-lts"}
@@ -41,7 +44,13 @@ def test_the_environment_of_a_marker_has_the_names_of_the_standard():
 @pytest.mark.parametrize(
     ("names", "least"),
     [
-        (["a-1-cp310-abi3-manylinux_2_28_x86_64.whl", "b-1-cp312-cp312-manylinux2014_x86_64.manylinux_2_17_x86_64.whl"], "glibc 2.28"),
+        (
+            [
+                "a-1-cp310-abi3-manylinux_2_28_x86_64.whl",
+                "b-1-cp312-cp312-manylinux2014_x86_64.manylinux_2_17_x86_64.whl",
+            ],
+            "glibc 2.28",
+        ),
         (["a-1-cp312-cp312-macosx_10_9_x86_64.whl", "b-1-cp312-cp312-macosx_13_0_arm64.whl"], "macOS 13.0"),
         (["a-1-py3-none-any.whl"], ""),
     ],
@@ -96,13 +105,17 @@ def test_with_midi_alone_a_synthesiser_sounds(monkeypatch):
 
     port = Port("alsa", "Synth:Synth port 128:0")
     choice = decide(SoundConfig(), (port,), lambda: False, has_library=False)
-    assert choice.port == port and choice.sentence.startswith("There is no built-in sound for this kind of computer: sounding on")
+    assert choice.port == port and choice.sentence.startswith(
+        "There is no built-in sound for this kind of computer: sounding on"
+    )
 
 
 def test_without_libraries_tracks_and_sheets_are_still_written(bare, tmp_path):
     from companion.cli.main import main
 
     for name in ("track.wav", "track.flac", "take.mid", "sheet.txt"):
-        assert main(["export", "two-spoons", str(tmp_path / name), *(["--choruses", "1"] if name[0] == "t" else [])]) == 0
+        assert (
+            main(["export", "two-spoons", str(tmp_path / name), *(["--choruses", "1"] if name[0] == "t" else [])]) == 0
+        )
         assert (tmp_path / name).stat().st_size > 100
     assert load_binding() is None and os.path.exists(tmp_path / "track.wav")

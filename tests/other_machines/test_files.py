@@ -33,7 +33,19 @@ from companion.session import journal
 from companion.session.draft import Draft
 from companion.session.song_file import id_for, save_song
 
-DEVICES = ["con", "PRN.mid", "aux.pdf", "NUL.tar.gz", "com1.mid", "COM9", "lpt1.txt", "LPT¹.svg", "conin$", "CONOUT$.wav", "nul .mid"]
+DEVICES = [
+    "con",
+    "PRN.mid",
+    "aux.pdf",
+    "NUL.tar.gz",
+    "com1.mid",
+    "COM9",
+    "lpt1.txt",
+    "LPT¹.svg",
+    "conin$",
+    "CONOUT$.wav",
+    "nul .mid",
+]
 ORDINARY = ["concerto.mid", "com.mid", "com10.mid", "nullify.pdf", "lpt.txt", "my con.mid", "aux-one.wav", "con-2.toml"]
 
 
@@ -52,7 +64,9 @@ def test_names_of_devices_are_those_python_knows(name):
     assert files.is_device_name(name) == _is_reserved(name) == (name in DEVICES)
 
 
-@pytest.mark.parametrize("name", [*DEVICES, "what?.mid", "a:b.mid", 'a "b".pdf', "a<b.txt", "tab\tname.wav", "song.mid.", "song.mid "])
+@pytest.mark.parametrize(
+    "name", [*DEVICES, "what?.mid", "take: one.mid", 'a "b".pdf', "a<b.txt", "tab\tname.wav", "song.mid.", "song.mid "]
+)
 def test_windows_refuses_a_name_before_any_work_is_done(windows, tmp_path, name):
     if hasattr(ntpath, "isreserved"):
         assert ntpath.isreserved(name)
@@ -109,7 +123,9 @@ def _refusing(times: int):
 
 WRITERS = {
     "text": lambda folder: write_text(folder / "file", "x\n"),
-    "export": lambda folder: write_whole(folder / "file", lambda beside: beside.write_text("x\n") and None, force=False),
+    "export": lambda folder: write_whole(
+        folder / "file", lambda beside: beside.write_text("x\n") and None, force=False
+    ),
     "chart": lambda folder: create_chart(song_from_line("C | F"), folder),
     "draft": lambda folder: journal.Journal(SimpleNamespace(drafts=folder), "file").keep(Draft()),
 }
@@ -196,7 +212,9 @@ def _mode(call: ast.Call) -> str | None:
     """How a call opens a file by its path or descriptor, "r" or "w" and the like; None where it opens none."""
     owner, _, name = ast.unparse(call.func).rpartition(".")
     if name in ("read_text", "write_text"):
-        return {"read_text": "r", "write_text": "w"}[name] if owner else None  # without one it is our own, of log/files.py
+        return (
+            {"read_text": "r", "write_text": "w"}[name] if owner else None
+        )  # without one it is our own, of log/files.py
     if (owner, name) not in (("", "open"), ("os", "fdopen")) and (name != "open" or owner == "os"):
         return None
     rest = call.args[0 if owner not in ("", "os") else 1 :]
@@ -224,13 +242,17 @@ def test_every_text_says_its_encoding_and_its_line_ends():
     assert checked >= 5
 
 
-@pytest.mark.parametrize("arguments", [["songs"], ["shells", "two-spoons"], ["export", "two-spoons", "sheet.txt"], ["log"], ["where"]])
+@pytest.mark.parametrize(
+    "arguments", [["songs"], ["shells", "two-spoons"], ["export", "two-spoons", "sheet.txt"], ["log"], ["where"]]
+)
 def test_no_command_leaves_an_encoding_to_the_system(tmp_path, arguments):
     """Python's own word on that (PEP 597)."""
     command = [sys.executable, "-X", "warn_default_encoding", "-W", "error::EncodingWarning", "-c"]
     code = "from companion.cli.main import main; raise SystemExit(main())"
     environ = os.environ | {"PYTHONPATH": str(Path(files.__file__).parents[2])}
-    done = subprocess.run([*command, code, *arguments], cwd=tmp_path, env=environ, capture_output=True, encoding="utf-8", timeout=60)
+    done = subprocess.run(
+        [*command, code, *arguments], cwd=tmp_path, env=environ, capture_output=True, encoding="utf-8", timeout=60
+    )
     assert done.returncode == 0 and not done.stderr, done.stderr
 
 
@@ -247,9 +269,13 @@ def test_folders_are_the_systems_own_and_nothing_in_them_clashes(monkeypatch, sy
 
     for name, text in environ.items():
         monkeypatch.setenv(name, text)
-    monkeypatch.setattr("platformdirs.windows.get_win_folder", lambda name: os.environ[name.removeprefix("CSIDL_").replace(
-        "LOCAL_APPDATA", "LOCALAPPDATA")])
-    monkeypatch.setattr(platformdirs, "user_config_dir", lambda name, appauthor: system(name, appauthor).user_config_dir)
+    monkeypatch.setattr(
+        "platformdirs.windows.get_win_folder",
+        lambda name: os.environ[name.removeprefix("CSIDL_").replace("LOCAL_APPDATA", "LOCALAPPDATA")],
+    )
+    monkeypatch.setattr(
+        platformdirs, "user_config_dir", lambda name, appauthor: system(name, appauthor).user_config_dir
+    )
     monkeypatch.setattr(platformdirs, "user_data_dir", lambda name, appauthor: system(name, appauthor).user_data_dir)
     paths = find_paths({})
     assert paths.settings == Path(config) / "settings.toml"
@@ -266,14 +292,17 @@ def test_importing_goes_on_where_the_system_limits_nothing(monkeypatch):
 
 
 def test_importing_goes_on_where_a_limit_may_not_be_set(monkeypatch):
-    """macOS knows limits that it does not let a program set: ValueError or OSError (Python's library reference, "resource")."""
+    """macOS knows limits that it does not let a program set: ValueError or OSError (Python's library reference,
+    "resource")."""
     tried = []
 
     def refuse(what, limits) -> None:
         tried.append(what)
         raise (ValueError, OSError)[len(tried) % 2]("refused")
 
-    fake = SimpleNamespace(RLIMIT_DATA=2, RLIMIT_CPU=0, RLIM_INFINITY=-1, getrlimit=lambda what: (-1, -1), setrlimit=refuse)
+    fake = SimpleNamespace(
+        RLIMIT_DATA=2, RLIMIT_CPU=0, RLIM_INFINITY=-1, getrlimit=lambda what: (-1, -1), setrlimit=refuse
+    )
     monkeypatch.setitem(sys.modules, "resource", fake)
     child._limit()
     assert tried == [2, 0]

@@ -1,6 +1,7 @@
 """The sound process on macOS and Windows, with what Python lacks or does otherwise there faked.
 
-This proves our own branches only. What Windows really does stands beside each fake, from Python's and Microsoft's documentation.
+This proves our own branches only. What Windows really does stands beside each fake, from Python's and Microsoft's
+documentation.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ _MISSING_ON_WINDOWS = ("SIGHUP", "SIGTSTP", "SIGCONT", "SIGKILL", "SIGSTOP")  # 
 
 
 class WindowsPipe:
-    """As multiprocessing's PipeConnection on Windows once the other end is gone: PeekNamedPipe raises in `poll`, and a handle
-    is nothing that select takes (Python's library reference: "on Windows, only sockets")."""
+    """As multiprocessing's PipeConnection on Windows once the other end is gone: PeekNamedPipe raises in `poll`, and
+    a handle is nothing that select takes (Python's library reference: "on Windows, only sockets")."""
 
     def __init__(self, waits_s: list[float] | None = None) -> None:
         self.waits_s = waits_s if waits_s is not None else []
@@ -62,8 +63,12 @@ def windows(monkeypatch):
         monkeypatch.delattr(os, name)
     calls: list[tuple] = []
     kernel = SimpleNamespace(GetCurrentProcess=_call(calls, "process", 7), SetPriorityClass=_call(calls, "class", 1))
-    monkeypatch.setattr(ctypes, "windll", SimpleNamespace(winmm=SimpleNamespace(timeBeginPeriod=_call(calls, "timer", 0)),
-                                                          kernel32=kernel), raising=False)
+    monkeypatch.setattr(
+        ctypes,
+        "windll",
+        SimpleNamespace(winmm=SimpleNamespace(timeBeginPeriod=_call(calls, "timer", 0)), kernel32=kernel),
+        raising=False,
+    )
     return calls
 
 
@@ -76,7 +81,8 @@ def _call(calls: list[tuple], name: str, answer: int):
 
 
 def test_windows_is_asked_for_fine_ticks_by_every_program_and_for_its_high_class_with_realtime(windows):
-    """Microsoft: a wait ends on a tick, 15.6 ms apart unless timeBeginPeriod asks for less; HIGH_PRIORITY_CLASS is 0x80."""
+    """Microsoft: a wait ends on a tick, 15.6 ms apart unless timeBeginPeriod asks for less; HIGH_PRIORITY_CLASS is
+    0x80."""
     assert priority.ask(False) is False
     assert windows == [("timer", 1)]
     assert priority.ask(True) is False
@@ -89,7 +95,8 @@ def test_windows_without_those_libraries_is_no_fault(windows, monkeypatch):
 
 
 def test_macos_has_no_scheduler_to_ask(monkeypatch):
-    """Python's library reference: os.sched_setscheduler is for "some Unix", macOS not among them; nice -10 is refused there."""
+    """Python's library reference: os.sched_setscheduler is for "some Unix", macOS not among them; nice -10 is refused
+    there."""
     monkeypatch.setattr(sys, "platform", "darwin")
     monkeypatch.delattr(os, "sched_setscheduler")
 
@@ -117,7 +124,8 @@ def test_reports_do_not_go_where_asking_fails_elsewhere():
 
 
 def test_the_loop_runs_and_leaves_at_the_end_of_the_pipe_on_windows(windows, monkeypatch):
-    """No signal of Unix, no select.poll, and a parent's number that says nothing: os.getppid gives that of a dead one too."""
+    """No signal of Unix, no select.poll, and a parent's number that says nothing: os.getppid gives that of a dead one
+    too."""
     monkeypatch.setattr(process, "CHECK_S", 0.0)
     handlers: dict = {}
     monkeypatch.setattr(signal, "signal", lambda number, handler: handlers.setdefault(number, handler))
@@ -135,7 +143,9 @@ def test_the_loop_runs_and_leaves_at_the_end_of_the_pipe_on_windows(windows, mon
         sys.setswitchinterval(interval_s)
     assert isinstance(pipe.sent[0], Ready) and pipe.sent[0].output == "silent"
     assert not turns.__length_hint__(), "it looked for its parent's number, and left before the pipe ended"
-    assert handlers[signal.SIGINT] == handlers[21] == signal.SIG_IGN  # 21: Ctrl+Break, which goes to every process of a console
+    assert (
+        handlers[signal.SIGINT] == handlers[21] == signal.SIG_IGN
+    )  # 21: Ctrl+Break, which goes to every process of a console
 
 
 def test_elsewhere_a_parent_that_is_gone_ends_the_loop(monkeypatch):
@@ -153,7 +163,9 @@ def test_devices_say_so_when_the_process_that_looks_dies_on_windows(monkeypatch)
     """Its pipe then raises BrokenPipeError in `poll` there, where Linux says that there is something to read."""
     child = SimpleNamespace(start=lambda: None, terminate=lambda: None, join=lambda: None)
     ours = SimpleNamespace(poll=WindowsPipe().poll, recv=None, close=lambda: None)
-    context = SimpleNamespace(Pipe=lambda duplex: (ours, SimpleNamespace(close=lambda: None)), Process=lambda **_: child)
+    context = SimpleNamespace(
+        Pipe=lambda duplex: (ours, SimpleNamespace(close=lambda: None)), Process=lambda **_: child
+    )
     monkeypatch.setattr(devices.multiprocessing, "get_context", lambda kind: context)
     with pytest.raises(SoundError, match="could not be listed"):
         devices.describe_devices(SILENT)
@@ -189,7 +201,12 @@ def test_a_file_in_the_folder_one_stands_in_is_not_run(tmp_path):
     package = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(process.__file__))))
     environ = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"} | {"PYTHONPATH": package}
     done = subprocess.run(
-        [sys.executable, str(elsewhere / "start.py")], cwd=tmp_path, env=environ, capture_output=True, encoding="utf-8", timeout=90
+        [sys.executable, str(elsewhere / "start.py")],
+        cwd=tmp_path,
+        env=environ,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=90,
     )
     assert (done.stdout.strip(), (tmp_path / "was-run").exists()) == ("ready", False), done.stderr
 
@@ -241,8 +258,11 @@ _NUMBERS = {"API_MACOSX_CORE": 1, "API_LINUX_ALSA": 2, "API_UNIX_JACK": 3, "API_
 
 
 def _binding(binding: str, number: int, names: tuple[str, ...] = ()) -> Rtmidi:
-    """A binding on a system whose only API has that number. python-rtmidi says which are compiled in, rtmidi2 does not."""
-    kinds = {kind.__name__: type(kind.__name__, (kind,), {"system": number, "names": names}) for kind in (FakeOut, FakeIn)}
+    """A binding on a system whose only API has that number. python-rtmidi says which are compiled in, rtmidi2 does
+    not."""
+    kinds = {
+        kind.__name__: type(kind.__name__, (kind,), {"system": number, "names": names}) for kind in (FakeOut, FakeIn)
+    }
     module = SimpleNamespace(MidiOut=kinds["FakeOut"], MidiIn=kinds["FakeIn"], **_NUMBERS)
     if binding == "python-rtmidi":
         module.get_compiled_api = lambda: [number]

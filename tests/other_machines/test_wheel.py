@@ -1,4 +1,5 @@
-"""The wheel in a clean virtual environment, with nothing that could compile: `pytest --deep`, as it asks the package index.
+"""The wheel in a clean virtual environment, with nothing that could compile: `pytest --deep`, as it asks the package
+index.
 
 Run it with each Python there is; what it proves holds for that one and for this system.
 """
@@ -31,21 +32,31 @@ def wheel(tmp_path_factory, deep) -> Path:
     if not deep:
         pytest.skip("builds and installs with the package index: pytest --deep")
     folder = tmp_path_factory.mktemp("wheel")
-    _run([sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(REPOSITORY)], os.environ)
+    _run(
+        [sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(REPOSITORY)],
+        os.environ,
+    )
     [path] = folder.glob("*.whl")
     return path
 
 
 @pytest.fixture(scope="module")
 def bare(tmp_path_factory) -> dict[str, str]:
-    """An environment whose PATH holds a shell's few programs and no compiler, should a build look for one all the same."""
+    """An environment whose PATH holds a shell's few programs and no compiler, should a build look for one all the
+    same."""
     folder = tmp_path_factory.mktemp("bin")
     for name in ("sh", "env", "uname", "tty", "stty"):
         if found := shutil.which(name):
             (folder / name).symlink_to(found)
     assert not any(shutil.which(name, path=str(folder)) for name in COMPILERS)
     kept = {name: text for name, text in os.environ.items() if not name.startswith(("PYTHON", "COMPANION"))}
-    return {**kept, "PATH": str(folder), "CC": "/bin/false", "CXX": "/bin/false", "COMPANION_HOME": str(folder / "home")}
+    return {
+        **kept,
+        "PATH": str(folder),
+        "CC": "/bin/false",
+        "CXX": "/bin/false",
+        "COMPANION_HOME": str(folder / "home"),
+    }
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +70,9 @@ def installed(wheel, bare, tmp_path_factory) -> Path:
 
 
 def _run(command: list[str], environ, **more) -> str:
-    done = subprocess.run(command, env=environ, capture_output=True, encoding="utf-8", timeout=1200, check=False, **more)
+    done = subprocess.run(
+        command, env=environ, capture_output=True, encoding="utf-8", timeout=1200, check=False, **more
+    )
     assert done.returncode == 0, f"{command}: {done.stdout[-2000:]}{done.stderr[-2000:]}"
     return done.stdout
 
@@ -68,10 +81,16 @@ def test_the_wheel_holds_the_songs_and_the_settings_and_no_tests(wheel):
     names = zipfile.ZipFile(wheel).namelist()
     assert wheel.name.endswith("-py3-none-any.whl")  # nothing compiled of ours
     shipped = {name.removeprefix("companion/_shipped/") for name in names if name.startswith("companion/_shipped/")}
-    assert shipped == {path.relative_to(REPOSITORY).as_posix() for kind in ("songs", "config")
-                       for path in (REPOSITORY / kind).rglob("*") if path.is_file()}
+    assert shipped == {
+        path.relative_to(REPOSITORY).as_posix()
+        for kind in ("songs", "config")
+        for path in (REPOSITORY / kind).rglob("*")
+        if path.is_file()
+    }
     ours = {name.removeprefix("companion/") for name in names if name.startswith("companion/") and name.endswith(".py")}
-    assert ours == {path.relative_to(REPOSITORY / "companion").as_posix() for path in (REPOSITORY / "companion").rglob("*.py")}
+    assert ours == {
+        path.relative_to(REPOSITORY / "companion").as_posix() for path in (REPOSITORY / "companion").rglob("*.py")
+    }
     assert {name.partition("/")[0].partition("-")[0] for name in names} == {"companion", "shell_companion"}
     assert not [name for name in names if "test" in name or name.endswith(".pyc")]
 

@@ -1,4 +1,5 @@
-"""What commands print where signs such as ♭ and the bars of the charts are not to be had: a Windows console of old, a file, a pipe."""
+"""What commands print where signs such as ♭ and the bars of the charts are not to be had: a Windows console of old, a
+file, a pipe."""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ import pytest
 
 from companion.cli.main import main
 
-# Windows' own encodings of Western, Central European, Greek and Japanese systems and of their consoles; and plain ASCII.
+# Windows' own encodings of Western, Central European, Greek and Japanese systems and of their consoles; and plain
+# ASCII.
 ENCODINGS = ["cp1252", "cp1250", "cp1253", "cp932", "cp437", "cp850", "ascii", "latin-1"]
 COMMANDS = [
     ["songs"],
@@ -82,3 +84,31 @@ def test_no_streams_at_all_are_no_fault(monkeypatch):
     monkeypatch.setattr(sys, "stdout", None)
     monkeypatch.setattr(sys, "stderr", None)
     assert main(["where"]) == 0
+
+
+def test_without_a_terminal_the_app_says_what_else_there_is(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "stdin", None)
+    assert main(["stand", "two-spoons"]) != 0
+    assert "needs a terminal" in capsys.readouterr().err
+
+
+def _writing_fails(monkeypatch, error: OSError) -> int:
+    """Print into a stream that fails so; the exit code."""
+    out = Stream("utf-8", False)
+    monkeypatch.setattr(out, "write", lambda text: (_ for _ in ()).throw(error), raising=False)
+    with monkeypatch.context() as patch:
+        patch.setattr(sys, "stdout", out)
+        patch.setattr(sys, "stderr", Stream("utf-8", False))
+        return main(["where"])
+
+
+def test_a_reader_that_has_gone_is_no_fault(monkeypatch):
+    """Python on Windows raises EINVAL for a pipe whose reader ended, others EPIPE (from memory)."""
+    assert _writing_fails(monkeypatch, BrokenPipeError(32, "Broken pipe")) == 0
+    monkeypatch.setattr(sys, "platform", "win32")
+    assert _writing_fails(monkeypatch, OSError(22, "Invalid argument")) == 0
+    assert _writing_fails(monkeypatch, OSError(28, "No space left on device")) != 0
+
+
+def test_elsewhere_an_invalid_argument_is_a_fault(monkeypatch):
+    assert _writing_fails(monkeypatch, OSError(22, "Invalid argument")) != 0
