@@ -19,9 +19,10 @@ UNIX_ONLY = ("termios", "fcntl", "resource", "pty", "tty", "pwd", "grp", "curses
 # Loaded on Unix alone, where the app asks for its driver.
 OF_UNIX = ("companion.tui.terminal",)
 
+# Python's own modules that are loaded first meet their need of those another way on Windows.
 LOAD = f"""
-import asyncio, multiprocessing.spawn, shutil, subprocess, sys, tempfile  # these meet their own need another way on
-Windows sys.modules.update(dict.fromkeys({UNIX_ONLY!r}))
+import asyncio, multiprocessing.spawn, shutil, subprocess, sys, tempfile
+sys.modules.update(dict.fromkeys({UNIX_ONLY!r}))
 import importlib, pkgutil, companion
 for module in pkgutil.walk_packages(companion.__path__, "companion."):
     if module.name not in {OF_UNIX!r}:
