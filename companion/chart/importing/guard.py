@@ -29,6 +29,13 @@ _MOST_ZIP_ENTRIES = 1000
 _MOST_ELEMENTS = 400_000
 _MOST_MEASURES = 2000
 _MOST_DEPTH = 60
+# Elements that hold a number -> how many figures any lead sheet needs (MusicXML 4.0; lengths count in divisions of a quarter).
+_MOST_FIGURES = {
+    **dict.fromkeys(("beats", "beat-type", "fifths", "cancel", "octave", "octave-change", "display-octave", "chromatic", "diatonic"), 2),
+    **dict.fromkeys(("key-octave", "key-alter", "staves", "staff", "staff-lines", "double", "instruments", "inversion", "degree-value"), 2),
+    **dict.fromkeys(("actual-notes", "normal-notes", "multiple-rest", "measure-repeat", "beat-repeat", "slash"), 3),
+    **dict.fromkeys(("divisions", "duration", "offset"), 7),
+}
 _CONTAINER = "META-INF/container.xml"
 _MOST_CONTAINER_BYTES = 100_000
 _ENCODINGS = ("utf-8", "utf-16", "iso8859-1", "ascii", "cp1252")
@@ -155,7 +162,7 @@ def decode_abc(data: bytes) -> str:
 def scan(xml: str) -> Scanned:
     """Look through a MusicXML text without building anything. Raises SheetError where it is no score, or a trap.
 
-    A bar of a million beats is one: it takes music21 gigabytes and minutes.
+    A bar of a million beats is one, or a key of a million sharps: they take music21 gigabytes and minutes.
     """
     found = Scanned()
     path: list[str] = []
@@ -191,8 +198,9 @@ def scan(xml: str) -> Scanned:
         path.pop()
 
     def text(words: str) -> None:
-        if path[-1] in ("beats", "beat-type") and any(len(number) > 2 for number in re.findall(r"\d+", words)):
-            raise SheetError(f"bar {measure + 1}: the meter counts {quoted(words)}; expected such as 4/4")
+        most = _MOST_FIGURES.get(path[-1])
+        if most and any(len(number) > most for number in re.findall(r"\d+", words)):
+            raise SheetError(f"bar {measure + 1}: {path[-1]} is {quoted(words)}; expected a number of at most {most} figures")
 
     _parse(xml, start, end, text)
     if measure < 0:
