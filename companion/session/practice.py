@@ -11,13 +11,12 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from typing import Protocol
 
 from companion.errors import LogError
-from companion.practice import fading, ramp, recall
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.practice.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.session.drill import Drill
+from companion.session.keeping import Log, keep_pass
 from companion.session.loops import bars_name
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS, CUT_S, PassEar, loop_key, make_record, symbol_at
@@ -30,14 +29,6 @@ EARLY_S = 1.0  # how long a press is remembered that may be meant for the next p
 STILL_S = 0.5  # a beat that comes so much too late: time stood still, in a computer that slept or a program that was stopped
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
-
-
-class Log(Protocol):
-    """What is asked of the practice log; each may raise LogError."""
-
-    def add_pass(self, record: PassRecord) -> None: ...
-    def state(self, song_id: str, loop_key: str, kind: str) -> str | None: ...
-    def put_state(self, song_id: str, loop_key: str, kind: str, value: str | None) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,30 +399,9 @@ class Practice:
     def _keep(self, record: PassRecord) -> None:
         """Into the log at once. A log that cannot be written is said and stops nothing."""
         try:
-            self._log.add_pass(record)
-            key = loop_key(self.drill.loop)
-            over = self.drill.finished
-            if self.drill.fade is not None and self.drill.kind != "dark":
-                self._log.put_state(record.song_id, key, "fade", None if over else fading.to_json(self.drill.fade))
-            if self.drill.climb is not None:
-                self._log.put_state(record.song_id, key, "climb", None if over else ramp.to_json(self.drill.climb))
-                self._log.put_state(record.song_id, key, "working_bpm", f"{self.drill.climb.working_bpm:.2f}")
-            if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
-                self._review(record)
+            keep_pass(self._log, record, self.drill, self.stand, self._now())
         except LogError as error:
             self.say = str(error)
-
-    def _review(self, record: PassRecord) -> None:
-        """A pass with next to no cues is a recall of each section it holds."""
-        now = self._now()
-        for section in record.sections:
-            bars = [index for index in record.loop if self.stand.bars[index].section == section]
-            share = 1.0 - len(set(bars) & set(record.slipped)) / len(bars) if record.slipped else record.share_right
-            saved = self._log.state(record.song_id, section, "recall")
-            card = recall.from_json(saved) if saved else recall.new_card(record.song_id, section, now)
-            reviewed = recall.review(card, share, record.cues, now)
-            if reviewed != card:
-                self._log.put_state(record.song_id, section, "recall", reviewed.to_json())
 
     def _stand_of(self, drill: Drill) -> Stand:
         """The stand set for the next pass: the probe plays only its own bars."""
