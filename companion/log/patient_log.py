@@ -62,7 +62,8 @@ class PatientLog(PracticeLog):
     def put_state(self, song_id: str, loop_key: str, kind: str, value: Any) -> None:
         with self._lock:
             self._states[song_id, loop_key, kind] = json.loads(json.dumps(value))
-            self._catch_up()
+            if not self._passes:  # else it was just tried, and the screen waits
+                self._write_now()
 
     def close(self) -> None:
         """Try once more, for as long as another program may take; what cannot be written is lost, and said."""
@@ -73,31 +74,37 @@ class PatientLog(PracticeLog):
             if self._elsewhere or self._passes or self._states:
                 self._wait_s = WAIT_S
                 self._connection.execute(f"PRAGMA busy_timeout = {round(1000 * WAIT_S)}")
-                self._catch_up(quietly=True)
+                self._catch_up()
             if lost := self.passes_waiting:
                 self.messages.append(
                     f"{_passes(lost)} could not be written to the practice log and {'is' if lost == 1 else 'are'} lost: {self._fault}."
                 )
             super().close()
 
-    def _catch_up(self, quietly: bool = False) -> None:
-        """Write all that waits, in order and at once: all of it or nothing."""
+    def _catch_up(self) -> None:
         if self._elsewhere:
             self._find_file()
-        waited = len(self._passes) - 1
+        self._write_now()
+
+    def _write_now(self) -> None:
+        """Write all that waits, in order and at once: all of it or nothing."""
+        count = len(self._passes)
         try:
             self._write(self._write_all)
         except LogError as error:
             self._fault = log_reason(error)
-            if not quietly:
-                what = f"{_passes(len(self._passes))} not in the practice log yet" if self._passes else "Not remembered yet"
-                self.messages.append(f"{what}: {self._fault}.")
+            if not self._closed:
+                self._say(f"{_passes(count)} not in the practice log yet: {self._fault}." if count else f"Not remembered yet: {self._fault}.")
             return
         self._passes.clear()
         self._states.clear()
         if self._fault and self._elsewhere is None:
             self._fault = ""
-            self.messages.append(f"The practice log can be written again: {_passes(waited + 1)} now in it.")
+            self._say(f"The practice log can be written again: {_passes(count)} now in it.")
+
+    def _say(self, sentence: str) -> None:
+        if sentence not in self.messages[-1:]:
+            self.messages.append(sentence)
 
     def _write_all(self, connection: sqlite3.Connection) -> None:
         for record in self._passes:

@@ -92,7 +92,7 @@ def test_a_jump_between_two_evenings(paths, settings, jump):
     for evening, start in enumerate((before, after, EVENING), 1):
         with PatientLog.open(paths, zone=BERLIN) as log:
             desk = practise(log, settings, "fade", now=Wall(start))
-            desk.run(200.0, until=lambda: desk.practice.drill.finished)
+            desk.run(200.0, until=lambda desk=desk: desk.practice.drill.finished)
             break_off(desk)
             check_pages(log, start)
             assert log.messages == []
