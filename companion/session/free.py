@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 from companion.errors import LogError
 from companion.practice.model import PassRecord
 from companion.practice.waiting import Found, Target, Waiting, all_up, key_down, key_up, start_waiting, targets_of
-from companion.session.passes import make_record, symbol_at
 from companion.session.keeping import Log
 from companion.session.minutes import Minutes
+from companion.session.passes import make_record, symbol_at
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice

@@ -19,7 +19,7 @@ from companion.session.drill import Drill
 from companion.session.keeping import Log, keep_pass
 from companion.session.loops import bars_name
 from companion.session.minutes import Minutes
-from companion.session.passes import ANSWERS, CUT_S, PassEar, loop_key, make_record, symbol_at
+from companion.session.passes import ANSWERS, CUT_S, PassEar, make_record, symbol_at
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
