@@ -306,6 +306,9 @@ def test_ties_and_triplets_are_exact():
 
 
 def test_a_part_in_b_flat_comes_in_as_it_sounds():
+    steps = "<transpose><diatonic>-1</diatonic></transpose>"
+    song, remarks = read(Score([Measure(harmony("D", "major"), attributes=attributes(fifths=2, more=steps))]).xml())
+    assert song.key.name == "D" and "how far the part is transposed is not said in semitones; left as it is written" in remarks
     trumpet = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
     score = Score([Measure(harmony("D", "minor-seventh") + note("D5", BAR), attributes=attributes(fifths=2, more=trumpet))])
     song, remarks = read(score.xml())
@@ -422,3 +425,10 @@ def test_made_files_come_in_whole(made):
             if kind in KIND_QUALITIES and symbol is not None:
                 low = {placed.chord.bass.pc} if placed.chord.bass else set()
                 assert placed.chord.pitch_classes | low == {int(pitch.ps) % 12 for pitch in symbol.pitches}
+
+
+def test_a_number_of_a_bar_is_shown_as_text():
+    """Told in a remark, and printed."""
+    xml = Score([Measure(words("x"))]).xml().replace('number="1"', 'number="1&#x9b;\u202e"')
+    _, remarks = read(xml)
+    assert all(remark.isprintable() for remark in remarks) and any("\\x9b\\u202e" in remark for remark in remarks)

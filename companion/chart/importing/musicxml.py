@@ -252,8 +252,12 @@ class _Reader:
     def _transposition(self) -> None:
         instrument = self.parts[self.melody_part].getInstrument(returnDefault=False)
         interval = getattr(instrument, "transposition", None)
-        if interval is not None:
+        if interval is None:
+            return
+        if hasattr(interval, "semitones"):
             self.result.semitones = int(interval.semitones)
+        else:  # steps alone, without <chromatic>, which MusicXML 4.0 asks for
+            self.result.remark("", "how far the part is transposed is not said in semitones; left as it is written")
 
 
 def _one_voice(top: dict[Fraction, tuple[Fraction, Pitch | None, bool]]) -> tuple[list[SheetNote], int]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from companion.chart.words import plain
 from companion.theory.meter import Meter
 from companion.theory.pitch import Pitch
 
@@ -72,4 +73,4 @@ class Sheet:
 
     def remark(self, bar: str, text: str) -> None:
         """Note what was not understood, once."""
-        self.remarks[f"bar {bar}: {text}" if bar else text] = None
+        self.remarks[plain(f"bar {bar}: {text}" if bar else text)] = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from companion.chart.words import shown
+from companion.chart.words import plain, shown
 from companion.log.listing import SongEntry
 from companion.tui.draw.words import shorten, signs, tempo_words
 
@@ -40,5 +40,5 @@ def head_row(width: int) -> str:
 def song_row(entry: SongEntry, width: int) -> str:
     """One song, or for a file with faults its sentence, marked with a sign."""
     if entry.fault:
-        return shorten(shown(f"! {entry.fault.replace(str(entry.path), entry.path.name)}"), width)
+        return shorten(shown(f"! {entry.fault.replace(plain(str(entry.path)), entry.path.name)}"), width)
     return _layout(_cells(entry), entry.title, width)
