@@ -9,39 +9,57 @@ from __future__ import annotations
 import ctypes
 import time
 from collections.abc import Callable
+from functools import cache
 
 _NO_START_SERVER = 1  # jack/types.h: JackNoStartServer
 _STILL_S = 0.5  # the longest period there is, 8192 frames at 44.1 kHz, takes 0.19 s
 
 
 class JackPulse:
-    """A client without ports that watches the server's clock. Where the library is not there nothing is known, and all counts as well."""
+    """A client without ports that watches the server's clock. It is never closed: in jackd2's library jack_client_close now and then
+    waits for ever, and a process needs but one of these for each server that it lives through."""
 
     def __init__(self, clock: Callable[[], float] = time.perf_counter) -> None:
         self._clock = clock
         self._client: int | None = None
-        self._seen: tuple[int, float] | None = None  # the server's frame, and since when it stands there
+        self._frame = -1
+        self._since_s = 0.0  # when the server's clock was first seen to stand at that frame
+        self._server = 0
         try:
             self._library = ctypes.CDLL("libjack.so.0")
         except OSError:
+            self._library = None
             return
         self._library.jack_client_open.restype = ctypes.c_void_p
         self._library.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
         self._library.jack_last_frame_time.restype = ctypes.c_uint32
-        for function in (self._library.jack_last_frame_time, self._library.jack_client_close):
-            function.argtypes = (ctypes.c_void_p,)
-        self._client = self._library.jack_client_open(b"companion pulse", _NO_START_SERVER, None)
+        self._library.jack_last_frame_time.argtypes = (ctypes.c_void_p,)
 
-    def beats(self) -> bool:
-        """False once the server's clock stood still from one look to another, more than half a second later."""
+    @property
+    def knows(self) -> bool:
+        """Whether there is a server that is watched."""
+        return self._client is not None
+
+    def server(self) -> int:
+        """A number for the server that runs. Another one than before means that the one before is dead: its clock stood still from one
+        look to another, more than half a second later. Always the same where JACK's library is not there to be asked."""
+        if self._library is None:
+            return self._server
         if self._client is None:
-            return True
+            self._client = self._library.jack_client_open(b"companion pulse", _NO_START_SERVER, None)
+            self._frame = -1
+        if self._client is None:
+            return self._server
         frame, now_s = self._library.jack_last_frame_time(self._client), self._clock()
-        if self._seen is None or frame != self._seen[0]:
-            self._seen = frame, now_s
-        return now_s - self._seen[1] <= _STILL_S
-
-    def close(self) -> None:
-        if self._client is not None:
-            self._library.jack_client_close(self._client)
+        if frame != self._frame:
+            self._frame, self._since_s = frame, now_s
+        elif now_s - self._since_s > _STILL_S:
             self._client = None
+            self._server += 1
+        return self._server
+
+
+@cache
+def jack_pulse() -> JackPulse:
+    """The one of this process."""
+    return JackPulse()

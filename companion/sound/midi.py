@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from companion.sound.jack import JackPulse
+from companion.sound.jack import jack_pulse
 
 CLIENT_NAME = "companion"
 RETRY_S = 3.0  # how often an API that is missing is tried again
@@ -84,13 +84,22 @@ class Rtmidi:
 
 
 class Client:
-    """One RtMidi object: lists ports and opens at most one. A port that went is told by return values, never raised."""
+    """One RtMidi object: lists ports and opens at most one. A port that went is told by return values, never raised.
+
+    Where its port goes, `leave` it and keep the client for the next: jackd2's library may wait for ever in jack_client_close while other
+    clients come or go. `close` is for the end, and for a client that is dead."""
 
     def __init__(self, raw: Any, api: str, errors: tuple[type[Exception], ...]) -> None:
         self._raw = raw
         self._errors = errors
         self.api = api
+        self._server = jack_pulse().server() if api == "jack" else 0
         self._send = raw.send_message if hasattr(raw, "send_message") else None
+
+    @property
+    def is_dead(self) -> bool:
+        """Whether the JACK server behind it ended; it still lists that one's ports then."""
+        return self.api == "jack" and jack_pulse().server() != self._server
 
     def ports(self) -> tuple[Port, ...]:
         try:
@@ -123,9 +132,14 @@ class Client:
             return None
         return message[0] if isinstance(message[0], (list, tuple)) else message
 
-    def close(self) -> None:
+    def leave(self) -> None:
+        """Let go of the port; another can be opened."""
         with contextlib.suppress(*self._errors):  # closing what is gone already is no fault
             self._raw.close_port()
+
+    def close(self) -> None:
+        self.leave()
+        with contextlib.suppress(*self._errors):
             if hasattr(self._raw, "delete"):
                 self._raw.delete()
 
@@ -164,16 +178,17 @@ class PortWatch:
         self._apis = [name for name in (binding.apis() if binding else ()) if api in ("", name)]
         self._clients: dict[str, Client] = {}
         self._tried_s: dict[str, float] = {}
-        self._pulse: JackPulse | None = None
 
     def ports(self) -> dict[str, tuple[Port, ...]]:
         """What each API present lists now."""
-        self._look_after_jack()
+        for api in [api for api, client in self._clients.items() if client.is_dead]:
+            self._clients.pop(api).close()
+            self._tried_s[api] = self._clock()
         found = {}
         for api in self._apis:
             ports = self._clients[api].ports() if api in self._clients else ()
             wait_s = EMPTY_RETRY_S if api in self._clients else RETRY_S
-            if not ports and self._clock() - self._tried_s.get(api, -math.inf) > wait_s:
+            if not ports and (api not in self._clients or may_outlive_server(api)) and self._clock() - self._tried_s.get(api, -math.inf) > wait_s:
                 self._renew(api)
                 ports = self._clients[api].ports() if api in self._clients else ()
             if api in self._clients:
@@ -187,33 +202,19 @@ class PortWatch:
         for client in self._clients.values():
             client.close()
         self._clients.clear()
-        self._forget_pulse()
-
-    def _look_after_jack(self) -> None:
-        """A client of a dead server is given up; a new one is tried in a while."""
-        if "jack" not in self._clients:
-            return
-        if self._pulse is None:
-            self._pulse = JackPulse(self._clock)  # from the second look on: who looks once has no use for it
-        if not self._pulse.beats():
-            self._clients.pop("jack").close()
-            self._forget_pulse()
-            self._tried_s["jack"] = self._clock()
-
-    def _forget_pulse(self) -> None:
-        if self._pulse is not None:
-            self._pulse.close()
-            self._pulse = None
 
     def _renew(self, api: str) -> None:
         self._tried_s[api] = self._clock()
         if api in self._clients:
             self._clients.pop(api).close()
-        if api == "jack":
-            self._forget_pulse()
         client = self._binding.client(api, self._incoming)
         if client is not None:
             self._clients[api] = client
+
+
+def may_outlive_server(api: str) -> bool:
+    """Whether a client that sees nothing may be that of a JACK server that ended, as nobody can be asked."""
+    return api == "jack" and not jack_pulse().knows
 
 
 def list_ports(binding: Rtmidi | None, incoming: bool, api: str = "") -> dict[str, tuple[Port, ...]]:

@@ -68,6 +68,7 @@ class Inputs:
         self._parts = tuple(parts)
         self._clock = clock
         self._open: dict[Port, tuple[Client, Parser]] = {}
+        self._idle: list[Client] = []  # whose keyboards went, for the next that come
         self._lost: set[str] = set()  # plain names
         self.present: tuple[str, ...] = ()  # names of all there are but loop-throughs, as `check` saw them last
         self._watch = PortWatch(binding, True, api, clock)
@@ -96,7 +97,9 @@ class Inputs:
         self.present = tuple(port.name for port in present if not port.is_loop_through)
         notices = []
         for port in [port for port in self._open if port not in present]:
-            self._open.pop(port)[0].close()
+            client, _ = self._open.pop(port)
+            client.leave()
+            self._idle.append(client)
             self._lost.add(port.plain_name)
             notices.append(Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back."))
         for port in pick_inputs(present, self._parts):
@@ -107,17 +110,29 @@ class Inputs:
         return notices
 
     def close(self) -> None:
-        for client, _ in self._open.values():
+        for client in [*(client for client, _ in self._open.values()), *self._idle]:
             client.close()
         self._open.clear()
+        self._idle.clear()
         self._watch.close()
 
     def _listen(self, port: Port) -> bool:
-        client = self._binding.client(port.api, incoming=True) if self._binding else None
+        client = self._client_for(port.api)
         if client is None:
             return False
         if not client.open(port):
-            client.close()
+            self._idle.append(client)
             return False
         self._open[port] = (client, Parser())
         return True
+
+    def _client_for(self, api: str) -> Client | None:
+        """One that lost its keyboard, or a new one."""
+        for client in self._idle.copy():
+            if client.is_dead:
+                self._idle.remove(client)
+                client.close()
+            elif client.api == api:
+                self._idle.remove(client)
+                return client
+        return self._binding.client(api, incoming=True) if self._binding else None

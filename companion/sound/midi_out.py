@@ -5,9 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 
-from companion.sound.jack import JackPulse
 from companion.sound.messages import Notice, Voice
-from companion.sound.midi import Client, Port, Rtmidi, pick_output
+from companion.sound.midi import Client, Port, Rtmidi, may_outlive_server, pick_output
 from companion.sound.outputs import Sound, channels, panic, programs
 
 
@@ -32,12 +31,12 @@ class MidiOutput:
         self._voices = voices
         self._part = part
         self._client: Client | None = None
-        self._pulse: JackPulse | None = None
-        self._connect(port)
+        self._connected = False
+        self._connect()
 
     @property
     def kind(self) -> str:
-        return "midi" if self._client is not None else "silent"
+        return "midi" if self._connected else "silent"
 
     def heard_s(self, at_s: float) -> float:
         return at_s
@@ -46,7 +45,7 @@ class MidiOutput:
         return heard_s
 
     def send(self, sound: Sound, at_s: float) -> float:
-        if self._client is not None:
+        if self._connected:
             self._client.send(sound.wire())
         return self.now()
 
@@ -62,43 +61,39 @@ class MidiOutput:
 
     def check(self) -> Notice | None:
         """RtMidi raises nothing when a port is unplugged, so its name is looked for."""
-        if self._client is not None:
-            runs = self._pulse is None or self._pulse.beats()
-            if runs and any(port.name == self.port.name for port in self._client.ports()):
+        if self._client is not None and self._client.is_dead:
+            self._give_up_client()
+        elif self._connected:
+            if any(port.name == self.port.name for port in self._client.ports()):
                 return None
-            self.close()
+            self._client.leave()
+        if self._connected:
+            self._connected = False
             return Notice("lost", f"The MIDI port “{self.port.name}” went away. It will sound again when it is back.")
-        return Notice("back", f"The MIDI port “{self.port.name}” is back.") if self._reconnect() else None
+        return Notice("back", f"The MIDI port “{self.port.name}” is back.") if self._connect() else None
 
     def close(self) -> None:
+        self._give_up_client()
+        self._connected = False
+
+    def _give_up_client(self) -> None:
         if self._client is not None:
             self._client.close()
             self._client = None
-        if self._pulse is not None:
-            self._pulse.close()
-            self._pulse = None
 
-    def _connect(self, port: Port) -> bool:
-        client = self._binding.client(port.api, incoming=False)
-        if client is None:
+    def _connect(self) -> bool:
+        """Look for the port, or for one that may take its place."""
+        self._client = self._client or self._binding.client(self.port.api, incoming=False)
+        if self._client is None:
             return False
-        if not client.open(port):
-            client.close()
-            return False
-        self._take(client, port)
-        return True
-
-    def _reconnect(self) -> bool:
-        """Look for the lost port, with a new client each time: an old one does not survive the end of its JACK server."""
-        client = self._binding.client(self.port.api, incoming=False)
-        if client is None:
-            return False
-        port = self._find([port for port in client.ports() if not port.is_own])
-        if port is None or not client.open(port):
-            client.close()
-            return False
-        self._take(client, port)
-        return True
+        ports = [port for port in self._client.ports() if not port.is_own]
+        port = self._find(ports)
+        if port is not None and self._client.open(port):
+            self._take(port)
+            return True
+        if not ports and may_outlive_server(self.port.api):
+            self._give_up_client()
+        return False
 
     def _find(self, ports: list[Port]) -> Port | None:
         same = [port for port in ports if port.plain_name == self.port.plain_name]
@@ -106,9 +101,8 @@ class MidiOutput:
             return self.port if self.port in same else same[0]
         return pick_output(ports, self._part) if self._part else None
 
-    def _take(self, client: Client, port: Port) -> None:
-        self._client, self.port = client, port
-        self._pulse = JackPulse() if port.api == "jack" else None
+    def _take(self, port: Port) -> None:
+        self.port, self._connected = port, True
         # A clean start: whoever held this port before us may have died with a note down.
         self.silence(self._voices, ())
         for sound in programs(self._voices):

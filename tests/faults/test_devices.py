@@ -1,5 +1,7 @@
 """MIDI ports, sound devices and a JACK server that go, and come back, in the middle of a pass that is practised."""
 
+# ruff: noqa: F811  pytest takes fixtures by their names
+
 from __future__ import annotations
 
 import gc

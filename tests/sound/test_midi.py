@@ -126,7 +126,7 @@ def test_what_a_message_means(message, expected):
 class FakeClient:
     def __init__(self, system, api, incoming):
         self.system, self.api, self.incoming = system, api, incoming
-        self.port, self.closed = None, False
+        self.port, self.closed, self.is_dead = None, False, False
 
     def ports(self):
         return tuple(Port(self.api, name) for name in self.system.names.get(self.api, ()))
@@ -141,6 +141,9 @@ class FakeClient:
     def receive(self):
         waiting = self.system.waiting.get(self.port.name, [])
         return waiting.pop(0) if waiting else None
+
+    def leave(self):
+        self.port = None
 
     def close(self):
         self.closed = True
