@@ -49,7 +49,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
     that could not be read. log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
-    _leaving = False
+    leaving = False
     CSS_PATH = "app.tcss"
 
     def __init__(
@@ -115,8 +115,8 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
 
     def exit(self, *arguments: Any, **options: Any) -> None:
         """Leave. The music stops first, so that no beat is to be drawn on a screen that is being taken down."""
-        if not self._leaving:
-            self._leaving = True
+        if not self.leaving:
+            self.leaving = True
             self.fall_silent()
         super().exit(*arguments, **options)
 
@@ -204,7 +204,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.link.send(message)
 
     def on_heard(self, event: Heard) -> None:
-        if self._leaving:
+        if self.leaving:
             return
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):

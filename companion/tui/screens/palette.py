@@ -1,11 +1,24 @@
-"""Textual's command palette, closed once only."""
+"""Textual's command palette, fit for keys that are typed fast."""
 
 from __future__ import annotations
 
-from textual.command import CommandPalette
+from typing import Any
+
+from textual.command import CommandList, CommandPalette
+from textual.worker import Worker
 
 from companion.tui.screens.place import OnTop
 
 
 class Palette(CommandPalette, OnTop):
-    """Two clicks or keys that close it, typed fast, would close the screen below it too."""
+    """Closed once only: a second click or key would close the screen below it too."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if not super().check_action(action, parameters):
+            return False
+        # A page of a list that is not shown has no length.
+        return action != "command_list" or bool(self.query_one(CommandList).scrollable_content_region)
+
+    def run_worker(self, *arguments: Any, **options: Any) -> Worker[Any]:
+        """The search for commands. It fails where the palette was closed meanwhile, which is no fault of the app's."""
+        return super().run_worker(*arguments, **options | {"exit_on_error": False})
