@@ -29,7 +29,8 @@ class SoundLink:
     """Starts the sound process, sends it messages and hands its reports on.
 
     Start it before the app takes the terminal. A process that dies is said (Notice "error", then Finished) and started again with what
-    was loaded last; its new Ready follows. Where to read: either `poll`, or `listen` with a callback that runs in a thread of its own.
+    was loaded last; its new Ready follows.
+    is_off: it died too often and is left alone. Where to read: either `poll`, or `listen` with a callback that runs in a thread of its own.
     """
 
     def __init__(self, config: SoundConfig) -> None:
@@ -40,6 +41,7 @@ class SoundLink:
         self._loaded: Load | None = None
         self._deaths: deque[float] = deque(maxlen=RESTARTS)
         self._closed = False
+        self.is_off = False
         self._thread: threading.Thread | None = None
         self._pending: list[object] = []
 
@@ -130,11 +132,20 @@ class SoundLink:
                 return []
             now_s = time.perf_counter()
             if len(self._deaths) == RESTARTS and now_s - self._deaths[0] < RESTART_WINDOW_S:
-                self._end_process()
+                self._give_up()
                 return [Notice("error", "The sound keeps stopping and stays off now. Please start again."), Finished(now_s)]
             self._deaths.append(now_s)
             self.restart()
             return [Notice("error", "The sound stopped unexpectedly and was started again."), Finished(now_s)]
+
+    def _give_up(self) -> None:
+        """One process more, for nothing but to end what the dead one left sounding: a MIDI port that is opened is silenced first."""
+        self._end_process()
+        self.is_off = True
+        self.start()
+        self.send(Quit())
+        self._process.join(CLOSE_S)
+        self._end_process()
 
     def _end_process(self) -> None:
         process, connection = self._process, self._connection

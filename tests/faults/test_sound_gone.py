@@ -39,6 +39,8 @@ def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
             time.sleep(0.3)
         app.wait_for("The sound keeps stopping and stays off now.")
         wait_until(lambda: not app.has_sound(), "end of the sound process")
+        app.press("  ")
+        app.wait_for("The sound stays off. Leave with F10 and start again.")
         played = app.passes()
         app.press("q")
         assert app.code() == 0

@@ -37,6 +37,8 @@ from companion.tui.widgets.stand_parts import (
     TitlePart,
 )
 
+SOUND_OFF = "The sound stays off. Leave with F10 and start again."
+
 
 class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
     place = "stand"
@@ -129,7 +131,9 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
 
     def play(self, first_bar: int) -> None:
         """Count in and play from a position in the loop, in the way that was chosen."""
-        if not self.is_left:
+        if getattr(self.companion.link, "is_off", False):
+            self.say(SOUND_OFF)
+        elif not self.is_left:
             self.begin(first_bar)
 
     def stop(self) -> None:
