@@ -77,7 +77,7 @@ class Place:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.env = environment(folder)
+        self.env = environment(folder) | {"HOME": str(folder)}
         self.home = folder / "home"
         self.songs = self.home / "songs"
         songs(self.songs)
@@ -194,13 +194,13 @@ def test_the_app_shows_hostile_words_as_text(place):
         press(b"name", b"9 of 69 songs")
         press(b"\x1b[B\r", re.escape(b"[@click=app.quit]name[ cannot be read"))
         press(b"\x1b", b"Which song|songs")
-        for _ in STEERING:
+        for _ in STEERING[:2]:
             press(b"\x1b[B\r", b"cannot be printed")
             press(b"\x1b", b"name")
         press(b"\x1b", b"69 songs")
         press(b"\x1b[B" * 60, rb"\.toml: ")
-        press(b"\x1b[19~", b"Import|file")
-        press(b"\x7f" * 9 + str(place.folder).encode() + b"/in", b"x1b")
+        press(b"\x1b[19~", b"completes")
+        press(b"in", b"x1b")  # ~/in
         press(b"\x1b[200~ \x1b]52;c;SEFSTQ==\xc2\x9b31m\xe2\x80\xae pasted\x1b[201~", b"pasted")
         drawn += terminal.drawn
         os.kill(terminal.pid, 0)  # still there: nothing quit it
