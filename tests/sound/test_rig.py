@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 
 from companion.sound.devices import describe_devices
-from companion.sound.link import SoundLink
+from companion.sound.link import RESTARTS, SoundLink
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -317,7 +317,7 @@ def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
     program.write_text(textwrap.dedent("""
         import sys, time
         from companion.groove.model import Arrangement, GrooveBar, GrooveChord
-        from companion.sound.link import SoundLink
+        from companion.sound.link import RESTARTS, SoundLink
         from companion.sound.messages import BeatReport, Load, Play, SoundConfig
         from companion.theory.chord import Chord
         from companion.theory.meter import Meter
@@ -362,6 +362,27 @@ def test_sound_process_killed_leaves_no_note_hanging(ear, make_loop, read):
         assert any(isinstance(report, Finished) for report in reports.seen)
         # Nobody can send for a killed process; the next one begins with all notes off on every channel used.
         assert {(0xB0, 123, 0), (0xB1, 123, 0), (0xB9, 123, 0)} <= set(ear.listen(0.3))
+
+
+def test_killed_once_too_often_it_stays_off_and_its_notes_are_ended(ear, make_loop, read):
+    with SoundLink(to_port(ear.name)) as link:
+        reports = read(link)
+        for _ in range(RESTARTS):
+            reports.wait_for(Ready)
+            os.kill(link._process.pid, signal.SIGKILL)
+        reports.wait_for(Ready)
+        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Play(60))
+        reports.wait_for(BeatReport)
+        ear.listen(0.2)
+        assert ear.hanging()
+        ear.heard.clear()
+        os.kill(link._process.pid, signal.SIGKILL)
+        reports.wait_for(Finished)
+        while not link.is_off:
+            reports.wait_for(Finished)
+        assert {(0xB0, 123, 0), (0xB1, 123, 0), (0xB9, 123, 0)} <= set(ear.listen(0.3))
+        assert not link.alive
 
 
 def test_sound_process_ended_politely_sends_every_note_off(ear, make_loop, read):
