@@ -5,8 +5,10 @@ A reader may answer, or raise one of the project's own errors in words that can 
 
 from __future__ import annotations
 
+import contextlib
+import signal
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import Any, TypeVar
@@ -72,10 +74,13 @@ def fuzz(
         started_s = time.process_time()
         good = True
         try:
-            read(value)
+            with _ended_after(10 * longest_s):
+                read(value)
         except CompanionError as error:
             good = False
             _check_words(str(error))
+        except _Endless:
+            raise AssertionError(f"does not end: {value!r}") from None
         except Exception as error:
             error.add_note(f"the input: {value!r}")
             raise
@@ -98,11 +103,34 @@ def fuzz(
     return tally
 
 
+class _Endless(BaseException):
+    """No Exception, so that no reader takes it for one of its own."""
+
+
+@contextlib.contextmanager
+def _ended_after(seconds: float) -> Iterator[None]:
+    """End what takes so much of the processor's time; Windows has no such timer, there the test's own time-out ends it."""
+    if not hasattr(signal, "setitimer"):
+        yield
+        return
+
+    def end(*_: object) -> None:
+        raise _Endless
+
+    before = signal.signal(signal.SIGPROF, end)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
+
+
 def _check_words(words: str) -> None:
     assert words.strip()
     for line in words.split("\n"):
         assert all(map(is_printable, line)), f"cannot be shown: {line!r}"
-        assert len(line) < LONGEST_SENTENCE
+        assert len(line) < LONGEST_SENTENCE, f"{len(line)} characters: {line[:200]}"
 
 
 # --- inputs
