@@ -81,10 +81,10 @@ def _read_pitch_text(value: Any) -> str:
 def _read_folder(value: Any) -> str:
     if not _read_text(value):
         return ""
-    try:
-        return str(Path(os.path.expanduser(value)))
-    except RuntimeError:  # ~ of somebody who is not here
-        raise ValueError from None
+    folder = os.path.expanduser(value)
+    if folder.startswith("~"):  # of somebody who is not here
+        raise ValueError
+    return str(Path(folder))
 
 
 def _read_swing(value: Any) -> float | None:

@@ -41,7 +41,7 @@ def end(desk: LiveDesk) -> None:
 
 
 @pytest.mark.rig
-def test_a_midi_port_goes_and_comes_back_in_the_middle_of_a_pass(jack_midi, settings, log):  # noqa: F811
+def test_a_midi_port_goes_and_comes_back_in_the_middle_of_a_pass(jack_midi, settings, log):
     ear = Ear(f"ear{time.time_ns() % 100_000}")
     with SoundLink(to_port(ear.name)) as link:
         desk = LiveDesk(link, log, settings)
