@@ -65,7 +65,7 @@ def keys_at_random(chance: random.Random) -> Iterator[str]:
 def settle(app: WholeApp) -> None:
     """Wait for the app to have drawn what a batch of keys came to."""
     end_s = time.perf_counter() + BUSY_S
-    with contextlib.suppress(FileNotFoundError):  # it has left
+    with contextlib.suppress(FileNotFoundError, ProcessLookupError):  # it has left
         before = (0, 0.0)
         while before != (now := (len(app.drawn), app.worked_s())) and time.perf_counter() < end_s:
             before = now
