@@ -317,7 +317,7 @@ def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
     program.write_text(textwrap.dedent("""
         import sys, time
         from companion.groove.model import Arrangement, GrooveBar, GrooveChord
-        from companion.sound.link import RESTARTS, SoundLink
+        from companion.sound.link import SoundLink
         from companion.sound.messages import BeatReport, Load, Play, SoundConfig
         from companion.theory.chord import Chord
         from companion.theory.meter import Meter
