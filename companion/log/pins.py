@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tomllib
 
+from companion.chart.words import plain
 from companion.errors import SettingsError
 from companion.log.files import read_text, write_text
 from companion.log.paths import Paths
@@ -22,7 +23,7 @@ def load_pins(paths: Paths, song_id: str) -> Pins:
         bar, _, chord = rest.partition(".")
         if not (bar.isdecimal() and chord.isdecimal() and isinstance(kind, str)):
             raise SettingsError(
-                f'{paths.pins}: [{song_id}] "{place}" = {kind!r}: expected a line such as "A.1.2" = "root-third"'
+                f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}: expected a line such as "A.1.2" = "root-third"'
             )
         pins[(section, int(bar), int(chord))] = kind
     return pins
@@ -44,7 +45,7 @@ def _read(paths: Paths) -> dict[str, dict[str, str]]:
     try:
         document = tomllib.loads(read_text(paths.pins) or "")
     except (OSError, ValueError, RecursionError) as error:  # ValueError: not UTF-8, not TOML, a number of thousands of digits
-        raise SettingsError(f"{paths.pins}: your choices of shells cannot be read: {error}") from error
+        raise SettingsError(f"{paths.pins}: your choices of shells cannot be read: {plain(str(error))}") from error
     for song_id, table in document.items():
         if not isinstance(table, dict):
             raise SettingsError(f"{paths.pins}: {song_id!r} is {table!r}: expected a table of pins for a song")

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from companion.chart.words import plain
 from companion.errors import CompanionError, SettingsError
 from companion.groove.model import VOICES, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
@@ -120,7 +121,7 @@ def save_setting(paths: Paths, name: str, value: Any) -> None:
         table[key] = value
         write_text(paths.settings, tomlkit.dumps(document))
     except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
-        raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {error}") from error
+        raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {plain(str(error))}") from error
 
 
 def _read_values(path: Path) -> dict[str, Any]:

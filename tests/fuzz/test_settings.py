@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, table
 
 from companion.errors import SettingsError
@@ -73,3 +74,17 @@ def test_any_pins_file(paths, deep, tell):
             assert isinstance(section, str) and isinstance(kind, str) and bar >= 0 and chord >= 0
 
     tell(fuzz("pins", read, inputs(PIN_FILES, deep), DEEP // 10 if deep else 100, fixed=deep))
+
+
+def test_a_place_in_the_pins_that_turns_the_writing_is_shown_as_text(paths):
+    paths.pins.parent.mkdir(parents=True)
+    paths.pins.write_text('["two-spoons"]\n"\u202e.1" = "root-fifth"\n', encoding="utf-8")
+    with pytest.raises(SettingsError, match=r'"\\u202e.1" = \'root-fifth\': expected a line such as'):
+        load_pins(paths, "two-spoons")
+
+
+def test_why_a_setting_was_not_saved_is_shown_as_text(paths):
+    paths.settings.parent.mkdir(parents=True)
+    paths.settings.write_text("[h\tlimits]\n", encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"was not saved: .*h\\tlimits"):
+        save_setting(paths, "playing.bass", "walking")
