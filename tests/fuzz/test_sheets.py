@@ -238,7 +238,7 @@ def read_abc_file(data: bytes) -> None:
 
 
 def test_any_abc(deep, tell):
-    tally = fuzz("ABC", read_abc_file, inputs(ABCS, deep), DEEP if deep else 600, fixed=deep)
+    tally = fuzz("ABC", read_abc_file, inputs(ABCS, deep), DEEP if deep else 300, fixed=deep)
     tell(tally)
     assert tally.good
 

@@ -92,7 +92,7 @@ def test_any_take(tmp_path, deep, tell):
         assert all(before.time_s <= after.time_s for before, after in zip(presses, presses[1:]))
         assert all(0 <= press.note <= 127 and 0 < press.velocity <= 127 for press in presses)
 
-    tally = fuzz("MIDI take", read, inputs(FILES, deep), DEEP if deep else 600, fixed=deep)
+    tally = fuzz("MIDI take", read, inputs(FILES, deep), DEEP if deep else 300, fixed=deep)
     tell(tally)
     assert tally.good
 
