@@ -16,7 +16,7 @@ from multiprocessing.connection import Connection
 
 from companion.errors import CompanionError
 from companion.sound import priority
-from companion.sound.choice import choose_output
+from companion.sound.choice import choose_output, has_library
 from companion.sound.messages import Configure, Keyboards, Notice, Quit, Ready, SoundConfig, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
@@ -77,6 +77,7 @@ class SoundProcess:
         self._tidied = True
         self._next_check_s = 0.0
         self._device_lost_s = 0.0  # when a lost audio device was last looked for, 0 while none is lost
+        _load_libraries(config)
         self._realtime = priority.ask(config.realtime)
         self._trace: Trace | None = None
         self._inputs = Inputs(None)
@@ -278,6 +279,15 @@ class SoundProcess:
         self._inputs.close()
         if self._trace is not None:
             self._trace.close()
+
+
+def _load_libraries(config: SoundConfig) -> None:
+    """What will be used, before real-time priority is asked for: the app starts at the same time and needs a processor too."""
+    if config.mode in ("auto", "builtin") and has_library():
+        import miniaudio  # noqa: F401
+
+        import companion.sound.builtin  # noqa: F401
+    load_binding()
 
 
 def _poller(connection: Connection) -> Callable[[float], object]:
