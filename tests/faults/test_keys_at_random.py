@@ -17,7 +17,7 @@ from companion.log.settings import load_settings
 from companion.tui.actions import ACTIONS
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
-KEYS, DEEP_KEYS, BATCH = 1_500, 100_000, 25
+KEYS, DEEP_KEYS, BATCH = 500, 100_000, 25
 QUIET_S, BUSY_S = 0.03, 3.0  # a batch is over when the app rests so long, or after so long in any case
 LEAVE_S = 90.0
 # What a terminal sends (names: Textual; bytes: ctlseqs of xterm, "PC-Style Function Keys").
