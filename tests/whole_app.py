@@ -69,14 +69,16 @@ if __name__ == "__main__":
     App._handle_exception = note
     sys.exit(main(sys.argv[2:]))
 """
-# Opening a terminal makes it that of a session's first process. The shell outlives the app and says how it was left.
+# Opening a terminal makes it that of a session's first process. The shell outlives the app and says how it was left, whatever is
+# still typed then.
 SHELL = """exec <"$0" >"$0" 2>"$0"
 trap : HUP INT TERM
 stty -a >before
 "$@"
-echo $? >code.new
+code=$?
+trap "" INT QUIT TSTP
 stty -a >after 2>/dev/null
-mv code.new code
+echo $code >code
 cat >/dev/null"""
 # Modes of the terminal that must be as they were found (names: ctlseqs of xterm, "Private Mode Set").
 OFF = {1049: "alternate screen", 1000: "mouse", 1003: "mouse", 1006: "mouse", 1015: "mouse", 1004: "focus", 2004: "bracketed paste"}
@@ -204,7 +206,8 @@ class WholeApp:
         return found
 
     def has_left(self) -> bool:
-        return (self.folder / "code").exists()
+        path = self.folder / "code"
+        return path.exists() and path.read_text().endswith("\n")
 
     def code(self, seconds: float = PATIENCE_S) -> int:
         """The exit code, once the app has left."""

@@ -64,11 +64,13 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Count in and play. turns: how many passes of the loop, 0 for ever. first_bar: position in the loop to start at."""
+    """Count in and play. turns: how many passes of the loop, 0 for ever. first_bar: position in the loop to start at. number: told
+    again by Started, so that what still comes of an earlier Play is known."""
 
     tempo_bpm: float
     turns: int = 0
     first_bar: int = 0
+    number: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +126,11 @@ class Ready:
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """time_s: when the first count-in beat (or the first bar, without count-in) is due."""
+    """time_s: when the first count-in beat (or the first bar, without count-in) is due. number: that of the Play, None where it is
+    not known."""
 
     time_s: float
+    number: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -233,7 +233,7 @@ class Player:
         self._anchor_s, self._anchor_part = self.output.now() + START_S, 0
         self._push(0, Step.LINE, None)
         start_s = self.output.heard_s(self._anchor_s)
-        self._report(self.clock(), Started(start_s))
+        self._report(self.clock(), Started(start_s, play.number))
 
     def _make_count_in(self, arrangement: Arrangement) -> list[Bar]:
         first = self._first_position(arrangement)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import itertools
 import os
 import sys
 import time
@@ -74,6 +75,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.keyboards = Keyboards((), ())
         self.key_heard = False  # whether any key of a keyboard ever was
         self.minutes = Minutes()
+        self.play_numbers = itertools.count(1)
         self.stand_screen: StandScreen | None = None
         self._song, self._key = song, key
         self._fault = fault
@@ -220,7 +222,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             else:
                 stand.on_beat(said)
         elif isinstance(said, Started) and stand is not None:
-            stand.on_started()
+            stand.on_started(said.number)
         elif isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence
             self._tell_screens()

@@ -105,6 +105,21 @@ async def test_beats_are_drawn_as_they_are_reported(kit, started):
         assert "stopped" in drawn(app, "beat"), "a late beat of the stopped pass is not drawn"
 
 
+async def test_stopped_and_started_again_before_the_first_start_was_told(kit, started):
+    """Three times space, faster than the reports come: what is told of the first start belongs to no pass."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("space", "space", "space")
+        first, second = link.told_of(Play)
+        assert first.number != second.number
+        for report in (Started(0.0, first.number), kit.beat(0), Finished(0.0), Started(0.1, second.number), kit.beat(0)):
+            link.report(report)
+        await pilot.pause()
+        assert app.screen.view.playing and app.screen.view.beat is not None
+        assert app.practice_log.passes(broken=True) == []
+
+
 async def test_a_beat_that_lies_ahead_waits_until_it_is_due(kit, started, monkeypatch):
     app, link = started
     async with app.run_test(size=SIZE) as pilot:

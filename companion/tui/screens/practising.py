@@ -4,6 +4,7 @@ what came of it. Mixed into the stand's screen."""
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 from companion.practice.fading import FULL
 from companion.practice.model import PassMarks
@@ -57,6 +58,7 @@ class StandPractice:
     asks = False  # though one plays along: an item of today's plan wants to know
     hands = "left"
     _started = False
+    _play_number = 0
     _tick_s = 0.0
     _seen: object = None  # the result that is shown already
     _last_signs: dict[Place, Sign] = {}
@@ -171,6 +173,8 @@ class StandPractice:
         for message in messages:
             if isinstance(message, Play):
                 self._started = False
+                self._play_number = next(self.companion.play_numbers)
+                message = replace(message, number=self._play_number)
                 drill = self.practice.drill if self.kind != "play" else None
                 cursor = self.practice.drill.plan.loop[message.first_bar]
                 self.show(playing=True, beat=None, asking=False, slips=frozenset(), cursor=cursor, drill=drill)

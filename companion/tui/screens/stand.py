@@ -105,8 +105,10 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
 
     # --- what the sound process tells
 
-    def on_started(self) -> None:
-        self._started = self.view.playing
+    def on_started(self, number: int | None = None) -> None:
+        """number: of the Play that begins; one that was stopped again before it began is no longer asked for."""
+        if number is None or number == self._play_number:
+            self._started = self.view.playing
 
     def on_beat(self, beat: BeatReport) -> None:
         """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
