@@ -91,6 +91,7 @@ DEGREES = (
     ("major-seventh", [("add", 11, 1)], "Cmaj7#11"),
     ("dominant-ninth", [("alter", 9, -1)], "C7b9"),
     ("dominant-13th", [("alter", 9, -1), ("subtract", 11, 0)], "C7b9add13"),
+    ("half-diminished", [("add", 5, 0), ("alter", 5, 1)], "Cm7"),  # the chord's own is altered, not the added one
     ("major", [("subtract", 3, 0)], "C5"),
     ("dominant", [("subtract", 3, 0), ("add", 4, 0)], "C7sus4"),
     ("dominant", [("subtract", 5, 0)], "C7(no5)"),

@@ -84,24 +84,24 @@ def _from_text(root: Tone, kind: str, text: str, slash: str) -> tuple[str | None
 
 def _apply(tones: Iterable[str], degrees: Iterable[Degree]) -> tuple[set[str], list[str]]:
     """The degrees of the chord, and those that no degree of ours can name."""
-    target, odd = set(tones), []
+    target, odd = list(tones), []
     for how, number, alter in degrees:
-        here = sorted(degree for degree in target if degree_interval(degree)[0] == number)
+        here = [degree for degree in target if degree_interval(degree)[0] == number]
+        if how == "subtract" or how == "alter" and here:
+            target = [degree for degree in target if degree not in here]
         if how == "subtract":
-            target -= set(here)
             continue
         if how == "alter" and here:
-            target -= set(here)
-            natural = degree_interval(here[0])[1]
+            natural = degree_interval(here[0])[1]  # the first is the kind's own, whatever was added beside it
         else:
             # Added degrees count from the dominant chord: its seventh is the minor one.
             natural = _natural(number) - (number == 7)
         sign = natural + alter - _natural(number)
         if sign in _SIGNS and 1 <= number <= 13:
-            target.add(_SIGNS[sign] + str(number))
+            target.append(_SIGNS[sign] + str(number))
         else:
             odd.append(f"{how} {number} {alter:+d}")
-    return target, odd
+    return set(target), odd
 
 
 def _natural(number: int) -> int:
