@@ -155,9 +155,16 @@ class WholeApp:
 
     def resize(self, columns: int, rows: int) -> None:
         fcntl.ioctl(self._end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
-        self._screen.resize(rows, columns)
+        self._size = (rows, columns)
+
+    def forget(self) -> None:
+        """Look only at what is drawn from now on."""
+        self._read = len(self.drawn)
+        self._screen.reset()
 
     def screen(self) -> str:
+        if (self._screen.lines, self._screen.columns) != self._size:
+            self._screen.resize(*self._size)
         data = bytes(self.drawn[self._read :])
         self._read += len(data)
         # What pyte does not know and would write as text: the keyboard protocol, and questions to the terminal.
