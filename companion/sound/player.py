@@ -41,6 +41,10 @@ LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old not
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
 TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
+
+_Due = list[tuple[Sound, float]]  # (what, due_s) to send
+
+
 def _check_tempo(tempo_bpm: float) -> None:
     if not TEMPO_RANGE[0] <= tempo_bpm <= TEMPO_RANGE[1]:
         raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
@@ -68,7 +72,7 @@ class Player:
         self._heap: list[tuple] = []  # what no bar's plan holds: (part, order, number, payload)
         self._plan: Plan = ()  # of the bar that sounds
         self._done = 0  # how much of the plan is
-        self._ready: list[tuple[Sound, float]] = []  # (what, due_s) to send next, all due at the same time
+        self._ready: _Due = []  # worked out and not sent yet, all due at the same time
         self._number = itertools.count()
         self._anchor_s = 0.0
         self._anchor_part = 0
@@ -148,32 +152,38 @@ class Player:
 
     # --- time
 
-    def gap_s(self) -> float:
-        """Seconds until `advance` has something to do; infinite while nothing is planned."""
+    def next_s(self) -> float:
+        """When, on the output's clock, `advance` has something to do; infinite while nothing is planned."""
         due_s = self._ready[0][1] if self._ready else self._due_s(self._next_part())
         if self._samples:
             due_s = min(due_s, *(off_s for off_s, *_ in self._samples))
-        return due_s - self.output.lead_s - self.output.now()
+        return due_s - self.output.lead_s
+
+    def gap_s(self) -> float:
+        """Seconds until then."""
+        return self.next_s() - self.output.now()
 
     def report_gap_s(self) -> float:
         """Seconds until the next report is due; infinite without one."""
         return self._reports[0][0] - self.clock() if self._reports else math.inf
 
-    def make_ready(self) -> None:
-        """Do all that is to be done for what is due next, but for sending it. Call it when that is so near that nothing will be
-        `handle`d before; then `advance` has only to send."""
-        if not self._ready:
-            self._work_off(self._next_part())
+    def make_ready(self, within_s: float) -> None:
+        """Do all that is to be done for what is due next, but for sending it, where that is within so many seconds; then `advance` has
+        only to send. Nothing may be `handle`d before."""
+        part = self._next_part()
+        if not self._ready and self._due_s(part) - self.output.lead_s - self.output.now() <= within_s:
+            self._work_off(part)
 
     def advance(self) -> None:
         """Send everything that is due."""
         horizon_s = self.output.now() + self.output.lead_s
-        self._send_ready()
+        if self._ready and self._ready[0][1] <= horizon_s:
+            self._send(self._ready)
         self._catch_up(horizon_s)
         self._end_samples(horizon_s)
         while self._due_s(part := self._next_part()) <= horizon_s:
             self._work_off(part)
-            self._send_ready()
+            self._send(self._ready)
 
     def _work_off(self, latest_part: float) -> None:
         """All that is planned up to a part, in its order."""
@@ -183,7 +193,7 @@ class Player:
             if order == Step.ON:
                 self._strike(*payload, part, due_s)
             elif order == Step.OFF:
-                self._release(*payload, due_s)
+                self._release(*payload, due_s, self._ready)
             elif order == Step.BEAT:
                 self._beat(payload, due_s)
             elif order == Step.TEMPO:
@@ -191,10 +201,10 @@ class Player:
             else:
                 self._bar_line(part, due_s)
 
-    def _send_ready(self) -> None:
-        """First all of it, then the trace: what is due together shall sound together."""
-        sent = [(sound, due_s, self.output.send(sound, due_s)) for sound, due_s in self._ready]
-        self._ready.clear()
+    def _send(self, due: _Due) -> None:
+        """First all of it, then the trace: what is due together shall sound together. Empties `due`."""
+        sent = [(sound, due_s, self.output.send(sound, due_s)) for sound, due_s in due]
+        due.clear()
         for sound, due_s, sent_s in sent:
             self._log(sound, self.output.heard_s(due_s), self.output.heard_s(sent_s))
 
@@ -336,11 +346,11 @@ class Player:
 
     def _strike(self, sound: Sound, parts: int, part: int, due_s: float) -> None:
         late_s = self.output.now() + self.output.lead_s - due_s
-        if late_s <= LATE_S and (number := self._on(sound, due_s)) is not None:
+        if late_s <= LATE_S and (number := self._on(sound, due_s, self._ready)) is not None:
             self._push(part + parts, Step.OFF, (sound.channel, sound.note, number))
 
-    def _on(self, sound: Sound, due_s: float) -> int | None:
-        """Start a note; returns the number of the strike, None when its volume is nought."""
+    def _on(self, sound: Sound, due_s: float, into: _Due) -> int | None:
+        """Start a note; returns the number of the strike, None when its volume is nought. into: what is sent next."""
         volume = self._volumes[sound.voice]
         if volume <= 0.0:
             return None
@@ -348,15 +358,15 @@ class Player:
             sound = replace(sound, value=max(1, round(sound.value * volume)))
         key = (sound.channel, sound.note)
         if key in self._sounding:  # struck again before its end: the earlier note ends here
-            self._release(*key, self._sounding[key], due_s)
+            self._release(*key, self._sounding[key], due_s, into)
         number = next(self._number)
         self._sounding[key] = number  # known before it is sent, so that nothing can leave it hanging
-        self._ready.append((sound, due_s))
+        into.append((sound, due_s))
         return number
 
-    def _release(self, channel: int, note: int, number: int, due_s: float) -> None:
+    def _release(self, channel: int, note: int, number: int, due_s: float, into: _Due) -> None:
         if self._sounding.get((channel, note)) == number:
-            self._ready.append((Sound("note_off", channel, note), due_s))
+            into.append((Sound("note_off", channel, note), due_s))
             del self._sounding[channel, note]
 
     def _log(self, sound: Sound, due_s: float, sent_s: float) -> None:
@@ -365,19 +375,21 @@ class Player:
 
     def _sample(self, notes: tuple[int, ...], seconds: float) -> None:
         now_s = self.output.now()
+        due: _Due = []
         for note in notes:
             sound = Sound("note_on", self.voices["shell"].channel, note, SAMPLE_VELOCITY, "shell")
-            number = self._on(sound, now_s)
+            number = self._on(sound, now_s, due)
             if number is not None:
                 self._samples.append((now_s + seconds, sound.channel, note, number))
-        self._send_ready()
+        self._send(due)
 
     def _end_samples(self, horizon_s: float) -> None:
+        due: _Due = []
         for sample in [sample for sample in self._samples if sample[0] <= horizon_s]:
             self._samples.remove(sample)
             off_s, channel, note, number = sample
-            self._release(channel, note, number, off_s)
-        self._send_ready()
+            self._release(channel, note, number, off_s, due)
+        self._send(due)
 
     def _send_programs(self) -> None:
         for sound in programs(self.voices):

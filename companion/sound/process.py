@@ -123,16 +123,14 @@ class SoundProcess:
             time.sleep(LISTEN_S)
             self._report(self._inputs.poll())
             gap_s = player.gap_s()
-        self._play_on(player.make_ready)
+        self._play_on(lambda: player.make_ready(COMMAND_S))
         gap_s = player.gap_s()
         if gap_s > COMMAND_S:  # there was nothing to send: a beat to report, the end of the last bar
             return
         if gap_s > SPIN_S:
             time.sleep(gap_s - SPIN_S)
-            gap_s = player.gap_s()
-        now = player.output.now
-        due_s = now() + gap_s
-        while now() < due_s:
+        next_s, now = player.next_s(), player.output.now
+        while now() < next_s:
             pass
         self._play_on(player.advance)
 

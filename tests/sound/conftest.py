@@ -12,6 +12,7 @@ from companion.sound.link import SoundLink
 from companion.sound.messages import default_voices
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
+from companion.sound.process import COMMAND_S
 from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
@@ -35,12 +36,16 @@ class Stage:
         self.reports += self.player.take_reports()
 
     def run(self, seconds: float) -> None:
+        """As the sound process does: what is near is made ready, then sent when it is due."""
         end_s = self.now_s + seconds
         while True:
             gap_s = min(self.player.gap_s(), self.player.report_gap_s())
             if self.now_s + gap_s > end_s:
                 break
-            self.now_s += max(gap_s, 0.0)
+            near_s = min(max(gap_s, 0.0), COMMAND_S / 2)
+            self.now_s += max(gap_s, 0.0) - near_s
+            self.player.make_ready(COMMAND_S)
+            self.now_s += near_s
             self.player.advance()
             self.player.prepare()
             self.reports += self.player.take_reports()

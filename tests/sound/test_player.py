@@ -214,6 +214,17 @@ def test_sample_sounds_two_notes_once_while_stopped_and_while_playing(stage, mak
     assert not stage.hanging()
 
 
+@pytest.mark.parametrize("before_s", [0.5, 0.002, 0.001, 0.0])
+def test_a_sample_that_ends_before_a_beat_does_not_bring_it_early(stage, make_loop, before_s):
+    stage.do(Load(make_loop(0)), Play(60))
+    stage.run(1.2)
+    beat_s = 1000 + START_S + 2
+    stage.do(Sample((53, 57), beat_s - before_s - stage.now_s))
+    stage.run(3)
+    early = [(due_s, sent_s) for due_s, sent_s, _ in stage.output.sent if sent_s < due_s - 1e-6]
+    assert not early and not {note for _, note in stage.hanging()} & {53, 57}
+
+
 def test_play_without_bars_is_said(stage):
     stage.do(Play(120))
     assert [notice.kind for notice in stage.of(Notice)] == ["error"]
