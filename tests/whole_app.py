@@ -105,9 +105,11 @@ def hanging(trace: Path) -> tuple[Counter[tuple[str, str]], int]:
 
 
 class WholeApp:
-    """`companion stand SONG` in a terminal. drawn: all the bytes it wrote."""
+    """`companion stand SONG` in a terminal. drawn: all the bytes it wrote. early: what is typed over and over until it draws."""
 
-    def __init__(self, folder: Path, columns: int = 80, rows: int = 24, song: str = SONG, settings: str = SETTINGS) -> None:
+    def __init__(
+        self, folder: Path, columns: int = 80, rows: int = 24, song: str = SONG, settings: str = SETTINGS, early: str = ""
+    ) -> None:
         self.folder = folder
         self.home = folder / "home"
         for path, text in {
@@ -139,7 +141,7 @@ class WholeApp:
         self.shell = subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True, env=env, cwd=folder)
         self._reader = threading.Thread(target=self._drain, daemon=True)
         self._reader.start()
-        wait_until(lambda: b"\x1b[?1049h" in self.drawn, "alternate screen")
+        wait_until(lambda: b"\x1b[?1049h" in self.drawn or self.press(early), "alternate screen")
         os.close(line)
         self.pid = int((folder / "app.pid").read_text())
 
@@ -199,6 +201,13 @@ class WholeApp:
         """Seconds of processor time that the app has taken."""
         fields = Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def sleeps(self, seconds: float = 0.5) -> bool:
+        """Whether it does not go on, within so long."""
+        end_s = time.perf_counter() + seconds
+        while (state := Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0]) != "T" and time.perf_counter() < end_s:
+            time.sleep(0.02)
+        return state == "T"
 
     def has_sound(self) -> bool:
         return bool(self._children())

@@ -38,13 +38,16 @@ def main(arguments: list[str] | None = None) -> int:
     if arguments == ["--version"]:
         print(f"companion {__version__}")
         return 0
-    import contextlib
+    try:
+        import contextlib
 
-    from companion.cli.printing import Shown
+        from companion.cli.printing import Shown
 
-    _fit_streams()
-    with contextlib.redirect_stdout(Shown(sys.stdout)), contextlib.redirect_stderr(Shown(sys.stderr)):
-        return _run(arguments)
+        _fit_streams()
+        with contextlib.redirect_stdout(Shown(sys.stdout)), contextlib.redirect_stderr(Shown(sys.stderr)):
+            return _run(arguments)
+    except KeyboardInterrupt:
+        return 130  # common practice of shells: 128 and the signal's number
 
 
 def _run(arguments: list[str]) -> int:
@@ -66,8 +69,6 @@ def _run(arguments: list[str]) -> int:
         # A folder that may not be looked into, say: the system's word is all there is to tell.
         print(f"{error.filename or 'This computer'}: {error.strerror or error}", file=sys.stderr)
         return int(ExitCode.FAULT)
-    except KeyboardInterrupt:
-        return 130  # common practice of shells: 128 and the signal's number
 
 
 def _is_reader_gone(error: OSError) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 import sys
 from collections.abc import Iterator
 from multiprocessing.process import BaseProcess
@@ -14,8 +15,25 @@ _SAFE_PATH = "PYTHONSAFEPATH"
 def start(process: BaseProcess) -> None:
     """Start a process made from the context "spawn". Call it from a script that guards its own start, as console
     scripts do."""
-    with _real_stderr(), _safe_path():
+    with _real_stderr(), _safe_path(), _no_interrupt():
         process.start()
+
+
+@contextlib.contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """Ctrl+C is for the app, and must not strike a process that has only begun: it would print where it was. The new process has
+    it blocked for good; ours gets it afterwards."""
+    if sys.platform == "win32":  # has no such mask
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # it is started together with the first process, and would lift the block
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextlib.contextmanager

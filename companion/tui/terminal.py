@@ -55,13 +55,24 @@ class TerminalDriver(LinuxDriver):
         self._asleep = self._leaving = False
         for number in _LEAVE:
             self._loop.add_signal_handler(number, self._leave, number)
-        self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
         self._loop.add_signal_handler(signal.SIGCONT, self._loop.call_later, _AWAKE_S, self._wake)
 
-    def close(self) -> None:
-        super().close()
-        if not self._asleep:
+    def _sigtstp_application(self, *_: object) -> None:
+        """Ctrl+Z typed before the terminal is the app's: there is nothing yet that could be given back."""
+
+    def _sigcont_application(self, *_: object) -> None:
+        """The like; once the loop answers signals it goes to _wake."""
+
+    def start_application_mode(self) -> None:
+        super().start_application_mode()
+        self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
+
+    def stop_application_mode(self) -> None:
+        if not self._asleep:  # for good: a Ctrl+Z typed from here on is the terminal's again, and must not stop the app half closed
             self._leaving = True
+            self._loop.remove_signal_handler(signal.SIGTSTP)
+            signal.signal(signal.SIGTSTP, signal.SIG_IGN)
+        super().stop_application_mode()
 
     def _leave(self, number: int) -> None:
         if number != signal.SIGHUP:  # of a closing terminal several come; asked twice otherwise, the app ends at once

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 import signal
 import sys
@@ -10,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from terminal import Terminal, environment
 from whole_app import PASS_S, WholeApp, wait_until
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
@@ -137,6 +139,40 @@ def test_asked_to_leave_while_asleep(long_run, app):
     app.signal(signal.SIGCONT)
     assert app.code() == 128 + signal.SIGTERM
     check_all(app)
+
+
+def test_ctrl_z_typed_while_the_app_comes_up(tmp_path):
+    """Before the terminal is the app's, whoever types it is not heard; then it is a key like any other."""
+    with WholeApp(tmp_path, early="\x1a") as app:
+        if app.sleeps():  # typed at the last moment
+            app.signal(signal.SIGCONT)
+        app.wait_for("stopped")
+        app.press(" ")
+        app.wait_for_passes(1)
+        app.press("q")
+        assert app.code() == 0
+        assert not app.exceptions()
+        check_all(app)
+
+
+def test_ctrl_z_typed_while_the_app_leaves(app):
+    """It has given the terminal back then, and is to end, not to sleep half closed."""
+    app.press("q")
+    wait_until(lambda: app.press("\x1a") or app.has_left(), "end of the app")
+    assert app.code() == 0
+    check_all(app)
+
+
+@pytest.mark.parametrize("after_s", [0.1, 0.15, 0.2, 0.25, 0.3])
+def test_ctrl_c_typed_while_the_app_comes_up(tmp_path, after_s):
+    """It ends at once and in order, the sound process with it, or it is up already and the key is one like any other."""
+    env = environment(tmp_path) | {"PYTHONPYCACHEPREFIX": str(tmp_path.parent / "byte-code")}  # that of the other tests
+    with Terminal([str(tmp_path / "companion")], env) as terminal:
+        time.sleep(after_s)
+        terminal.press(b"\x03")
+        with contextlib.suppress(RuntimeError):  # it has ended
+            terminal.wait_for(rb"\x1b\[\?1049h")
+        assert b"Traceback" not in terminal.drawn and b"Error" not in terminal.drawn, terminal.drawn.decode()
 
 
 def test_five_hundred_sizes_while_playing(app):

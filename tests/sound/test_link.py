@@ -131,6 +131,18 @@ def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop, re
         reports.wait_for(BeatReport)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix")
+def test_ctrl_c_does_not_strike_a_process_that_has_only_begun(read):
+    """A terminal sends it to the whole group; it is for the app to answer."""
+    with SoundLink(SILENT) as link:
+        for _ in range(20):
+            os.kill(link._process.pid, signal.SIGINT)
+            time.sleep(0.005)
+        reports = read(link)
+        reports.wait_for(Ready)
+        assert not [report for report in reports.seen if isinstance(report, Notice)]
+
+
 def test_it_is_not_started_for_ever(read):
     with SoundLink(SILENT) as link:
         reports = read(link)
