@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import signal
 import sys
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from companion.errors import ExitCode, SettingsError
@@ -41,6 +44,24 @@ def open_app(song_name: str = "", key: Key | None = None) -> int:
     streams = (sys.stdin, sys.stdout, sys.__stderr__)  # Textual draws on stderr
     if not all(stream is not None and stream.isatty() for stream in streams):
         raise SettingsError("The app needs a terminal; without one use `companion play SONG`.")
+    with _ctrl_c_ends_it():
+        return _open_app(song_name, key)
+
+
+@contextlib.contextmanager
+def _ctrl_c_ends_it() -> Iterator[None]:
+    """Until the app has the terminal, and there is something to put in order, Ctrl+C just ends the process; the sound process
+    sees it go. A KeyboardInterrupt could come in the middle of an import, and some turn it into another error. Once the app has
+    left, the little that remains is not interrupted (tui/terminal.py)."""
+    before = signal.signal(signal.SIGINT, signal.SIG_DFL)
+    try:
+        yield
+    finally:
+        if signal.getsignal(signal.SIGINT) == signal.SIG_DFL:
+            signal.signal(signal.SIGINT, before)
+
+
+def _open_app(song_name: str, key: Key | None) -> int:
     paths = find_paths()
     settings, fault = settings_or_shipped(paths)
     song = None

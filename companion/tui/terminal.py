@@ -68,10 +68,11 @@ class TerminalDriver(LinuxDriver):
         self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
 
     def stop_application_mode(self) -> None:
-        if not self._asleep:  # for good: a Ctrl+Z typed from here on is the terminal's again, and must not stop the app half closed
+        if not self._asleep:  # for good: Ctrl+Z and Ctrl+C are signals again from here on, and must not strike an app half closed
             self._leaving = True
-            self._loop.remove_signal_handler(signal.SIGTSTP)
-            signal.signal(signal.SIGTSTP, signal.SIG_IGN)
+            for number in (signal.SIGTSTP, signal.SIGINT):
+                self._loop.remove_signal_handler(number)
+                signal.signal(number, signal.SIG_IGN)
         super().stop_application_mode()
 
     def _leave(self, number: int) -> None:

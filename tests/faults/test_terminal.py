@@ -155,10 +155,11 @@ def test_ctrl_z_typed_while_the_app_comes_up(tmp_path):
         check_all(app)
 
 
-def test_ctrl_z_typed_while_the_app_leaves(app):
-    """It has given the terminal back then, and is to end, not to sleep half closed."""
+@pytest.mark.parametrize("key", ["\x1a", "\x03"], ids=["Ctrl+Z", "Ctrl+C"])
+def test_typed_while_the_app_leaves(app, key):
+    """It has given the terminal back then, and is to end in order, not to sleep half closed nor to end on the spot."""
     app.press("q")
-    wait_until(lambda: app.press("\x1a") or app.has_left(), "end of the app")
+    wait_until(lambda: app.press(key) or app.has_left(), "end of the app")
     assert app.code() == 0
     check_all(app)
 
