@@ -20,6 +20,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--deep", action="store_true", help="the long runs too: 100,000 inputs to every reader, 100,000 keys")
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests run side by side; those that listen to real sound run one after the other, or their servers would disturb each other."""
+    for item in items:
+        if item.get_closest_marker("rig"):
+            item.add_marker(pytest.mark.xdist_group("rig"))
+
+
 @pytest.fixture(scope="session")
 def deep(request: pytest.FixtureRequest) -> bool:
     """Whether the long runs are wanted (`pytest --deep`); they take hours, so a test has a short way of its own too."""

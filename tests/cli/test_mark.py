@@ -202,6 +202,7 @@ def test_a_take_in_words(stand, tmp_path):
         (b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x01\xe0MTrk\x00\x00\x00\x04\x00\xff\x2f\x00", "no notes"),
         (b"MThd" + bytes(5_000_000), "5.0 MB"),
     ],
+    ids=["missing", "empty", "other", "head only", "track cut off", "format 2", "no ticks", "no notes", "too large"],
 )
 def test_bad_files_get_one_clear_sentence(tmp_path, content, words):
     path = tmp_path / "take.mid"
