@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import itertools
 import os
@@ -97,6 +98,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
 
     def _after_first_paint(self) -> None:
         """What no start waits for: the log and what is left to do today, and the modules of the stand, which the first song needs."""
+        gc.enable()  # off while a process of its own comes up
 
         def load() -> None:
             for module in ("companion.session.overview", "companion.tui.screens.stand"):
