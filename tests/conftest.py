@@ -17,7 +17,9 @@ REPOSITORY = Path(__file__).parent.parent
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--deep", action="store_true", help="the long runs too: 100,000 inputs to every reader, 100,000 keys")
+    parser.addoption(
+        "--deep", action="store_true", help="the long runs too: 100,000 inputs to every reader, 100,000 keys"
+    )
 
 
 @pytest.hookimpl(tryfirst=True)

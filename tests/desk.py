@@ -75,8 +75,14 @@ class Desk:
     """
 
     def __init__(
-        self, practice: Practice, hands: Hands, *, latency_s: float = 0.0, lead_s: float = 0.0,
-        ticks: bool = True, before_s: float = 0.16,
+        self,
+        practice: Practice,
+        hands: Hands,
+        *,
+        latency_s: float = 0.0,
+        lead_s: float = 0.0,
+        ticks: bool = True,
+        before_s: float = 0.16,
     ) -> None:
         self.practice = practice
         self.hands = hands

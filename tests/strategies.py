@@ -24,9 +24,25 @@ from companion.theory.symbols import parse_chord
 
 # --- groove
 
-METERS = tuple(Meter.parse(name) for name in (
-    "4/4", "3/4", "5/4", "6/8", "12/8", "2/4", "9/8", "7/4", "6/4", "2/2", "7/8", "3/8", "8/4", "1/4",
-))
+METERS = tuple(
+    Meter.parse(name)
+    for name in (
+        "4/4",
+        "3/4",
+        "5/4",
+        "6/8",
+        "12/8",
+        "2/4",
+        "9/8",
+        "7/4",
+        "6/4",
+        "2/2",
+        "7/8",
+        "3/8",
+        "8/4",
+        "1/4",
+    )
+)
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
 SLASH_BASSES = ("", "", "", "", "/C", "/E", "/Bb")
 SHELLS = (None, (41, 48), (48, 52), (46, 56))
@@ -88,10 +104,11 @@ def arrangements(draw, bass: str | None = None, **fixed) -> Arrangement:
     }
     return Arrangement(tuple(bars), **{**fields, **fixed})
 
+
 # --- theory
 
 # The roots that lead sheets use, with the white keys' odd names (common practice).
-ROOT_NAMES = tuple("C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B Cb B# E# Fb".split())
+ROOT_NAMES = tuple(["C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B", "Cb", "B#", "E#", "Fb"])
 _PRINTED_SIGNS = str.maketrans({"b": "♭", "#": "♯", "-": "−"})
 
 
@@ -144,8 +161,27 @@ def printed(symbol: str) -> str:
 # --- chart
 
 SYMBOLS = (
-    "C", "Dm", "Em7", "Fmaj7", "G7", "A7b9", "Bm7b5", "Bb6", "Eb6/9", "Abdim7", "F#m7", "Db7", "Gb7sus4", "C/E", "G7/B",
-    "Am(maj7)", "C7(b9, #11)", "E♭7", "CΔ7", "Baug", "D7alt",
+    "C",
+    "Dm",
+    "Em7",
+    "Fmaj7",
+    "G7",
+    "A7b9",
+    "Bm7b5",
+    "Bb6",
+    "Eb6/9",
+    "Abdim7",
+    "F#m7",
+    "Db7",
+    "Gb7sus4",
+    "C/E",
+    "G7/B",
+    "Am(maj7)",
+    "C7(b9, #11)",
+    "E♭7",
+    "CΔ7",
+    "Baug",
+    "D7alt",
 )
 SECTION_NAMES = ("A", "B", "C", "Intro", "End1", "End2", "A'", "Turn-around", "Ré_prise")
 CHART_KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "G", "D", "A", "E", "B", "F#", "Cm", "F#m", "Ebm", "G#m")
@@ -174,12 +210,33 @@ _MELODY_PITCHES = st.builds(
     st.just(""),
 ) | st.sampled_from(("c'", "^d'", "B,", "_A,", "__B", "^^F"))
 # Figures of a melody: how it is written, with a place for each note, and how many eighths it lasts.
-_MELODY_FIGURES = tuple((text, Fraction(length)) for text, length in (
-    ("{}", 1), ("{}2", 2), ("{}3", 3), ("{}4", 4), ("{}6", 6), ("{}/2", "1/2"), ("{}/", "1/2"), ("{}//", "1/4"),
-    ("{}3/2", "3/2"), ("z", 1), ("z2", 2), ("z/2", "1/2"), ("{}>{}", 2), ("{}<{}", 2), ("{}2>{}2", 4), ("{}>>{}", 2),
-    ("(3{}{}{}", 2), ("(3{}2{}2{}2", 4), ("(3{}/{}/{}/", 1), ("(3:2:2{}2{}", 2), ("(5:4:5{}{}{}{}{}", 4),
-    ("(3z{}{}", 2),
-))
+_MELODY_FIGURES = tuple(
+    (text, Fraction(length))
+    for text, length in (
+        ("{}", 1),
+        ("{}2", 2),
+        ("{}3", 3),
+        ("{}4", 4),
+        ("{}6", 6),
+        ("{}/2", "1/2"),
+        ("{}/", "1/2"),
+        ("{}//", "1/4"),
+        ("{}3/2", "3/2"),
+        ("z", 1),
+        ("z2", 2),
+        ("z/2", "1/2"),
+        ("{}>{}", 2),
+        ("{}<{}", 2),
+        ("{}2>{}2", 4),
+        ("{}>>{}", 2),
+        ("(3{}{}{}", 2),
+        ("(3{}2{}2{}2", 4),
+        ("(3{}/{}/{}/", 1),
+        ("(3:2:2{}2{}", 2),
+        ("(5:4:5{}{}{}{}{}", 4),
+        ("(3z{}{}", 2),
+    )
+)
 
 
 @st.composite
@@ -255,7 +312,6 @@ def songs(draw):
     )
 
 
-
 @st.composite
 def lessons(draw, song):
     """A lesson for a song: notes anywhere, and steps of every kind."""
@@ -282,12 +338,35 @@ def lessons(draw, song):
         steps=tuple(draw(st.lists(steps, max_size=4))),
     )
 
+
 # --- shells
 
 # Qualities of every family that the solver tells apart.
 SHELL_QUALITIES = (
-    "", "m", "+", "dim", "7", "maj7", "m7", "m7b5", "dim7", "m(maj7)", "6", "m6", "6/9", "sus4", "7sus4", "9sus4",
-    "sus2", "7alt", "maj7#5", "13", "m9", "5", "(add9)", "7(omit3)",
+    "",
+    "m",
+    "+",
+    "dim",
+    "7",
+    "maj7",
+    "m7",
+    "m7b5",
+    "dim7",
+    "m(maj7)",
+    "6",
+    "m6",
+    "6/9",
+    "sus4",
+    "7sus4",
+    "9sus4",
+    "sus2",
+    "7alt",
+    "maj7#5",
+    "13",
+    "m9",
+    "5",
+    "(add9)",
+    "7(omit3)",
 )
 
 
@@ -319,6 +398,7 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
                 pin = None
         chart.append(Slot(chord, pin=pin))
     return chart
+
 
 # --- practice and log
 

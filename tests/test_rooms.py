@@ -40,5 +40,7 @@ def test_pure_rooms_load_nothing_heavy(module: str) -> None:
 def test_the_top_level_is_as_fixed() -> None:
     if not (REPOSITORY / ".git").exists():
         pytest.skip("not a checkout")
-    names = subprocess.run(["git", "ls-tree", "--name-only", "HEAD"], cwd=REPOSITORY, capture_output=True, text=True, check=True)
+    names = subprocess.run(
+        ["git", "ls-tree", "--name-only", "HEAD"], cwd=REPOSITORY, capture_output=True, text=True, check=True
+    )
     assert {name for name in names.stdout.split() if not name.startswith(".")} == TOP_LEVEL

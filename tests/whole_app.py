@@ -81,7 +81,15 @@ stty -a >after 2>/dev/null
 echo $code >code
 cat >/dev/null"""
 # Modes of the terminal that must be as they were found (names: ctlseqs of xterm, "Private Mode Set").
-OFF = {1049: "alternate screen", 1000: "mouse", 1003: "mouse", 1006: "mouse", 1015: "mouse", 1004: "focus", 2004: "bracketed paste"}
+OFF = {
+    1049: "alternate screen",
+    1000: "mouse",
+    1003: "mouse",
+    1006: "mouse",
+    1015: "mouse",
+    1004: "focus",
+    2004: "bracketed paste",
+}
 ON = {25: "cursor", 7: "line wrap"}
 
 
@@ -108,7 +116,13 @@ class WholeApp:
     """`companion stand SONG` in a terminal. drawn: all the bytes it wrote. early: what is typed over and over until it draws."""
 
     def __init__(
-        self, folder: Path, columns: int = 80, rows: int = 24, song: str = SONG, settings: str = SETTINGS, early: str = ""
+        self,
+        folder: Path,
+        columns: int = 80,
+        rows: int = 24,
+        song: str = SONG,
+        settings: str = SETTINGS,
+        early: str = "",
     ) -> None:
         self.folder = folder
         self.home = folder / "home"
@@ -133,12 +147,16 @@ class WholeApp:
         env = {name: text for name, text in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"} | {
             "COMPANION_HOME": str(self.home),
             "PYTHONPATH": str(REPOSITORY),
-            "PYTHONPYCACHEPREFIX": str(folder.parent / "byte-code"),  # kept from test to test: else a start takes twice as long
+            "PYTHONPYCACHEPREFIX": str(
+                folder.parent / "byte-code"
+            ),  # kept from test to test: else a start takes twice as long
             "TERM": "xterm-256color",
             "COLORTERM": "truecolor",
         }
         quiet = subprocess.DEVNULL
-        self.shell = subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True, env=env, cwd=folder)
+        self.shell = subprocess.Popen(
+            command, stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True, env=env, cwd=folder
+        )
         self._reader = threading.Thread(target=self._drain, daemon=True)
         self._reader.start()
         wait_until(lambda: b"\x1b[?1049h" in self.drawn or self.press(early), "alternate screen")
@@ -205,7 +223,9 @@ class WholeApp:
     def sleeps(self, seconds: float = 0.5) -> bool:
         """Whether it does not go on, within so long."""
         end_s = time.perf_counter() + seconds
-        while (state := Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0]) != "T" and time.perf_counter() < end_s:
+        while (
+            state := Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0]
+        ) != "T" and time.perf_counter() < end_s:
             time.sleep(0.02)
         return state == "T"
 
@@ -217,7 +237,11 @@ class WholeApp:
         for pid in filter(str.isdigit, os.listdir("/proc")):
             with contextlib.suppress(OSError):
                 state, parent = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[:2]
-                if parent == str(self.pid) and state != "Z" and b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes():
+                if (
+                    parent == str(self.pid)
+                    and state != "Z"
+                    and b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes()
+                ):
                     found.append(int(pid))
         return found
 
@@ -276,7 +300,9 @@ class WholeApp:
         drawn = bytes(self.drawn)
         for mode, name in (OFF | ON).items():
             said = re.findall(rb"\x1b\[\?%d([hl])" % mode, drawn)
-            assert not said or said[-1] == (b"h" if mode in ON else b"l"), f"{name} (mode {mode}) was left as {said[-1]!r}"
+            assert not said or said[-1] == (b"h" if mode in ON else b"l"), (
+                f"{name} (mode {mode}) was left as {said[-1]!r}"
+            )
         assert len(re.findall(rb"\x1b\[>[0-9]+u", drawn)) == len(re.findall(rb"\x1b\[<u", drawn)), "keyboard protocol"
         before, after = ((self.folder / name).read_text() for name in ("before", "after"))
         assert after == before

@@ -175,9 +175,7 @@ def _lengthened(tokens: list[str], meter: Meter | None) -> tuple[list[str], list
     if rest < 0 or (rest > 0 and not sharing):
         raise BarError(f"the lengths make {counted(total, 'beat')}, but a bar of {meter} has {meter.beats}")
     if sharing and not rest:
-        raise BarError(
-            f"the lengths fill the bar of {meter}, but {counted(sharing, 'chord')} stands there without one"
-        )
+        raise BarError(f"the lengths fill the bar of {meter}, but {counted(sharing, 'chord')} stands there without one")
     lengths = [rest / sharing if length is None else length for length in written]
     # Chords that share a whole bar may divide it as they will; who writes lengths can write playable ones.
     for length in lengths if total else ():

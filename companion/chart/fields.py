@@ -126,7 +126,9 @@ class FieldReader:
             return title.strip()
         return None
 
-    def tempo_bpm(self, at: tuple[str, ...] = ("tempo",), default: float = DEFAULT_TEMPO_BPM, expected: str = "") -> float:
+    def tempo_bpm(
+        self, at: tuple[str, ...] = ("tempo",), default: float = DEFAULT_TEMPO_BPM, expected: str = ""
+    ) -> float:
         expected = expected or f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
         tempo = self.typed(at, (int, float), expected)
         if tempo is None:

@@ -52,7 +52,9 @@ def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> 
         while at < len(spans) and spans[at].start_tick < right:
             span = spans[at]
             end = span.start_tick + span.ticks
-            pieces.append((min(end, right) - max(span.start_tick, left), span.pitch, span.pitch is not None and end > right))
+            pieces.append(
+                (min(end, right) - max(span.start_tick, left), span.pitch, span.pitch is not None and end > right)
+            )
             if end > right:
                 break
             at += 1

@@ -14,7 +14,7 @@ from companion.groove.model import Click
 from companion.log.paths import find_paths
 from companion.log.pins import load_pins
 from companion.log.settings import Settings, load_settings
-from companion.session.keys import KEYS, ORDERS, KeyWalk, in_key, key_order, key_said
+from companion.session.keys import ORDERS, KeyWalk, in_key, key_order, key_said
 from companion.session.loops import find_loop
 from companion.session.sounding import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
@@ -31,10 +31,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
-    parser.add_argument("--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c")
+    parser.add_argument(
+        "--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c"
+    )
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
     parser.add_argument(
-        "--keys", choices=list(ORDERS), help="go through all twelve keys, --choruses in each; with 0 round and round, one in each"
+        "--keys",
+        choices=list(ORDERS),
+        help="go through all twelve keys, --choruses in each; with 0 round and round, one in each",
     )
     parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
@@ -119,7 +123,9 @@ class _Pages:
     def next_stand(self, turns: int) -> Stand | None:
         """The stand of the pass to come where it is in another key, else None. turns: passes in all, 0 for ever."""
         is_last = 0 < turns <= self._turn + 1
-        return in_key(self.stand, self._walk.next_key) if self.moves and self._walk.is_last_pass and not is_last else None
+        return (
+            in_key(self.stand, self._walk.next_key) if self.moves and self._walk.is_last_pass and not is_last else None
+        )
 
 
 def _play(link: SoundLink, pages: _Pages, choruses: int, ready: Ready, out: TextIO) -> int:

@@ -26,7 +26,12 @@ def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings)
     package = str(Path(__file__).resolve().parent.parent.parent)
     paths = [package, *filter(None, [os.environ.get("PYTHONPATH")])]
     done = subprocess.run(
-        [sys.executable, "-P", "-c", _PROGRAM],  # -P: a file called pickle.py in the folder one stands in must not be run
+        [
+            sys.executable,
+            "-P",
+            "-c",
+            _PROGRAM,
+        ],  # -P: a file called pickle.py in the folder one stands in must not be run
         input=pickle.dumps((stand, target, wishes, settings)),
         capture_output=True,
         env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},

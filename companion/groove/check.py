@@ -19,8 +19,10 @@ def validate(arrangement: Arrangement) -> None:
     check_name("feel", arrangement.feel, dict.fromkeys(FEELS, ""))
     click = arrangement.click
     if click.drop_bars < 0 or click.drop_every < 0 or (click.drop_every and click.drop_bars > click.drop_every):
-        raise GrooveError(f"The click cannot drop out for {click.drop_bars} of every {click.drop_every} bars; "
-                          "expected no more bars than there are")
+        raise GrooveError(
+            f"The click cannot drop out for {click.drop_bars} of every {click.drop_every} bars; "
+            "expected no more bars than there are"
+        )
     ratio = arrangement.swing_ratio
     if ratio is not None and not STRAIGHT <= ratio <= MOST_UNEVEN:
         raise GrooveError(f"The swing ratio is {ratio:g}; expected {STRAIGHT:g} (straight) to {MOST_UNEVEN:g}")

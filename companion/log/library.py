@@ -87,7 +87,9 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
     """
     if text.endswith(".toml") or os.sep in text or "/" in text:
         if not os.path.exists(os.path.expanduser(text)):
-            raise SongNotFound(f"{text}: there is no such file; expected a song's id, its title or the path of a chart file")
+            raise SongNotFound(
+                f"{text}: there is no such file; expected a song's id, its title or the path of a chart file"
+            )
         return _read(Path(os.path.expanduser(text)))
     files = _song_files(paths, settings)
     if text in files:
@@ -98,7 +100,9 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
             return _read(entry.path)
     names = {name.casefold(): name for entry in entries for name in (entry.id, entry.title) if name}
     near = difflib.get_close_matches(text.casefold(), names, n=3, cutoff=0.4)
-    hint = "did you mean " + " or ".join(names[name] for name in near) + "?" if near else "`companion songs` lists them."
+    hint = (
+        "did you mean " + " or ".join(names[name] for name in near) + "?" if near else "`companion songs` lists them."
+    )
     raise SongNotFound(f"There is no song {text!r}: {hint}")
 
 

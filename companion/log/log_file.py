@@ -35,7 +35,7 @@ def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
     """An open, sound log of the present shape. path: None for one in memory.
 
     Raises sqlite3.Error (see is_damage and log_error), OSError, and LogError where the file is newer than this
-    companion. """
+    companion."""
     if path is not None:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and 0 < path.stat().st_size < _SMALLEST_BYTES:

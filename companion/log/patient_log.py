@@ -19,7 +19,9 @@ from companion.log.practice_log import WAIT_S, PracticeLog, State, insert_pass, 
 from companion.practice.model import PassRecord
 
 BRIEFLY_S = 0.3  # for another program: as nothing is lost, the screen need not stand still for longer
-NOT_REMEMBERED = "What you play is kept in the practice log as soon as that can be had; until then it is lost when you leave."
+NOT_REMEMBERED = (
+    "What you play is kept in the practice log as soon as that can be had; until then it is lost when you leave."
+)
 
 Key = tuple[str, str, str]  # song id, loop, kind
 
@@ -94,7 +96,11 @@ class PatientLog(PracticeLog):
         except LogError as error:
             self._fault = log_reason(error)
             if not self._closed:
-                self._say(f"{_passes(count)} not in the practice log yet: {self._fault}." if count else f"Not remembered yet: {self._fault}.")
+                self._say(
+                    f"{_passes(count)} not in the practice log yet: {self._fault}."
+                    if count
+                    else f"Not remembered yet: {self._fault}."
+                )
             return
         self._passes.clear()
         self._states.clear()

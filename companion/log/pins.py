@@ -44,7 +44,11 @@ def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
 def _read(paths: Paths) -> dict[str, dict[str, str]]:
     try:
         document = tomllib.loads(read_text(paths.pins) or "")
-    except (OSError, ValueError, RecursionError) as error:  # ValueError: not UTF-8, not TOML, a number of thousands of digits
+    except (
+        OSError,
+        ValueError,
+        RecursionError,
+    ) as error:  # ValueError: not UTF-8, not TOML, a number of thousands of digits
         raise SettingsError(f"{paths.pins}: your choices of shells cannot be read: {plain(str(error))}") from error
     for song_id, table in document.items():
         if not isinstance(table, dict):

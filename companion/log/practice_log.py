@@ -2,7 +2,7 @@
 
 A pass is one transaction, synced to the disk before `add_pass` returns: killing the program at any moment loses at most
 the pass being played. Several companions may have the log open (WAL); each waits for the other a few seconds. Times are
-UTC, days the student's own. A PracticeLog may be called from any thread. """
+UTC, days the student's own. A PracticeLog may be called from any thread."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class PracticeLog:
 
         A damaged file is set aside and said so in `messages`. zone: of the student's days, None for that of the
         computer. Raises LogError for a file written by a newer companion or one that cannot be had; `in_memory()` then
-        lets practice go on. """
+        lets practice go on."""
         path, messages = paths.log, []
         try:
             mark = file_mark(path)

@@ -129,17 +129,21 @@ def _read_values(path: Path) -> dict[str, Any]:
     try:
         document = tomllib.loads(read_text(path) or "")
     except OSError as error:
-        raise SettingsError(f"{path}: cannot be read ({error.strerror}); expected a text file that you may read") from error
+        raise SettingsError(
+            f"{path}: cannot be read ({error.strerror}); expected a text file that you may read"
+        ) from error
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path}: is not a text file in UTF-8") from error
     except (ValueError, RecursionError) as error:  # ValueError: TOMLDecodeError, and a number of thousands of digits
-        raise SettingsError(f"{path}: is not well-formed: {error}; expected lines such as bass = \"walking\"") from error
+        raise SettingsError(f'{path}: is not well-formed: {error}; expected lines such as bass = "walking"') from error
     faults: list[str] = []
     values: dict[str, Any] = {}
     for name, value in _flatten(document, ""):
         values[name] = _read_value(name, value, _rule_for(name), faults)
         if len(faults) == MOST_FAULTS:
-            faults.append("has so many faults that the rest is not looked at; expected lines as in the shipped settings file")
+            faults.append(
+                "has so many faults that the rest is not looked at; expected lines as in the shipped settings file"
+            )
             break
     if faults:
         raise SettingsError("\n".join(f"{path}: {fault}" for fault in faults))

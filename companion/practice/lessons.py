@@ -3,7 +3,7 @@
 A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm,
 at its tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at
 any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
-no free time. What was played before the lesson was written counts too. """
+no free time. What was played before the lesson was written counts too."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
     count.
 
     Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
-    it fits. A tick once there stays. """
+    it fits. A tick once there stays."""
     made_at = datetime.fromisoformat(plan.made_at)
     seconds = [0.0] * len(plan.items)
     clean = [0] * len(plan.items)

@@ -1,7 +1,7 @@
 """Where a song stands: how firm its sections are, how the tempo climbs, what costs most, and what changed in a week.
 
 Pure: passes, sums, memories and the date are arguments. A pass that was only played along to, with nothing heard and
-nothing said of it, tells of minutes and of nothing else. """
+nothing said of it, tells of minutes and of nothing else."""
 
 from __future__ import annotations
 

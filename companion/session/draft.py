@@ -107,7 +107,9 @@ class Draft:
         """To a bar, held within what there is. Leaving the section ends the marking."""
         section = max(0, min(len(self.page.sections) - 1, section))
         at = section, max(0, min(len(self.page.sections[section].bars) - 1, bar))
-        return replace(self, at=at, mark=self.mark if section == self.at[0] else None, typing=self.typing and at == self.at)
+        return replace(
+            self, at=at, mark=self.mark if section == self.at[0] else None, typing=self.typing and at == self.at
+        )
 
     def go(self, step: int) -> Draft:
         """So many bars on or back, through the sections."""
@@ -245,7 +247,11 @@ class Draft:
         if any(section.name == name for at, section in enumerate(self.page.sections) if at != number):
             raise ValueError(f"There is a section {name} already; each needs a name of its own.")
         page = self.page.with_section(number, name=name)
-        form = " ".join(name if word == old else word for word in page.form.split()) if old in page.form.split() else page.form
+        form = (
+            " ".join(name if word == old else word for word in page.form.split())
+            if old in page.form.split()
+            else page.form
+        )
         return self._change(replace(page, form=form, lesson=_renamed(page.lesson, old, name)), self.at)
 
     def set_section(self, **fields: str) -> Draft:
@@ -273,17 +279,13 @@ class Draft:
         if not self.past:
             return self
         (page, at), now = self.past[-1], (self.page, self.at)
-        return replace(
-            self, page=page, at=at, past=self.past[:-1], future=(now, *self.future), typing=False, mark=None
-        )
+        return replace(self, page=page, at=at, past=self.past[:-1], future=(now, *self.future), typing=False, mark=None)
 
     def redo(self) -> Draft:
         if not self.future:
             return self
         (page, at), now = self.future[0], (self.page, self.at)
-        return replace(
-            self, page=page, at=at, past=(*self.past, now), future=self.future[1:], typing=False, mark=None
-        )
+        return replace(self, page=page, at=at, past=(*self.past, now), future=self.future[1:], typing=False, mark=None)
 
     def _change(self, page: Page, at: Spot) -> Draft:
         if page == self.page:

@@ -249,7 +249,9 @@ def moved(page: Page, key: Key) -> Page:
     new = Key(key.tonic, old.mode)
     # Keys and melodies move as those of a song do: a song without bars takes them along.
     numbered = {
-        str(number): Section(str(number), (), _meter(page.meter_of(number)), _key(page.key_of(number)), section.melody or None)
+        str(number): Section(
+            str(number), (), _meter(page.meter_of(number)), _key(page.key_of(number)), section.melody or None
+        )
         for number, section in enumerate(page.sections)
     }
     first = next((name for name in numbered if page.opens_with_pickup(int(name))), "0")

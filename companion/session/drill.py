@@ -89,7 +89,9 @@ class Drill:
 
     def peek(self, index: int) -> Drill:
         """The student looked at a bar: a slip of that bar."""
-        return self if self.fade is None or index not in self.loop else replace(self, fade=fading.peek(self.fade, index))
+        return (
+            self if self.fade is None or index not in self.loop else replace(self, fade=fading.peek(self.fade, index))
+        )
 
     def is_clean(self, slipped: frozenset[int], share_right: float) -> bool:
         """Whether a pass counts as passed."""
@@ -182,9 +184,7 @@ def take_up(stand: Stand, kind: str, wishes: DrillWishes, log: PracticeLog) -> t
         return new_drill(stand, kind, wishes), f"{error} The drill begins anew."
 
 
-def _fade(
-    stand: Stand, kind: str, wishes: DrillWishes, passes: Iterable[PassRecord], saved: str | None
-) -> FadeState:
+def _fade(stand: Stand, kind: str, wishes: DrillWishes, passes: Iterable[PassRecord], saved: str | None) -> FadeState:
     known = bar_strengths(passes, stand.loop)
     bars = [FadeBar(i, stand.bars[i].section, stand.bars[i].bar, known[i]) for i in stand.loop]
     if saved is not None and kind != "dark":

@@ -149,7 +149,10 @@ class _SoFar:
         if bars_begun - self._first_bar > 2 * LATEST_BARS:
             self._keep(dues)
         latest = mark_pass(
-            self._between(dues, self._first_bar, bars_begun), self.presses, own_offset_ms=self._own_offset_ms, until_s=until_s
+            self._between(dues, self._first_bar, bars_begun),
+            self.presses,
+            own_offset_ms=self._own_offset_ms,
+            until_s=until_s,
         )
         chords, extra = self._chords + latest.chords, self._extra + latest.extra
         figures = replace(
@@ -276,7 +279,11 @@ def make_record(
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
         broken=broken,
-        chords=chords if chords is not None else tuple(chord_row(stand, mark) for mark in marks.chords) if marks else (),
+        chords=chords
+        if chords is not None
+        else tuple(chord_row(stand, mark) for mark in marks.chords)
+        if marks
+        else (),
     )
 
 

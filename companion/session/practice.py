@@ -26,7 +26,9 @@ from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, S
 
 MOST_CHANGES = 3  # in the summary of a pass
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
-STILL_S = 0.5  # a beat that comes so much too late: time stood still, in a computer that slept or a program that was stopped
+STILL_S = (
+    0.5  # a beat that comes so much too late: time stood still, in a computer that slept or a program that was stopped
+)
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
@@ -251,7 +253,11 @@ class Practice:
         last = self._last_beat
         if last is None or last.turn < 0:
             return False
-        beats = beat.pulse - last.pulse if beat.position == last.position and beat.pulse else last.pulses - last.pulse + beat.pulse
+        beats = (
+            beat.pulse - last.pulse
+            if beat.position == last.position and beat.pulse
+            else last.pulses - last.pulse + beat.pulse
+        )
         return beat.due_s - last.due_s > beats * 60.0 / min(last.tempo_bpm, beat.tempo_bpm) + STILL_S
 
     def _break_off(self, words: str) -> None:
@@ -386,7 +392,9 @@ class Practice:
         if marks is None:
             words = f"{record.answer}." if record.answer else ""
             return PassResult(record, tuple(filter(None, (words, self.drill.reason))))
-        changes = tuple(weakest_changes([heard_chords(marks.chords, self._symbols(ear.stand, marks.chords))], MOST_CHANGES))
+        changes = tuple(
+            weakest_changes([heard_chords(marks.chords, self._symbols(ear.stand, marks.chords))], MOST_CHANGES)
+        )
         lines = pass_lines(marks, ear.beat_s, changes)
         return PassResult(record, (*lines, self.drill.reason) if self.drill.reason else lines, changes, marks)
 
@@ -406,5 +414,9 @@ class Practice:
     def _stand_of(self, drill: Drill) -> Stand:
         """The stand set for the next pass: the probe plays only its own bars."""
         plan = drill.plan
-        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, bars_name(plan.loop[0], plan.loop[-1]))
+        stand = (
+            self.stand
+            if plan.loop == self.stand.loop
+            else self.stand.with_loop(plan.loop, bars_name(plan.loop[0], plan.loop[-1]))
+        )
         return replace(stand, tempo_bpm=plan.tempo_bpm)

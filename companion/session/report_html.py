@@ -162,7 +162,7 @@ def _strength_bar(strength: float | None) -> str:
 def _steps(report: Report) -> str:
     rows = "".join(
         f"<tr><td>{'☑' if state.done else '☐'}</td><td>{state.number}.</td>"
-        f'<td>{escape(step_words(state.step, report.song))}{_note(state.step.note)}</td>'
+        f"<td>{escape(step_words(state.step, report.song))}{_note(state.step.note)}</td>"
         f'<td class="n">{state.clean} of {state.step.passes}</td></tr>'
         for state in report.steps
     )

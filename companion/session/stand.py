@@ -101,7 +101,9 @@ class Stand:
         bars = song.unroll()
         slots = slots_of(song, bars, self.own_pins)
         dropped = _unfit(slots, self.hand)
-        return replace(self, song=song, bars=bars, part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped)
+        return replace(
+            self, song=song, bars=bars, part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
+        )
 
     def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
         """Pin the chord_no-th chord (from 0) of a bar to a kind of shell, wherever its section comes; None takes the
@@ -118,7 +120,9 @@ class Stand:
         """With these pins of the student's. wanted: the one that must be kept, else ShellError; others that do not fit wait."""
         slots = slots_of(self.song, self.bars, own_pins)
         dropped = tuple(place for place in _unfit(slots, self.hand) if place != wanted)
-        return replace(self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped)
+        return replace(
+            self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
+        )
 
     def with_loop(self, indices: tuple[int, ...] | range, name: str) -> Stand:
         """Practise these bars of the chorus. Raises ValueError where there are none or one is not in the chorus."""

@@ -36,20 +36,29 @@ class Hand:
     sixth_shells: bool = False
 
     def __post_init__(self) -> None:
-        for name, words in (("lowest_root", "lowest root"), ("highest_root", "highest root"),
-                            ("highest_top", "highest top note")):
+        for name, words in (
+            ("lowest_root", "lowest root"),
+            ("highest_root", "highest root"),
+            ("highest_top", "highest top note"),
+        ):
             midi = getattr(self, name)
             if not isinstance(midi, int) or not LOWEST_KEY <= midi <= HIGHEST_KEY:
-                raise SettingsError(f"The {words} is {midi!r}; expected a key of the piano, A0 to C8 "
-                                    f"(MIDI {LOWEST_KEY} to {HIGHEST_KEY}).")
+                raise SettingsError(
+                    f"The {words} is {midi!r}; expected a key of the piano, A0 to C8 "
+                    f"(MIDI {LOWEST_KEY} to {HIGHEST_KEY})."
+                )
         if not isinstance(self.reach, int) or not 3 <= self.reach <= WIDEST_REACH:
             raise SettingsError(f"The reach is {self.reach!r}; expected 3 to {WIDEST_REACH} semitones.")
         if self.highest_root < self.lowest_root:
-            raise SettingsError(f"The highest root {pitch_name(self.highest_root)} lies below the lowest root "
-                                f"{pitch_name(self.lowest_root)}; expected it at or above.")
+            raise SettingsError(
+                f"The highest root {pitch_name(self.highest_root)} lies below the lowest root "
+                f"{pitch_name(self.lowest_root)}; expected it at or above."
+            )
         if self.highest_top <= self.lowest_root:
-            raise SettingsError(f"The highest top note {pitch_name(self.highest_top)} leaves no room above the lowest "
-                                f"root {pitch_name(self.lowest_root)}; expected it higher.")
+            raise SettingsError(
+                f"The highest top note {pitch_name(self.highest_top)} leaves no room above the lowest "
+                f"root {pitch_name(self.lowest_root)}; expected it higher."
+            )
 
     def allows(self, lower: int, upper: int) -> bool:
         """Whether two MIDI numbers lie within range, reach and low-interval limits."""
@@ -65,5 +74,7 @@ class Hand:
         return abs(lower + upper - self.lowest_root - self.highest_top)
 
     def __str__(self) -> str:
-        return (f"roots {pitch_name(self.lowest_root)} to {pitch_name(self.highest_root)}, top notes up to "
-                f"{pitch_name(self.highest_top)} and a reach of {self.reach} semitones")
+        return (
+            f"roots {pitch_name(self.lowest_root)} to {pitch_name(self.highest_root)}, top notes up to "
+            f"{pitch_name(self.highest_top)} and a reach of {self.reach} semitones"
+        )

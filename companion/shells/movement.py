@@ -85,6 +85,8 @@ def extras(menus: Sequence[Menu], moves: Moves) -> tuple[int, list[list[int]]]:
             through = list(map(add, forward[i], backward[i - 1]))
             totals[i] = list(map(min, totals[i], through)) if totals[i] else through
     least = min(totals[0])
-    extra = [[total - least - ban for total, ban in zip(row, menu.bans, strict=True)]
-             for row, menu in zip(totals, ring, strict=True)]
-    return least, extra[count - start:] + extra[:count - start]
+    extra = [
+        [total - least - ban for total, ban in zip(row, menu.bans, strict=True)]
+        for row, menu in zip(totals, ring, strict=True)
+    ]
+    return least, extra[count - start :] + extra[: count - start]

@@ -59,8 +59,9 @@ def pinned_options(chord: Chord, hand: Hand, kind: str, label: str = "") -> tupl
     lower, upper = kind.split("-")
     if lower != _lower_name(chord):
         takes = "has another tone in the bass" if lower == "root" else "has its root in the bass"
-        raise ShellError(f"{where}: the pin {kind} cannot be kept: {chord} {takes}, "
-                         f"so its shells are named {_lower_name(chord)}-….")
+        raise ShellError(
+            f"{where}: the pin {kind} cannot be kept: {chord} {takes}, so its shells are named {_lower_name(chord)}-…."
+        )
     tone = _upper_tone(chord, upper)
     if tone is None:
         raise ShellError(f"{where}: the pin {kind} cannot be kept: {chord} has no {upper}.")
@@ -68,8 +69,10 @@ def pinned_options(chord: Chord, hand: Hand, kind: str, label: str = "") -> tupl
         raise ShellError(f"{where}: the pin {kind} cannot be kept: the {upper} of {chord} is already in the bass.")
     found = _shells(chord, hand, upper)
     if not found:
-        raise ShellError(f"{where}: the pin {kind} cannot be kept within {hand} and the low-interval limits; "
-                         f"{_advice(hand, lambda other: bool(_shells(chord, other, upper)))}.")
+        raise ShellError(
+            f"{where}: the pin {kind} cannot be kept within {hand} and the low-interval limits; "
+            f"{_advice(hand, lambda other: bool(_shells(chord, other, upper)))}."
+        )
     return found
 
 
@@ -152,7 +155,9 @@ def _advice(hand: Hand, fits: Callable[[Hand], bool]) -> str:
 def _changes(hand: Hand) -> Iterator[tuple[str, dict[str, int]]]:
     for step in range(1, 13):
         for name, words, way in (
-            ("highest_top", "top note", 1), ("highest_root", "root", 1), ("lowest_root", "root", -1),
+            ("highest_top", "top note", 1),
+            ("highest_root", "root", 1),
+            ("lowest_root", "root", -1),
         ):
             midi = getattr(hand, name) + way * step
             yield f"a {'highest' if way > 0 else 'lowest'} {words} of {pitch_name(midi)}", {name: midi}

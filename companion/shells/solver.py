@@ -62,8 +62,9 @@ def _menu(number: int, chord: Chord, slot: Slot, hand: Hand) -> Menu:
     return Menu(number, shells, bans, tuple(hand.off_middle(*shell.midi) for shell in shells))
 
 
-def _choices(slots: Sequence[Slot], sounded: list[int], ring: list[Menu], picks: list[int],
-             extra: list[list[int]], hand: Hand) -> tuple[Choice, ...]:
+def _choices(
+    slots: Sequence[Slot], sounded: list[int], ring: list[Menu], picks: list[int], extra: list[list[int]], hand: Hand
+) -> tuple[Choice, ...]:
     shells = [menu.shells[pick] for menu, pick in zip(ring, picks, strict=True)]
     fingers = fingers_for([shell.midi for shell in shells])
     choices = [Choice(slot, None, why="no chord: the hand rests") for slot in slots]
@@ -75,10 +76,13 @@ def _choices(slots: Sequence[Slot], sounded: list[int], ring: list[Menu], picks:
         rests = turn > 0 and sounded[turn - 1] != i - 1
         last_time = None if slot.place is None else played.get(slot.place)
         phrase = (ring[turn - 1].number, picks[turn - 1], menu.number)
-        case = Case(slot, shell, before, turn == 0, rests, menu.shells, tuple(extra[turn]), last_time,
-                    phrases.get(phrase))
+        case = Case(
+            slot, shell, before, turn == 0, rests, menu.shells, tuple(extra[turn]), last_time, phrases.get(phrase)
+        )
         choices[i] = Choice(
-            slot, shell, menu.shells,
+            slot,
+            shell,
+            menu.shells,
             movement=0 if before is None else distance(before, shell),
             fingers=fingers[turn],
             why=why(case, hand),

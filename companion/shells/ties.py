@@ -76,8 +76,14 @@ PairKey = tuple[int, int]
 class Chorus:
     """The sounded chords of one chorus, as a ring, and the shells that a least chorus may have there."""
 
-    def __init__(self, menus: Sequence[Menu], places: Sequence[Hashable], moves: Moves,
-                 least: int, extra: Sequence[Sequence[int]]) -> None:
+    def __init__(
+        self,
+        menus: Sequence[Menu],
+        places: Sequence[Hashable],
+        moves: Moves,
+        least: int,
+        extra: Sequence[Sequence[int]],
+    ) -> None:
         """places: equal for the same chord of a section that comes again, None for a place of its own.
         least, extra: from `movement.extras`."""
         self.menus, self.moves, self.least = menus, moves, least
@@ -87,8 +93,10 @@ class Chorus:
             for row, menu in zip(extra, menus, strict=True)
         ]
         known: dict[Hashable, int] = {}
-        self.classes = [known.setdefault((i,) if place is None else (place, menu.number), len(known))
-                        for i, (place, menu) in enumerate(zip(places, menus, strict=True))]
+        self.classes = [
+            known.setdefault((i,) if place is None else (place, menu.number), len(known))
+            for i, (place, menu) in enumerate(zip(places, menus, strict=True))
+        ]
         self.pairs: list[PairKey] = [(menus[i - 1].number, menus[i].number) for i in range(len(menus))]
 
     def settle(self) -> Picks:
@@ -106,8 +114,9 @@ class Chorus:
 
     def movement(self, picks: Picks) -> int:
         """Semitones that both notes travel in the chorus."""
-        return sum(self.moves.table(self.menus[i - 1], self.menus[i])[picks[i - 1]][pick]
-                   for i, pick in enumerate(picks))
+        return sum(
+            self.moves.table(self.menus[i - 1], self.menus[i])[picks[i - 1]][pick] for i, pick in enumerate(picks)
+        )
 
     def _phrase_classes(self) -> list[int]:
         """The classes of places, joined where the same two chords come in a row and a shell is open to all of them."""
@@ -135,11 +144,11 @@ class Chorus:
         places that ask for the shell open to most of them."""
         shared = self._shared(classes)
         numbers: dict[tuple[int, ...], int] = {}
-        groups = [numbers.setdefault((name,) if shared[name] else (name, i), len(numbers))
-                  for i, name in enumerate(classes)]
+        groups = [
+            numbers.setdefault((name,) if shared[name] else (name, i), len(numbers)) for i, name in enumerate(classes)
+        ]
         domains = [shared[name] or values for name, values in zip(classes, self.open, strict=True)]
-        wanted = [None if shared[name] else want
-                  for name, want in zip(classes, self._majority(self.open), strict=True)]
+        wanted = [None if shared[name] else want for name, want in zip(classes, self._majority(self.open), strict=True)]
         return groups, domains, wanted
 
     def _shared(self, classes: list[int]) -> dict[int, Values]:
@@ -223,8 +232,9 @@ class Chorus:
         asked = {pair: _most(count) for pair, count in votes.items() if count.total() > 1}
         return asked, sum(count.total() - max(count.values()) for count in votes.values())
 
-    def _solve(self, groups: list[int], domains: list[Values], wanted: Wanted,
-               asked: dict[PairKey, PairKey]) -> Picks | None:
+    def _solve(
+        self, groups: list[int], domains: list[Values], wanted: Wanted, asked: dict[PairKey, PairKey]
+    ) -> Picks | None:
         """The least costly shells where places of one group are played alike; None where that is too tangled.
 
         wanted: the shell each place should have, None for any. asked: the shells that pairs of chords should have.
@@ -254,10 +264,15 @@ class Chorus:
         """What the move to place i costs from each shell before to each shell here."""
         left, right = self.menus[i - 1], self.menus[i]
         moves, weights = self.moves.table(left, right), self.weights
-        return [[weights.move * moves[a][b]
-                 + weights.alternate * (not alternates(left.shells[a], right.shells[b]))
-                 + weights.phrase * (asked is not None and asked != (a, b))
-                 for b in here] for a in before]
+        return [
+            [
+                weights.move * moves[a][b]
+                + weights.alternate * (not alternates(left.shells[a], right.shells[b]))
+                + weights.phrase * (asked is not None and asked != (a, b))
+                for b in here
+            ]
+            for a in before
+        ]
 
 
 def _most(count: Counter) -> object:

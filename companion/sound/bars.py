@@ -65,7 +65,8 @@ def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
 
 def revoiced(plan: Plan, voices: dict[str, Voice]) -> Plan:
     return tuple(
-        (part, step, (voiced(payload[0], voices), payload[1]) if step is Step.ON else payload) for part, step, payload in plan
+        (part, step, (voiced(payload[0], voices), payload[1]) if step is Step.ON else payload)
+        for part, step, payload in plan
     )
 
 

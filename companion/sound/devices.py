@@ -45,7 +45,9 @@ def describe_devices(config: SoundConfig) -> DeviceReport:
     theirs.close()
     try:
         if not ours.poll(TIMEOUT_S):
-            raise SoundError("The sound devices did not answer within 20 seconds. Unplug the last one added and try again.")
+            raise SoundError(
+                "The sound devices did not answer within 20 seconds. Unplug the last one added and try again."
+            )
         return ours.recv()
     except (EOFError, OSError):  # OSError: what Windows raises for a pipe whose other end is gone
         raise SoundError("The sound devices could not be listed: the system's sound library failed.") from None
@@ -72,7 +74,9 @@ def look(config: SoundConfig) -> DeviceReport:
     audio_backend, audio = _audio(config.audio_backend)
     usable = tuple(port for api, ports in outputs.items() for port in ports if config.api in ("", api))
     choice = decide(config, usable if binding else None, lambda: bool(audio), has_library())
-    heard = pick_inputs([port for api, ports in inputs.items() for port in ports if config.api in ("", api)], config.midi_in)
+    heard = pick_inputs(
+        [port for api, ports in inputs.items() for port in ports if config.api in ("", api)], config.midi_in
+    )
     return DeviceReport(
         binding=binding.name if binding else "",
         apis=tuple(outputs),

@@ -88,7 +88,9 @@ class SoundLink:
 
     def listen(self, callback: Callable[[object], None]) -> None:
         """Call `callback(report)` for each report, from a thread that ends with `close`."""
-        self._thread = threading.Thread(target=self._read, args=(callback,), name="companion sound reports", daemon=True)
+        self._thread = threading.Thread(
+            target=self._read, args=(callback,), name="companion sound reports", daemon=True
+        )
         self._thread.start()
 
     def restart(self) -> None:
@@ -133,7 +135,10 @@ class SoundLink:
             now_s = time.perf_counter()
             if len(self._deaths) == RESTARTS and now_s - self._deaths[0] < RESTART_WINDOW_S:
                 self._give_up()
-                return [Notice("error", "The sound keeps stopping and stays off now. Please start again."), Finished(now_s)]
+                return [
+                    Notice("error", "The sound keeps stopping and stays off now. Please start again."),
+                    Finished(now_s),
+                ]
             self._deaths.append(now_s)
             self.restart()
             return [Notice("error", "The sound stopped unexpectedly and was started again."), Finished(now_s)]

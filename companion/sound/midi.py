@@ -59,7 +59,12 @@ class Rtmidi:
         # What a binding raises for a system or port that is not there: its own error, or a C++ one as RuntimeError.
         self._errors = (getattr(module, "RtMidiError", RuntimeError), RuntimeError, OSError, ValueError)
         self.name = "python-rtmidi" if hasattr(module, "get_compiled_api") else "rtmidi2"
-        known = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "windows": "API_WINDOWS_MM"}
+        known = {
+            "alsa": "API_LINUX_ALSA",
+            "jack": "API_UNIX_JACK",
+            "core": "API_MACOSX_CORE",
+            "windows": "API_WINDOWS_MM",
+        }
         self._apis = {api: getattr(module, constant) for api, constant in known.items() if hasattr(module, constant)}
         if self.name == "python-rtmidi":
             compiled = module.get_compiled_api()
@@ -188,7 +193,11 @@ class PortWatch:
         for api in self._apis:
             ports = self._clients[api].ports() if api in self._clients else ()
             wait_s = EMPTY_RETRY_S if api in self._clients else RETRY_S
-            if not ports and (api not in self._clients or may_outlive_server(api)) and self._clock() - self._tried_s.get(api, -math.inf) > wait_s:
+            if (
+                not ports
+                and (api not in self._clients or may_outlive_server(api))
+                and self._clock() - self._tried_s.get(api, -math.inf) > wait_s
+            ):
                 self._renew(api)
                 ports = self._clients[api].ports() if api in self._clients else ()
             if api in self._clients:

@@ -101,12 +101,16 @@ class Inputs:
             client.leave()
             self._idle.append(client)
             self._lost.add(port.plain_name)
-            notices.append(Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back."))
+            notices.append(
+                Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back.")
+            )
         for port in pick_inputs(present, self._parts):
             if port not in self._open and self._listen(port):
                 back = port.plain_name in self._lost
                 self._lost.discard(port.plain_name)
-                notices.append(Notice("back" if back else "info", f"The keyboard “{port.name}” is {'back' if back else 'there'}."))
+                notices.append(
+                    Notice("back" if back else "info", f"The keyboard “{port.name}” is {'back' if back else 'there'}.")
+                )
         return notices
 
     def close(self) -> None:

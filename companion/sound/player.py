@@ -249,7 +249,10 @@ class Player:
         first = self._first_position(arrangement)
         meter = arrangement.bars[first].meter
         bars = count_in(arrangement, first, self._play.tempo_bpm)
-        return [Bar(arrangement, -1, number, -1, meter, plan_bar(meter, events, self.voices)) for number, events in enumerate(bars)]
+        return [
+            Bar(arrangement, -1, number, -1, meter, plan_bar(meter, events, self.voices))
+            for number, events in enumerate(bars)
+        ]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)

@@ -52,7 +52,11 @@ def _leave(*_: object) -> None:
 
 def quieten(log: str = "") -> None:
     """Point descriptors 0, 1 and 2 away from the terminal, where C libraries would write over the screen."""
-    target = os.open(log or os.devnull, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600) if log else os.open(os.devnull, os.O_RDWR)
+    target = (
+        os.open(log or os.devnull, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+        if log
+        else os.open(os.devnull, os.O_RDWR)
+    )
     source = os.open(os.devnull, os.O_RDONLY)
     os.dup2(source, 0)
     for descriptor in (1, 2):

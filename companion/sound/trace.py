@@ -26,7 +26,9 @@ class Trace:
 
     def flush(self) -> None:
         rows, self._rows = self._rows, []
-        self._file.writelines(f"{what},{channel},{note},{due:.6f},{sent:.6f}\n" for what, channel, note, due, sent in rows)
+        self._file.writelines(
+            f"{what},{channel},{note},{due:.6f},{sent:.6f}\n" for what, channel, note, due, sent in rows
+        )
         self._file.flush()
 
     def close(self) -> None:

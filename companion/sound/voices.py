@@ -17,12 +17,23 @@ A4_HZ, A4_MIDI = 440.0, 69  # ISO 16
 # Two struck bars of wood, a fifth apart: around 1 to 3 kHz the ear is keenest and a left hand never plays.
 CLICK_HZ = {True: 2093.0, False: 1396.9}  # C7 on the bar's first beat, F6 on the others
 _CLICK_SECONDS = 0.09
-_CLICK_PARTIALS = ((1.0, 1.0, 0.016), (2.71, 0.5, 0.006))  # (times the pitch, level, seconds to 1/e): wood is not harmonic
+_CLICK_PARTIALS = (
+    (1.0, 1.0, 0.016),
+    (2.71, 0.5, 0.006),
+)  # (times the pitch, level, seconds to 1/e): wood is not harmonic
 _BASS_SECONDS = 3.0
 _KEYS_SECONDS = 4.0
 _BASS_PARTIALS = 16
 # The keyboard's partials: (number, level, seconds in which it falls to 1/e).
-_KEYS_PARTIALS = ((1, 1.0, 1.5), (2, 0.45, 1.0), (3, 0.22, 0.7), (4, 0.12, 0.5), (5, 0.06, 0.35), (6, 0.04, 0.25), (7, 0.02, 0.18))
+_KEYS_PARTIALS = (
+    (1, 1.0, 1.5),
+    (2, 0.45, 1.0),
+    (3, 0.22, 0.7),
+    (4, 0.12, 0.5),
+    (5, 0.06, 0.35),
+    (6, 0.04, 0.25),
+    (7, 0.02, 0.18),
+)
 _MELODY_SECONDS = 5.0
 # A bar tuned as a vibraphone's, its overtones the double octave and an octave and a third above that (1:4:10; Fletcher and
 # Rossing, The Physics of Musical Instruments, 1998, chapter 19, from memory).
@@ -59,7 +70,9 @@ def _click(accent: bool, rate: int) -> np.ndarray:
     frames = round(_CLICK_SECONDS * rate)
     body = np.zeros(frames, np.float32)
     for ratio, level, life_s in _CLICK_PARTIALS:
-        body += np.float32(level) * _powers(complex(-1 / life_s, 2 * np.pi * ratio * CLICK_HZ[accent]) / rate, frames).real
+        body += (
+            np.float32(level) * _powers(complex(-1 / life_s, 2 * np.pi * ratio * CLICK_HZ[accent]) / rate, frames).real
+        )
     tap = _tap(0.01, 0.0012, rate)
     body[: len(tap)] += 0.4 * tap
     return _finished(body, 0.95, rate)

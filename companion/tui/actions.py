@@ -42,7 +42,9 @@ class Action:
 
 _STAND = ("stand",)
 ACTIONS: tuple[Action, ...] = (
-    Action("help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "writing", "pick"), "help"),
+    Action(
+        "help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "writing", "pick"), "help"
+    ),
     Action("up", ("up",), "Up the list", ("songs", "today", "keyboards")),
     Action("down", ("down",), "Down the list", ("songs", "today", "keyboards")),
     # the songs
@@ -121,7 +123,13 @@ ACTIONS: tuple[Action, ...] = (
     # keyboards
     Action("listen", ("enter",), "Listen to it, or no longer", ("keyboards",), "listen or not"),
     Action("listen-to-all", ("a",), "Listen to every keyboard there is", ("keyboards",), "all"),
-    Action("tap-start", ("t",), "Tap with the click, to measure what your keyboard is late by", ("keyboards",), "tap with the click"),
+    Action(
+        "tap-start",
+        ("t",),
+        "Tap with the click, to measure what your keyboard is late by",
+        ("keyboards",),
+        "tap with the click",
+    ),
     Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
     Action("leave", ("escape", "q"), "Back", ("today", "keyboards"), "back"),
     # lists and pages

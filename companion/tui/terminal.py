@@ -68,7 +68,9 @@ class TerminalDriver(LinuxDriver):
         self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
 
     def stop_application_mode(self) -> None:
-        if not self._asleep:  # for good: Ctrl+Z and Ctrl+C are signals again from here on, and must not strike an app half closed
+        if (
+            not self._asleep
+        ):  # for good: Ctrl+Z and Ctrl+C are signals again from here on, and must not strike an app half closed
             self._leaving = True
             for number in (signal.SIGTSTP, signal.SIGINT):
                 self._loop.remove_signal_handler(number)

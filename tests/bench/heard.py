@@ -128,8 +128,12 @@ def main() -> int:
             if period:
                 subprocess.run(["jack_bufsize", str(period)], check=True, capture_output=True)
                 rig.period = period
-            print(f"{clicks} clicks at {TEMPO_BPM}, periods of {rig.period} frames, load average {os.getloadavg()[0]:.1f}")
-            print(f"{'ms off the grid':20}{'heard':>7}{'missing':>9}{'p50':>9}{'p99':>9}{'worst':>9}{'last - first':>14}")
+            print(
+                f"{clicks} clicks at {TEMPO_BPM}, periods of {rig.period} frames, load average {os.getloadavg()[0]:.1f}"
+            )
+            print(
+                f"{'ms off the grid':20}{'heard':>7}{'missing':>9}{'p50':>9}{'p99':>9}{'worst':>9}{'last - first':>14}"
+            )
             synth = rig.synth()
             midi = SoundConfig(mode="midi", midi_out="synth", api="jack", midi_in=("nobody",))
             builtin = SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",))

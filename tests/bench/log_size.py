@@ -3,7 +3,7 @@
 Fills a log with passes of eight bars over ten years and twenty songs, as a student of thirty lives could not, and
 prints how long it takes to open, to write a pass, and to gather what Today and Progress show, against the same on an
 empty log. Nothing here is asserted. The passes are written in large transactions, for else the filling would take
-hours; the measured ones are not. """
+hours; the measured ones are not."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from companion.theory.symbols import _read_quality, parse_chord
 
-ROOTS = "C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B".split()
+ROOTS = ["C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B"]
 QUALITIES = (
     "", "m", "5", "dim", "aug", "+", "sus2", "sus4", "6", "m6", "7", "maj7", "M7", "m7", "mM7", "m7b5", "dim7", "7#5", "7b5", "7sus4",
     "9", "maj9", "m9", "7b9", "7#9", "11", "m11", "13", "7#11", "add9", "6/9", "69", "m7/G", "7/E", "maj7/B", "/G", "m/A",
@@ -72,6 +72,7 @@ def main() -> int:
     symbols = [f"{root}{quality}" for quality in QUALITIES for root in ROOTS]
     common = [symbol for symbol in symbols if all(reads(reader, symbol) for reader in known.values())]
     print(f"{len(common)} of {len(symbols)} symbols are read by all three; load average {os.getloadavg()[0]:.1f}")
+
     def forget_all() -> None:
         parse_chord.cache_clear()
         _read_quality.cache_clear()

@@ -28,7 +28,12 @@ PRESSES = 50
 QUIET_S = 0.06  # after so long without bytes a repaint is over
 AHEAD_S = 0.060  # a beat's sign is looked for from so long before its sound
 SONG = "ferry-at-half-past-six"  # four beats in each bar
-KEYS = {"tempo (f and s)": (b"f", b"s"), "mark moves (arrows)": (b"\x1b[C", b"\x1b[D"), "pattern (p)": (b"p",), "click (c)": (b"c",)}
+KEYS = {
+    "tempo (f and s)": (b"f", b"s"),
+    "mark moves (arrows)": (b"\x1b[C", b"\x1b[D"),
+    "pattern (p)": (b"p",),
+    "click (c)": (b"c",),
+}
 
 PLAYER = """
 import sys
@@ -90,7 +95,9 @@ def signs_drawn(terminal: Terminal, seconds: float) -> list[tuple[float, int]]:
 def beats(trace: Path, drawn: list[tuple[float, int]]) -> tuple[list[float], int]:
     """Milliseconds from each click's sound to its sign (below zero: drawn before); how many were never drawn."""
     with trace.open(newline="") as file:
-        sent_s = [float(row["sent_s"]) for row in csv.DictReader(file) if row["what"] == "note_on" and row["channel"] == "10"]
+        sent_s = [
+            float(row["sent_s"]) for row in csv.DictReader(file) if row["what"] == "note_on" and row["channel"] == "10"
+        ]
     off, missing = [], 0
     for number, (here_s, next_s) in enumerate(zip(sent_s, sent_s[1:], strict=False)):
         sign = number % 4 + 1

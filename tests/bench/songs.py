@@ -59,7 +59,12 @@ def main() -> int:
         some = took_ms(listed)
         least = min(took_ms(lambda: [entry.stat() for entry in os.scandir(paths.songs)]) for _ in range(RUNS))
     print(f"{count} song files; load average {os.getloadavg()[0]:.1f}")
-    rows = (("the first time", first), ("after that", again), (f"{len(changed)} changed", some), ("names and sizes alone", least))
+    rows = (
+        ("the first time", first),
+        ("after that", again),
+        (f"{len(changed)} changed", some),
+        ("names and sizes alone", least),
+    )
     print(f"{'':24}{'ms':>9}{'the first time over it':>25}")
     for name, ms in rows:
         print(f"{name:24}{ms:9.0f}{first / ms:24.1f}x")

@@ -74,7 +74,11 @@ def main() -> int:
             note("companion --version", command_ms([companion, "--version"], env))
             note("bare Textual app, its text", app_ms([str(bare)], env, b"a line of text")[0])
             paint, songs, sound = app_ms(
-                [companion], env, b"Which song", b"Ferry at Half Past Six", rb"songs? +(Sounding|Playing|No |.*silently)"
+                [companion],
+                env,
+                b"Which song",
+                b"Ferry at Half Past Six",
+                rb"songs? +(Sounding|Playing|No |.*silently)",
             )
             note("the app, first paint", paint)
             note("the app, its songs", songs)
@@ -89,7 +93,11 @@ def main() -> int:
     }
     print(f"load average {os.getloadavg()[0]:.1f}; medians of {RUNS} (fastest to slowest), ms")
     for name, took in middle.items():
-        ratio = f"{took / middle[beside[name][0]]:5.2f} times {beside[name][0]} (goal {beside[name][1]})" if name in beside else ""
+        ratio = (
+            f"{took / middle[beside[name][0]]:5.2f} times {beside[name][0]} (goal {beside[name][1]})"
+            if name in beside
+            else ""
+        )
         print(f"{name:34}{took:8.0f}   ({min(rows[name]):.0f} to {max(rows[name]):.0f})   {ratio}")
     print("goal for sound ready: 500 ms after the first paint")
     met = all(middle[name] <= goal * middle[base] for name, (base, goal) in beside.items())

@@ -102,7 +102,9 @@ def ours(beats: int, realtime: bool, midi_out: str) -> tuple[Times, bool]:
     turns = -(-beats // (12 * BEATS_PER_BAR))
     with tempfile.TemporaryDirectory() as folder:
         trace = Path(folder) / "trace.csv"
-        config = SoundConfig(mode="midi" if midi_out else "silent", midi_out=midi_out, trace=str(trace), realtime=realtime)
+        config = SoundConfig(
+            mode="midi" if midi_out else "silent", midi_out=midi_out, trace=str(trace), realtime=realtime
+        )
         granted = False
         with SoundLink(config) as link:
             link.send(Load(arrangement()))
@@ -128,7 +130,9 @@ def mido_play(beats: int) -> Times:
     track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(TEMPO_BPM))])
     for _ in range(beats):
         track += [mido.Message("note_on", note=41 + number, velocity=64, time=0) for number in range(NOTES_PER_BEAT)]
-        track += [mido.Message("note_off", note=41 + number, time=0 if number else 480) for number in range(NOTES_PER_BEAT)]
+        track += [
+            mido.Message("note_off", note=41 + number, time=0 if number else 480) for number in range(NOTES_PER_BEAT)
+        ]
     song.tracks.append(track)
     times: Times = []
     elapsed_s, start_s = 0.0, time.time()
@@ -244,7 +248,10 @@ def main() -> None:
         load.terminate()
         load.join()
     in_app = sorted(abs(sent - due) * 1000 for due, sent in rows["mido MidiFile.play(), in the app"])
-    print(f"{'milliseconds off due':<44}{'notes':>6}" + "".join(f"{word:>9}" for word in ("p50", "p95", "p99", "worst", "drift", "times")))
+    print(
+        f"{'milliseconds off due':<44}{'notes':>6}"
+        + "".join(f"{word:>9}" for word in ("p50", "p95", "p99", "worst", "drift", "times"))
+    )
     for who, times in rows.items():
         print(line(who, times, percentile(in_app, 0.99)) if times else f"{who:<44}  not installed")
 

@@ -128,9 +128,10 @@ def test_bodies(source, body, expected):
 def test_the_form_of_parts():
     song, _ = read('X:1\nT:T\nM:4/4\nP:A2BA\nK:Am\nP:A\n"Am7"A8|"D7"d8|\nP:B\n"G7"g8|"C"c8|\n')
     assert song.form == ("A", "A", "B", "A") and song.key.name == "Am"
-    assert "the form names part C, which the tune does not have; the form is left out" in read(
-        'X:1\nT:T\nM:4/4\nP:ABC\nK:C\nP:A\n"C"c8|\nP:B\n"F"f8|\n'
-    )[1]
+    assert (
+        "the form names part C, which the tune does not have; the form is left out"
+        in read('X:1\nT:T\nM:4/4\nP:ABC\nK:C\nP:A\n"C"c8|\nP:B\n"F"f8|\n')[1]
+    )
 
 
 ODD = (
@@ -145,7 +146,10 @@ ODD = (
     ("X:1\nT:T\nM:4/4\nK:D ^g\nc8|", "the accidentals of its own in 'K:D ^g' are left out"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8|\n\nX:2\nT:U\nK:C\nd8|", "the file holds 2 tunes; only the first one is read"),
     ('X:1\nT:T\nM:4/4\nK:C\n"C;G"c8|', "bar 1: of 'C;G' only the first chord is taken"),
-    ("X:1\nT:T\nM:4/4\nK:C\nc8|d4|e8|", "bar 2: it holds 2 beats where 4/4 has 4; it stands in a section of its own in 2/4"),
+    (
+        "X:1\nT:T\nM:4/4\nK:C\nc8|d4|e8|",
+        "bar 2: it holds 2 beats where 4/4 has 4; it stands in a section of its own in 2/4",
+    ),
 )
 
 

@@ -29,7 +29,11 @@ SYMBOLS = PACKAGE / "corpus" / "demos" / "ComprehensiveChordSymbolsTestFile.mxl"
 ALL_TYPES = PACKAGE / "musicxml" / "lilypondTestSuite" / "71f-AllChordTypes.xml"
 # file -> bars and chord symbols, counted by music21 10.5.1.
 COUNTS = {FOSTER: (35, 40), SYMBOLS: (57, 57), ALL_TYPES: (10, 38)}
-NAMES = {"dominant-seventh": "dominant", "half-diminished-seventh": "half-diminished", "minor-major-seventh": "major-minor"}
+NAMES = {
+    "dominant-seventh": "dominant",
+    "half-diminished-seventh": "half-diminished",
+    "minor-major-seventh": "major-minor",
+}
 
 
 imported = cache(import_file)  # each file takes a second
@@ -117,7 +121,9 @@ def test_what_is_no_standard_chord_is_listed_by_bar():
     for bar, kind in ((7, "Neapolitan"), (7, "Italian"), (7, "French"), (7, "German"), (8, "Tristan"), (8, "other")):
         assert any(note.startswith(f"bar {bar}:") and kind in note for note in imported(ALL_TYPES).notes)
     # Without its root a chord has no shell; the file's last one takes the root away.
-    assert any(note.startswith("bar 10: no symbol has just the tones 3 5 b6 above C") for note in imported(ALL_TYPES).notes)
+    assert any(
+        note.startswith("bar 10: no symbol has just the tones 3 5 b6 above C") for note in imported(ALL_TYPES).notes
+    )
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in ALL_TYPES.parent.glob("*.xml")))

@@ -194,7 +194,9 @@ def test_without_music21_it_says_how_to_get_it(tmp_path, monkeypatch):
     monkeypatch.setenv("PYTHONPATH", str(tmp_path / "without"))
     path = tmp_path / "tune.musicxml"
     path.write_text(GOOD)
-    with pytest.raises(SheetError, match=r"music21, which is missing; install it with: pip install 'shell-companion\[sheets\]'"):
+    with pytest.raises(
+        SheetError, match=r"music21, which is missing; install it with: pip install 'shell-companion\[sheets\]'"
+    ):
         import_file(path)
     abc = tmp_path / "tune.abc"
     abc.write_text('X:1\nT:T\nM:4/4\nK:C\n"C"c8|\n')
@@ -211,4 +213,7 @@ def test_encodings_that_are_understood(encoding):
 
 def test_a_plain_doctype_is_fine():
     assert "<!DOCTYPE" in GOOD and scan(GOOD).sounds == {}
-    assert xml_of(packed({"META-INF/container.xml": CONTAINER.format("x/a.xml").encode(), "x/a.xml": GOOD.encode()})) == GOOD
+    assert (
+        xml_of(packed({"META-INF/container.xml": CONTAINER.format("x/a.xml").encode(), "x/a.xml": GOOD.encode()}))
+        == GOOD
+    )

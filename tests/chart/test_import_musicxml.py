@@ -39,7 +39,7 @@ from companion.theory.symbols import parse_chord
 pytest.importorskip("music21")
 MANY = int(os.environ.get("COMPANION_MANY", "100"))
 BAR = 4 * DIVISIONS
-ROOTS = tuple("C C# Db D D# Eb E F F# Gb G G# Ab A A# Bb B Cb".split())
+ROOTS = tuple(["C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B", "Cb"])
 # Roots and kinds as labels of bars: no two alike.
 LABELS = [(root, kind) for kind in ("major", "minor-seventh", "dominant", "major-seventh") for root in ROOTS]
 FIRST = attributes()
@@ -125,7 +125,11 @@ def test_the_text_is_tried_only_where_the_kind_says_nothing():
     assert symbol_of(Tone("C"), "other", [], text="D7")[0] is None
 
 
-@given(st.sets(st.sampled_from(("b3", "3", "4", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "13"))))
+@given(
+    st.sets(
+        st.sampled_from(("b3", "3", "4", "b5", "5", "#5", "6", "bb7", "b7", "7", "b9", "9", "#9", "11", "#11", "13"))
+    )
+)
 def test_a_quality_is_exact_or_says_that_it_is_not(degrees):
     target = frozenset(degrees | {"1"})
     quality, exact = quality_of(target)
@@ -309,9 +313,14 @@ def test_ties_and_triplets_are_exact():
 def test_a_part_in_b_flat_comes_in_as_it_sounds():
     steps = "<transpose><diatonic>-1</diatonic></transpose>"
     song, remarks = read(Score([Measure(harmony("D", "major"), attributes=attributes(fifths=2, more=steps))]).xml())
-    assert song.key.name == "D" and "how far the part is transposed is not said in semitones; left as it is written" in remarks
+    assert (
+        song.key.name == "D"
+        and "how far the part is transposed is not said in semitones; left as it is written" in remarks
+    )
     trumpet = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
-    score = Score([Measure(harmony("D", "minor-seventh") + note("D5", BAR), attributes=attributes(fifths=2, more=trumpet))])
+    score = Score(
+        [Measure(harmony("D", "minor-seventh") + note("D5", BAR), attributes=attributes(fifths=2, more=trumpet))]
+    )
     song, remarks = read(score.xml())
     assert (song.key.name, chorus(song), section_melody(song, "A")[0].pitch.name) == ("C", [["Cm7"]], "C5")
     assert any("transposing instrument; moved from D to C" in remark for remark in remarks)
@@ -345,7 +354,9 @@ def test_tempo_counts_the_pulses_of_the_meter():
 def chords(draw):
     """(root, kind, degrees, bass) of a chord; degrees as files add them."""
     kind = draw(st.sampled_from([kind for kind in MUSICXML_KINDS if kind != "none"]))
-    degree = st.tuples(st.sampled_from(("add", "alter", "subtract")), st.sampled_from((3, 4, 5, 6, 7, 9, 11, 13)), st.integers(-1, 1))
+    degree = st.tuples(
+        st.sampled_from(("add", "alter", "subtract")), st.sampled_from((3, 4, 5, 6, 7, 9, 11, 13)), st.integers(-1, 1)
+    )
     degrees = draw(st.one_of(st.just([]), st.just([]), st.lists(degree, max_size=3)))
     bass = draw(st.sampled_from(("", "", "", *ROOTS)))
     return draw(st.sampled_from(ROOTS)), kind, tuple(degrees), bass
@@ -390,7 +401,9 @@ def tones_of(kind: str, degrees) -> set[int]:
 
 @pytest.mark.timeout(120 + MANY)
 # Neither shrunk nor explained: each file takes music21 a tenth of a second.
-@settings(max_examples=MANY, suppress_health_check=list(HealthCheck), phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(
+    max_examples=MANY, suppress_health_check=list(HealthCheck), phases=(Phase.explicit, Phase.reuse, Phase.generate)
+)
 @given(scores())
 def test_made_files_come_in_whole(made):
     """Every chord stands where the file has it, or a remark names its bar."""

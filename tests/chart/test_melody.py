@@ -70,7 +70,9 @@ NOTATION = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize(("source", "text", "meter", "key", "pitches", "lengths"), NOTATION, ids=lambda value: str(value))
+@pytest.mark.parametrize(
+    ("source", "text", "meter", "key", "pitches", "lengths"), NOTATION, ids=lambda value: str(value)
+)
 def test_notation(source, text, meter, key, pitches, lengths):
     expected = [None if name == "-" else name for name in pitches.split()]
     assert read(text, meter, key) == list(zip(expected, map(Fraction, lengths.split()), strict=True))
@@ -141,7 +143,9 @@ def test_notes_before_the_first_barline_are_the_pickup():
 def test_a_melody_without_a_pickup_starts_with_a_barline():
     notes = parse_melody("| c8 | d8", FOUR, C, bar_count=2, pickup_ticks=960)
     assert [note.start_tick for note in notes] == [0, 3840]
-    with pytest.raises(ChartError, match="make 4 beats, but the pickup is 1 beat; a melody without a pickup starts with"):
+    with pytest.raises(
+        ChartError, match="make 4 beats, but the pickup is 1 beat; a melody without a pickup starts with"
+    ):
         parse_melody("c8 | d8", FOUR, C, bar_count=2, pickup_ticks=960)
 
 

@@ -87,7 +87,9 @@ def test_music21_moves_the_melodies_to_the_same_notes(pc):
             steps = interval.Interval(start, end)
             assert steps.semitones == shift
             before, after = section_melody(song, name), section_melody(moved, name)
-            assert [(note.start_tick, note.ticks) for note in before] == [(note.start_tick, note.ticks) for note in after]
+            assert [(note.start_tick, note.ticks) for note in before] == [
+                (note.start_tick, note.ticks) for note in after
+            ]
             for ours, theirs in zip(after, before):
                 if theirs.pitch is None:
                     assert ours.pitch is None

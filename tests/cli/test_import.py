@@ -15,7 +15,12 @@ TUNE = 'X:1\nT:A Lamp in the Boathouse\nM:4/4\nL:1/8\nQ:1/4=132\nK:F\n|:"F6"F2A2
 
 def companion(*arguments: object, code: int = 0) -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
-        [sys.executable, "-c", "import sys; from companion.cli.main import main; sys.exit(main())", *map(str, arguments)],
+        [
+            sys.executable,
+            "-c",
+            "import sys; from companion.cli.main import main; sys.exit(main())",
+            *map(str, arguments),
+        ],
         capture_output=True,
         text=True,
         timeout=90,

@@ -13,7 +13,12 @@ def test_every_song_comes_back(all_stands) -> None:
     for stand in all_stands:
         song = stand.song
         again, remarks = read(musicxml_text(score_of(stand)))
-        assert (again.title, again.key, again.meter, again.tempo_bpm) == (song.title, song.key, song.meter, song.tempo_bpm)
+        assert (again.title, again.key, again.meter, again.tempo_bpm) == (
+            song.title,
+            song.key,
+            song.meter,
+            song.tempo_bpm,
+        )
         assert (again.form, again.pickup, again.feel) == (song.form, song.pickup, song.feel), song.id
         for before, after in zip(song.unroll(), again.unroll(), strict=True):
             assert (after.section, after.start_tick, after.meter) == (before.section, before.start_tick, before.meter)

@@ -34,7 +34,9 @@ class Disk:
 
     def _mount(self, *arguments: str) -> bool:
         try:
-            return subprocess.run(["mount", *arguments, str(self.home)], check=False, capture_output=True).returncode == 0
+            return (
+                subprocess.run(["mount", *arguments, str(self.home)], check=False, capture_output=True).returncode == 0
+            )
         except OSError:
             return False
 
@@ -120,7 +122,14 @@ def companion(*arguments: str, home: Path, seconds: float = 60, **options) -> su
     env = os.environ | {"COMPANION_HOME": str(home), "PYTHONPATH": str(REPOSITORY)}
     return subprocess.run(
         [sys.executable, "-c", "import sys; from companion.cli.main import main; sys.exit(main())", *arguments],
-        capture_output=True, text=True, check=False, timeout=seconds, stdin=subprocess.DEVNULL, env=env, cwd=home.parent, **options,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=seconds,
+        stdin=subprocess.DEVNULL,
+        env=env,
+        cwd=home.parent,
+        **options,
     )
 
 

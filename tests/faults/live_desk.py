@@ -20,7 +20,9 @@ class LiveDesk:
     """link: with `poll` and `send`. notices: sentences of the sound process. beats: every beat after the count-in. came_s: how late each
     report of a beat came."""
 
-    def __init__(self, link, log: PatientLog, settings, kind: str = "play", step: Callable[[], None] = lambda: time.sleep(0.002)) -> None:
+    def __init__(
+        self, link, log: PatientLog, settings, kind: str = "play", step: Callable[[], None] = lambda: time.sleep(0.002)
+    ) -> None:
         self.link, self.log = link, log
         self.stand = put(FOUR, settings, demonstrate=True, pattern="four").with_tempo(240).with_loop((0,), "one bar")
         self.practice = Practice(self.stand, new_drill(self.stand, kind, DrillWishes()), log, keyboard=True)

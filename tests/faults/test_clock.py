@@ -78,7 +78,9 @@ def test_a_jump_in_the_middle_of_a_pass(paths, settings, jump):
         passes = list(log.each_pass())
         assert len(passes) in (desk.turns - 1, desk.turns) and len(passes) > 5
         assert all(record.share_right == 1.0 and record.duration_s == pytest.approx(4.0) for record in passes)
-        assert {record.started_at[:10] for record in passes} <= {within_calendar(moment).isoformat()[:10] for moment in (before, after)}
+        assert {record.started_at[:10] for record in passes} <= {
+            within_calendar(moment).isoformat()[:10] for moment in (before, after)
+        }
         assert log.messages == [] and desk.practice.say == ""
         for now in (before, after, EVENING):
             check_pages(log, now)

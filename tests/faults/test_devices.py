@@ -225,7 +225,9 @@ class NearLink:
 
     def __init__(self) -> None:
         self._ours, theirs = Pipe()
-        self.process = SoundProcess(theirs, SoundConfig(mode="builtin", midi_in=("nobody",), realtime=False), os.getppid())
+        self.process = SoundProcess(
+            theirs, SoundConfig(mode="builtin", midi_in=("nobody",), realtime=False), os.getppid()
+        )
 
     def turn(self) -> None:
         self.process._turn()
@@ -244,7 +246,9 @@ def test_a_sound_device_is_pulled_out_and_put_back(settings, log, monkeypatch):
     from companion.sound import process
 
     there: list[Pluggable] = [Pluggable()]
-    monkeypatch.setattr(process, "choose_output", lambda config: (there[-1], "Sounding.") if there else (SilentOutput(), "Silent."))
+    monkeypatch.setattr(
+        process, "choose_output", lambda config: (there[-1], "Sounding.") if there else (SilentOutput(), "Silent.")
+    )
     monkeypatch.setattr(process, "DEVICE_RETRY_S", 1.0)
     link = NearLink()
     try:

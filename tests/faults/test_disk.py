@@ -159,7 +159,10 @@ def test_a_log_held_by_another_program_for_long(paths, settings):
     holder = sqlite3.connect(paths.log, isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")
     go_on(desk, 5)
-    assert log.passes_waiting == 4 and log.messages[-1] == "4 passes not in the practice log yet: another program holds it."
+    assert (
+        log.passes_waiting == 4
+        and log.messages[-1] == "4 passes not in the practice log yet: another program holds it."
+    )
     assert log.count() == 1
     holder.execute("ROLLBACK")
     go_on(desk, 6)
@@ -404,7 +407,10 @@ async def test_what_was_lost_is_said_after_the_end(disk):
             end_s = await play_pass(pilot, link, start_s=end_s, turn=turn)
         await pilot.press("space")
     lost = app.practice_log.passes_waiting
-    assert lost >= 2 and app.parting == f"{lost} passes could not be written to the practice log and are lost: the disk is full."
+    assert (
+        lost >= 2
+        and app.parting == f"{lost} passes could not be written to the practice log and are lost: the disk is full."
+    )
 
 
 async def test_writing_a_song_goes_on_on_a_full_disk_and_no_letter_is_lost(disk):
@@ -439,7 +445,9 @@ async def test_writing_a_song_goes_on_on_a_full_disk_and_no_letter_is_lost(disk)
         await pilot.press("escape")
     assert kept_drafts(disk.paths) == []
     (path,) = (path for path in disk.paths.songs.glob("*.toml") if path.stem != "slow-mill")
-    assert len(read_chart(path).sections["A"].bars) == len([bar for bar in written.sections[0].bars if bar.text.strip()])
+    assert len(read_chart(path).sections["A"].bars) == len(
+        [bar for bar in written.sections[0].bars if bar.text.strip()]
+    )
 
 
 # --- a home that can only be read
@@ -497,7 +505,7 @@ def test_commands_of_a_student_who_may_not_write(tmp_path):
     home = tmp_path / "home"
     home.mkdir(mode=0o555)
     sheet = tmp_path / "sheet.abc"
-    sheet.write_text("X:1\nT:Small Sheet\nM:4/4\nL:1/4\nK:F\n\"F6\" A4 | \"C7\" G4 |]\n")
+    sheet.write_text('X:1\nT:Small Sheet\nM:4/4\nL:1/4\nK:F\n"F6" A4 | "C7" G4 |]\n')
     for command, code in {
         ("songs",): 0,
         ("where",): 0,
@@ -511,5 +519,7 @@ def test_commands_of_a_student_who_may_not_write(tmp_path):
         assert (not done.stderr.strip()) if code == 0 else is_one_sentence(done.stderr), (command, done.stderr)
     done = companion("today", home=home, preexec_fn=give_up_rights)
     assert done.returncode == 0 and "minutes on" in done.stdout
-    assert "practice log" in done.stderr and "Traceback" not in done.stderr and len(done.stderr.strip().splitlines()) == 1
+    assert (
+        "practice log" in done.stderr and "Traceback" not in done.stderr and len(done.stderr.strip().splitlines()) == 1
+    )
     assert not list(home.iterdir())

@@ -74,7 +74,9 @@ def test_every_setting_with_every_wrong_value(paths, kind):
         assert paths.settings.read_bytes() == data
 
 
-@pytest.mark.parametrize("name", [f"{table}.{key}" for table, key in zip(FREE_TABLES, ("start-stop", "fifth"), strict=True)])
+@pytest.mark.parametrize(
+    "name", [f"{table}.{key}" for table, key in zip(FREE_TABLES, ("start-stop", "fifth"), strict=True)]
+)
 @pytest.mark.parametrize("kind", ["whole", "nan", "yes", "day", "list", "table", "signs"])
 def test_free_tables_with_wrong_values(paths, name, kind):
     table, _, key = name.rpartition(".")
@@ -92,7 +94,12 @@ def test_values_of_the_wrong_type_are_all_refused(paths):
             continue
         table, _, key = name.rpartition(".")
         for other in others:
-            if other is type(value) or {other, type(value)} == {int, float} or name == "playing.swing_ratio" and other in (int, float):
+            if (
+                other is type(value)
+                or {other, type(value)} == {int, float}
+                or name == "playing.swing_ratio"
+                and other in (int, float)
+            ):
                 continue
             put(paths, f"[{table}]\n{key} = {texts[other]}\n")
             assert f"{name} is " in fault_of(paths), (name, other)
@@ -243,7 +250,9 @@ async def test_the_app_starts_plays_and_says_it(tmp_path, kind):
     app = CompanionApp(paths, settings, RecordingLink(), fault=fault)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        screen = " ".join("".join(segment.text for strip in app.screen._compositor.render_strips() for segment in strip).split())
+        screen = " ".join(
+            "".join(segment.text for strip in app.screen._compositor.render_strips() for segment in strip).split()
+        )
         assert words.split()[-1] in screen and "settings as shipped" in screen
         await pilot.press("escape", *"lant", "enter")
         await pilot.pause()

@@ -182,12 +182,16 @@ def edited(good: Sequence[T], pieces: Sequence[T], most: int = 4) -> Make[T]:
 
 def joined(pieces: Sequence[str], most: int = 40) -> Make[str]:
     """Words of a grammar in any order, every fifth an odd one."""
-    return lambda random: "".join(random.choice(random.choice((pieces,) * 4 + (ODD,))) for _ in range(random.randint(0, most)))
+    return lambda random: "".join(
+        random.choice(random.choice((pieces,) * 4 + (ODD,))) for _ in range(random.randint(0, most))
+    )
 
 
 def table(names: Sequence[str], values: Sequence[str], most: int = 8) -> Make[str]:
     """Lines of a TOML file."""
-    return lambda random: "".join(f"{random.choice(names)} = {random.choice(values)}\n" for _ in range(random.randint(0, most)))
+    return lambda random: "".join(
+        f"{random.choice(names)} = {random.choice(values)}\n" for _ in range(random.randint(0, most))
+    )
 
 
 def any_bytes(most: int = 200) -> Make[bytes]:
@@ -196,7 +200,9 @@ def any_bytes(most: int = 200) -> Make[bytes]:
 
 def any_text(most: int = 80) -> Make[str]:
     """Signs of all of Unicode, most of them of its beginning."""
-    return lambda random: "".join(chr(random.randrange(random.choice((128, 128, 0x250, 0x110000)))) for _ in range(random.randint(0, most)))
+    return lambda random: "".join(
+        chr(random.randrange(random.choice((128, 128, 0x250, 0x110000)))) for _ in range(random.randint(0, most))
+    )
 
 
 def as_bytes(make: Make[str]) -> Make[bytes]:

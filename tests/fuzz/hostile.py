@@ -20,7 +20,9 @@ PAYLOADS = (
     "<script>touch('ran')</script>&x;\"'", "../../ran", "/etc/ran", "C:\\\\ran", "=cmd|' /C touch ran'!A0",
 )  # fmt: skip
 CHART = 'title = "{}"\nkey = "F"\nmeter = "4/4"\ntempo = 300\nform = "A"\n# {}\n[section.A]\nbars = "F6 | Bb7 | Gm7 C7 | F6"\n'
-LESSON = '[lesson]\nnote = "{0}"\n[lesson.notes]\n"A.2" = "{0}"\n[[lesson.step]]\nsection = "A"\npasses = 1\nnote = "{0}"\n'
+LESSON = (
+    '[lesson]\nnote = "{0}"\n[lesson.notes]\n"A.2" = "{0}"\n[[lesson.step]]\nsection = "A"\npasses = 1\nnote = "{0}"\n'
+)
 MUSICXML = (
     '<?xml version="1.0" encoding="UTF-8"?>\n<score-partwise version="4.0"><work><work-title>{0}</work-title></work><part-list><score-part id="P1">'
     '<part-name>{0}</part-name></score-part></part-list><part id="P1"><measure number="{0}"><attributes><divisions>1</divisions><key><fifths>0</fifths>'
@@ -50,7 +52,9 @@ def songs(folder: Path) -> None:
         (folder / f"title-{number}.toml").write_text(CHART.format(escaped(sign), ""), encoding="utf-8")
         (folder / f"raw-{number}.toml").write_text(CHART.format(sign, sign), encoding="utf-8")
         odd = "".join(f'"{escaped(sign)}{place}" = "{escaped(sign)}"\n' for place in range(3))
-        (folder / f"key-{number}.toml").write_text(odd + good.replace("Bb7", f"B{sign}7").replace("[section.A]", f'["section"."A{escaped(sign)}"]'))
+        (folder / f"key-{number}.toml").write_text(
+            odd + good.replace("Bb7", f"B{sign}7").replace("[section.A]", f'["section"."A{escaped(sign)}"]')
+        )
     (folder / "[@click=app.quit]name[\x1b[2J].toml").write_text("title = 1", encoding="utf-8")
     (folder / "[@click=app.quit]name[.toml").write_text("title = 1", encoding="utf-8")
     (folder / "[link='x']name[.toml").write_text(CHART.format("Named in brackets", ""), encoding="utf-8")

@@ -35,7 +35,14 @@ from companion.shells.solver import solve
 
 CHARTS = [path.read_text(encoding="utf-8") for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 CHART_FILES = [text.encode() for text in CHARTS]
-ODD_BYTES = [b"\xff", b"\xc3", b"\0", b"\xed\xa0\x80", b"\x1b[2J", *(text.encode("utf-8", "surrogatepass") for text in ODD)]
+ODD_BYTES = [
+    b"\xff",
+    b"\xc3",
+    b"\0",
+    b"\xed\xa0\x80",
+    b"\x1b[2J",
+    *(text.encode("utf-8", "surrogatepass") for text in ODD),
+]
 LONGEST_S = 5.0  # of the processor, for a file of the largest size; measured below 2 s
 HEAD = 'title = "T"\nkey = "C"\nmeter = "4/4"\n'
 KEYS = (
@@ -47,7 +54,19 @@ VALUES = (
     "1979-05-27", "{ A.1.1 = {} }", '{ A.1.1 = "root-third" }', '"\\u0000"', '"4/4"', "9" * 900, "1e400", '"C | F7 | % | N.C."',
     '"C8 | z8 |"', '[{ section = "A", tempo = "free" }]', '"\\u001B]52;c;aGk=\\u0007"', '"\\u202E"', '"A A B A"', '"3/2"', "126",
 )  # fmt: skip
-BARS = (*"ABCDEFGm7b#|%/:.() \n123N", *ODD, "N.C.", "Dm7:3 G7:1", "C / / F", " | ", "%%", "maj7", "m7b5", ":1/3", "E♭ø7")
+BARS = (
+    *"ABCDEFGm7b#|%/:.() \n123N",
+    *ODD,
+    "N.C.",
+    "Dm7:3 G7:1",
+    "C / / F",
+    " | ",
+    "%%",
+    "maj7",
+    "m7b5",
+    ":1/3",
+    "E♭ø7",
+)
 MELODY = (*"ABCDEFGabcdefgz|-,'^_=/1238() \n", *ODD, "(3", "^^", "C4", " | ", "z8")
 LINES = (
     'title = "T"\n', 'key = "Bb"\n', 'meter = "6/8"\n', "tempo = 90\n", 'form = "A A"\n', "pickup = 1\n", "[section.A]\n", "[section.B]\n",
@@ -71,7 +90,9 @@ TEXTS = one_of(
     joined(LINES, 20),
     then(joined(LINES, 20), HEAD.__add__),
 )
-FILES = one_of(as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), any_bytes(), edited(CHART_FILES, ODD_BYTES))
+FILES = one_of(
+    as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), as_bytes(TEXTS), any_bytes(), edited(CHART_FILES, ODD_BYTES)
+)
 LINES_OF_BARS = one_of(joined(BARS), joined(BARS, 200), any_text(200))
 
 

@@ -16,7 +16,20 @@ WORDS = (
     *(f"add{degree}" for degree in ADDITIONS), *map(str, range(14)), *(spelling for triad in TRIADS for spelling in triad.spellings),
     *(figure for triad in TRIADS for figure in triad.figures), *MAJOR_FIGURES,
 )  # fmt: skip
-GOOD = ("C", "F#m7b5", "Bbmaj7(#11)", "E♭ø7", "G13(b9, #11)", "Am(maj7)/G#", "D7alt", "C6/9", "Absus24", "C7sus4add13omit5", "CΔ9", "B°7/F")
+GOOD = (
+    "C",
+    "F#m7b5",
+    "Bbmaj7(#11)",
+    "E♭ø7",
+    "G13(b9, #11)",
+    "Am(maj7)/G#",
+    "D7alt",
+    "C6/9",
+    "Absus24",
+    "C7sus4add13omit5",
+    "CΔ9",
+    "B°7/F",
+)
 SYMBOLS = one_of(
     joined(WORDS, 12),
     then(joined(WORDS, 6), "C".__add__),
@@ -37,6 +50,12 @@ def read(symbol: str) -> None:
 
 def test_any_symbol(deep, tell):
     symbols = chord_symbols()
-    tally = fuzz("chord", read, inputs(SYMBOLS, deep, st.one_of(symbols, symbols.map(printed))), DEEP if deep else 500, fixed=deep)
+    tally = fuzz(
+        "chord",
+        read,
+        inputs(SYMBOLS, deep, st.one_of(symbols, symbols.map(printed))),
+        DEEP if deep else 500,
+        fixed=deep,
+    )
     tell(tally)
     assert tally.good

@@ -34,7 +34,9 @@ from companion.log.practice_log import PracticeLog
 from companion.session.song_file import id_for, save_song
 from companion.session.stand import Stand
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals, pipes in folders or such names")
+pytestmark = pytest.mark.skipif(
+    sys.platform == "win32", reason="Windows has no pseudo-terminals, pipes in folders or such names"
+)
 
 # Runs commands one after the other in this process and notes what they do beyond reading.
 DRIVER = """
@@ -85,7 +87,12 @@ class Place:
         (self.home / "config" / "settings.toml").write_text('[sound]\nmode = "silent"\n')
         (folder / "here").mkdir()
         for number, sign in enumerate((*STEERING, *PAYLOADS)):
-            legal = "".join(each for each in sign if each >= " ").replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
+            legal = (
+                "".join(each for each in sign if each >= " ")
+                .replace("&", "&amp;")
+                .replace("<", "&lt;")
+                .replace('"', "&quot;")
+            )
             (folder / f"in-{number}.musicxml").write_text(MUSICXML.format(legal), encoding="utf-8")
             (folder / f"in-{number}.abc").write_text(ABC.format(sign, sign), encoding="utf-8")
         for sign in STEERING:
@@ -136,8 +143,13 @@ def check_shown(text: str) -> None:
 
 
 def test_every_command_shows_hostile_words_as_text(place):
-    passes = [replace(PASS, id=f"p{number}", song_id=f"words-{number}", title=words) for number, words in enumerate(PAYLOADS)]
-    passes += [replace(PASS, id=f"s{number}", song_id=f"s{sign}", title=f"T{sign}", loop_name=sign) for number, sign in enumerate(STEERING)]
+    passes = [
+        replace(PASS, id=f"p{number}", song_id=f"words-{number}", title=words) for number, words in enumerate(PAYLOADS)
+    ]
+    passes += [
+        replace(PASS, id=f"s{number}", song_id=f"s{sign}", title=f"T{sign}", loop_name=sign)
+        for number, sign in enumerate(STEERING)
+    ]
     from companion.log.paths import find_paths
 
     with PracticeLog.open(find_paths(place.env)) as log:
@@ -226,7 +238,11 @@ async def test_titles_of_boxes_are_no_markup(paths, settings):
     words = "[@click=app.quit]x[/] \x1b[2J"
     app = Bare()
     async with app.run_test():
-        for screen, box in ((ReadScreen(words, words), "#page"), (PickScreen(words, [Item(words, 1)]), "#pick"), (AskScreen(words, "", words), "#ask")):
+        for screen, box in (
+            (ReadScreen(words, words), "#page"),
+            (PickScreen(words, [Item(words, 1)]), "#pick"),
+            (AskScreen(words, "", words), "#ask"),
+        ):
             await app.push_screen(screen)
             title = screen.query_one(box)._border_title
             assert title.plain == plain(words) and not title.spans
@@ -295,7 +311,9 @@ def test_what_is_no_song_is_a_sentence_each(paths, settings):
     for sign in STEERING:
         assert "the file's name has signs that cannot be printed" in faults[f"name{sign}.toml"]
     for entry in entries:
-        assert entry.fault or (is_all_shown(entry.id) and is_all_shown(entry.title) and not any(sign in entry.title for sign in STEERING))
+        assert entry.fault or (
+            is_all_shown(entry.id) and is_all_shown(entry.title) and not any(sign in entry.title for sign in STEERING)
+        )
         assert is_all_shown(entry.fault)
 
 
@@ -322,7 +340,9 @@ def test_exports_hold_words_as_words(hostile_stand, settings, tmp_path, ending):
     [path] = export(hostile_stand, tmp_path / f"out{ending}", Wishes(), settings)
     data = path.read_bytes()
     for never in NEVER:
-        assert never not in data or len(never) == 1 and ending in (".mid", ".mp3", ".pdf")  # there 7 is a number among others
+        assert (
+            never not in data or len(never) == 1 and ending in (".mid", ".mp3", ".pdf")
+        )  # there 7 is a number among others
     if ending in (".svg", ".musicxml"):
         root = ElementTree.fromstring(data.decode())
         tags = {element.tag.rpartition("}")[2].lower() for element in root.iter()}

@@ -12,7 +12,9 @@ from companion.log.schema import FREE_TABLES, RULES
 from companion.log.settings import Settings, load_settings, save_setting
 
 SHIPPED = (shipped_folder() / "config" / "settings.toml").read_text(encoding="utf-8")
-PINS = '["two-spoons"]\n"A.1.2" = "root-third"\n"A.2.1" = "root-fifth"\n\n["left-sock-blues"]\n"A.1.1" = "root-seventh"\n'
+PINS = (
+    '["two-spoons"]\n"A.1.2" = "root-third"\n"A.2.1" = "root-fifth"\n\n["left-sock-blues"]\n"A.1.1" = "root-seventh"\n'
+)
 NAMES = (
     *RULES, *(f"{table}.x" for table in FREE_TABLES), *FREE_TABLES, "hand", "sound", "keys.quit", "hand.limits.fifth", 'hand.limits."octave"', "x",
     "keys.start-stop", "sound.left.channel.x", "hand.limits.third.x", '"\\u001b[2J"', '"[red]"', "playing.pattern.x",
@@ -22,7 +24,22 @@ VALUES = (
     "[1]", "{}", "{ a = 1 }", "1979-05-27", "07:32:00", "0.5", "1.5", '"follow"', '"every"', '"off"', '"auto"', '"/nowhere"', '"~nobody/x"', '"\\u0000"',
     '"\\u001b]52;c;aGk=\\u0007"', '"\\u202e"', '["\\u001b"]', "[[1]]", '"' + "x" * 900 + '"', "'''\n'''",
 )  # fmt: skip
-LINES = ("[hand]\n", "[hand.limits]\n", "[keys]\n", "[sound]\n", "[sound.left]\n", "[[keys]]\n", "[playing]\n", "# comment\n", "[", "]", "=", "\n", '"""', "'''")
+LINES = (
+    "[hand]\n",
+    "[hand.limits]\n",
+    "[keys]\n",
+    "[sound]\n",
+    "[sound.left]\n",
+    "[[keys]]\n",
+    "[playing]\n",
+    "# comment\n",
+    "[",
+    "]",
+    "=",
+    "\n",
+    '"""',
+    "'''",
+)
 TEXTS = one_of(
     table(NAMES, VALUES, 6),
     edited((SHIPPED, SHIPPED, PINS), (*ODD, *VALUES, *LINES, *NAMES)),
@@ -68,6 +85,7 @@ def test_a_setting_written_into_any_file(paths, deep, tell):
 
 def test_any_pins_file(paths, deep, tell):
     paths.pins.parent.mkdir(parents=True)
+
     def read(data: bytes) -> None:
         paths.pins.write_bytes(data)
         for (section, bar, chord), kind in load_pins(paths, "two-spoons").items():

@@ -112,7 +112,18 @@ def grown(random: Random) -> str:
         if how == "text":
             element.text = _legal(value)
         elif how == "attribute":
-            names = (*element.attrib, *element.attrib, "number", "type", "direction", "times", "text", "id", "tempo", "fine")
+            names = (
+                *element.attrib,
+                *element.attrib,
+                "number",
+                "type",
+                "direction",
+                "times",
+                "text",
+                "id",
+                "tempo",
+                "fine",
+            )
             element.set(random.choice(names), _legal(value))
         elif how == "put":
             parent.insert(at, ElementTree.fromstring(random.choice(ELEMENTS)))
@@ -137,14 +148,26 @@ def packed(xml: str, container: bool) -> bytes:
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
         if container:
-            archive.writestr("META-INF/container.xml", '<container><rootfiles><rootfile full-path="a.xml"/></rootfiles></container>')
+            archive.writestr(
+                "META-INF/container.xml", '<container><rootfiles><rootfile full-path="a.xml"/></rootfiles></container>'
+            )
         archive.writestr("a.xml", xml)
     return buffer.getvalue()
 
 
 MXLS = [packed(xml, container) for xml in XMLS[:3] for container in (True, False)]
-ODD_BYTES = [b"\xff\xfe", b"\xc3", b"\0", b"PK", b"\xed\xa0\x80", b"\x01\x02", *(text.encode("utf-8", "surrogatepass") for text in ODD)]
-TEXTS = edited(XMLS, (*VALUES, *ELEMENTS, "<", ">", "&", "&#0;", "&amp;", "<!--", "<![CDATA[", "<?php ?>", 'encoding="EBCDIC"'))
+ODD_BYTES = [
+    b"\xff\xfe",
+    b"\xc3",
+    b"\0",
+    b"PK",
+    b"\xed\xa0\x80",
+    b"\x01\x02",
+    *(text.encode("utf-8", "surrogatepass") for text in ODD),
+]
+TEXTS = edited(
+    XMLS, (*VALUES, *ELEMENTS, "<", ">", "&", "&#0;", "&amp;", "<!--", "<![CDATA[", "<?php ?>", 'encoding="EBCDIC"')
+)
 QUICK = one_of(
     as_bytes(TEXTS), as_bytes(grown), as_bytes(joined((*ELEMENTS, "<score-partwise>", "</score-partwise>", "<part>", "</part>", HEAD))),
     edited(MXLS, ODD_BYTES), edited([xml.encode() for xml in XMLS], ODD_BYTES), any_bytes(), as_bytes(any_text()),
@@ -215,7 +238,10 @@ P:B
 [M:3/4]"Bb"{c}d2B2 [DF]2|"Zz"(3ABc d2 e2|!fine!f4 z2|[M:4/4]"C7"Z2|"^Slower"c8|]
 w: la la
 """
-TUNES = (TUNE, 'X:1\nT:T\nM:6/8\nL:1/8\nP:AAB\nK:Am\nP:A\n"Am"A3 c>B<A|[V:2]"E7/G#"^G6:|\nP:B\n"Dm7"(d3 d3)|!D.C.!"N.C."z6|]\n')
+TUNES = (
+    TUNE,
+    'X:1\nT:T\nM:6/8\nL:1/8\nP:AAB\nK:Am\nP:A\n"Am"A3 c>B<A|[V:2]"E7/G#"^G6:|\nP:B\n"Dm7"(d3 d3)|!D.C.!"N.C."z6|]\n',
+)
 FIELDS = ("X:1\n", "T:T\n", "M:6/8\n", "M:C|\n", "M:none\n", "L:1/16\n", "L:0/0\n", "Q:1/4=900\n", "Q:0=0\n", "K:F#m\n", "K:HP\n", "P:A2(BC)3\n", "P:A\n", "V:2\n", "w:la\n", "I:x\n", "+:x\n", "%%score 1\n", "m:x\n")  # fmt: skip
 NOTES = (
     *"ABCDEFGabcdefgzxyZX|:[](){}<>^_=',-/1234567890&~.!+\"\\ \n", *ODD, "|:", ":|", "::", "|1", "[2", "|]", '"Dm7"', '"^up"', "(3", "(5:4:6", "[M:3/4]",

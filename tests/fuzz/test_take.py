@@ -41,7 +41,9 @@ def shells(pairs: list[tuple[int, int]], ticks: int = 480) -> bytes:
     """Shells one after the other, running status throughout."""
     data = b"\0\x90\x40\0"
     for low, high in pairs:
-        data += b"".join((b"\0", bytes((low, 70)), b"\0", bytes((high, 64)), number(ticks), bytes((low, 0)), b"\0", bytes((high, 0))))
+        data += b"".join(
+            (b"\0", bytes((low, 70)), b"\0", bytes((high, 64)), number(ticks), bytes((low, 0)), b"\0", bytes((high, 0)))
+        )
     return data
 
 
@@ -52,7 +54,13 @@ GOOD = [
     file_of([shells(HAND) + END], kind=0),
     file_of([tempo(500_000) + END, shells(HAND, 240) + END, b"\0\x99\x25\x40" + shells(HAND[:9])[1:] + END]),
     file_of([tempo(1) + shells(HAND[:6]) + tempo(0xFFFFFF) + shells(HAND[:6]) + END], division=0xE728),
-    file_of([b"\0\xff\x03\x05Piano\0\xf0\x03\x7e\x09\xf7\0\xc0\0\0\xb0\x40\x7f\0\xe0\0\x40\0\xff\x58\x04\x04\x02\x18\x08" + shells(HAND[:12]) + END]),
+    file_of(
+        [
+            b"\0\xff\x03\x05Piano\0\xf0\x03\x7e\x09\xf7\0\xc0\0\0\xb0\x40\x7f\0\xe0\0\x40\0\xff\x58\x04\x04\x02\x18\x08"
+            + shells(HAND[:12])
+            + END
+        ]
+    ),
 ]
 EVENTS = (
     b"\0\x90\x29\x40", b"\x83\x60\x32\x40", b"\0\x80\x29\x40", b"\0\x29\x40", b"\0\xff\x51\x03\0\0\0", b"\0\xff\x51\x03\xff\xff\xff", b"\0\xff\x51\0",
@@ -67,7 +75,9 @@ DIVISIONS = (1, 24, 480, 480, 32767, 0, 0x8000, 0x80FF, 0xE200, 0xE728, 0xE764, 
 
 def written(random: Random) -> bytes:
     """A file of events in any order, under a head that says what it likes."""
-    tracks = [b"".join(random.choice(EVENTS) for _ in range(random.randint(0, 20))) for _ in range(random.randint(0, 4))]
+    tracks = [
+        b"".join(random.choice(EVENTS) for _ in range(random.randint(0, 20))) for _ in range(random.randint(0, 4))
+    ]
     kind = random.choice((0, 0, 1, 1, 1, 2, 3, 65535))
     return file_of(tracks, kind, random.choice(DIVISIONS), random.choice((None, None, None, 0, 1, 65535)))
 
@@ -110,7 +120,14 @@ def test_any_take_is_marked(stand, tmp_path, deep, tell):
         path.write_bytes(data)
         assert mark_file(stand, str(path)).passes
 
-    tally = fuzz("MIDI take, marked", read, inputs(edited(GOOD, EVENTS), deep), DEEP // 10 if deep else 40, fixed=deep, longest_s=20.0)
+    tally = fuzz(
+        "MIDI take, marked",
+        read,
+        inputs(edited(GOOD, EVENTS), deep),
+        DEEP // 10 if deep else 40,
+        fixed=deep,
+        longest_s=20.0,
+    )
     tell(tally)
 
 

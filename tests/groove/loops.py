@@ -20,18 +20,26 @@ def loop(line: str, meter: str = "4/4") -> tuple[GrooveBar, ...]:
             now = Meter.parse(words.pop(0))
         edges = [now.ticks(Fraction(now.beats * number, len(words))) for number in range(len(words) + 1)]
         chords = [None if word == "N.C." else parse_chord(word) for word in words]
-        bars.append(GrooveBar(index, now, tuple(
-            GrooveChord(start, end - start, chord, None if chord is None else SHELL)
-            for start, end, chord in zip(edges, edges[1:], chords)
-        )))
+        bars.append(
+            GrooveBar(
+                index,
+                now,
+                tuple(
+                    GrooveChord(start, end - start, chord, None if chord is None else SHELL)
+                    for start, end, chord in zip(edges, edges[1:], chords)
+                ),
+            )
+        )
     return tuple(bars)
 
 
 def placed(meter: str, *chords: tuple[str, int, int]) -> GrooveBar:
     """A bar of (symbol, tick, ticks)."""
-    return GrooveBar(0, Meter.parse(meter), tuple(
-        GrooveChord(tick, ticks, parse_chord(symbol), SHELL) for symbol, tick, ticks in chords
-    ))
+    return GrooveBar(
+        0,
+        Meter.parse(meter),
+        tuple(GrooveChord(tick, ticks, parse_chord(symbol), SHELL) for symbol, tick, ticks in chords),
+    )
 
 
 def arrange(line: str, meter: str = "4/4", **fields) -> Arrangement:

@@ -157,8 +157,11 @@ def test_the_root_or_slash_bass_comes_in_with_its_chord(arrangement, turn):
     before = None
     for _, bar, placed, note, opens in sounding(arrangement.bars, "walking", arrangement.seed, turn):
         chord = placed.chord
-        held = before is not None and placed.tick == 0 and (before.root.pc, before.degrees, before.bass) == (
-            chord.root.pc, chord.degrees, chord.bass)
+        held = (
+            before is not None
+            and placed.tick == 0
+            and (before.root.pc, before.degrees, before.bass) == (chord.root.pc, chord.degrees, chord.bass)
+        )
         if opens and not held:
             assert note.note % 12 == lowest_pc(chord)
         before = chord
@@ -274,7 +277,7 @@ def test_scales_to_pass_through(symbol, semitones):
 
 def test_time_to_lay_out_a_long_chorus(capsys):
     """Figures to read, not to assert: 64 bars, and the dearest single bar, which is what the player waits for."""
-    bars = loop(" | ".join([CHANGES] * 6)[: -3])[:64]
+    bars = loop(" | ".join([CHANGES] * 6)[:-3])[:64]
     spent = []
     for position in range(len(bars)):
         start_s = time.perf_counter()

@@ -81,14 +81,17 @@ def test_no_chord_is_silent():
     assert [hit.tick for hit in pattern_hits("four", loop("N.C. C7")[0])] == [1920, 2880]
 
 
-@pytest.mark.parametrize(("pattern", "meter", "words"), [
-    ("four", "4/4", "four to the bar"),
-    ("four", "3/4", "three to the bar"),
-    ("four", "6/8", "two to the bar"),
-    ("whole", "4/4", "whole notes"),
-    ("whole", "3/4", "once a bar"),
-    ("charleston", "5/4", "Charleston"),
-])
+@pytest.mark.parametrize(
+    ("pattern", "meter", "words"),
+    [
+        ("four", "4/4", "four to the bar"),
+        ("four", "3/4", "three to the bar"),
+        ("four", "6/8", "two to the bar"),
+        ("whole", "4/4", "whole notes"),
+        ("whole", "3/4", "once a bar"),
+        ("charleston", "5/4", "Charleston"),
+    ],
+)
 def test_words_are_true_for_the_meter(pattern, meter, words):
     assert pattern_words(pattern, Meter.parse(meter)) == words
 

@@ -43,9 +43,18 @@ def test_what_an_arrangement_sounds_with(feel, ratio, tempo_bpm, played):
     assert played_ratio(feel, ratio, tempo_bpm) == pytest.approx(played)
 
 
-@pytest.mark.parametrize(("ratio", "off_beat_tick"), [
-    (1.0, 480), (1.5, 576), (2.0, 640), (3.0, 720), (7 / 3, 672), (3.5, 747), (1.3, 543),
-])
+@pytest.mark.parametrize(
+    ("ratio", "off_beat_tick"),
+    [
+        (1.0, 480),
+        (1.5, 576),
+        (2.0, 640),
+        (3.0, 720),
+        (7 / 3, 672),
+        (3.5, 747),
+        (1.3, 543),
+    ],
+)
 def test_off_beat_to_the_tick(ratio, off_beat_tick):
     # 960 ticks a quarter, times r/(r+1), rounded once: 3.5 -> 746.67, 1.3 -> 542.61.
     beats = range(0, 3840, 960)

@@ -96,7 +96,8 @@ def test_bars_lie_end_to_end(arrangement, turns, tempo_bpm):
     assert whole.end_tick - whole.music_tick == turns * sum(bar.meter.bar_ticks for bar in arrangement.bars)
     assert whole.music_tick == sum(bar.meter.bar_ticks for bar in whole.bars if bar.turn < 0)
     assert [(bar.turn, bar.position) for bar in whole.bars if bar.turn >= 0] == [
-        (turn, position) for turn in range(turns) for position in range(len(arrangement.bars))]
+        (turn, position) for turn in range(turns) for position in range(len(arrangement.bars))
+    ]
 
 
 # --- count-in
@@ -118,9 +119,17 @@ def test_a_pickup_lies_in_the_last_beats_of_the_count():
     assert whole.bars[0].turn == -1 and whole.bars[1].tick == 2880
 
 
-@pytest.mark.parametrize(("asked", "pickup_ticks", "bars"), [
-    (0, 0, 0), (0, 960, 1), (1, 3840, 1), (1, 3841, 2), (2, 960, 2), (0, 7680, 2),
-])
+@pytest.mark.parametrize(
+    ("asked", "pickup_ticks", "bars"),
+    [
+        (0, 0, 0),
+        (0, 960, 1),
+        (1, 3840, 1),
+        (1, 3841, 2),
+        (2, 960, 2),
+        (0, 7680, 2),
+    ],
+)
 def test_a_pickup_gets_the_bars_it_needs(asked, pickup_ticks, bars):
     arrangement = arrange("C7 | F7", count_in_bars=asked, pickup_ticks=pickup_ticks)
     assert len(count_in(arrangement, 0, 120)) == bars
@@ -137,7 +146,13 @@ def test_a_change_of_meter_keeps_the_pulse():
     starts = whole.seconds(tuple(bar.tick for bar in whole.bars) + (whole.end_tick,))
     assert starts == pytest.approx([0, 2, 4, 5, 6.5, 8, 10, 11, 12.5, 14])
     assert [(mark.meter.name, mark.quarters_per_minute) for mark in whole.tempo_marks] == [
-        ("4/4", 120), ("6/8", 180), ("3/4", 120), ("4/4", 120), ("6/8", 180), ("3/4", 120)]
+        ("4/4", 120),
+        ("6/8", 180),
+        ("3/4", 120),
+        ("4/4", 120),
+        ("6/8", 180),
+        ("3/4", 120),
+    ]
 
 
 @pytest.mark.parametrize("tempo_bpm", [60, 97, 133.5])
@@ -147,8 +162,10 @@ def test_seconds_agree_with_a_midi_file_read_by_pretty_midi(tempo_bpm, tmp_path)
     mido, pretty_midi = pytest.importorskip("mido"), pytest.importorskip("pretty_midi")
     whole = timeline(arrange("C7 F7 | 6/8 F7 | 3/4 G7 | 5/4 C7", bass="walking", count_in_bars=1), 2, tempo_bpm)
     track = mido.MidiTrack()
-    messages = [(mark.tick, 0, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(mark.quarters_per_minute)))
-                for mark in whole.tempo_marks]
+    messages = [
+        (mark.tick, 0, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(mark.quarters_per_minute)))
+        for mark in whole.tempo_marks
+    ]
     basses = [event for event in whole.events if event.voice == "bass"]
     for event in basses:
         messages.append((event.tick, 2, mido.Message("note_on", note=event.note, velocity=event.velocity)))

@@ -98,7 +98,7 @@ def test_pins_come_back_and_songs_do_not_disturb_each_other(paths) -> None:
     assert load_pins(paths, "a") == {} and load_pins(paths, "b") == {("B", 2, 1): "root-fifth"}
 
 
-@pytest.mark.parametrize("text", ["[a", 'a = 3', '[a]\n"A.x.1" = "root-third"', '[a]\n"A.1.1" = 3'])
+@pytest.mark.parametrize("text", ["[a", "a = 3", '[a]\n"A.x.1" = "root-third"', '[a]\n"A.1.1" = 3'])
 def test_damaged_pins_are_named(paths, text) -> None:
     paths.pins.parent.mkdir(parents=True)
     paths.pins.write_text(text)
@@ -122,7 +122,9 @@ def test_files_are_read_again_only_when_they_changed(paths, settings, own_song, 
     assert "lantern-street" not in [entry.id for entry in list_songs(paths, settings)]
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", '{"version": "0.1.0", "songs": {"x": [1]}}', '{"version": "0.1.0", "songs": 3}', "\x00"])
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{}", '{"version": "0.1.0", "songs": {"x": [1]}}', '{"version": "0.1.0", "songs": 3}', "\x00"]
+)
 def test_a_damaged_list_of_songs_is_read_anew(paths, settings, own_song, text) -> None:
     good = list_songs(paths, settings)
     (paths.data / "songs-seen.json").write_text(text, encoding="utf-8")

@@ -28,9 +28,9 @@ def test_the_shipped_voices_are_those_of_the_sound_room(settings) -> None:
     from companion.session.sounding import sound_config
 
     shipped, plain = sound_config(settings), SoundConfig()
-    assert {name: (voice.channel, voice.program, voice.note, voice.accent_note) for name, voice in shipped.voices.items()} == {
-        name: (voice.channel, voice.program, voice.note, voice.accent_note) for name, voice in plain.voices.items()
-    }
+    assert {
+        name: (voice.channel, voice.program, voice.note, voice.accent_note) for name, voice in shipped.voices.items()
+    } == {name: (voice.channel, voice.program, voice.note, voice.accent_note) for name, voice in plain.voices.items()}
     assert shipped.mode == plain.mode == "auto"
 
 

@@ -5,7 +5,18 @@ from __future__ import annotations
 import subprocess
 import sys
 
-HEAVY = ("textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "sqlite3", "fsrs", "plotille", "companion.sound", "companion.log")
+HEAVY = (
+    "textual",
+    "mido",
+    "rtmidi",
+    "rtmidi2",
+    "miniaudio",
+    "sqlite3",
+    "fsrs",
+    "plotille",
+    "companion.sound",
+    "companion.log",
+)
 
 
 def test_nothing_heavy_is_imported():

@@ -151,7 +151,10 @@ def test_a_bar_at_fault_says_why_and_the_others_are_read():
     assert {fault.bar for fault in caught.value.faults} >= {2, 3, 4}
 
 
-@given(st.lists(st.text("ABCDEFGHbm7 #/%:-13.", max_size=9), min_size=1, max_size=8), st.sampled_from(["4/4", "3/4", "6/8"]))
+@given(
+    st.lists(st.text("ABCDEFGHbm7 #/%:-13.", max_size=9), min_size=1, max_size=8),
+    st.sampled_from(["4/4", "3/4", "6/8"]),
+)
 def test_bars_are_judged_as_in_a_chart_file(cells, meter):
     cells = [*cells, "C"]  # empty bars at the end are not meant
     page = Page(title="x", meter=meter, sections=(DraftSection("A", tuple(map(DraftBar, cells))),))
@@ -228,7 +231,9 @@ def test_pins_notes_and_melody_travel_with_their_bars():
     shorter = song_of(draft.go_to(0, 2).delete().page)
     assert shorter.pins == {} and shorter.lesson.bar_notes == {("A", 3): "Hold on."}
     kept = [note for note in before if note.start_tick >= 2 * bar]
-    assert [note for note in section_melody(shorter, "A") if note.start_tick >= 2 * bar] == kept, "the unit of length stays"
+    assert [note for note in section_melody(shorter, "A") if note.start_tick >= 2 * bar] == kept, (
+        "the unit of length stays"
+    )
     other = song_of(Draft(page_of(song)).go_to(0, 1).clear_bar().type("Db7").page)
     assert other.pins == {}, "a pin is for its chord"
 

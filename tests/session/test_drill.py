@@ -32,8 +32,19 @@ def stand(settings):
 
 def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", answer="") -> PassRecord:
     return make_record(
-        stand, tuple(loop), started_at=datetime(2026, 1, 5, tzinfo=UTC), duration_s=16.0, tempo_bpm=120.0, kind="fade", round_=1,
-        cues=cues, source=source, answer=answer, share_right=1.0, clean=True, slipped=frozenset(slipped),
+        stand,
+        tuple(loop),
+        started_at=datetime(2026, 1, 5, tzinfo=UTC),
+        duration_s=16.0,
+        tempo_bpm=120.0,
+        kind="fade",
+        round_=1,
+        cues=cues,
+        source=source,
+        answer=answer,
+        share_right=1.0,
+        clean=True,
+        slipped=frozenset(slipped),
     )
 
 
@@ -140,7 +151,9 @@ def test_what_is_taken_up_is_what_was_left(settings) -> None:
                     break
                 kept(stand, drill, log)
                 again, words = take_up(stand, kind, DrillWishes(), log)
-                assert words == "" and (again.fade, again.climb) == (drill.fade, drill.climb) and again.plan == drill.plan
+                assert (
+                    words == "" and (again.fade, again.climb) == (drill.fade, drill.climb) and again.plan == drill.plan
+                )
 
 
 def test_a_drill_that_is_over_is_not_taken_up_but_its_tempo_is(settings) -> None:
@@ -187,7 +200,9 @@ def test_another_drill_begins_anew(settings, other) -> None:
             drill = drill.after(NONE, 1.0)
         kept(stand, drill, log)
         stand = put(other.get("text", FOUR), settings).with_tempo(other.get("tempo", 120))
-        again, words = take_up(other.get("stand", lambda s: s)(stand), "fade+climb", other.get("wishes", DrillWishes()), log)
+        again, words = take_up(
+            other.get("stand", lambda s: s)(stand), "fade+climb", other.get("wishes", DrillWishes()), log
+        )
         assert words == "" and again.fade.passes == 0 and again.climb.history == ()
 
 

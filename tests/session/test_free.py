@@ -70,16 +70,28 @@ def test_the_round_is_logged_with_the_hesitation_of_each_change(stand, log) -> N
     keys = Keys(stand, log, hands="both")
     for after_s in (2.0, 1.0, 3.5, 0.5):
         keys.find(after_s)
-    record, = log.passes()
+    (record,) = log.passes()
     assert [chord["hesitation_ms"] for chord in record.chords] == [2000, 1000, 3500, 500]
     assert [chord["symbol"] for chord in record.chords] == ["F6", "D7", "Gm7", "C7"]
-    assert (record.kind, record.source, record.cues, record.tempo_bpm, record.hands) == ("free", "heard", 1.0, 0.0, "both")
+    assert (record.kind, record.source, record.cues, record.tempo_bpm, record.hands) == (
+        "free",
+        "heard",
+        1.0,
+        0.0,
+        "both",
+    )
     assert (record.share_right, record.clean, record.slipped, record.loop) == (1.0, True, (), (0, 1, 2, 3))
-    assert record.duration_s == 7.0 and record.started_at == (BEGAN + timedelta(seconds=100)).isoformat(timespec="milliseconds")
+    assert record.duration_s == 7.0 and record.started_at == (BEGAN + timedelta(seconds=100)).isoformat(
+        timespec="milliseconds"
+    )
     assert record.sections == ("A",) and record.offset_ms is None
     assert json.loads(json.dumps(asdict(record), allow_nan=False))
     assert keys.free.lines == (
-        "4 of 4 shells found at once.", "Longest waits:", "  D7 to Gm7: 3.5 s", "  F6 to D7: 1.0 s", "  Gm7 to C7: 0.5 s",
+        "4 of 4 shells found at once.",
+        "Longest waits:",
+        "  D7 to Gm7: 3.5 s",
+        "  F6 to D7: 1.0 s",
+        "  Gm7 to C7: 0.5 s",
     )
 
 
@@ -96,7 +108,7 @@ def test_other_keys_do_not_go_on_and_are_remembered(stand, log) -> None:
     keys.up(low, high)
     keys.find()
     keys.find()
-    record, = log.passes()
+    (record,) = log.passes()
     assert (record.share_right, record.clean, record.slipped) == (0.75, False, (1,))
     assert [chord["verdict"] for chord in record.chords] == ["right", "wrong", "right", "right"]
     assert keys.free.lines[0] == "3 of 4 shells found at once."
@@ -185,7 +197,7 @@ def test_time_away_from_the_keyboard_is_not_practice(stand, log) -> None:
     keys = Keys(stand, log, minutes=minutes)
     for after_s in (3600.0, 1.0, 7200.0, 1.0):
         keys.find(after_s)
-    record, = log.passes()
+    (record,) = log.passes()
     assert record.duration_s == 2 * LONGEST_WAIT_S + 2 and not minutes.rest_is_due
     assert record.chords[2]["hesitation_ms"] == 7_200_000
 
@@ -207,8 +219,12 @@ def test_two_chords_in_a_bar_are_two_shells(settings, log) -> None:
     keys = Keys(stand, log)
     for _ in range(3):
         keys.find()
-    record, = log.passes()
-    assert [(chord["index"], chord["chord"], chord["symbol"]) for chord in record.chords] == [(6, 0, "Gm7"), (6, 1, "C7"), (7, 0, "F6")]
+    (record,) = log.passes()
+    assert [(chord["index"], chord["chord"], chord["symbol"]) for chord in record.chords] == [
+        (6, 0, "Gm7"),
+        (6, 1, "C7"),
+        (7, 0, "F6"),
+    ]
 
 
 def test_a_log_that_cannot_be_written_is_said_and_the_next_round_begins(stand) -> None:

@@ -89,7 +89,9 @@ def walk_through(settings, text, hands=right, tempo_bpm=120.0, keyboard=True, pa
     stand = stand.with_loop(loop, "these") if loop else stand
     walk = [KeyWalk(key_order(stand.key, order))]
     with PracticeLog.in_memory() as log:
-        practice = Practice(stand, new_drill(stand, "play", DrillWishes()), log, now=lambda: desk.clock(), keyboard=keyboard)
+        practice = Practice(
+            stand, new_drill(stand, "play", DrillWishes()), log, now=lambda: desk.clock(), keyboard=keyboard
+        )
 
         def next_stand():
             walk[0] = walk[0].after_pass()
@@ -103,7 +105,9 @@ def walk_through(settings, text, hands=right, tempo_bpm=120.0, keyboard=True, pa
 
 
 @pytest.mark.parametrize("tempo_bpm", [60, 160, 300])
-@pytest.mark.parametrize(("text", "loop"), [(FOUR, None), (EIGHT, (4, 5)), (FOUR, (2,))], ids=["section", "two bars", "one bar"])
+@pytest.mark.parametrize(
+    ("text", "loop"), [(FOUR, None), (EIGHT, (4, 5)), (FOUR, (2,))], ids=["section", "two bars", "one bar"]
+)
 def test_each_pass_is_in_the_next_key_from_its_bar_line_without_a_gap(settings, tempo_bpm, text, loop):
     desk, passes = walk_through(settings, text, tempo_bpm=tempo_bpm, loop=loop)
     assert desk.is_gapless()

@@ -39,8 +39,15 @@ def test_what_is_due_is_what_is_demonstrated(settings, pattern) -> None:
     stand = put(EIGHT, settings, pattern=pattern, demonstrate=True, count_in_bars=0)
     whole = timeline(stand.arrangement(), 1, 120)
     shells = [event for event in whole.events if event.voice == "shell"]
-    sounded = sorted(zip(whole.seconds(tuple(event.tick for event in shells)), (event.note for event in shells), strict=True))
-    due = sorted((mark.due.due_s - 10.0, note) for chord in ear_of(stand).marks().chords for mark in chord.strikes for note in mark.due.notes)
+    sounded = sorted(
+        zip(whole.seconds(tuple(event.tick for event in shells)), (event.note for event in shells), strict=True)
+    )
+    due = sorted(
+        (mark.due.due_s - 10.0, note)
+        for chord in ear_of(stand).marks().chords
+        for mark in chord.strikes
+        for note in mark.due.notes
+    )
     assert [note for _, note in due] == [note for _, note in sounded]
     assert [due_s for due_s, _ in due] == pytest.approx([time_s for time_s, _ in sounded], abs=0.001)
 
@@ -53,7 +60,9 @@ def test_a_pass_closes_after_its_last_strike_and_before_its_end(settings, tempo_
     ear = ear_of(stand, tempo_bpm, latency_s)
     assert ear.is_whole and ear.end_s == pytest.approx(10 + 8 * 4 * 60 / tempo_bpm)
     last = ear.marks().chords[-1].strikes[-1].due
-    assert ear.closes_s == pytest.approx(min(last.due_s + last.window_s + latency_s + TRAVEL_S, ear.end_s - CUT_S), abs=0.001)
+    assert ear.closes_s == pytest.approx(
+        min(last.due_s + last.window_s + latency_s + TRAVEL_S, ear.end_s - CUT_S), abs=0.001
+    )
 
 
 def test_a_loop_without_chords_closes_before_its_end(settings) -> None:
@@ -127,9 +136,13 @@ def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) ->
             whole = mark_pass(dues, heard, own_offset_ms=0.0, until_s=until_s)
             assert so_far.chords == whole.chords
             assert (so_far.figures.right, so_far.figures.missing, so_far.figures.chords) == (
-                whole.figures.right, whole.figures.missing, whole.figures.chords,
+                whole.figures.right,
+                whole.figures.missing,
+                whole.figures.chords,
             )
-            assert sorted(press.time_s for press in so_far.extra) == pytest.approx(sorted(press.time_s for press in whole.extra))
+            assert sorted(press.time_s for press in so_far.extra) == pytest.approx(
+                sorted(press.time_s for press in whole.extra)
+            )
     while coming is not None:
         ear.press(*coming, 64)
         coming = next(waiting, None)
@@ -165,8 +178,19 @@ def test_a_record_is_json_safe_with_or_without_marks(settings) -> None:
     stand = put(EIGHT.replace("A7 |", "N.C. |"), settings)
     ear = ear_of(stand)
     ear.press(10.004, 53, 64)
-    fields = dict(started_at=datetime(2026, 1, 5, tzinfo=UTC), duration_s=16.00049, tempo_bpm=120.0, kind="play", round_=0, cues=1.0,
-                  source="heard", answer="", share_right=0.0, clean=False, slipped=frozenset({3, 1}))
+    fields = dict(
+        started_at=datetime(2026, 1, 5, tzinfo=UTC),
+        duration_s=16.00049,
+        tempo_bpm=120.0,
+        kind="play",
+        round_=0,
+        cues=1.0,
+        source="heard",
+        answer="",
+        share_right=0.0,
+        clean=False,
+        slipped=frozenset({3, 1}),
+    )
     for marks in (ear.marks(), None):
         record = make_record(stand, range(8), marks=marks, **fields)
         assert json.loads(json.dumps(asdict(record), allow_nan=False))["slipped"] == [1, 3]

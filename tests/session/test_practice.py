@@ -38,12 +38,18 @@ def log():
 def practise(settings, log):
     """A desk with everything on it; nothing plays yet."""
 
-    def make(hands=right, kind="play", text=FOUR, *, loop=None, wishes=None, drill=None, stand=None, log=log, **options):
+    def make(
+        hands=right, kind="play", text=FOUR, *, loop=None, wishes=None, drill=None, stand=None, log=log, **options
+    ):
         stand = stand or put(text, settings, **options.pop("changes", {}))
         if loop:
             stand = stand.with_loop(loop, "these")
-        desk_options = {name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s") if name in options}
-        practice = Practice(stand, drill or new_drill(stand, kind, wishes or DrillWishes()), log, now=lambda: desk.clock(), **options)
+        desk_options = {
+            name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s") if name in options
+        }
+        practice = Practice(
+            stand, drill or new_drill(stand, kind, wishes or DrillWishes()), log, now=lambda: desk.clock(), **options
+        )
         desk = Desk(practice, hands, **desk_options)
         return desk
 
@@ -107,7 +113,9 @@ def test_early_for_the_downbeat_counts_for_the_pass_that_begins_there(practise, 
     hands = lambda moment: off(-0.04)(moment) if moment.due.index == 0 else right(moment)
     play(practise(hands, keyboard=True), 3)
     assert [record.share_right for record in log.passes()] == [1.0] * 3
-    assert all(record.chords[0]["offset_ms"] == pytest.approx(-40, abs=0.2) and record.extra == 0 for record in log.passes())
+    assert all(
+        record.chords[0]["offset_ms"] == pytest.approx(-40, abs=0.2) and record.extra == 0 for record in log.passes()
+    )
 
 
 def test_noodling_in_the_count_in_is_no_part_of_the_pass(practise, log) -> None:
@@ -186,7 +194,7 @@ def test_a_climb_ends_at_the_target_with_its_last_bar_played_out(practise, log) 
     desk.send(desk.practice.begin())
     desk.run()
     assert desk.practice.drill.finished and len(log.passes()) == ramp.HOLD_PASSES
-    (stopped_s, _), = desk.asked(Stop)
+    ((stopped_s, _),) = desk.asked(Stop)
     last = desk.lines[-1]
     assert stopped_s == pytest.approx(last.due_s + 2.0, abs=0.05) and len(desk.lines) == 12
     assert not desk.sound.playing and isinstance(desk.reports[-1], Finished)
@@ -208,7 +216,9 @@ def test_a_probe_plays_the_last_two_bars_at_the_target_and_leads_back_to_the_sta
 
 
 @pytest.mark.parametrize("lead_s", [0.0, 0.08])
-def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump(practise, log, settings, lead_s) -> None:
+def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump(
+    practise, log, settings, lead_s
+) -> None:
     stand = put(EIGHT, settings)
     drill = new_drill(stand, "climb", DrillWishes(start_share=0.5))
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 2))
@@ -219,7 +229,9 @@ def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump
 
 
 @pytest.mark.parametrize("lead_s", [0.0, 0.08])
-def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_time(practise, log, settings, lead_s) -> None:
+def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_time(
+    practise, log, settings, lead_s
+) -> None:
     """The app was busy: the player begins the old loop once more, and the new one at the bar line after."""
     stand = put(EIGHT, settings, pattern="four")
     drill = new_drill(stand, "climb", DrillWishes())
@@ -228,12 +240,17 @@ def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_ti
     desk.send(desk.practice.begin())
     desk.run(until=lambda: log.count() == 4)
     assert [(len(record.loop), record.share_right, record.extra) for record in log.passes()] == [
-        (8, 1.0, 0), (2, 1.0, 0), (8, 1.0, 0), (8, 1.0, 0),
+        (8, 1.0, 0),
+        (2, 1.0, 0),
+        (8, 1.0, 0),
+        (8, 1.0, 0),
     ]
     assert desk.is_gapless()
 
 
-def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow_pass_after_it(practise, log, settings) -> None:
+def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow_pass_after_it(
+    practise, log, settings
+) -> None:
     stand = put(EIGHT, settings, pattern="four").with_tempo(240)
     drill = new_drill(stand, "climb", DrillWishes(start_share=0.4))
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
@@ -316,7 +333,11 @@ def test_in_the_dark_one_pass_is_played_and_a_fading_drill_in_progress_stays(pra
     desk.send(desk.practice.begin())
     desk.run()
     record = desk.practice.result.record
-    assert log.count() == 3 and desk.practice.drill.finished and (record.kind, record.cues, record.slipped) == ("dark", 0.0, (2,))
+    assert (
+        log.count() == 3
+        and desk.practice.drill.finished
+        and (record.kind, record.cues, record.slipped) == ("dark", 0.0, (2,))
+    )
     assert log.state("a-song", "0-3", "fade") == kept == fading.to_json(fade)
 
 
@@ -331,7 +352,7 @@ def test_without_a_keyboard_one_pass_is_played_asked_about_and_the_next_one_begu
     began_s = desk.starts()[0].due_s
     desk.now_s += 600  # the student takes their time
     desk.send(desk.practice.answer("1"))
-    record, = log.passes()
+    (record,) = log.passes()
     assert (record.source, record.answer, record.share_right, record.clean) == ("told", "It ran by itself", 1.0, True)
     assert (desk.clock().fromisoformat(record.started_at) - BEGAN).total_seconds() == pytest.approx(began_s, abs=0.001)
     assert record.chords == () and record.offset_ms is None
@@ -464,7 +485,7 @@ def test_a_change_on_the_stand_spoils_the_pass_and_the_next_whole_one_counts(pra
     desk.run(until=lambda: desk.turns == 2)
     assert not log.passes() and desk.practice.drill == before and desk.is_gapless()
     desk.run(until=lambda: desk.turns == 3)
-    record, = log.passes()
+    (record,) = log.passes()
     assert (record.pattern, record.share_right, record.tempo_bpm) == ("four", 1.0, 72)
 
 
@@ -649,7 +670,11 @@ def test_a_pass_of_four_times_the_bars_takes_no_more_than_four_times_the_work(pr
 def stretches(draw):
     bars = draw(st.integers(1, 5))
     symbols = st.sampled_from(("F6", "D7", "Gm7", "C7", "A7 D7", "Bbmaj7", "N.C.", "Em7b5 A7"))
-    text = EIGHT.split("[section.A]")[0].replace('"A B"', '"A"').replace("4/4", draw(st.sampled_from(("4/4", "3/4", "6/8"))))
+    text = (
+        EIGHT.split("[section.A]")[0]
+        .replace('"A B"', '"A"')
+        .replace("4/4", draw(st.sampled_from(("4/4", "3/4", "6/8"))))
+    )
     text += '[section.A]\nbars = "F6 | ' + " | ".join(draw(symbols) for _ in range(bars)) + '"\n'
     first = draw(st.integers(0, bars))
     last = draw(st.integers(first, bars))

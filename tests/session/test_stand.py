@@ -33,9 +33,7 @@ def stand(settings) -> Stand:
 
 def test_every_bar_knows_its_chords_and_shells(stand) -> None:
     symbols = [[choice.slot.chord and choice.slot.chord.symbol for _, choice in stand.choices_at(i)] for i in range(16)]
-    assert symbols == [
-        [placed.chord and placed.chord.symbol for placed in bar.chords] for bar in stand.bars
-    ]
+    assert symbols == [[placed.chord and placed.chord.symbol for placed in bar.chords] for bar in stand.bars]
     assert stand.choices_at(3)[0][1].shell is None
 
 
@@ -72,7 +70,9 @@ def test_another_key_moves_everything(stand) -> None:
 
 
 def test_a_pin_that_does_not_fit_in_a_key_waits_for_one_where_it_does(stand) -> None:
-    moved = stand.with_key(Key.parse("Ab"))  # a third from Ab2 lies below the low-interval limit, from Ab3 above the range
+    moved = stand.with_key(
+        Key.parse("Ab")
+    )  # a third from Ab2 lies below the low-interval limit, from Ab3 above the range
     assert moved.choices_at(0)[0][1].shell.kind == "root-fifth"
     assert moved.dropped_pins == (("A", 1, 1),)
     back = moved.with_key(Key.parse("F"))

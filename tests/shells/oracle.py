@@ -11,15 +11,19 @@ from companion.theory.symbols import parse_chord
 
 
 def slots_of(line: str, **pins: str) -> list[Slot]:
-    """"Dm7 G7 N.C. C6" as slots without places. pins: by number, such as _2="root-fifth" for the second chord."""
-    return [Slot(None if symbol == "N.C." else parse_chord(symbol), pin=pins.get(f"_{number}"))
-            for number, symbol in enumerate(line.split(), 1)]
+    """ "Dm7 G7 N.C. C6" as slots without places. pins: by number, such as _2="root-fifth" for the second chord."""
+    return [
+        Slot(None if symbol == "N.C." else parse_chord(symbol), pin=pins.get(f"_{number}"))
+        for number, symbol in enumerate(line.split(), 1)
+    ]
 
 
 def travelled(shells: list[Shell] | tuple[Shell, ...]) -> int:
     """Semitones that both notes travel in a ring of shells."""
-    return sum(abs(left.midi[0] - right.midi[0]) + abs(left.midi[1] - right.midi[1])
-               for left, right in zip(shells, [*shells[1:], shells[0]], strict=True))
+    return sum(
+        abs(left.midi[0] - right.midi[0]) + abs(left.midi[1] - right.midi[1])
+        for left, right in zip(shells, [*shells[1:], shells[0]], strict=True)
+    )
 
 
 def open_to(slot: Slot, hand: Hand) -> tuple[Shell, ...]:

@@ -30,9 +30,20 @@ def test_the_rows_cover_every_interval_once():
     assert covered == list(range(1, 25))
 
 
-@pytest.mark.parametrize(("interval", "fingers"), [
-    (2, "2-1"), (3, "4-2"), (4, "4-2"), (5, "5-2"), (7, "5-2"), (9, "5-1"), (10, "5-1"), (11, "5-1"), (12, "5-1"),
-])
+@pytest.mark.parametrize(
+    ("interval", "fingers"),
+    [
+        (2, "2-1"),
+        (3, "4-2"),
+        (4, "4-2"),
+        (5, "5-2"),
+        (7, "5-2"),
+        (9, "5-1"),
+        (10, "5-1"),
+        (11, "5-1"),
+        (12, "5-1"),
+    ],
+)
 def test_the_usual_fingering(interval, fingers):
     assert fingerings_for(interval)[0] == fingers
     assert fingers_for([(48, 48 + interval)]) == [fingers]

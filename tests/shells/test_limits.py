@@ -12,14 +12,36 @@ from companion.theory.pitch import Pitch
 
 # Common practice as this product takes it, read with the tables named in limits.py.
 DEFAULTS = {
-    "minor third": "C3", "major third": "Bb2", "fourth": "A2", "tritone": "B1", "fifth": "C#2", "minor sixth": "F2",
-    "major sixth": "F2", "minor seventh": "F2", "major seventh": "F2",
+    "minor third": "C3",
+    "major third": "Bb2",
+    "fourth": "A2",
+    "tritone": "B1",
+    "fifth": "C#2",
+    "minor sixth": "F2",
+    "major sixth": "F2",
+    "minor seventh": "F2",
+    "major seventh": "F2",
 }
 # Table A, a retailer's glossary read online (sweetwater.com/insync/low-interval-limit), in scientific octaves.
 TABLE_A = {1: 52, 2: 51, 3: 48, 4: 47, 5: 45, 6: 35, 7: 37, 8: 41, 9: 41, 10: 41, 11: 41}
 # Table B, the arranging-handbook tradition, from memory; (lowest, highest) where texts differ.
-TABLE_B = {1: (52, 52), 2: (51, 51), 3: (48, 48), 4: (46, 46), 5: (46, 46), 6: (47, 47), 7: (34, 34), 8: (41, 43),
-           9: (41, 41), 10: (41, 41), 11: (41, 41), 13: (40, 40), 14: (39, 39), 15: (36, 36), 16: (34, 34)}
+TABLE_B = {
+    1: (52, 52),
+    2: (51, 51),
+    3: (48, 48),
+    4: (46, 46),
+    5: (46, 46),
+    6: (47, 47),
+    7: (34, 34),
+    8: (41, 43),
+    9: (41, 41),
+    10: (41, 41),
+    11: (41, 41),
+    13: (40, 40),
+    14: (39, 39),
+    15: (36, 36),
+    16: (34, 34),
+}
 
 
 @pytest.mark.parametrize("row", DEFAULT_LIMITS, ids=lambda row: row.name)
@@ -71,10 +93,20 @@ def test_the_same_interval_an_octave_lower_is_rougher_so_a_limit_is_a_floor(lowe
         assert not roomy.allows(lower - 1, lower + semitones - 1)
 
 
-@pytest.mark.parametrize(("name", "pitch", "share"), [
-    ("m2", "E3", 0.23), ("M2", "Eb3", 0.45), ("m3", "C3", 0.62), ("M3", "B2", 0.81), ("P4", "A2", 0.96),
-    ("P5", "C#2", 1.01), ("m7", "F2", 1.81), ("m3", "C2", 0.38), ("M3", "C2", 0.52),
-])
+@pytest.mark.parametrize(
+    ("name", "pitch", "share"),
+    [
+        ("m2", "E3", 0.23),
+        ("M2", "Eb3", 0.45),
+        ("m3", "C3", 0.62),
+        ("M3", "B2", 0.81),
+        ("P4", "A2", 0.96),
+        ("P5", "C#2", 1.01),
+        ("m7", "F2", 1.81),
+        ("m3", "C2", 0.38),
+        ("M3", "C2", 0.52),
+    ],
+)
 def test_the_shares_of_a_critical_band_are_those_worked_out_beside_the_tables(name, pitch, share):
     """Figures derived by arithmetic from the same formula, independently of this test."""
     assert band_share(Pitch.parse(pitch).midi, interval.Interval(name).semitones) == pytest.approx(share, abs=0.012)
@@ -87,10 +119,13 @@ def test_a_row_can_be_edited_or_lifted():
     assert not Hand(limits=table).allows(46, 50) and Hand().allows(46, 50)
 
 
-@pytest.mark.parametrize(("changes", "words"), [
-    ({"major fourth": "C3"}, "'major fourth' is not an interval of the table; expected one of minor second"),
-    ({"fourth": "deep"}, "fourth: 'deep' is not a pitch"),
-])
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"major fourth": "C3"}, "'major fourth' is not an interval of the table; expected one of minor second"),
+        ({"fourth": "deep"}, "fourth: 'deep' is not a pitch"),
+    ],
+)
 def test_a_bad_edit_is_one_clear_sentence(changes, words):
     with pytest.raises(SettingsError, match=words) as caught:
         edited_limits(changes)

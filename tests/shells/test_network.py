@@ -24,7 +24,8 @@ def networks(draw):
 
 def total(costs, links, values):
     return sum(row[value] for row, value in zip(costs, values, strict=True)) + sum(
-        table[values[x]][values[y]] for x, y, table in links)
+        table[values[x]][values[y]] for x, y, table in links
+    )
 
 
 @settings(max_examples=300)

@@ -26,23 +26,38 @@ def test_a_line_explained():
     ]
 
 
-@pytest.mark.parametrize(("line", "pins", "number", "words"), [
-    ("Dm7 G7 Cmaj7", {}, 3, "the third on top: one semitone below the note you leave"),
-    ("Cm7 F7 Bbmaj7", {}, 2,
-     ("the seventh on top: the upper note stays; the third on top would move the hand as little, "
-      "but third and seventh take turns")),
-    ("Dm7 Dm7 G7", {}, 2, "both notes stay"),
-    ("Dm7 N.C. Dm7 G7", {}, 2, "no chord: the hand rests"),
-    ("Dm7 N.C. Dm7 G7", {}, 3, "the third on top: both notes stay across the rest"),
-    ("Dm7 N.C. G7 Cmaj7", {}, 3, "the seventh on top: the upper note stays across the rest"),
-    ("G7 C6", {}, 2, "the fifth on top, for a sixth chord rests on it: a whole tone above the note you leave"),
-    ("Dm7 G7 Cmaj7", {"_3": "root-fifth"}, 3,
-     ("your own choice (pinned), the fifth on top: a whole tone above the note you leave; "
-     "the third on top would save two semitones in the chorus")),
-    ("C7", {}, 1, "the third on top: the seventh on top would move the hand as little, but this lies nearer"),
-    ("C/G", {}, 1, "the third over the bass note: no other shell is legal here"),
-    ("G(omit5)", {}, 1, "the root doubled an octave above: no other shell is legal here"),
-])
+@pytest.mark.parametrize(
+    ("line", "pins", "number", "words"),
+    [
+        ("Dm7 G7 Cmaj7", {}, 3, "the third on top: one semitone below the note you leave"),
+        (
+            "Cm7 F7 Bbmaj7",
+            {},
+            2,
+            (
+                "the seventh on top: the upper note stays; the third on top would move the hand as little, "
+                "but third and seventh take turns"
+            ),
+        ),
+        ("Dm7 Dm7 G7", {}, 2, "both notes stay"),
+        ("Dm7 N.C. Dm7 G7", {}, 2, "no chord: the hand rests"),
+        ("Dm7 N.C. Dm7 G7", {}, 3, "the third on top: both notes stay across the rest"),
+        ("Dm7 N.C. G7 Cmaj7", {}, 3, "the seventh on top: the upper note stays across the rest"),
+        ("G7 C6", {}, 2, "the fifth on top, for a sixth chord rests on it: a whole tone above the note you leave"),
+        (
+            "Dm7 G7 Cmaj7",
+            {"_3": "root-fifth"},
+            3,
+            (
+                "your own choice (pinned), the fifth on top: a whole tone above the note you leave; "
+                "the third on top would save two semitones in the chorus"
+            ),
+        ),
+        ("C7", {}, 1, "the third on top: the seventh on top would move the hand as little, but this lies nearer"),
+        ("C/G", {}, 1, "the third over the bass note: no other shell is legal here"),
+        ("G(omit5)", {}, 1, "the root doubled an octave above: no other shell is legal here"),
+    ],
+)
 def test_particular_cases(line, pins, number, words):
     assert whys(line, **pins)[number - 1].startswith(words)
 
@@ -58,7 +73,12 @@ def test_the_same_as_last_time_is_said_where_it_decided():
 
 def test_numbers_in_words():
     assert [semitones(count) for count in (1, 2, 5, 12, 14)] == [
-        "one semitone", "two semitones", "five semitones", "twelve semitones", "14 semitones"]
+        "one semitone",
+        "two semitones",
+        "five semitones",
+        "twelve semitones",
+        "14 semitones",
+    ]
 
 
 @settings(max_examples=200, deadline=None)

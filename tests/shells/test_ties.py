@@ -45,8 +45,11 @@ def differing_phrases(chords, path):
     return sum(count.total() - max(count.values()) for count in votes.values())
 
 
-chords = st.builds(lambda root, quality: parse_chord(root + quality), st.sampled_from(ROOTS),
-                   st.sampled_from(("", "m", "7", "m7", "maj7", "m7b5", "7sus4", "6")))
+chords = st.builds(
+    lambda root, quality: parse_chord(root + quality),
+    st.sampled_from(ROOTS),
+    st.sampled_from(("", "m", "7", "m7", "maj7", "m7b5", "7sus4", "6")),
+)
 
 
 def test_every_rule_has_a_reason_in_words():
@@ -87,8 +90,9 @@ def test_repeated_sections_get_the_same_shells_wherever_that_costs_nothing(chart
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.lists(chords, min_size=2, max_size=3), st.lists(chords, min_size=1, max_size=2),
-       st.sampled_from((Hand(), WIDER)))
+@given(
+    st.lists(chords, min_size=2, max_size=3), st.lists(chords, min_size=1, max_size=2), st.sampled_from((Hand(), WIDER))
+)
 def test_the_same_phrase_gets_the_same_shells_wherever_that_costs_nothing(phrase, others, hand):
     line = [*phrase, others[0], *phrase, others[-1]]
     chart = [Slot(chord) for chord in line]
@@ -98,12 +102,15 @@ def test_the_same_phrase_gets_the_same_shells_wherever_that_costs_nothing(phrase
 
 
 # Lines with several least choruses, found by trying every path; the rule named is the one that settles them.
-@pytest.mark.parametrize(("line", "rule", "kinds"), [
-    ("F7 Bbm7 Ebmaj7 Db7", Rule.ALTERNATE, "third seventh third seventh"),  # all the others lie nearer the middle
-    ("Amaj7 D7 C7 Fm7", Rule.ALTERNATE, "seventh third seventh third"),
-    ("Amaj7 Dm7 F7 Bbmaj7", Rule.MIDDLE, "seventh third third seventh"),
-    ("Fm7 C7 Bb7", Rule.MIDDLE, "seventh third third"),
-])
+@pytest.mark.parametrize(
+    ("line", "rule", "kinds"),
+    [
+        ("F7 Bbm7 Ebmaj7 Db7", Rule.ALTERNATE, "third seventh third seventh"),  # all the others lie nearer the middle
+        ("Amaj7 D7 C7 Fm7", Rule.ALTERNATE, "seventh third seventh third"),
+        ("Amaj7 Dm7 F7 Bbmaj7", Rule.MIDDLE, "seventh third third seventh"),
+        ("Fm7 C7 Bb7", Rule.MIDDLE, "seventh third third"),
+    ],
+)
 def test_worked_ties(line, rule, kinds):
     chart = slots_of(line)
     _, paths = least_paths(chart, Hand())
@@ -126,8 +133,10 @@ def test_where_alike_would_cost_movement_as_few_places_as_can_be_differ():
         steps = ((0, "m7"), (5, "7"), (3, ""), (number % 7, "7"))
         names = [ROOTS[(number * 5 + step) % 12] + quality for step, quality in steps]
         first, second, third, fourth = (parse_chord(name) for name in names)
-        chart = [Slot(chord, place) for chord, place in (
-            (first, 1), (second, 2), (third, 3), (first, 1), (second, 2), (fourth, 4))]
+        chart = [
+            Slot(chord, place)
+            for chord, place in ((first, 1), (second, 2), (third, 3), (first, 1), (second, 2), (fourth, 4))
+        ]
         least, paths = least_paths(chart, hand)
         found = sounded(solve(chart, hand))
         differing = [sum(path[i] != path[i + 3] for i in (0, 1)) for path in paths]
@@ -151,7 +160,10 @@ def test_the_same_answer_in_every_process():
     )
     answers = {
         subprocess.run(
-            [sys.executable, "-c", program], capture_output=True, text=True, check=True,
+            [sys.executable, "-c", program],
+            capture_output=True,
+            text=True,
+            check=True,
             env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)},
         ).stdout
         for seed in ("1", "2", "3")

@@ -56,7 +56,11 @@ class Stage:
 
     def struck(self, voice: str) -> list[tuple[float, int]]:
         """(due, note) of every note-on of a voice."""
-        return [(due_s, sound.note) for due_s, _, sound in self.output.sent if sound.what == "note_on" and sound.voice == voice]
+        return [
+            (due_s, sound.note)
+            for due_s, _, sound in self.output.sent
+            if sound.what == "note_on" and sound.voice == voice
+        ]
 
     def hanging(self) -> set[tuple[int, int]]:
         """Notes on without their off. Fails where a note is struck twice without an off between, or an off has no on."""

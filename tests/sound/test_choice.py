@@ -18,7 +18,15 @@ THROUGH = Port("alsa", "Midi Through:Midi Through Port-0 14:0")
     [
         ("auto", "", (THROUGH, PIANO), True, "builtin", None, "built-in sound"),
         ("auto", "piano", (THROUGH, PIANO), True, "midi", PIANO, "as you asked"),
-        ("auto", "organ", (THROUGH, PIANO), True, "builtin", None, "No MIDI port has “organ” in its name; there are: “Piano"),
+        (
+            "auto",
+            "organ",
+            (THROUGH, PIANO),
+            True,
+            "builtin",
+            None,
+            "No MIDI port has “organ” in its name; there are: “Piano",
+        ),
         ("auto", "", (THROUGH, PIANO, SYNTH), False, "midi", PIANO, "No sound device was found"),
         ("auto", "organ", (PIANO,), False, "midi", PIANO, "organ"),
         ("auto", "", (THROUGH,), False, "silent", None, NO_DEVICE),

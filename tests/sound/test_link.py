@@ -46,9 +46,21 @@ def balance(path) -> tuple[Counter, int]:
 
 def test_messages_travel_unchanged(make_loop):
     samples = [
-        Load(make_loop(0, 1)), Play(120), Stop(), messages.SetTempo(90), messages.SetVolume("bass", 0.5), messages.Sample((41, 51)),
-        Configure(SILENT), messages.Quit(), Ready("silent", "s", True), Started(1.0), BeatReport(1.0, 0, 0, 0, 0, 4, 120.0),
-        Finished(1.0), messages.NoteIn(1.0, 60, 64, "p"), messages.PedalIn(1.0, True, "p"), Notice("info", "s"),
+        Load(make_loop(0, 1)),
+        Play(120),
+        Stop(),
+        messages.SetTempo(90),
+        messages.SetVolume("bass", 0.5),
+        messages.Sample((41, 51)),
+        Configure(SILENT),
+        messages.Quit(),
+        Ready("silent", "s", True),
+        Started(1.0),
+        BeatReport(1.0, 0, 0, 0, 0, 4, 120.0),
+        Finished(1.0),
+        messages.NoteIn(1.0, 60, 64, "p"),
+        messages.PedalIn(1.0, True, "p"),
+        Notice("info", "s"),
         messages.Keyboards(("p", "q"), ("p",)),
     ]
     kinds = {kind for kind in vars(messages).values() if is_dataclass(kind) and kind.__module__ == messages.__name__}
@@ -126,7 +138,11 @@ def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop, re
         reports.wait_for(BeatReport)
         os.kill(link._process.pid, signal.SIGKILL)
         reports.wait_for(Ready)
-        assert [type(report) for report in reports.seen if not isinstance(report, BeatReport)][-3:] == [Notice, Finished, Ready]
+        assert [type(report) for report in reports.seen if not isinstance(report, BeatReport)][-3:] == [
+            Notice,
+            Finished,
+            Ready,
+        ]
         link.send(Play(240))
         reports.wait_for(BeatReport)
 
@@ -150,7 +166,9 @@ def test_it_is_not_started_for_ever(read):
             if link.alive:
                 os.kill(link._process.pid, signal.SIGKILL)
             reports.wait_for(Finished)
-        assert [notice.sentence for notice in reports.seen if isinstance(notice, Notice)][-1].startswith("The sound keeps stopping")
+        assert [notice.sentence for notice in reports.seen if isinstance(notice, Notice)][-1].startswith(
+            "The sound keeps stopping"
+        )
         assert not link.alive and link.poll() == []
         link.send(Play(120))  # dropped, not raised
 
@@ -166,6 +184,7 @@ def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch, read):
             return len(text)
 
         def flush(self) -> None: ...
+
     with SoundLink(SILENT) as link:
         reports = read(link)
         reports.wait_for(Ready)
@@ -214,7 +233,8 @@ def test_a_trace_that_cannot_be_written_is_said(tmp_path, read):
 def test_when_the_app_is_killed_every_note_ends_and_the_process_goes(tmp_path, how):
     trace = tmp_path / "trace.csv"
     program = tmp_path / "app.py"
-    program.write_text(textwrap.dedent("""
+    program.write_text(
+        textwrap.dedent("""
         import sys, time
         from companion.groove.model import Arrangement, GrooveBar, GrooveChord
         from companion.sound.link import SoundLink
@@ -233,9 +253,15 @@ def test_when_the_app_is_killed_every_note_ends_and_the_process_goes(tmp_path, h
                 time.sleep(0.01)
             print(link._process.pid, flush=True)
             time.sleep(60)
-    """))
-    app = subprocess.Popen([sys.executable, program, trace], stdout=subprocess.PIPE, text=True, cwd=os.getcwd(),
-                           env={**os.environ, "PYTHONPATH": os.getcwd()})
+    """)
+    )
+    app = subprocess.Popen(
+        [sys.executable, program, trace],
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=os.getcwd(),
+        env={**os.environ, "PYTHONPATH": os.getcwd()},
+    )
     child = int(app.stdout.readline())
     app.send_signal(how)
     app.wait(10)

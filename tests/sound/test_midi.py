@@ -46,8 +46,14 @@ def test_panic_ends_known_notes_first_then_lifts_pedals_and_all_notes():
     """MIDI 1.0: controller 64 is the sustain pedal, 123 all notes off."""
     sounds = list(panic([(1, 41), (10, 76)], channels(default_voices())))
     assert [(sound.what, sound.channel, sound.note) for sound in sounds] == [
-        ("note_off", 1, 41), ("note_off", 10, 76),
-        ("control", 1, 64), ("control", 1, 123), ("control", 2, 64), ("control", 2, 123), ("control", 10, 64), ("control", 10, 123),
+        ("note_off", 1, 41),
+        ("note_off", 10, 76),
+        ("control", 1, 64),
+        ("control", 1, 123),
+        ("control", 2, 64),
+        ("control", 2, 123),
+        ("control", 10, 64),
+        ("control", 10, 123),
     ]
     assert all(sound.value == 0 for sound in sounds)
 
@@ -208,8 +214,10 @@ def test_several_keyboards_come_and_go_and_each_keeps_its_running_status():
     assert [notice.kind for notice in inputs.check()] == ["info", "info"] and inputs.names == ("One 20:0", "Two 24:0")
     system.waiting = {"One 20:0": [[0x90, 60, 64], [62, 65]], "Two 24:0": [[0x80, 50, 0], [51, 0, 0xFE]]}
     assert inputs.poll() == [
-        NoteIn(10.0, 60, 64, "One 20:0"), NoteIn(10.0, 62, 65, "One 20:0"),
-        NoteIn(10.0, 50, 0, "Two 24:0"), NoteIn(10.0, 51, 0, "Two 24:0"),
+        NoteIn(10.0, 60, 64, "One 20:0"),
+        NoteIn(10.0, 62, 65, "One 20:0"),
+        NoteIn(10.0, 50, 0, "Two 24:0"),
+        NoteIn(10.0, 51, 0, "Two 24:0"),
     ]
     system.names["alsa"] = ["One 20:0"]
     assert [(notice.kind, "Two" in notice.sentence) for notice in inputs.check()] == [("lost", True)]

@@ -83,7 +83,13 @@ def test_finite_turns_end_with_finished_on_the_bar_line(stage, make_loop):
     start_s = stage.of(Started)[0].time_s
     stage.run(100)
     assert [report.time_s for report in stage.of(Finished)] == pytest.approx([start_s + (1 + 2 * 2) * 4])
-    assert [(beat.turn, beat.position) for beat in stage.of(BeatReport)[::4]] == [(-1, 0), (0, 0), (0, 1), (1, 0), (1, 1)]
+    assert [(beat.turn, beat.position) for beat in stage.of(BeatReport)[::4]] == [
+        (-1, 0),
+        (0, 0),
+        (0, 1),
+        (1, 0),
+        (1, 1),
+    ]
     assert not stage.player.playing and not stage.hanging()
     assert math.isinf(stage.player.gap_s())
 
@@ -248,7 +254,10 @@ def test_programs_are_sent_before_the_first_note(stage, make_loop):
     whats = [sound.what for _, _, sound in stage.output.sent]
     first = whats.index("note_on")
     assert whats[:first].count("program") == 2
-    assert {(sound.channel, sound.note) for _, _, sound in stage.output.sent if sound.what == "program"} == {(1, 1), (2, 33)}
+    assert {(sound.channel, sound.note) for _, _, sound in stage.output.sent if sound.what == "program"} == {
+        (1, 1),
+        (2, 33),
+    }
 
 
 def test_after_a_stall_old_notes_are_left_out_and_time_goes_on(stage, make_loop):
@@ -288,12 +297,19 @@ def test_another_output_takes_over_in_time(stage, make_loop):
     stage.run(3)
     clicks = [due_s + 990 - start_s for due_s, _, sound in other.sent if sound.what == "note_on" and sound.note == 37]
     assert clicks == pytest.approx([3.5, 4, 4.5, 5, 5.5, 6], abs=1e-9)
-    assert [beat.due_s - start_s for beat in stage.of(BeatReport)] == pytest.approx([n / 2 for n in range(13)], abs=1e-9)
+    assert [beat.due_s - start_s for beat in stage.of(BeatReport)] == pytest.approx(
+        [n / 2 for n in range(13)], abs=1e-9
+    )
 
 
 _LOOPS = st.tuples(
-    st.integers(0, 5), st.integers(1, 5), st.sampled_from([Meter(4, 4), Meter(3, 4), Meter(6, 8)]),
-    st.sampled_from(["roots", "two-feel", "walking", "off"]), st.sampled_from(["four", "whole"]), st.booleans(), st.integers(0, 2),
+    st.integers(0, 5),
+    st.integers(1, 5),
+    st.sampled_from([Meter(4, 4), Meter(3, 4), Meter(6, 8)]),
+    st.sampled_from(["roots", "two-feel", "walking", "off"]),
+    st.sampled_from(["four", "whole"]),
+    st.booleans(),
+    st.integers(0, 2),
 )
 _COMMANDS = st.one_of(
     st.tuples(st.just("load"), _LOOPS),
@@ -313,8 +329,16 @@ def test_every_note_on_has_its_note_off_whatever_is_asked(make_stage, make_loop,
     for command, seconds in script:
         if isinstance(command, tuple):
             first, count, meter, bass, pattern, demonstrate, count_in_bars = command[1]
-            command = Load(make_loop(*range(first, first + count), meter=meter, bass=bass, pattern=pattern,
-                                     demonstrate=demonstrate, count_in_bars=count_in_bars))
+            command = Load(
+                make_loop(
+                    *range(first, first + count),
+                    meter=meter,
+                    bass=bass,
+                    pattern=pattern,
+                    demonstrate=demonstrate,
+                    count_in_bars=count_in_bars,
+                )
+            )
         stage.do(command)
         stage.run(seconds)
     stage.do(Stop())

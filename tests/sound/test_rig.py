@@ -44,7 +44,11 @@ RATE = 48_000
 
 
 def _missing() -> str:
-    tools = [tool for tool in ("jackd", "jack_wait", "jack_lsp", "jack_rec", "jack_connect", "fluidsynth") if not shutil.which(tool)]
+    tools = [
+        tool
+        for tool in ("jackd", "jack_wait", "jack_lsp", "jack_rec", "jack_connect", "fluidsynth")
+        if not shutil.which(tool)
+    ]
     fonts = [] if _fonts() else ["a SoundFont in /usr/share/sounds/sf2"]
     return ", ".join(tools + fonts)
 
@@ -62,7 +66,9 @@ class Rig:
         self.processes: list[subprocess.Popen] = []
         self._log_size = 0
         asked = ["chrt", "-f", "70", "true"]
-        realtime = bool(shutil.which("chrt")) and subprocess.run(asked, check=False, capture_output=True).returncode == 0
+        realtime = (
+            bool(shutil.which("chrt")) and subprocess.run(asked, check=False, capture_output=True).returncode == 0
+        )
         self.period = 128 if realtime else 512
         name = os.environ["JACK_DEFAULT_SERVER"]
         server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
@@ -91,10 +97,33 @@ class Rig:
     def synth(self) -> subprocess.Popen:
         name = os.environ["JACK_DEFAULT_SERVER"]
         process = self.run(
-            ["fluidsynth", "-q", "-i", "-s", "-a", "jack", "-m", "jack", "-r", str(RATE), "-o", f"audio.jack.server={name}",
-             "-o", f"midi.jack.server={name}", "-o", "midi.jack.id=synth", "-o", "audio.jack.autoconnect=0",
-             "-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0", "-o", f"shell.port={20_000 + os.getpid() % 20_000}",
-             _fonts()[0]],
+            [
+                "fluidsynth",
+                "-q",
+                "-i",
+                "-s",
+                "-a",
+                "jack",
+                "-m",
+                "jack",
+                "-r",
+                str(RATE),
+                "-o",
+                f"audio.jack.server={name}",
+                "-o",
+                f"midi.jack.server={name}",
+                "-o",
+                "midi.jack.id=synth",
+                "-o",
+                "audio.jack.autoconnect=0",
+                "-o",
+                "synth.reverb.active=0",
+                "-o",
+                "synth.chorus.active=0",
+                "-o",
+                f"shell.port={20_000 + os.getpid() % 20_000}",
+                _fonts()[0],
+            ],
             self.folder / "fluid.log",
         )
         self.wait_for_port("synth:midi_00")
@@ -111,8 +140,10 @@ class Rig:
 
     def record(self, port: str, seconds: int) -> subprocess.Popen:
         self.wait_for_port(port)
-        process = self.run(["jack_rec", "-f", str(self.folder / "take.wav"), "-d", str(seconds), "-b", "16", port],
-                           self.folder / "rec.log")
+        process = self.run(
+            ["jack_rec", "-f", str(self.folder / "take.wav"), "-d", str(seconds), "-b", "16", port],
+            self.folder / "rec.log",
+        )
         self.wait_for_port("jackrec")
         self.settle()
         return process
@@ -322,7 +353,8 @@ def _onsets(samples: np.ndarray, apart_s: float) -> np.ndarray:
 
 def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
     program = tmp_path / "app.py"
-    program.write_text(textwrap.dedent("""
+    program.write_text(
+        textwrap.dedent("""
         import sys, time
         from companion.groove.model import Arrangement, GrooveBar, GrooveChord
         from companion.sound.link import SoundLink
@@ -341,9 +373,14 @@ def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
                 time.sleep(0.01)
             print("playing", flush=True)
             time.sleep(60)
-    """))
-    app = subprocess.Popen([sys.executable, program, ear.name], stdout=subprocess.PIPE, text=True,
-                           env={**os.environ, "PYTHONPATH": os.getcwd()})
+    """)
+    )
+    app = subprocess.Popen(
+        [sys.executable, program, ear.name],
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": os.getcwd()},
+    )
     assert app.stdout.readline() == "playing\n"
     ear.listen(0.2)
     assert ear.hanging()

@@ -92,7 +92,13 @@ def test_what_is_needed_to_start_is_ready_soon():
     for _ in range(3):
         render.cache_clear()
         start_s = time.perf_counter()
-        for voice, note in [("click", 0), ("click", 1), ("shell", 41), ("shell", 51), *(("bass", note) for note in (29, 33, 36, 39))]:
+        for voice, note in [
+            ("click", 0),
+            ("click", 1),
+            ("shell", 41),
+            ("shell", 51),
+            *(("bass", note) for note in (29, 33, 36, 39)),
+        ]:
             render(voice, note)
         best_s = min(best_s, time.perf_counter() - start_s)
     assert best_s < 0.3

@@ -113,7 +113,13 @@ async def test_stopped_and_started_again_before_the_first_start_was_told(kit, st
         await pilot.press("space", "space", "space")
         first, second = link.told_of(Play)
         assert first.number != second.number
-        for report in (Started(0.0, first.number), kit.beat(0), Finished(0.0), Started(0.1, second.number), kit.beat(0)):
+        for report in (
+            Started(0.0, first.number),
+            kit.beat(0),
+            Finished(0.0),
+            Started(0.1, second.number),
+            kit.beat(0),
+        ):
             link.report(report)
         await pilot.pause()
         assert app.screen.view.playing and app.screen.view.beat is not None
@@ -146,7 +152,10 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
         await put_ferry(pilot)
         await play(pilot, link, kit, 8)
         for key, field, value in [
-            ("p", "pattern", "two"), ("c", "click", "offbeats"), ("b", "bass", "two-feel"), ("d", "demonstrate", True),
+            ("p", "pattern", "two"),
+            ("c", "click", "offbeats"),
+            ("b", "bass", "two-feel"),
+            ("d", "demonstrate", True),
             ("n", "count_in_bars", 2),
         ]:
             loads = len(link.told_of(Load))

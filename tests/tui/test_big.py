@@ -10,9 +10,41 @@ from companion.tui.draw.glyphs import GLYPHS, HEIGHT, dots, dots_width, known
 from companion.tui.draw.words import signs
 
 SYMBOLS = (
-    "C", "Bb", "F#", "Am", "Cdim", "Gaug", "Esus2", "Asus4", "D7sus4", "C6", "Am6", "F6/9", "Bbmaj7", "EbM7", "Dm7",
-    "G7", "F#m7b5", "Bø7", "C°7", "Dbmaj9", "Em11", "A13", "G7b9", "C7#9", "B7alt", "Fadd9", "Cmmaj7", "Ab7/Gb", "C-7",
-    "C+7", "DΔ7", "G7(b9,#11)", "N.C.", "Cno3", "Gbb7",
+    "C",
+    "Bb",
+    "F#",
+    "Am",
+    "Cdim",
+    "Gaug",
+    "Esus2",
+    "Asus4",
+    "D7sus4",
+    "C6",
+    "Am6",
+    "F6/9",
+    "Bbmaj7",
+    "EbM7",
+    "Dm7",
+    "G7",
+    "F#m7b5",
+    "Bø7",
+    "C°7",
+    "Dbmaj9",
+    "Em11",
+    "A13",
+    "G7b9",
+    "C7#9",
+    "B7alt",
+    "Fadd9",
+    "Cmmaj7",
+    "Ab7/Gb",
+    "C-7",
+    "C+7",
+    "DΔ7",
+    "G7(b9,#11)",
+    "N.C.",
+    "Cno3",
+    "Gbb7",
 )
 
 
@@ -84,8 +116,13 @@ def test_what_is_too_long_for_large_letters_falls_back_to_plain_text():
 @pytest.mark.parametrize(
     ("written", "shown"),
     [
-        ("Bb7", "B♭7"), ("F#m7b5", "F♯m7♭5"), ("Ebb", "E♭♭"), ("C7#9b13", "C7♯9♭13"), ("Absus4", "A♭sus4"),
-        ("Bbdim", "B♭dim"), ("Gb/Bb", "G♭/B♭"),
+        ("Bb7", "B♭7"),
+        ("F#m7b5", "F♯m7♭5"),
+        ("Ebb", "E♭♭"),
+        ("C7#9b13", "C7♯9♭13"),
+        ("Absus4", "A♭sus4"),
+        ("Bbdim", "B♭dim"),
+        ("Gb/Bb", "G♭/B♭"),
     ],
 )
 def test_sharps_and_flats_get_their_signs(written, shown):

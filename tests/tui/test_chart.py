@@ -53,8 +53,10 @@ def test_four_bars_a_line_and_a_new_line_for_each_section():
     assert [line.section for line in lines] == ["A", "", "B", "", "A"]
 
 
-@given(st.lists(st.tuples(st.sampled_from(["A", "B", "Intro"]), st.integers(1, 20)), min_size=1, max_size=8),
-       st.integers(1, 130))
+@given(
+    st.lists(st.tuples(st.sampled_from(["A", "B", "Intro"]), st.integers(1, 20)), min_size=1, max_size=8),
+    st.integers(1, 130),
+)
 def test_every_bar_stands_once_and_in_order(sections, width):
     bars = form(*sections)
     lines = lay_out(bars, bars_a_line(width))

@@ -75,6 +75,7 @@ def test_a_notice_takes_the_state_line_only(ferry):
 
 def test_the_chord_of_a_beat_and_the_one_to_come(ferry, kit):
     """Bar 5 has Dm7 on 1 and G7 on 3; bar 6 begins with Cm7."""
+
     def symbols(pulse):
         view = replace(ferry, playing=True, beat=kit.beat(4, pulse))
         return view.now[0].chord.symbol, view.coming[0].chord.symbol, view.coming[2]

@@ -63,8 +63,12 @@ def test_marks_are_told_apart_without_colour():
 
 
 @given(
-    st.integers(21, 60), st.integers(3, 30), st.integers(0, 130), st.integers(0, 14),
-    st.sets(st.integers(21, 90), max_size=2), st.sets(st.integers(21, 90), max_size=2),
+    st.integers(21, 60),
+    st.integers(3, 30),
+    st.integers(0, 130),
+    st.integers(0, 14),
+    st.sets(st.integers(21, 90), max_size=2),
+    st.sets(st.integers(21, 90), max_size=2),
 )
 def test_it_never_leaves_the_room_it_has(low, span, width, height, marked, rings):
     marks = {midi: Mark("A", "1", "root", "root") for midi in marked}

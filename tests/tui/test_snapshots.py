@@ -83,7 +83,9 @@ def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
     async def look(pilot):
         await pilot.press(*"lant", "enter", "m", "down", "enter", "space")
         stand = app.screen
-        drill = replace(stand.practice.drill, fade=replace(stand.practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4))
+        drill = replace(
+            stand.practice.drill, fade=replace(stand.practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)
+        )
         stand.practice.drill = drill
         stand._last_signs = {(0, 0): Sign("right"), (1, 0): Sign("late"), (2, 0): Sign("early"), (3, 0): Sign("wrong")}
         stand.show(drill=drill, notice="")

@@ -231,7 +231,9 @@ async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, starte
         assert screen.stand.key.name == "Eb" and "next key: A♭" in drawn(app, "beat")
         await pilot.press("p")
         await pilot.pause()
-        assert "next key" not in drawn(app, "beat"), "a pass that was changed does not count: the key stays for the next"
+        assert "next key" not in drawn(app, "beat"), (
+            "a pass that was changed does not count: the key stays for the next"
+        )
         link.report(kit.beat(0, 0, turn=2, due_s=101 + 32 * 60 / 126))
         await pilot.pause()
         await pilot.pause()
@@ -294,10 +296,18 @@ def test_a_bar_too_long_for_its_cell_shows_its_end_while_it_is_written():
 # --- pictures
 
 
-@pytest.mark.skipif(sys.version_info[:2] != (3, 11), reason="the pictures were made on Python 3.11; others may differ a little")
+@pytest.mark.skipif(
+    sys.version_info[:2] != (3, 11), reason="the pictures were made on Python 3.11; others may differ a little"
+)
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 def test_writing(snap_compare, kit, student, size):
-    draft = Draft().set(title="River Steps", key="Bb").type("Bb6|G7|Cm7|F7|Dm7 G7|Cm7 F7|Bb6|Hm7 F7").new_section().type("D7|%|Gm7 C7")
+    draft = (
+        Draft()
+        .set(title="River Steps", key="Bb")
+        .type("Bb6|G7|Cm7|F7|Dm7 G7|Cm7 F7|Bb6|Hm7 F7")
+        .new_section()
+        .type("D7|%|Gm7 C7")
+    )
     Journal(student, "new-1").keep(draft)
     app, _ = kit.make_app(student)
 

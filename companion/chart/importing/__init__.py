@@ -71,7 +71,9 @@ def _from_child(data: bytes, stem: str, time_out_s: float) -> ImportResult:
         )
         answer = json.loads(done.stdout.decode("utf-8").rpartition("\n")[2])
     except subprocess.TimeoutExpired:
-        raise SheetError(f"reading it took longer than {time_out_s:g} seconds; expected the lead sheet of one tune") from None
+        raise SheetError(
+            f"reading it took longer than {time_out_s:g} seconds; expected the lead sheet of one tune"
+        ) from None
     except OSError as error:
         raise SheetError(f"the program that reads it cannot be started ({error.strerror or error})") from None
     except ValueError:  # the child died before it answered

@@ -243,7 +243,9 @@ class _Reader:
             except ChordError as error:
                 self.odd_chords += 1
                 if self.odd_chords > _MOST_ODD_CHORDS:
-                    raise SheetError(f"more than {_MOST_ODD_CHORDS} chord symbols are not understood; expected a lead sheet") from None
+                    raise SheetError(
+                        f"more than {_MOST_ODD_CHORDS} chord symbols are not understood; expected a lead sheet"
+                    ) from None
                 self.sheet.remark(self.number, f"{error}; left out")
 
     def _decoration(self, name: str) -> None:

@@ -72,7 +72,10 @@ def key_of(text: str) -> tuple[Key, int, str]:
         raise ValueError(text)
     # Behind the tonic a mode may stand, and then clefs and the like: "Am", "D dorian", "G clef=treble".
     mode = match[2].lower()
-    if re.match(r"clef|treble|bass|alto|tenor|oct|trans|middle|staff|name|exp", mode) or words[match.end() :][:1] == "=":
+    if (
+        re.match(r"clef|treble|bass|alto|tenor|oct|trans|middle|staff|name|exp", mode)
+        or words[match.end() :][:1] == "="
+    ):
         mode = ""
     short = mode if mode == "m" else mode[:3]
     if short not in _MODES:

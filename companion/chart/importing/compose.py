@@ -66,7 +66,9 @@ class _Composer:
         same = self._same_sections(stretches)
         form = [same[name] for name in form]
         sections = {
-            name: self._section(name, groups, name == form[0]) for name, groups in stretches.items() if same[name] == name
+            name: self._section(name, groups, name == form[0])
+            for name, groups in stretches.items()
+            if same[name] == name
         }
         first = sections[form[0]]
         title = self._title()
@@ -83,7 +85,9 @@ class _Composer:
         )
         if sheet.semitones % 12:
             sounding = Key.usual(song.key.tonic.pc + sheet.semitones, song.key.mode)
-            sheet.remark("", f"the part is for a transposing instrument; moved from {song.key} to {sounding}, as it sounds")
+            sheet.remark(
+                "", f"the part is for a transposing instrument; moved from {song.key} to {sounding}, as it sounds"
+            )
             song = transpose(song, sounding)
         return song
 
@@ -91,7 +95,9 @@ class _Composer:
 
     def _keys(self) -> list[Key]:
         """The key of each bar. Where the file gives no mode the last chord tells major from minor."""
-        sounding = [symbol for bar in self.bars for _, symbol in sorted(bar.chords, key=lambda chord: chord[0]) if symbol]
+        sounding = [
+            symbol for bar in self.bars for _, symbol in sorted(bar.chords, key=lambda chord: chord[0]) if symbol
+        ]
         last = parse_chord(sounding[-1]) if sounding else None
         keys = []
         for bar in self.bars:
@@ -122,7 +128,9 @@ class _Composer:
         if not is_countable(first.length * first.meter.unit / 4, first.meter):
             return Fraction(0)
         if any(symbol for _, symbol in first.chords):
-            self.sheet.remark(first.number, "the chords of the pickup are left out: the left hand enters on the first beat")
+            self.sheet.remark(
+                first.number, "the chords of the pickup are left out: the left hand enters on the first beat"
+            )
         return first.length
 
     # --- bars of the chart
@@ -131,7 +139,9 @@ class _Composer:
         """The bars of the chart in playing order, each as the numbers of the sheet's bars in it."""
         if self.pickup and order and order[0] == 0:
             order = order[1:]
-            again = [at for at in range(1, len(order)) if order[at] == 0 and not self._is_short(self.bars[order[at - 1]])]
+            again = [
+                at for at in range(1, len(order)) if order[at] == 0 and not self._is_short(self.bars[order[at - 1]])
+            ]
             if again:
                 self.sheet.remark(self.bars[0].number, "the pickup comes again behind a whole bar; left out there")
                 order = [bar for at, bar in enumerate(order) if at not in again]
@@ -357,7 +367,7 @@ class _Composer:
 
 def _section_name(mark: str) -> str:
     """A rehearsal mark as the name of a section: "[A]" -> "A", "12" -> "Part12", "Verse 2" -> "Verse-2"."""
-    name = re.sub(r"[^\w'-]+", "-", mark).strip("-_'")[:LONGEST_NAME - 4].strip("-_'")
+    name = re.sub(r"[^\w'-]+", "-", mark).strip("-_'")[: LONGEST_NAME - 4].strip("-_'")
     if name and SECTION_NAME.fullmatch(name) is None:
         name = "Part" + name
     return name if SECTION_NAME.fullmatch(name) else ""

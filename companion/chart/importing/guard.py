@@ -31,8 +31,34 @@ _MOST_MEASURES = 2000
 _MOST_DEPTH = 60
 # Elements that hold a number -> how many figures any lead sheet needs (MusicXML 4.0; lengths count in divisions of a quarter).
 _MOST_FIGURES = {
-    **dict.fromkeys(("beats", "beat-type", "fifths", "cancel", "octave", "octave-change", "display-octave", "chromatic", "diatonic"), 2),
-    **dict.fromkeys(("key-octave", "key-alter", "staves", "staff", "staff-lines", "double", "instruments", "inversion", "degree-value"), 2),
+    **dict.fromkeys(
+        (
+            "beats",
+            "beat-type",
+            "fifths",
+            "cancel",
+            "octave",
+            "octave-change",
+            "display-octave",
+            "chromatic",
+            "diatonic",
+        ),
+        2,
+    ),
+    **dict.fromkeys(
+        (
+            "key-octave",
+            "key-alter",
+            "staves",
+            "staff",
+            "staff-lines",
+            "double",
+            "instruments",
+            "inversion",
+            "degree-value",
+        ),
+        2,
+    ),
     **dict.fromkeys(("actual-notes", "normal-notes", "multiple-rest", "measure-repeat", "beat-repeat", "slash"), 3),
     **dict.fromkeys(("divisions", "duration", "offset"), 7),
 }
@@ -103,7 +129,9 @@ def unpack(data: bytes) -> bytes:
 
 
 def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, most_bytes: int) -> bytes:
-    too_large = SheetError(f"the packed file unpacks to more than {most_bytes / 1_000_000:g} MB; expected one lead sheet")
+    too_large = SheetError(
+        f"the packed file unpacks to more than {most_bytes / 1_000_000:g} MB; expected one lead sheet"
+    )
     if entry.file_size > most_bytes:
         raise too_large
     with archive.open(entry) as file:
@@ -143,7 +171,9 @@ def decode(data: bytes) -> str:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise SheetError(f"line {line} is not {encoding.removesuffix('-sig').upper()} text; save the file as UTF-8") from None
+        raise SheetError(
+            f"line {line} is not {encoding.removesuffix('-sig').upper()} text; save the file as UTF-8"
+        ) from None
 
 
 def decode_abc(data: bytes) -> str:
@@ -173,7 +203,9 @@ def scan(xml: str) -> Scanned:
         elements += 1
         if not path and name != "score-partwise":
             if name == "score-timewise":
-                raise SheetError("the score is written bar after bar (score-timewise); expected one part after the other")
+                raise SheetError(
+                    "the score is written bar after bar (score-timewise); expected one part after the other"
+                )
             raise SheetError(f"the file holds {quoted(name)}; expected a MusicXML score (score-partwise)")
         if len(path) >= _MOST_DEPTH or elements > _MOST_ELEMENTS:
             raise SheetError("the score has more parts and signs than any lead sheet; expected one tune")
@@ -200,7 +232,9 @@ def scan(xml: str) -> Scanned:
     def text(words: str) -> None:
         most = _MOST_FIGURES.get(path[-1])
         if most and any(len(number) > most for number in re.findall(r"\d+", words)):
-            raise SheetError(f"bar {measure + 1}: {path[-1]} is {quoted(words)}; expected a number of at most {most} figures")
+            raise SheetError(
+                f"bar {measure + 1}: {path[-1]} is {quoted(words)}; expected a number of at most {most} figures"
+            )
 
     _parse(xml, start, end, text)
     if measure < 0:

@@ -62,7 +62,9 @@ def _harmony(element: ElementTree.Element) -> Harmony:
         return Harmony(None, "")
     root = _tone(element.find("root"), "root")
     if root is None:
-        return Harmony(None, "a chord without a root, or on one between the keys, has no symbol; N.C. stands in its place")
+        return Harmony(
+            None, "a chord without a root, or on one between the keys, has no symbol; N.C. stands in its place"
+        )
     bass = element.find("bass")
     low = _tone(bass, "bass") if bass is not None else None
     degrees, odd = _degrees(element)

@@ -54,7 +54,9 @@ class _Reader:
         self.harmonies = harmonies
         parts = list(score.parts)
         if not parts:
-            raise SheetError("the score does not list the parts that it holds; expected a lead sheet with its part-list")
+            raise SheetError(
+                "the score does not list the parts that it holds; expected a lead sheet with its part-list"
+            )
         self.measures = [list(part.getElementsByClass(stream.Measure)) for part in parts]
         melodic = (number for number, part in enumerate(parts) if any(_pitches(note) for note in part.recurse().notes))
         self.melody_part = next(melodic, 0)

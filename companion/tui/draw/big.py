@@ -75,7 +75,7 @@ def _plain(text: str, width: int, height: int) -> list[str]:
 
 
 def _write(row: str, column: int, text: str) -> str:
-    return (row[:column] + text + row[column + len(text):])[: len(row)]
+    return (row[:column] + text + row[column + len(text) :])[: len(row)]
 
 
 def big_notes(upper: str, lower: str, width: int, height: int) -> list[str]:

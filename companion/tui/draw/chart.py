@@ -106,7 +106,11 @@ def bar_text(view: View, index: int, width: int) -> str:
         if view.signs:
             names = [f"{name} {sign or ' '}" for name, sign in zip(names, behind, strict=True)]
         text = spread(bar, width, names)
-        return text if len(text.rstrip()) <= width and "…" not in text else spread(bar, width, [name.replace(" ", "") for name in names])
+        return (
+            text
+            if len(text.rstrip()) <= width and "…" not in text
+            else spread(bar, width, [name.replace(" ", "") for name in names])
+        )
     worst = max(filter(None, behind), key=list(SIGNS.values()).index, default="")
     step = max(2, (width - 2) // bar.meter.pulses)
     text = str(bar.bar) if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
@@ -119,7 +123,9 @@ def _sign_of(sign: Sign | None) -> str:
 
 def signs_of_bar(view: View, index: int) -> list[Sign]:
     """In the order of the bar's chords; only those there are. A hidden bar has the worst of its own."""
-    found = [view.signs[place] for n in range(len(view.stand.bars[index].chords)) if (place := (index, n)) in view.signs]
+    found = [
+        view.signs[place] for n in range(len(view.stand.bars[index].chords)) if (place := (index, n)) in view.signs
+    ]
     if found and view.cue(index) < Cue.ROOT:
         return [max(found, key=lambda sign: VERDICTS.index(sign.verdict))]
     return found
@@ -175,7 +181,12 @@ def _cell(index: int, bar: FormBar, state: ChartState, size: int, view: View | N
         role = "dim"
     line = "║" if starts or after_end else "│"
     marks = signs_of_bar(view, index) if view and view.signs else []
-    return [(line, "dim"), (sign, role if here else "dim"), *_with_signs(text, marks, role), (":" if ends else " ", role)]
+    return [
+        (line, "dim"),
+        (sign, role if here else "dim"),
+        *_with_signs(text, marks, role),
+        (":" if ends else " ", role),
+    ]
 
 
 def _with_signs(text: str, marks: list[Sign], role: str) -> Row:
@@ -186,7 +197,18 @@ def _with_signs(text: str, marks: list[Sign], role: str) -> Row:
         before, sign, rest = rest.partition(SIGNS[mark.verdict])
         row += [(before, role)]
         if sign:
-            row += [(sign, role if role == "now" else "dim" if not mark.fresh else "right" if mark.verdict == "right" else "slip")]
+            row += [
+                (
+                    sign,
+                    role
+                    if role == "now"
+                    else "dim"
+                    if not mark.fresh
+                    else "right"
+                    if mark.verdict == "right"
+                    else "slip",
+                )
+            ]
     return [*row, (rest, role)]
 
 

@@ -40,7 +40,11 @@ def drill_row(drill: Drill, width: int) -> Row:
         row.append((words if len(words) <= width else shorten(words.replace(" from memory", ""), width), "plain"))
     if drill.climb is not None:
         left = width - sum(len(text) for text, _ in row)
-        row += [("  ", "plain"), *climb_row(ramp.climb(drill.climb), left - 3)] if row else climb_row(ramp.climb(drill.climb), left)
+        row += (
+            [("  ", "plain"), *climb_row(ramp.climb(drill.climb), left - 3)]
+            if row
+            else climb_row(ramp.climb(drill.climb), left)
+        )
     return cut(row, width)
 
 
@@ -59,7 +63,11 @@ def climb_row(climb: Climb, width: int) -> Row:
         return [(shorten(f" {climb.next_bpm:.0f} of {climb.target_bpm:.0f}", max(0, width)), "strong")]
     place = round(min(1.0, max(0.0, climb.here)) * (size - 1))
     return [
-        (start, "dim"), ("━" * place, "plain"), (HERE, "cursor"), ("┄" * (size - 1 - place), "dim"), (target, "strong"),
+        (start, "dim"),
+        ("━" * place, "plain"),
+        (HERE, "cursor"),
+        ("┄" * (size - 1 - place), "dim"),
+        (target, "strong"),
         (extra, "plain"),
     ]
 
@@ -74,7 +82,7 @@ def climb_picture(climb: Climb, width: int, height: int) -> list[Row]:
         return []
     label = max(len(f"{climb.target_bpm:.0f}"), len(f"{climb.start_bpm:.0f}")) + 1
     columns = width - label - 2
-    played = climb.played[-(columns - 1):]
+    played = climb.played[-(columns - 1) :]
     tempos = [climb.start_bpm, climb.target_bpm, climb.next_bpm, *(each.tempo_bpm for each in played)]
     low, high = math.log(min(tempos)), math.log(max(tempos))
 
@@ -145,13 +153,23 @@ def draw_summary(view: View, width: int, height: int) -> list[Row]:
     lines = [
         (part, "plain" if number else "strong")
         for number, line in enumerate(view.summary)
-        for part in wrap(line.strip(), max(8, left - 2), initial_indent=" " * (len(line) - len(line.lstrip())), subsequent_indent="  ")
+        for part in wrap(
+            line.strip(),
+            max(8, left - 2),
+            initial_indent=" " * (len(line) - len(line.lstrip())),
+            subsequent_indent="  ",
+        )
     ]
     head = "─ what was played "
     rows: list[Row] = [[(head.ljust(width, "─")[:width], "dim")]]
     for y in range(height - 1):
         text, role = lines[y] if y < len(lines) else ("", "plain")
-        rows.append([(shorten(f" {text}", left).ljust(width - width // 3 if picture else left), role), *(picture[y] if y < len(picture) else [])])
+        rows.append(
+            [
+                (shorten(f" {text}", left).ljust(width - width // 3 if picture else left), role),
+                *(picture[y] if y < len(picture) else []),
+            ]
+        )
     return rows[:height]
 
 

@@ -6,10 +6,23 @@ PARTS = ("title", "beat", "chart", "now", "keyboard", "state", "foot")
 
 # (part, rows it then has): taken in order while the rows last. What matters most to busy hands comes first.
 _GROWTH = (
-    ("now", 1), ("beat", 1), ("chart", 1), ("foot", 1),
-    ("now", 6), ("chart", 2), ("keyboard", 5), ("title", 1), ("state", 1),
-    ("now", 9), ("chart", 4), ("keyboard", 6),
-    ("chart", 8), ("keyboard", 8), ("now", 12), ("keyboard", 10), ("now", 16),
+    ("now", 1),
+    ("beat", 1),
+    ("chart", 1),
+    ("foot", 1),
+    ("now", 6),
+    ("chart", 2),
+    ("keyboard", 5),
+    ("title", 1),
+    ("state", 1),
+    ("now", 9),
+    ("chart", 4),
+    ("keyboard", 6),
+    ("chart", 8),
+    ("keyboard", 8),
+    ("now", 12),
+    ("keyboard", 10),
+    ("now", 16),
 )
 
 

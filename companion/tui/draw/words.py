@@ -10,7 +10,13 @@ if TYPE_CHECKING:
 
 _FLAT = re.compile(r"(?<=[A-G])b+|b(?=\d)")
 _DEGREE_WORDS = {
-    "third": "3rd", "fourth": "4th", "fifth": "5th", "sixth": "6th", "seventh": "7th", "root": "root", "bass": "bass",
+    "third": "3rd",
+    "fourth": "4th",
+    "fifth": "5th",
+    "sixth": "6th",
+    "seventh": "7th",
+    "root": "root",
+    "bass": "bass",
 }
 _CLICK_WORDS = {"every": "every beat", "offbeats": "2 and 4", "bar": "first beat", "off": "off"}
 

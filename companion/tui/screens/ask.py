@@ -64,7 +64,9 @@ class AskScreen(Place, ModalScreen[str]):
             return
         names = complete(event.value, self._endings)
         more = f"   and {len(names) - _NAMES_SHOWN} more" if len(names) > _NAMES_SHOWN else ""
-        shown = "   ".join(os.path.basename(name.rstrip("/")) + "/" * name.endswith("/") for name in names[:_NAMES_SHOWN])
+        shown = "   ".join(
+            os.path.basename(name.rstrip("/")) + "/" * name.endswith("/") for name in names[:_NAMES_SHOWN]
+        )
         self._say(shown + more or self._hint)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:

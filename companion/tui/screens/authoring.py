@@ -34,7 +34,10 @@ class Authoring:
         """At the start: what was written and not saved, even where the program was ended by force."""
         drafts = self._drafts()
         if drafts and self._app.screen is self._screen:
-            items = [*(Item(f"go on with {kept.words}", kept) for kept in drafts), Item("not now (F6 comes back to it)", None)]
+            items = [
+                *(Item(f"go on with {kept.words}", kept) for kept in drafts),
+                Item("not now (F6 comes back to it)", None),
+            ]
             self._app.push_screen(PickScreen("You were writing and did not save it", items), self._taken)
 
     def _drafts(self) -> list[KeptDraft]:
@@ -72,10 +75,14 @@ class Authoring:
 
             def keyed(key: str | None) -> None:
                 if key is not None:
-                    self._write(Draft(Page(title=title, key=key or "C")), Journal(self._app.paths, new_id(self._app.paths)))
+                    self._write(
+                        Draft(Page(title=title, key=key or "C")), Journal(self._app.paths, new_id(self._app.paths))
+                    )
 
             hint = "Such as Bb, F#m or G minor; empty for C."
-            self._app.push_screen(AskScreen("Which key?", "", hint, lambda text: key_fault(text) if text else ""), keyed)
+            self._app.push_screen(
+                AskScreen("Which key?", "", hint, lambda text: key_fault(text) if text else ""), keyed
+            )
 
         hint = "It can wait until you save: enter goes on."
         self._app.push_screen(AskScreen("What is the song called?", "", hint, title_fault), titled)
@@ -89,7 +96,9 @@ class Authoring:
         try:
             page = page_of(read_chart(entry.path))
         except (CompanionError, OSError) as error:
-            self._app.push_screen(ReadScreen(f"{entry.id} cannot be read", f"{error}\n\nMend the file, then it can be changed here."))
+            self._app.push_screen(
+                ReadScreen(f"{entry.id} cannot be read", f"{error}\n\nMend the file, then it can be changed here.")
+            )
             return
         self._write(Draft(page), Journal(self._app.paths, change_id(entry.id)), saved=True)
         if not entry.own:

@@ -68,7 +68,9 @@ class StandExport:
             if text:
                 self._check_place(Path(os.path.expanduser(text)), wishes)
 
-        self.app.push_screen(AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed)
+        self.app.push_screen(
+            AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed
+        )
 
     def _check_place(self, path: Path, wishes: Wishes) -> None:
         if not os.path.isfile(path):

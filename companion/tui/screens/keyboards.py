@@ -70,13 +70,19 @@ class KeyboardsScreen(Place):
         heard = self.companion.keyboards.heard
         marked = self._list.highlighted
         self._list.clear_options()
-        self._list.add_options([Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}") for name in self.names])
+        self._list.add_options(
+            [Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}") for name in self.names]
+        )
         if self.names:
             self._list.highlighted = min(marked or 0, len(self.names) - 1)
         self.query_one("#keyboards-tap", Static).update("\n\n".join(filter(None, self._lines())))
 
     def _lines(self) -> tuple[str, ...]:
-        none = "" if self.names else "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
+        none = (
+            ""
+            if self.names
+            else "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
+        )
         latency = f"Taken off every key you press: {self.companion.settings.practice.latency_ms:g} ms."
         if self.tapping:
             taps = len(self._midi_taps) or len(self._space_taps)

@@ -33,7 +33,12 @@ class OnTop(Screen[Any]):
         return self.app.leaving or self not in self.app.screen_stack  # type: ignore[attr-defined]
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        return self.is_mounted and not self.is_left and self.app.screen is self and super().check_action(action, parameters)
+        return (
+            self.is_mounted
+            and not self.is_left
+            and self.app.screen is self
+            and super().check_action(action, parameters)
+        )
 
     def obey(self, method: str) -> None:
         """An action chosen in the command palette, which comes a little later."""

@@ -160,7 +160,13 @@ class StandPractice:
         if not self._has_keyboard:
             self.app.push_screen(ReadScreen("Free time", FREE_NEEDS))
             return
-        self.free = FreeTime(self.stand, self.companion.practice_log, time.perf_counter(), minutes=self.companion.minutes, hands=self.hands)
+        self.free = FreeTime(
+            self.stand,
+            self.companion.practice_log,
+            time.perf_counter(),
+            minutes=self.companion.minutes,
+            hands=self.hands,
+        )
         if self.free.target is None:
             self.free = None
             self.say("No chord is played in this loop, so there is nothing to wait for.")
@@ -250,7 +256,9 @@ class StandPractice:
         self._seen = practice.result
         self._last_signs = signs_of(practice.result.marks, fresh=False)
         lines = summary_lines(practice.result, practice.drill, self.stand)
-        self.show(drill=practice.drill if self.kind != "play" else None, summary=lines, signs=signs_of(practice.result.marks))
+        self.show(
+            drill=practice.drill if self.kind != "play" else None, summary=lines, signs=signs_of(practice.result.marks)
+        )
         self.set_timer(SUMMARY_S, self._hide_summary)
         self.companion.tell_of_log()
         self._offer_rest()
@@ -391,4 +399,8 @@ class StandPractice:
             self.companion.show_progress(self.stand.original)
 
     def action_lesson(self) -> None:
-        self.app.push_screen(ReadScreen(f"Lesson: {self.stand.song.title}", lesson_text(self.companion.practice_log, self.stand.original)))
+        self.app.push_screen(
+            ReadScreen(
+                f"Lesson: {self.stand.song.title}", lesson_text(self.companion.practice_log, self.stand.original)
+            )
+        )

@@ -130,4 +130,6 @@ def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
     from companion.tui.draw.progress import progress_text
 
     progress = progress_of(log, song, now_here())
-    return ReadScreen(f"Progress: {song.title}", lambda width, height: progress_text(progress, width, height), high=True)
+    return ReadScreen(
+        f"Progress: {song.title}", lambda width, height: progress_text(progress, width, height), high=True
+    )

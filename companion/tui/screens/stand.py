@@ -117,8 +117,11 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
         self.turn_to_next_key(beat)
         signs = self.signs_now()
         before, self.view = self.view, replace(self.view, beat=beat, signs=signs)
-        same = before.beat is not None and before.signs == signs and (before.sounding, before.here, before.chord_no) == (
-            self.view.sounding, self.view.here, self.view.chord_no
+        same = (
+            before.beat is not None
+            and before.signs == signs
+            and (before.sounding, before.here, before.chord_no)
+            == (self.view.sounding, self.view.here, self.view.chord_no)
         )
         if same:  # most beats: only their own line moves
             for part in self.query(BeatPart):

@@ -42,7 +42,9 @@ class StandKeys:
                 self._set_walk(item.value)
 
         items = [Item(self._order_words(order), order) for order in orders]
-        self.app.push_screen(PickScreen("Through all keys? ← fewer passes in each, more →", items, 0, None, changed), taken)
+        self.app.push_screen(
+            PickScreen("Through all keys? ← fewer passes in each, more →", items, 0, None, changed), taken
+        )
 
     def _order_words(self, order: str) -> str:
         if order == _ONE_KEY:

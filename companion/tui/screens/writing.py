@@ -78,8 +78,14 @@ class WritingScreen(WritingSong, Place):
             self._keep(firmly=self.draft.at != before.at)
         faults = self.shown.faults if self.draft.page is before.page else bar_faults(self.draft.page)
         # Shells of this bar stay until the new ones are known, so that the keys do not flicker at every letter.
-        shells = self.shown.shells if self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip() else None
-        self.shown = replace(self.shown, draft=self.draft, faults=faults, shells=shells, no_shell="", saved=self.is_saved)
+        shells = (
+            self.shown.shells
+            if self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip()
+            else None
+        )
+        self.shown = replace(
+            self.shown, draft=self.draft, faults=faults, shells=shells, no_shell="", saved=self.is_saved
+        )
         self._show()
         if self._timer is not None:
             self._timer.stop()
@@ -102,7 +108,9 @@ class WritingScreen(WritingSong, Place):
         return True
 
     def _forget(self) -> None:
-        with contextlib.suppress(OSError):  # a disk that can only be read now: the old draft is offered once more, no harm
+        with contextlib.suppress(
+            OSError
+        ):  # a disk that can only be read now: the old draft is offered once more, no harm
             self._journal.forget()
 
     def _show(self) -> None:

@@ -91,7 +91,10 @@ class WritingSong:
         page, section = self.draft.page, self.draft.section
         items = [
             Item(f"form: {page.form or 'the sections as they stand'}", self._ask_form),
-            *(Item(f"{each.words}: {signs(getattr(page, each.field)) or '-'}", lambda each=each: self._ask(each)) for each in _FIELDS),
+            *(
+                Item(f"{each.words}: {signs(getattr(page, each.field)) or '-'}", lambda each=each: self._ask(each))
+                for each in _FIELDS
+            ),
             Item(f"feel: {page.feel}", self._next_feel),
             Item("move all to another key", self._ask_new_key),
             Item(f"section {section.name}: another name", self._ask_name),
@@ -110,7 +113,9 @@ class WritingSong:
 
         self.app.push_screen(PickScreen("The song", items), taken)
 
-    def _ask_text(self, title: str, text: str, hint: str, fault: Callable[[str], str], take: Callable[[str], None]) -> None:
+    def _ask_text(
+        self, title: str, text: str, hint: str, fault: Callable[[str], str], take: Callable[[str], None]
+    ) -> None:
         def typed(answer: str | None) -> None:
             if answer is not None:
                 take(answer)
@@ -143,7 +148,9 @@ class WritingSong:
         self._ask_text("Form", self.draft.page.form, hint, lambda text: form_fault(self.draft.page, text), take)
 
     def _next_feel(self) -> None:
-        feel = FEELS[(FEELS.index(self.draft.page.feel) + 1) % len(FEELS)] if self.draft.page.feel in FEELS else FEELS[0]
+        feel = (
+            FEELS[(FEELS.index(self.draft.page.feel) + 1) % len(FEELS)] if self.draft.page.feel in FEELS else FEELS[0]
+        )
         self.change(lambda draft: draft.set(feel=feel))
 
     def _ask_new_key(self) -> None:

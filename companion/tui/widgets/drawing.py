@@ -11,10 +11,22 @@ from textual.widget import Widget
 from companion.tui.draw.keyboard import Row
 
 ROLES = (
-    "plain", "strong", "dim", "notice",
-    "now", "cursor", "beat", "now-big", "next-big",
-    "root", "upper", "white", "black",
-    "hidden-big", "right", "slip",
+    "plain",
+    "strong",
+    "dim",
+    "notice",
+    "now",
+    "cursor",
+    "beat",
+    "now-big",
+    "next-big",
+    "root",
+    "upper",
+    "white",
+    "black",
+    "hidden-big",
+    "right",
+    "slip",
 )
 
 
