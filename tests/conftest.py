@@ -46,13 +46,13 @@ def companion_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture
 def paths(companion_home: Path):
-    from companion.log.paths import find_paths
+    from companion.store.paths import find_paths
 
     return find_paths()
 
 
 @pytest.fixture
 def settings(paths):
-    from companion.log.settings import load_settings
+    from companion.store.settings import load_settings
 
     return load_settings(paths)

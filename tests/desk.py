@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from companion.chart.reader import parse_chart
-from companion.practice.dues import due_shells
+from companion.practice.marking.expected import due_shells
 from companion.practice.model import Due
 from companion.session.practice import Practice
 from companion.session.stand import Stand

@@ -9,7 +9,7 @@ from statistics import mean
 
 from learners import RECALL_SLOW, Hands, Student
 
-from companion.practice import fading, ramp
+from companion.practice.drills import fading, ramp
 
 PASS_SHARE = fading.DEFAULT_PASS_SHARE
 KNOWN = 0.9  # expected share of bars right without cues: cue-free playing

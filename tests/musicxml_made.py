@@ -100,11 +100,11 @@ class Score:
 
 def read(xml: str, name: str = "made"):
     """(song, remarks) of a MusicXML text, in this process: as the child reads it, without the half second it takes."""
-    from companion.chart.importing.compose import compose
-    from companion.chart.importing.guard import scan
-    from companion.chart.importing.musicxml import read_musicxml
     from companion.chart.reader import parse_chart
     from companion.chart.writer import write_chart
+    from companion.importing.compose import compose
+    from companion.importing.guard import scan
+    from companion.importing.musicxml import read_musicxml
 
     sheet = read_musicxml(xml, scan(xml))
     song = compose(sheet, name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from fractions import Fraction
 
@@ -69,7 +70,7 @@ def groove_bars(draw, index: int, meter: Meter, palette: list) -> GrooveBar:
         cuts = draw(st.sets(halves, max_size=3))
         edges = [0, *sorted(cut * meter.beat_ticks // 2 for cut in cuts), meter.bar_ticks]
     chords = []
-    for start, end in zip(edges, edges[1:]):
+    for start, end in itertools.pairwise(edges):
         chord = draw(st.sampled_from(palette))
         shell = None if chord is None else draw(st.sampled_from(SHELLS))
         chords.append(GrooveChord(start, end - start, chord, shell))
@@ -108,7 +109,29 @@ def arrangements(draw, bass: str | None = None, **fixed) -> Arrangement:
 # --- theory
 
 # The roots that lead sheets use, with the white keys' odd names (common practice).
-ROOT_NAMES = tuple(["C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B", "Cb", "B#", "E#", "Fb"])
+ROOT_NAMES = (
+    "C",
+    "C#",
+    "Db",
+    "D",
+    "D#",
+    "Eb",
+    "E",
+    "F",
+    "F#",
+    "Gb",
+    "G",
+    "G#",
+    "Ab",
+    "A",
+    "A#",
+    "Bb",
+    "B",
+    "Cb",
+    "B#",
+    "E#",
+    "Fb",
+)
 _PRINTED_SIGNS = str.maketrans({"b": "♭", "#": "♯", "-": "−"})
 
 
@@ -200,7 +223,7 @@ def chart_bars(draw, meter: Meter):
     else:
         cuts = draw(st.sets(st.integers(1, 2 * meter.beats - 1), max_size=4))
         edges = [Fraction(0), *(Fraction(cut, 2) for cut in sorted(cuts)), Fraction(meter.beats)]
-    return Bar(tuple(PlacedChord(draw(chords), start, end - start) for start, end in zip(edges, edges[1:])))
+    return Bar(tuple(PlacedChord(draw(chords), start, end - start) for start, end in itertools.pairwise(edges)))
 
 
 _MELODY_PITCHES = st.builds(
@@ -375,9 +398,9 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
     """A chart of up to `most` slots from a small palette: every family, slash basses, N.C., and pins that the default
     hand can keep."""
     from companion.errors import ShellError
-    from companion.shells.hand import Hand
-    from companion.shells.model import SHELL_KINDS, Slot
-    from companion.shells.options import pinned_options
+    from companion.hands.hand import Hand
+    from companion.hands.left.model import SHELL_KINDS, Slot
+    from companion.hands.left.options import pinned_options
 
     symbols = st.builds(
         "{}{}{}".format,

@@ -15,6 +15,7 @@ import termios
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Self
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 COLUMNS, ROWS = 100, 30
@@ -97,7 +98,7 @@ class Terminal:
                     return
         raise RuntimeError(f"process {self.pid} does not end")
 
-    def __enter__(self) -> Terminal:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:

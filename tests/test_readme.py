@@ -76,7 +76,7 @@ def test_the_example_lesson_fits_the_example_song() -> None:
 
 
 def test_the_example_settings_are_settings(paths) -> None:
-    from companion.log.settings import load_settings
+    from companion.store.settings import load_settings
 
     block = "\n".join(line.strip() for line in section("Your hand").splitlines() if line.startswith("    "))
     assert tomllib.loads(block)

@@ -17,7 +17,7 @@ PURE_MODULES = (
     "companion.chart.reader",
     "companion.chart.writer",
     "companion.chart.transpose",
-    "companion.shells.solver",
+    "companion.hands.left.solver",
     "companion.groove.timeline",
 )
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "companion", "tests", "songs", "config"}

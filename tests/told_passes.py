@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from companion.groove.model import Arrangement
-from companion.practice.dues import due_shells, steady_starts
+from companion.practice.marking.expected import due_shells, steady_starts
 from companion.practice.model import Due
 from companion.sound.messages import BeatReport, NoteIn
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import fcntl
+import itertools
 import os
 import pty
 import re
@@ -21,13 +22,14 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
+from typing import Self
 
 import pyte
 from terminal import REPOSITORY
 
-from companion.log.paths import Paths, find_paths
-from companion.log.practice_log import PracticeLog
 from companion.practice.model import PassRecord
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import Paths, find_paths
 
 PATIENCE_S = 40.0  # for a machine that has other work
 SONG = "two-bars"
@@ -281,7 +283,7 @@ class WholeApp:
         with self.trace.open(newline="") as file:
             rows = [row for row in csv.DictReader(file) if row["what"] == "note_on" and row["channel"] == "10"]
         sent = [float(row["sent_s"]) for row in rows]
-        return max(after - before for before, after in zip(sent, sent[1:]))
+        return max(after - before for before, after in itertools.pairwise(sent))
 
     def exceptions(self) -> str:
         path = self.folder / "exceptions"
@@ -330,7 +332,7 @@ class WholeApp:
             self._reader.join(1)
             self.close_terminal()
 
-    def __enter__(self) -> WholeApp:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:

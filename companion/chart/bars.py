@@ -20,8 +20,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
+from companion.base.text import quoted
 from companion.chart.model import Bar, PlacedChord
-from companion.chart.words import quoted
 from companion.errors import ChordError
 from companion.theory.chord import Chord
 from companion.theory.meter import Meter

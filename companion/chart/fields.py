@@ -11,13 +11,13 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, TypeVar
 
+from companion.base.text import is_printable, nearest, quoted
 from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
 from companion.chart.lesson_fields import read_lesson
 from companion.chart.melody import read_melody
 from companion.chart.model import FEELS, Bar, Section, Song
 from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
 from companion.chart.places import Places
-from companion.chart.words import is_printable, nearest, quoted
 from companion.errors import Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter

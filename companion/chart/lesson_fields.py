@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping, Sized
 from typing import TYPE_CHECKING, Any
 
+from companion.base.text import is_printable, nearest, quoted
 from companion.chart.lesson import DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
 from companion.chart.pins import SECTION_NAME
-from companion.chart.words import is_printable, nearest, quoted
 
 if TYPE_CHECKING:
     from companion.chart.fields import FieldReader

@@ -29,9 +29,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
+from companion.base.text import quoted
 from companion.chart.bars import MOST_BARS, BarFault, counted, split_bars
 from companion.chart.model import Song
-from companion.chart.words import quoted
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 # The names a pin may give. The room of the shells lies above this one and is not imported here; a test holds this
-# tuple and the one of shells/model.py together.
+# tuple and the one of hands/left/model.py together.
 PIN_KINDS = (
     "root-third",
     "root-fourth",

@@ -32,11 +32,11 @@ import stat
 import tomllib
 from pathlib import Path
 
+from companion.base.text import is_printable, plain
 from companion.chart.bars import read_bars
 from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, FieldReader
 from companion.chart.model import Bar, Section, Song
 from companion.chart.places import Places
-from companion.chart.words import is_printable, plain
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter

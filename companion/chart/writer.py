@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
+from companion.base.files import is_device_name, replace
+from companion.base.text import is_printable, plain
 from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
-from companion.chart.files import is_device_name, replace
 from companion.chart.grid import grid
 from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
 from companion.chart.pins import show_place
-from companion.chart.words import is_printable, plain
 from companion.errors import ChartError, Fault
 
 _MOST_OF_A_NAME = 1000

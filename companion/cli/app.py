@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from companion.errors import ExitCode, SettingsError
-from companion.log.paths import Paths, find_paths
-from companion.log.settings import Settings, load_settings, shipped_settings
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 from companion.sound.link import SoundLink
+from companion.store.paths import Paths, find_paths
+from companion.store.settings import Settings, load_settings, shipped_settings
 
 if TYPE_CHECKING:
     import argparse
@@ -68,7 +68,7 @@ def _open_app(song_name: str, key: Key | None) -> int:
     settings, fault = settings_or_shipped(paths)
     song = None
     if song_name:
-        from companion.log.library import find_song
+        from companion.store.library import find_song
 
         song = find_song(song_name, paths, settings)
     link = SoundLink(sound_config(settings))

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from companion.chart.model import Song
 from companion.errors import SettingsError
-from companion.log.library import find_song
-from companion.log.paths import Paths
-from companion.log.settings import Settings
-from companion.shells.hand import Hand
+from companion.hands.hand import Hand
+from companion.store.library import find_song
+from companion.store.paths import Paths
+from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
 

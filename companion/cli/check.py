@@ -8,10 +8,10 @@ from pathlib import Path
 
 from companion.chart.reader import read_chart
 from companion.errors import ChartError, CompanionError, ExitCode
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
+from companion.hands.left.solver import solve
 from companion.session.stand import slots_of
-from companion.shells.solver import solve
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 
 from companion.errors import ExitCode
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 from companion.sound.devices import API_NAMES, describe_devices
 from companion.sound.midi import Port
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from companion.cli import arguments
 from companion.errors import ExitCode
+from companion.export.options import MOST_CHORUSES, PARTS, ExportError, Wishes, read_parts
 from companion.export.targets import TARGETS, export, target_of
-from companion.export.wishes import MOST_CHORUSES, PARTS, ExportError, Wishes, read_parts
-from companion.log.paths import find_paths
-from companion.log.pins import load_pins
-from companion.log.settings import load_settings
 from companion.session.loops import find_loop
 from companion.session.stand import TEMPO_LIMITS, Stand
+from companion.store.paths import find_paths
+from companion.store.pins import load_pins
+from companion.store.settings import load_settings
 
 NOTES = (
     "what comes out, by the target's ending:\n"

@@ -6,12 +6,12 @@ import argparse
 import sys
 from pathlib import Path
 
-from companion.chart.importing import import_file
 from companion.chart.writer import create_chart
 from companion.errors import CompanionError, ExitCode
-from companion.log.library import song_folders
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
+from companion.importing import import_file
+from companion.store.library import song_folders
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -8,12 +8,12 @@ from datetime import datetime
 
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
-from companion.log.export import write_csv, write_everything, write_json
-from companion.log.library import find_song
-from companion.log.paths import Paths, find_paths
-from companion.log.practice_log import PracticeLog
-from companion.log.settings import load_settings
 from companion.practice.model import PassRecord
+from companion.store.library import find_song
+from companion.store.log.export import write_csv, write_everything, write_json
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import Paths, find_paths
+from companion.store.settings import load_settings
 
 _SHOWN = 20
 _YES = ("y", "yes")

@@ -9,17 +9,17 @@ from typing import Any
 
 from companion.cli import arguments
 from companion.errors import ExitCode, TakeError
-from companion.log.paths import find_paths
-from companion.log.pins import load_pins
-from companion.log.settings import load_settings
-from companion.practice.marking import figures_of, timing_words
+from companion.hands.hand import pitch_name
+from companion.practice.marking.marks import figures_of, timing_words
+from companion.practice.marking.summary import heard_chords, pass_lines, slip_words, weakest_changes
+from companion.practice.marking.take import Take, find_take, left_hand, mark_take
 from companion.practice.model import ChordMark, PassMarks, WrongNote
-from companion.practice.summary import heard_chords, pass_lines, slip_words, weakest_changes
-from companion.practice.take import Take, find_take, left_hand, mark_take
 from companion.session.loops import find_loop
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_take
-from companion.shells.hand import pitch_name
+from companion.store.paths import find_paths
+from companion.store.pins import load_pins
+from companion.store.settings import load_settings
 
 CHANGES_SHOWN = 5
 

@@ -11,15 +11,15 @@ from typing import TextIO
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError, SoundError
 from companion.groove.model import Click
-from companion.log.paths import find_paths
-from companion.log.pins import load_pins
-from companion.log.settings import Settings, load_settings
 from companion.session.keys import ORDERS, KeyWalk, in_key, key_order, key_said
 from companion.session.loops import find_loop
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
 from companion.sound.link import SoundLink
 from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Ready, Stop
+from companion.store.paths import find_paths
+from companion.store.pins import load_pins
+from companion.store.settings import Settings, load_settings
 
 READY_WITHIN_S = 15.0
 POLL_S = 0.02  # how often reports are read; the sound process keeps the time

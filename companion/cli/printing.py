@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, TextIO
 
-from companion.chart.words import shown
+from companion.base.text import shown
 
 
 class Shown:

@@ -7,15 +7,15 @@ import os
 import sys
 from pathlib import Path
 
+from companion.base.text_files import write_text
 from companion.cli import arguments
 from companion.errors import ExitCode, LogError
-from companion.log.files import write_text
-from companion.log.library import find_song
-from companion.log.paths import find_paths
-from companion.log.practice_log import PracticeLog
-from companion.log.settings import load_settings
+from companion.reports.report import make_report, report_text
 from companion.session.overview import now_here
-from companion.session.report import make_report, report_text
+from companion.store.library import find_song
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -35,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
     if options.html is None:
         print(report_text(report), end="")
         return ExitCode.OK
-    from companion.session.report_html import report_html
+    from companion.reports.html import report_html
 
     try:
         write_text(Path(os.path.expanduser(options.html)), report_html(report))

@@ -9,10 +9,10 @@ from typing import Any
 
 from companion.cli import arguments
 from companion.errors import ExitCode
-from companion.log.paths import find_paths
-from companion.log.pins import load_pins
-from companion.log.settings import load_settings
 from companion.session.stand import Stand
+from companion.store.paths import find_paths
+from companion.store.pins import load_pins
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -7,9 +7,9 @@ import json
 import sys
 
 from companion.errors import ExitCode
-from companion.log.library import list_songs
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
+from companion.store.library import list_songs
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

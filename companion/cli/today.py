@@ -9,12 +9,12 @@ import textwrap
 
 from companion.cli import arguments
 from companion.errors import ExitCode
-from companion.log.library import read_songs
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
-from companion.practice.plan import Plan, PlanItem, plan_to_dict
-from companion.practice.today import LEAST_MINUTES, MOST_MINUTES
+from companion.practice.planning.plan import Plan, PlanItem, plan_to_dict
+from companion.practice.planning.today import LEAST_MINUTES, MOST_MINUTES
 from companion.session.overview import USUAL_MINUTES, now_here, open_log, todays_plan
+from companion.store.library import read_songs
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 _WIDTH = 78
 

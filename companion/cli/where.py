@@ -6,9 +6,9 @@ import argparse
 import os
 
 from companion.errors import ExitCode
-from companion.log.library import song_folders
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
+from companion.store.library import song_folders
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

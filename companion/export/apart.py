@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.export.wishes import ExportError, Wishes
+from companion.export.options import ExportError, Wishes
 
 if TYPE_CHECKING:
-    from companion.log.settings import Settings
     from companion.session.stand import Stand
+    from companion.store.settings import Settings
 
 _PROGRAM = "from companion.export.apart import main; main()"
 _LOW_PRIORITY = 10

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.export.wishes import ExportError
+from companion.export.options import ExportError
 
 if TYPE_CHECKING:
     import numpy as np

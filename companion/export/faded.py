@@ -5,9 +5,9 @@ On paper the two weakest cues look alike: a bar without a word of the music, cou
 
 from __future__ import annotations
 
-from companion.export.wishes import ExportError
-from companion.practice import fading
-from companion.practice.fading import Cue, FadeBar, FadeState
+from companion.export.options import ExportError
+from companion.practice.drills import fading
+from companion.practice.drills.fading import Cue, FadeBar, FadeState
 from companion.session.drill import DrillWishes
 from companion.session.stand import Stand
 

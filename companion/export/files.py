@@ -7,9 +7,9 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from companion.chart.files import replace, unfit
+from companion.base.files import replace, unfit
 from companion.errors import CompanionError
-from companion.export.wishes import ExportError
+from companion.export.options import ExportError
 
 
 def check_place(path: Path, force: bool) -> None:

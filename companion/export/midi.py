@@ -13,11 +13,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.chart.words import shown
+from companion.base.text import shown
+from companion.export.options import PARTS, Wishes
 from companion.export.performance import DEFAULT_CHORUSES, Performance, key_changes, perform
-from companion.export.wishes import PARTS, Wishes
 from companion.groove.model import Event
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 from companion.session.stand import Stand
 from companion.sound.messages import Voice
 from companion.theory.key import Key
@@ -26,7 +26,7 @@ from companion.theory.meter import TICKS_PER_QUARTER
 if TYPE_CHECKING:
     import mido
 
-    from companion.log.settings import Settings
+    from companion.store.settings import Settings
 
 _VOICE_OF = {"left": "shell", "bass": "bass", "click": "click", "melody": "melody"}
 # General MIDI 1 (MIDI Association, RP-003): program 12 as listed is the vibraphone, which stands out from a piano.

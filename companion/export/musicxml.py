@@ -13,7 +13,7 @@ from fractions import Fraction
 from xml.etree import ElementTree
 
 from companion import __version__
-from companion.chart.words import plain
+from companion.base.text import plain
 from companion.export.harmony import kind_of
 from companion.export.melody import Sung
 from companion.export.midi import signed_key

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from companion.export.melody import melody_events
-from companion.export.wishes import MOST_CHORUSES, ExportError, Wishes
+from companion.export.options import MOST_CHORUSES, ExportError, Wishes
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Event
 from companion.groove.timeline import TimelineBar, bar_events, count_in

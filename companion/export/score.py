@@ -16,9 +16,9 @@ from companion.export.melody import bar_spans, pickup_spans, sounding
 from companion.export.notation import Span, filled, quarters
 from companion.groove.model import GrooveBar
 from companion.groove.patterns import pattern_hits
-from companion.practice.fading import FULL, Cue
+from companion.hands.left.model import Choice
+from companion.practice.drills.fading import FULL, Cue
 from companion.session.stand import Stand
-from companion.shells.model import Choice
 from companion.theory.chord import Chord
 from companion.theory.key import Key
 from companion.theory.meter import Meter

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from companion.chart.words import plain
+from companion.base.text import plain
 from companion.export.musicxml import FEEL_WORDS, musicxml_text
+from companion.export.options import ExportError
 from companion.export.score import Score
-from companion.export.wishes import ExportError
 from companion.theory.key import Key
 
 A4_MM = (210, 297)

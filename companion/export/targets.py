@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.chart.words import shown
+from companion.base.text import shown
 from companion.export.files import check_place, write_whole
-from companion.export.wishes import PARTS, ExportError, Wishes
+from companion.export.options import PARTS, ExportError, Wishes
 from companion.session.drill import wishes_of
 from companion.session.stand import Stand
 
 if TYPE_CHECKING:
-    from companion.log.settings import Settings
+    from companion.store.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

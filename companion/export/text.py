@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from companion.chart.words import plain
+from companion.base.text import plain
 from companion.export.faded import cues_of, round_of
 from companion.groove.patterns import pattern_words
-from companion.practice.fading import FULL, Cue, cue_text
+from companion.practice.drills.fading import FULL, Cue, cue_text
 from companion.session.drill import DrillWishes
 from companion.session.stand import WHOLE_FORM, Stand
 

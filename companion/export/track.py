@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from companion.export.options import ExportError
 from companion.export.performance import Performance
-from companion.export.wishes import ExportError
 from companion.sound.mixer import RELEASE_SECONDS, VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
 

@@ -1,1 +1,1 @@
-"""Marking a pass, fading the cues, ramping the tempo, recall over days, today's plan. Pure: time and chance are arguments."""
+"""Marking a pass, the drills it moves on, and planning over days. Pure: time and chance are arguments."""

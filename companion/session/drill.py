@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from companion.errors import LogError
-from companion.log.settings import Settings
-from companion.practice import fading, ramp
-from companion.practice.fading import FULL, Cue, FadeBar, FadeState
+from companion.practice.drills import fading, ramp
+from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
+from companion.practice.drills.ramp import RampState
+from companion.practice.drills.together import after_both
 from companion.practice.model import PassRecord
-from companion.practice.ramp import RampState
-from companion.practice.together import after_both
 from companion.session.passes import loop_key
 from companion.session.stand import TEMPO_LIMITS, Stand
+from companion.store.settings import Settings
 
 if TYPE_CHECKING:
-    from companion.log.practice_log import PracticeLog
+    from companion.store.log.practice_log import PracticeLog
 
 # kind -> words for the screen. "free" waits on each chord and needs a keyboard.
 KINDS = {

@@ -7,9 +7,18 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from companion.errors import LogError
+from companion.practice.drills.free_time import (
+    Found,
+    Target,
+    Waiting,
+    all_up,
+    key_down,
+    key_up,
+    start_waiting,
+    targets_of,
+)
 from companion.practice.model import PassRecord
-from companion.practice.waiting import Found, Target, Waiting, all_up, key_down, key_up, start_waiting, targets_of
-from companion.session.keeping import Log
+from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.passes import make_record, symbol_at
 from companion.session.stand import Stand

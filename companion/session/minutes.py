@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from companion.practice import rest
+from companion.practice.drills import rest
 
 
 class Minutes:

@@ -9,17 +9,17 @@ from datetime import UTC, datetime
 
 from companion.chart.model import Song
 from companion.errors import LogError
-from companion.log.paths import Paths
-from companion.log.patient_log import PatientLog
-from companion.log.practice_log import PracticeLog, State
-from companion.practice import recall
-from companion.practice.lessons import StepState, lesson_states
+from companion.practice.drills import recall
 from companion.practice.model import PassRecord
-from companion.practice.plan import Plan, plan_from_dict, plan_to_dict, tick
-from companion.practice.progress import SectionMemory, SongProgress, song_progress
-from companion.practice.today import SongView, active_songs, plan_today
+from companion.practice.planning.lessons import StepState, lesson_states
+from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
+from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
+from companion.practice.planning.today import SongView, active_songs, plan_today
 from companion.session.passes import loop_key
 from companion.session.wall_clock import within_calendar
+from companion.store.log.patient_log import PatientLog
+from companion.store.log.practice_log import PracticeLog, State
+from companion.store.paths import Paths
 
 _LATEST_PASSES = 150
 _PLAN_PASSES = 40

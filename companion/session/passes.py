@@ -10,8 +10,8 @@ from datetime import datetime
 from uuid import uuid4
 
 from companion.groove.model import Arrangement
-from companion.practice.dues import BarStart, due_shells, steady_starts
-from companion.practice.marking import mark_pass
+from companion.practice.marking.expected import BarStart, due_shells, steady_starts
+from companion.practice.marking.marks import mark_pass
 from companion.practice.model import ChordMark, Due, PassMarks, PassRecord, Press
 from companion.session.stand import Stand
 

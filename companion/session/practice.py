@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from companion.errors import LogError
+from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.model import ChordMark, PassMarks, PassRecord
-from companion.practice.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.session.drill import Drill
-from companion.session.keeping import Log, keep_pass
 from companion.session.loops import bars_name
+from companion.session.memory import Log, keep_pass
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS, CUT_S, PassEar, make_record, symbol_at
 from companion.session.stand import Stand

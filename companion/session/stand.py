@@ -10,11 +10,11 @@ from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import ShellError
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
-from companion.log.settings import Settings
-from companion.shells.hand import Hand
-from companion.shells.model import Choice, Part, Shell, Slot
-from companion.shells.options import pinned_options
-from companion.shells.solver import solve
+from companion.hands.hand import Hand
+from companion.hands.left.model import Choice, Part, Shell, Slot
+from companion.hands.left.options import pinned_options
+from companion.hands.left.solver import solve
+from companion.store.settings import Settings
 from companion.theory.key import Key
 
 Place = tuple[str, int, int]  # section, bar, chord; bar and chord from 1

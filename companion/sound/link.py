@@ -9,6 +9,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from multiprocessing.connection import Connection
+from typing import Self
 
 from companion.sound import spawn
 from companion.sound.messages import Configure, Finished, Load, Notice, Quit, SoundConfig
@@ -110,7 +111,7 @@ class SoundLink:
         if self._thread is not None and self._thread is not threading.current_thread():
             self._thread.join(CLOSE_S)
 
-    def __enter__(self) -> SoundLink:
+    def __enter__(self) -> Self:
         self.start()
         return self
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from companion.theory.pitch import Tone, degree_interval
 
-# The families that decide which shells a chord may take (see shells/options.py).
+# The families that decide which shells a chord may take (see hands/left/options.py).
 FAMILIES = ("seventh", "sixth", "sus", "triad", "diminished", "power")
 
 

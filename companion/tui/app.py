@@ -19,26 +19,26 @@ from textual.driver import Driver
 from textual.screen import Screen
 from textual.theme import ThemeProvider
 
+from companion.base.text_files import write_text
 from companion.errors import CompanionError
-from companion.log.files import write_text
 from companion.session.minutes import Minutes
 from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started, Stop
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
 from companion.tui.keeping import Keeping
-from companion.tui.look import THEMES
+from companion.tui.notices import Saying
 from companion.tui.remembering import Remembering
-from companion.tui.saying import Saying
 from companion.tui.screens.place import Place
 from companion.tui.screens.songs import SongsScreen
+from companion.tui.themes import THEMES
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
-    from companion.log.listing import SongEntry
-    from companion.log.paths import Paths
-    from companion.log.practice_log import PracticeLog
-    from companion.log.settings import Settings
-    from companion.practice.plan import PlanItem
+    from companion.practice.planning.plan import PlanItem
+    from companion.store.listing import SongEntry
+    from companion.store.log.practice_log import PracticeLog
+    from companion.store.paths import Paths
+    from companion.store.settings import Settings
     from companion.theory.key import Key
     from companion.tui.screens.stand import StandScreen
 
@@ -163,8 +163,8 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
     def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
         """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
         item: of today's plan, to be played at once. key: another than the song's."""
-        from companion.log.pins import load_pins
         from companion.session.stand import Stand
+        from companion.store.pins import load_pins
         from companion.tui.screens.read import ReadScreen
         from companion.tui.screens.stand import StandScreen
 

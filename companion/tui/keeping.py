@@ -6,12 +6,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
-from companion.log.settings import save_setting
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 from companion.sound.messages import Configure, SetVolume
+from companion.store.settings import save_setting
 
 if TYPE_CHECKING:
-    from companion.log.settings import Playing
+    from companion.store.settings import Playing
 
 
 class Keeping:

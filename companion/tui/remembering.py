@@ -8,8 +8,8 @@ from companion.errors import CompanionError
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
-    from companion.log.practice_log import PracticeLog
-    from companion.practice.plan import Plan, PlanItem
+    from companion.practice.planning.plan import Plan, PlanItem
+    from companion.store.log.practice_log import PracticeLog
 
 
 class Remembering:
@@ -60,7 +60,7 @@ class Remembering:
         return self.plan
 
     def _songs_to_plan(self) -> list[Song]:
-        from companion.log.library import read_songs
+        from companion.store.library import read_songs
 
         return read_songs(self.paths, self.settings, {total.song_id for total in self.practice_log.day_totals()})
 
@@ -89,7 +89,7 @@ class Remembering:
 
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item on the stand, set as the item wants it, and play."""
-        from companion.log.library import find_song
+        from companion.store.library import find_song
 
         try:
             song = find_song(item.song_id, self.paths, self.settings)

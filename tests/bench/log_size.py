@@ -15,14 +15,14 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from companion.log.library import read_songs
-from companion.log.paths import find_paths
-from companion.log.practice_log import PracticeLog, insert_pass
-from companion.log.rows import to_row
-from companion.log.settings import load_settings
-from companion.practice import recall
+from companion.practice.drills import recall
 from companion.practice.model import PassRecord
 from companion.session.overview import progress_of, todays_plan
+from companion.store.library import read_songs
+from companion.store.log.practice_log import PracticeLog, insert_pass
+from companion.store.log.rows import to_row
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 NOW = datetime(2026, 11, 25, 18, tzinfo=UTC)
 YEARS = 10

@@ -22,6 +22,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+import itertools
+
 from tests.terminal import Terminal, environment
 
 PRESSES = 50
@@ -37,11 +39,11 @@ KEYS = {
 
 PLAYER = """
 import sys
-from companion.log.library import find_song
-from companion.log.paths import find_paths
-from companion.log.settings import load_settings
+from companion.store.library import find_song
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 from companion.sound.link import SoundLink
-from companion.session.sounding import sound_config
+from companion.session.sound_settings import sound_config
 if __name__ == "__main__":
     paths = find_paths()
     settings = load_settings(paths)
@@ -99,7 +101,7 @@ def beats(trace: Path, drawn: list[tuple[float, int]]) -> tuple[list[float], int
             float(row["sent_s"]) for row in csv.DictReader(file) if row["what"] == "note_on" and row["channel"] == "10"
         ]
     off, missing = [], 0
-    for number, (here_s, next_s) in enumerate(zip(sent_s, sent_s[1:], strict=False)):
+    for number, (here_s, next_s) in enumerate(itertools.pairwise(sent_s)):
         sign = number % 4 + 1
         seen = [came_s for came_s, beat in drawn if beat == sign and here_s - AHEAD_S <= came_s < next_s]
         missing += not seen

@@ -9,9 +9,9 @@ from __future__ import annotations
 import random
 import time
 
-from companion.shells.hand import Hand
-from companion.shells.model import Slot
-from companion.shells.solver import solve
+from companion.hands.hand import Hand
+from companion.hands.left.model import Slot
+from companion.hands.left.solver import solve
 from companion.theory.symbols import parse_chord
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

@@ -19,9 +19,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from companion.log.library import list_songs
-from companion.log.paths import find_paths
-from companion.log.settings import shipped_settings
+from companion.store.library import list_songs
+from companion.store.paths import find_paths
+from companion.store.settings import shipped_settings
 
 RUNS = 5
 

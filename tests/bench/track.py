@@ -18,14 +18,14 @@ REPOSITORY = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(REPOSITORY))
 
 from companion.chart.reader import read_chart
+from companion.export.options import Wishes
 from companion.export.performance import Performance, perform
 from companion.export.track import RATE, mix
-from companion.export.wishes import Wishes
-from companion.log.paths import find_paths
-from companion.log.settings import shipped_settings
 from companion.session.stand import Stand
 from companion.sound.mixer import VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
+from companion.store.paths import find_paths
+from companion.store.settings import shipped_settings
 
 SONG, CHORUSES, RUNS = "ferry-at-half-past-six", 3, 5
 

@@ -13,7 +13,7 @@ HEAVY = (
     "miniaudio",
     "numpy",
     "sqlite3",
-    "companion.shells",
+    "companion.hands",
     "companion.groove",
 )
 

@@ -11,7 +11,7 @@ from companion.chart.model import PlacedChord
 from companion.chart.pins import PIN_KINDS
 from companion.chart.reader import parse_chart, parse_line, read_chart, song_from_line
 from companion.errors import ChartError, Fault
-from companion.shells.model import SHELL_KINDS
+from companion.hands.left.model import SHELL_KINDS
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import stat
 from dataclasses import replace
@@ -66,7 +67,7 @@ def test_a_chorus_unrolled(song):
     assert len(bars) == sum(len(song.sections[name].bars) for name in song.form)
     assert [bar.index for bar in bars] == list(range(len(bars)))
     assert bars[0].start_tick == 0
-    assert all(bar.end_tick == after.start_tick for bar, after in zip(bars, bars[1:]))
+    assert all(bar.end_tick == after.start_tick for bar, after in itertools.pairwise(bars))
     assert bars[-1].end_tick == sum(
         len(song.sections[name].bars) * song.sections[name].meter.bar_ticks for name in song.form
     )

@@ -71,7 +71,7 @@ def test_check_says_where_a_folder_holds_no_chart(tmp_path) -> None:
 
 
 def test_check_finds_the_shipped_songs_good() -> None:
-    from companion.log.paths import shipped_folder
+    from companion.store.paths import shipped_folder
 
     companion("check", str(shipped_folder() / "songs"))
 

@@ -12,7 +12,7 @@ import pytest
 from cli.test_commands import companion
 from log.passes import PASS
 
-from companion.log.practice_log import PracticeLog
+from companion.store.log.practice_log import PracticeLog
 
 
 @pytest.fixture

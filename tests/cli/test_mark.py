@@ -13,8 +13,8 @@ import pytest
 
 from companion.cli.main import main
 from companion.groove.timeline import timeline
-from companion.log.library import find_song
 from companion.session.stand import Stand
+from companion.store.library import find_song
 
 SONG = "ferry-at-half-past-six"
 FILE_TICKS = 480

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.log.library import find_song, list_songs
 from companion.session.stand import Stand
+from companion.store.library import find_song, list_songs
 
 REPOSITORY = Path(__file__).parent.parent.parent
 SONG_IDS = sorted(path.stem for path in (REPOSITORY / "songs").glob("*.toml"))

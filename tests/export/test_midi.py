@@ -11,8 +11,8 @@ import pytest
 
 from companion.chart.melody import chorus_melody
 from companion.export.midi import ascii_text, midi_file, write_midi
+from companion.export.options import PARTS, ExportError, Wishes, read_parts
 from companion.export.performance import chorus_tempos, perform
-from companion.export.wishes import PARTS, ExportError, Wishes, read_parts
 from companion.groove.timeline import timeline
 from companion.sound.messages import default_voices
 from companion.theory.key import Key
@@ -141,7 +141,7 @@ def test_keys_and_titles_beyond_ascii_and_seven_signs(on_stand, settings, tmp_pa
     stand = replace(stand, song=replace(stand.song, title="Café für zwei – B♭ 日"))
     conductor = written(stand, Wishes(), settings, tmp_path / "x.mid").tracks[0]
     assert conductor[0].name == "Cafe fur zwei - Bb ?"
-    assert [message.key for message in conductor if message.type == "key_signature"][0] == "Ab"
+    assert next(message.key for message in conductor if message.type == "key_signature") == "Ab"
 
 
 def test_a_climb_goes_by_equal_ratios(on_stand, settings, tmp_path) -> None:

@@ -17,9 +17,9 @@ from companion.chart.melody import chorus_melody
 from companion.errors import ShellError
 from companion.export.harmony import kind_of
 from companion.export.musicxml import musicxml_text
+from companion.export.options import Wishes
 from companion.export.score import score_of
 from companion.export.targets import export
-from companion.export.wishes import Wishes
 from companion.groove.names import PATTERN_NAMES
 from companion.session.stand import Stand
 from companion.theory.key import Key

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 
 from hypothesis import given
@@ -71,7 +72,7 @@ def test_no_time_is_lost(data, meter: Meter) -> None:
     bar = quarters(meter.bar_ticks)
     cuts = data.draw(st.lists(st.integers(1, 47), max_size=6, unique=True).map(sorted))
     places = [Fraction(0), *(bar * cut / 48 for cut in cuts), bar]
-    spans = [Span(start, end - start, number) for number, (start, end) in enumerate(zip(places, places[1:]))]
+    spans = [Span(start, end - start, number) for number, (start, end) in enumerate(itertools.pairwise(places))]
     written = write_bar(spans, meter)
     at = Fraction(0)
     for note in written:

@@ -10,12 +10,12 @@ from xml.etree import ElementTree
 import pytest
 
 from companion.export.faded import cues_of, round_of
+from companion.export.options import ExportError, Wishes
 from companion.export.score import score_of
 from companion.export.sheet import pages_of, pdf_of, sheet_of
 from companion.export.targets import export
 from companion.export.text import NEW_PAGE, WIDEST, text_of
-from companion.export.wishes import ExportError, Wishes
-from companion.practice.fading import Cue
+from companion.practice.drills.fading import Cue
 from companion.session.drill import DrillWishes
 
 pytest.importorskip("verovio")

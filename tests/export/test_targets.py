@@ -7,8 +7,8 @@ import os
 import pytest
 
 from companion.export.files import write_whole
+from companion.export.options import ExportError, Wishes
 from companion.export.targets import TARGETS, export, target_of
-from companion.export.wishes import ExportError, Wishes
 
 
 def test_every_ending_writes_a_file_and_leaves_nothing_beside_it(on_stand, settings, tmp_path) -> None:

@@ -12,10 +12,10 @@ import soundfile
 
 from companion.export import audio_file
 from companion.export.audio_file import Tags, write_audio
+from companion.export.options import ExportError, Wishes
 from companion.export.performance import perform
 from companion.export.targets import export
 from companion.export.track import PEAK_DBFS, RATE, TARGET_LUFS, limited, loudness_lufs, mix
-from companion.export.wishes import ExportError, Wishes
 from companion.groove.model import Event
 
 ENDINGS = (".wav", ".flac", ".mp3")

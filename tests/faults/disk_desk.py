@@ -14,10 +14,10 @@ from pathlib import Path
 from desk import Desk, Hands, put, right
 from session_songs import FOUR
 
-from companion.log.paths import Paths, find_paths
-from companion.log.patient_log import PatientLog
 from companion.session.drill import DrillWishes, new_drill
 from companion.session.practice import Practice
+from companion.store.log.patient_log import PatientLog
+from companion.store.paths import Paths, find_paths
 
 REPOSITORY = Path(__file__).parents[2]
 

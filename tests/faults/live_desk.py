@@ -8,10 +8,10 @@ from collections.abc import Callable
 from desk import Desk, put
 from session_songs import FOUR
 
-from companion.log.patient_log import PatientLog
 from companion.session.drill import DrillWishes, new_drill
 from companion.session.practice import Practice
 from companion.sound.messages import BeatReport, Load, NoteIn, Notice, Ready
+from companion.store.log.patient_log import PatientLog
 
 PATIENCE_S = 40.0
 

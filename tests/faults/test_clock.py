@@ -16,17 +16,17 @@ from tui.test_practising import MILL, play_pass, put_mill
 from companion.chart.reader import parse_chart
 from companion.cli.log import as_text
 from companion.cli.today import as_text as plan_text
-from companion.log.patient_log import PatientLog
-from companion.log.practice_log import PracticeLog
-from companion.log.settings import load_settings
-from companion.practice import recall
-from companion.practice.rest import REST_MIN
+from companion.practice.drills import recall
+from companion.practice.drills.rest import REST_MIN
+from companion.reports.html import report_html
+from companion.reports.report import make_report, report_text
 from companion.session import overview, practice
 from companion.session.minutes import Minutes
 from companion.session.overview import progress_of, todays_plan
-from companion.session.report import make_report, report_text
-from companion.session.report_html import report_html
 from companion.session.wall_clock import within_calendar
+from companion.store.log.patient_log import PatientLog
+from companion.store.log.practice_log import PracticeLog
+from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
 from companion.tui.screens.today import TodayScreen
 

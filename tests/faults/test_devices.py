@@ -15,7 +15,6 @@ import pytest
 from faults.live_desk import LiveDesk
 from sound.test_rig import Ear, Rig, _missing, jack_midi, rig, to_port  # noqa: F401  fixtures
 
-from companion.log.patient_log import PatientLog
 from companion.sound import midi
 from companion.sound.builtin import BuiltinOutput
 from companion.sound.link import SoundLink
@@ -23,6 +22,7 @@ from companion.sound.messages import SoundConfig, Stop
 from companion.sound.midi import PortWatch, load_binding
 from companion.sound.outputs import SilentOutput
 from companion.sound.process import SoundProcess
+from companion.store.log.patient_log import PatientLog
 
 
 @pytest.fixture

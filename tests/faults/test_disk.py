@@ -12,18 +12,18 @@ from session_songs import FOUR
 from tui.conftest import RecordingLink, make_paths
 from tui.test_practising import MILL, choose, play_pass, put_mill
 
+from companion.authoring.draft import Draft, Page
+from companion.authoring.journal import Journal, kept_drafts
 from companion.chart.reader import parse_chart, read_chart
 from companion.errors import CompanionError
+from companion.export.options import Wishes
 from companion.export.targets import TARGETS, export
-from companion.export.wishes import Wishes
-from companion.log.patient_log import NOT_REMEMBERED, PatientLog
-from companion.log.pins import load_pins, save_pins
-from companion.log.practice_log import PracticeLog
-from companion.log.settings import load_settings, save_setting
-from companion.session.draft import Draft, Page
-from companion.session.journal import Journal, kept_drafts
-from companion.session.song_file import save_song
 from companion.sound.messages import Stop
+from companion.store.log.patient_log import NOT_REMEMBERED, PatientLog
+from companion.store.log.practice_log import PracticeLog
+from companion.store.pins import load_pins, save_pins
+from companion.store.settings import load_settings, save_setting
+from companion.store.song_file import save_song
 from companion.tui.app import CompanionApp
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.writing import WritingScreen
@@ -175,7 +175,7 @@ def test_a_log_held_by_another_program_for_long(paths, settings):
 
 
 def test_a_log_held_when_the_app_starts_takes_over_what_was_played_meanwhile(paths, settings, monkeypatch):
-    from companion.log import patient_log
+    from companion.store.log import patient_log
 
     monkeypatch.setattr(patient_log, "BRIEFLY_S", 0.01)
     with PracticeLog.open(paths) as log:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from whole_app import WholeApp, wait_until
 
-from companion.log.settings import load_settings
+from companion.store.settings import load_settings
 from companion.tui.actions import ACTIONS
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")

@@ -14,8 +14,8 @@ from tui.conftest import RecordingLink, make_paths
 from companion.cli.app import settings_or_shipped
 from companion.cli.main import main
 from companion.errors import ExitCode, SettingsError
-from companion.log.schema import FREE_TABLES, RULES
-from companion.log.settings import MOST_FAULTS, load_settings, save_setting, shipped_settings
+from companion.store.schema import FREE_TABLES, RULES
+from companion.store.settings import MOST_FAULTS, load_settings, save_setting, shipped_settings
 from companion.tui.app import CompanionApp
 
 

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from companion.chart.words import is_printable
+from companion.base.text import is_printable
 from companion.errors import CompanionError
 
 DEEP = 100_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from companion.chart.words import is_printable
+from companion.base.text import is_printable
 
 # Written to the clipboard of a terminal that obeys (OSC 52), the C1 twin of ESC [, a turn of the direction of writing (Unicode UAX 9),
 # a sign without width, a bell, a title of the window (OSC 0).

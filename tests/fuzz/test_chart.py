@@ -24,14 +24,14 @@ from fuzz.fuzzing import (
     then,
 )
 
+from companion.base.text import is_printable
 from companion.chart.model import Song
 from companion.chart.reader import MOST_BYTES, parse_chart, parse_line, read_chart, song_from_line
-from companion.chart.words import is_printable
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
+from companion.hands.hand import Hand
+from companion.hands.left.solver import solve
 from companion.session.stand import slots_of
-from companion.shells.hand import Hand
-from companion.shells.solver import solve
 
 CHARTS = [path.read_text(encoding="utf-8") for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 CHART_FILES = [text.encode() for text in CHARTS]

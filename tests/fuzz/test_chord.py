@@ -6,7 +6,7 @@ from fuzz.fuzzing import DEEP, ODD, any_text, edited, fuzz, inputs, joined, one_
 from hypothesis import strategies as st
 from strategies import chord_symbols, printed
 
-from companion.chart.words import is_printable
+from companion.base.text import is_printable
 from companion.theory.chord import Chord
 from companion.theory.qualities import ADDITIONS, ALTERATIONS, MAJOR_FIGURES, MAJOR_WORDS, SIGNS, TRIADS
 from companion.theory.symbols import is_no_chord, parse_chord

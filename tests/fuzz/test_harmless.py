@@ -22,17 +22,17 @@ from fuzz.hostile import ABC, LESSON, MUSICXML, NEVER, PAYLOADS, STEERING, escap
 from log.passes import PASS
 from terminal import Terminal, environment
 
-from companion.chart.files import is_device_name
+from companion.base.files import is_device_name
+from companion.base.text import is_printable, plain, shown
 from companion.chart.reader import parse_chart, read_chart
-from companion.chart.words import is_printable, plain, shown
 from companion.chart.writer import create_chart
 from companion.errors import ChartError, CompanionError
+from companion.export.options import Wishes
 from companion.export.targets import TARGETS, export
-from companion.export.wishes import Wishes
-from companion.log.library import find_song, list_songs
-from companion.log.practice_log import PracticeLog
-from companion.session.song_file import id_for, save_song
 from companion.session.stand import Stand
+from companion.store.library import find_song, list_songs
+from companion.store.log.practice_log import PracticeLog
+from companion.store.song_file import id_for, save_song
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Windows has no pseudo-terminals, pipes in folders or such names"
@@ -124,7 +124,7 @@ class Place:
             if what == "open":
                 assert where.startswith((str(self.folder), "/dev/", "/tmp/pymp-", "/proc/self")), where
             elif what in ("subprocess.Popen", "os.posix_spawn"):  # the second is how Python 3.13 does the first
-                assert where[0] == sys.executable and "companion.chart.importing.child" in where[1], where
+                assert where[0] == sys.executable and "companion.importing.child" in where[1], where
             else:
                 raise AssertionError((what, where))
         assert not list(self.folder.rglob("ran")) and not Path("/etc/ran").exists()
@@ -150,7 +150,7 @@ def test_every_command_shows_hostile_words_as_text(place):
         replace(PASS, id=f"s{number}", song_id=f"s{sign}", title=f"T{sign}", loop_name=sign)
         for number, sign in enumerate(STEERING)
     ]
-    from companion.log.paths import find_paths
+    from companion.store.paths import find_paths
 
     with PracticeLog.open(find_paths(place.env)) as log:
         for record in passes:
@@ -273,7 +273,7 @@ def test_a_title_names_no_place(title, paths, settings, tmp_path):
 
 @pytest.mark.parametrize("title", TITLES)
 def test_an_imported_title_names_no_place(title, tmp_path):
-    from companion.chart.importing import import_file
+    from companion.importing import import_file
 
     path = tmp_path / "in.abc"
     path.write_text(ABC.format("x", "fine").replace("T:x", f"T:{title}"), encoding="utf-8")
@@ -353,9 +353,9 @@ def test_exports_hold_words_as_words(hostile_stand, settings, tmp_path, ending):
 
 
 def test_a_report_for_the_browser_holds_words_as_words(hostile_stand, paths):
+    from companion.reports.html import report_html
+    from companion.reports.report import make_report
     from companion.session.overview import now_here
-    from companion.session.report import make_report
-    from companion.session.report_html import report_html
 
     with PracticeLog.open(paths) as log:
         page = report_html(make_report(log, hostile_stand.song, now_here()))

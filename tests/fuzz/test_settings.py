@@ -6,10 +6,10 @@ import pytest
 from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, table
 
 from companion.errors import SettingsError
-from companion.log.paths import shipped_folder
-from companion.log.pins import load_pins
-from companion.log.schema import FREE_TABLES, RULES
-from companion.log.settings import Settings, load_settings, save_setting
+from companion.store.paths import shipped_folder
+from companion.store.pins import load_pins
+from companion.store.schema import FREE_TABLES, RULES
+from companion.store.settings import Settings, load_settings, save_setting
 
 SHIPPED = (shipped_folder() / "config" / "settings.toml").read_text(encoding="utf-8")
 PINS = (

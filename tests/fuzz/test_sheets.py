@@ -33,14 +33,14 @@ from musicxml_made import (
 )
 
 import companion
-from companion.chart.importing import _checked
-from companion.chart.importing.abc import read_abc
-from companion.chart.importing.compose import compose
-from companion.chart.importing.guard import decode_abc, scan, xml_of
-from companion.chart.importing.musicxml import read_musicxml
-from companion.chart.words import is_printable
+from companion.base.text import is_printable
 from companion.chart.writer import write_chart
 from companion.errors import CompanionError, SheetError
+from companion.importing import _checked
+from companion.importing.abc import read_abc
+from companion.importing.compose import compose
+from companion.importing.guard import decode_abc, scan, xml_of
+from companion.importing.musicxml import read_musicxml
 
 WHOLE, HALF = 4 * DIVISIONS, 2 * DIVISIONS
 OURS, LIBRARY = (str(Path(module.__file__).parent) for module in (companion, music21))

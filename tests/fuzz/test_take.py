@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import struct
 from random import Random
 
@@ -9,9 +10,9 @@ import pytest
 from fuzz.fuzzing import DEEP, any_bytes, edited, fuzz, inputs, one_of, then
 
 from companion.cli.mark import mark_file
-from companion.log.library import find_song
 from companion.session.stand import Stand
 from companion.session.take_file import read_take
+from companion.store.library import find_song
 
 # --- files written byte by byte (Standard MIDI Files 1.0, "Chunks" and "MTrk events")
 
@@ -99,7 +100,7 @@ def test_any_take(tmp_path, deep, tell):
         path.write_bytes(data)
         presses = read_take(path)
         assert presses
-        assert all(before.time_s <= after.time_s for before, after in zip(presses, presses[1:]))
+        assert all(before.time_s <= after.time_s for before, after in itertools.pairwise(presses))
         assert all(0 <= press.note <= 127 and 0 < press.velocity <= 127 for press in presses)
 
     tally = fuzz("MIDI take", read, inputs(FILES, deep), DEEP if deep else 300, fixed=deep)

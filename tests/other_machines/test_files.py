@@ -19,19 +19,19 @@ import pytest
 from platformdirs.macos import MacOS
 from platformdirs.windows import Windows
 
-from companion.chart import files
-from companion.chart.importing import child
+from companion.authoring import journal
+from companion.authoring.draft import Draft
+from companion.base import files
+from companion.base.text_files import write_text
 from companion.chart.reader import song_from_line
 from companion.chart.writer import create_chart
 from companion.errors import LogError
 from companion.export.files import write_whole
-from companion.export.wishes import ExportError
-from companion.log.files import write_text
-from companion.log.paths import find_paths
-from companion.log.practice_log import PracticeLog
-from companion.session import journal
-from companion.session.draft import Draft
-from companion.session.song_file import id_for, save_song
+from companion.export.options import ExportError
+from companion.importing import child
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import find_paths
+from companion.store.song_file import id_for, save_song
 
 DEVICES = [
     "con",
@@ -214,7 +214,7 @@ def _mode(call: ast.Call) -> str | None:
     if name in ("read_text", "write_text"):
         return (
             {"read_text": "r", "write_text": "w"}[name] if owner else None
-        )  # without one it is our own, of log/files.py
+        )  # without one it is our own, of base/text_files.py
     if (owner, name) not in (("", "open"), ("os", "fdopen")) and (name != "open" or owner == "os"):
         return None
     rest = call.args[0 if owner not in ("", "os") else 1 :]

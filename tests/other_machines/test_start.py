@@ -9,9 +9,9 @@ import sys
 from pathlib import Path
 
 from companion.export.apart import export_apart
-from companion.export.wishes import Wishes
-from companion.log.library import find_song
+from companion.export.options import Wishes
 from companion.session.stand import Stand
+from companion.store.library import find_song
 
 REPOSITORY = Path(__file__).parent.parent.parent
 # Python's library reference, "Unix-specific services" and those it says are available on Unix alone.

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.errors import LogError
-from companion.practice.fading import (
+from companion.practice.drills.fading import (
     FULL,
     WAYS,
     Cue,

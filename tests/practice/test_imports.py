@@ -15,13 +15,13 @@ HEAVY = (
     "fsrs",
     "plotille",
     "companion.sound",
-    "companion.log",
+    "companion.store",
 )
 
 
 def test_nothing_heavy_is_imported():
     code = (
-        "import sys, companion.practice.today, companion.practice.plan, companion.practice.progress, companion.practice.lessons\n"
+        "import sys, companion.practice.planning.today, companion.practice.planning.plan, companion.practice.planning.progress, companion.practice.planning.lessons\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules])"
     )
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"

@@ -17,7 +17,7 @@ from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.groove.names import PATTERN_NAMES
-from companion.practice.lessons import lesson_of, next_step, states_from_passes, step_key, step_words
+from companion.practice.planning.lessons import lesson_of, next_step, states_from_passes, step_key, step_words
 
 HEAD = """title = "A Tune"
 key = "Bb"

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from practice.players import play, play_with_slips
 from strategies import arrangements
 
-from companion.practice.dues import due_shells, steady_starts
-from companion.practice.marking import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words
+from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.marks import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words
 from companion.practice.model import VERDICTS, Due, Press
 
 SEEDS = range(60)

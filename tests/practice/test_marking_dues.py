@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from strategies import arrangements
 
 from companion.groove.timeline import timeline
-from companion.practice.dues import due_shells, steady_starts, window_s
+from companion.practice.marking.expected import due_shells, steady_starts, window_s
 
 
 @given(arrangements(), st.floats(40, 320))

@@ -2,7 +2,7 @@ import random
 
 import pytest
 
-from companion.practice.latency import measure_latency
+from companion.practice.marking.latency import measure_latency
 
 CLICKS = [2.0 + 0.6 * number for number in range(20)]
 

@@ -4,10 +4,9 @@ import pytest
 from groove.loops import arrange
 from practice.players import play
 
-from companion.practice.dues import due_shells, steady_starts
-from companion.practice.marking import mark_pass
-from companion.practice.model import Press
-from companion.practice.summary import (
+from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.marks import mark_pass
+from companion.practice.marking.summary import (
     ChangeCost,
     HeardChord,
     heard_chords,
@@ -16,6 +15,7 @@ from companion.practice.summary import (
     pass_lines,
     weakest_changes,
 )
+from companion.practice.model import Press
 
 
 def heard(line):

@@ -7,9 +7,9 @@ from practice.players import play
 
 from companion.groove.model import GrooveBar
 from companion.groove.names import PATTERN_NAMES
-from companion.practice.dues import due_shells, steady_starts
+from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.take import find_take, left_hand, mark_take
 from companion.practice.model import Press
-from companion.practice.take import find_take, left_hand, mark_take
 
 # Shells of the test loop, so that the changes can be heard.
 SHELLS = {

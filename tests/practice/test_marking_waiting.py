@@ -3,7 +3,7 @@ from groove.loops import loop
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.practice.waiting import Target, all_up, key_down, key_up, start_waiting, targets_of
+from companion.practice.drills.free_time import Target, all_up, key_down, key_up, start_waiting, targets_of
 
 DM7, G7, CMAJ7 = Target(0, 0, (50, 60)), Target(1, 0, (43, 59)), Target(2, 0, (48, 59))
 

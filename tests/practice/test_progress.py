@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from practice.passes import NOW, SONG, played
 from strategies import pass_records
 
-from companion.practice.progress import (
+from companion.practice.planning.progress import (
     NOT_PLAYED,
     STRENGTH_WORDS,
     SectionMemory,
@@ -19,7 +19,7 @@ from companion.practice.progress import (
     section_strengths,
     song_progress,
 )
-from companion.practice.totals import DayTotal, best_of, day_of, day_totals, tallies
+from companion.practice.planning.totals import DayTotal, best_of, day_of, day_totals, tallies
 
 TODAY = NOW.date()
 A, B = range(4), range(4, 8)

@@ -16,8 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.errors import LogError
-from companion.practice import ramp
-from companion.practice.ramp import after_pass, climb, from_json, next_pass, start, to_json
+from companion.practice.drills import ramp
+from companion.practice.drills.ramp import after_pass, climb, from_json, next_pass, start, to_json
 
 FLOOR = ramp.SMALLEST_STEP
 # (rule, its setting, share of clean passes where it settles, source)

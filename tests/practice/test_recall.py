@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 
 from companion.errors import LogError
-from companion.practice.recall import (
+from companion.practice.drills.recall import (
     NOT_RECALLED,
     chance,
     due,

@@ -15,11 +15,11 @@ from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
 from companion.chart.reader import read_chart
-from companion.practice.lessons import lesson_of, step_key
-from companion.practice.plan import KINDS, plan_from_dict, plan_to_dict, tick
-from companion.practice.progress import SectionMemory
-from companion.practice.today import MINUTES, SongView, plan_today, share_out
-from companion.practice.totals import tallies
+from companion.practice.planning.lessons import lesson_of, step_key
+from companion.practice.planning.plan import KINDS, plan_from_dict, plan_to_dict, tick
+from companion.practice.planning.progress import SectionMemory
+from companion.practice.planning.today import MINUTES, SongView, plan_today, share_out
+from companion.practice.planning.totals import tallies
 
 SHIPPED = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 A, B = range(4), range(4, 8)

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.practice import fading, ramp
-from companion.practice.rest import REST_AFTER_MIN, rest_is_due
-from companion.practice.together import after_both
+from companion.practice.drills import fading, ramp
+from companion.practice.drills.rest import REST_AFTER_MIN, rest_is_due
+from companion.practice.drills.together import after_both
 
 NONE = frozenset()
 

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
-from companion.log.practice_log import PracticeLog
-from companion.practice import fading, ramp
-from companion.practice.fading import FULL, Cue
+from companion.practice.drills import fading, ramp
+from companion.practice.drills.fading import FULL, Cue
 from companion.practice.model import PassRecord
 from companion.session.drill import KINDS, LATEST_PASSES, DrillWishes, bar_strengths, new_drill, take_up, wishes_of
 from companion.session.passes import make_record
 from companion.session.practice import Practice
 from companion.session.stand import TEMPO_LIMITS
+from companion.store.log.practice_log import PracticeLog
 
 NONE = frozenset()
 

@@ -11,10 +11,10 @@ from desk import put
 from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
-from companion.log.practice_log import PracticeLog
 from companion.session.free import LONGEST_WAIT_S, FreeTime
 from companion.session.minutes import Minutes
 from companion.sound.messages import NoteIn, Notice, PedalIn
+from companion.store.log.practice_log import PracticeLog
 
 BEGAN = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 

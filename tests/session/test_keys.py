@@ -11,11 +11,11 @@ from session_songs import EIGHT, FOUR
 from strategies import keys
 
 from companion.errors import SettingsError
-from companion.log.practice_log import PracticeLog
 from companion.session.drill import DrillWishes, new_drill
 from companion.session.keys import KEYS, ORDERS, KeyWalk, in_key, key_order, key_said
 from companion.session.practice import Practice
 from companion.sound.messages import Load
+from companion.store.log.practice_log import PracticeLog
 from companion.theory.key import Key
 
 

@@ -8,9 +8,8 @@ from datetime import UTC, timedelta
 import pytest
 from practice.passes import NOW, SONG, played
 
-from companion.log.practice_log import PracticeLog
-from companion.practice import recall
-from companion.practice.lessons import lesson_of, step_key
+from companion.practice.drills import recall
+from companion.practice.planning.lessons import lesson_of, step_key
 from companion.session.overview import (
     keep_plan,
     lesson_of_song,
@@ -20,6 +19,7 @@ from companion.session.overview import (
     todays_plan,
     views_of,
 )
+from companion.store.log.practice_log import PracticeLog
 
 
 @pytest.fixture

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from session_songs import EIGHT, FOUR
 
 from companion.groove.timeline import timeline
-from companion.practice.dues import due_shells
-from companion.practice.marking import mark_pass
+from companion.practice.marking.expected import due_shells
+from companion.practice.marking.marks import mark_pass
 from companion.practice.model import VERDICTS, Press
 from companion.session.passes import CUT_S, TRAVEL_S, PassEar, loop_key, make_record, sections_in, shell_options
 
@@ -178,19 +178,19 @@ def test_a_record_is_json_safe_with_or_without_marks(settings) -> None:
     stand = put(EIGHT.replace("A7 |", "N.C. |"), settings)
     ear = ear_of(stand)
     ear.press(10.004, 53, 64)
-    fields = dict(
-        started_at=datetime(2026, 1, 5, tzinfo=UTC),
-        duration_s=16.00049,
-        tempo_bpm=120.0,
-        kind="play",
-        round_=0,
-        cues=1.0,
-        source="heard",
-        answer="",
-        share_right=0.0,
-        clean=False,
-        slipped=frozenset({3, 1}),
-    )
+    fields = {
+        "started_at": datetime(2026, 1, 5, tzinfo=UTC),
+        "duration_s": 16.00049,
+        "tempo_bpm": 120.0,
+        "kind": "play",
+        "round_": 0,
+        "cues": 1.0,
+        "source": "heard",
+        "answer": "",
+        "share_right": 0.0,
+        "clean": False,
+        "slipped": frozenset({3, 1}),
+    }
     for marks in (ear.marks(), None):
         record = make_record(stand, range(8), marks=marks, **fields)
         assert json.loads(json.dumps(asdict(record), allow_nan=False))["slipped"] == [1, 3]

@@ -19,13 +19,13 @@ from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
 from companion.groove.model import Click
-from companion.log.practice_log import PracticeLog
-from companion.practice import fading, ramp, recall
-from companion.practice.fading import FULL
+from companion.practice.drills import fading, ramp, recall
+from companion.practice.drills.fading import FULL
 from companion.session.drill import DrillWishes, new_drill
 from companion.session.passes import ANSWERS
 from companion.session.practice import NOTHING_HEARD, Practice
 from companion.sound.messages import Finished, Play, Stop
+from companion.store.log.practice_log import PracticeLog
 
 
 @pytest.fixture

@@ -4,8 +4,8 @@ import pytest
 
 from companion.chart.reader import parse_chart
 from companion.errors import ShellError
-from companion.log.library import find_song, list_songs
 from companion.session.stand import TEMPO_LIMITS, WHOLE_FORM, Stand
+from companion.store.library import find_song, list_songs
 from companion.theory.key import Key
 
 CHART = """

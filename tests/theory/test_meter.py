@@ -10,7 +10,24 @@ from hypothesis import strategies as st
 
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
-COMMON = ["2/4", "3/4", "4/4", "5/4", "7/4", "2/2", "3/2", "4/8", "5/8", "6/8", "7/8", "9/8", "12/8", "15/8", "6/16", "1/4"]
+COMMON = [
+    "2/4",
+    "3/4",
+    "4/4",
+    "5/4",
+    "7/4",
+    "2/2",
+    "3/2",
+    "4/8",
+    "5/8",
+    "6/8",
+    "7/8",
+    "9/8",
+    "12/8",
+    "15/8",
+    "6/16",
+    "1/4",
+]
 # meter -> (pulses there, pulses here, reason)
 DISAGREEMENTS = {
     "6/4": (2, 6, "a pianist counts six quarters; two slow pulses would make the tempo hard to name"),

@@ -19,7 +19,25 @@ from companion.theory.pitch import Tone, degree_interval
 from companion.theory.qualities import MUSICXML_KINDS
 from companion.theory.symbols import parse_chord
 
-ROOTS = tuple(["C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B"])  # the spellings that lead sheets use
+ROOTS = (
+    "C",
+    "C#",
+    "Db",
+    "D",
+    "D#",
+    "Eb",
+    "E",
+    "F",
+    "F#",
+    "Gb",
+    "G",
+    "G#",
+    "Ab",
+    "A",
+    "A#",
+    "Bb",
+    "B",
+)  # the spellings that lead sheets use
 
 # quality as lead sheets write it | its tones on C (common practice) | Harte | music21 | pychord
 TABLE = [

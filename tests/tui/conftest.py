@@ -10,9 +10,9 @@ from types import ModuleType
 
 import pytest
 
-from companion.log.paths import Paths, find_paths
-from companion.log.settings import load_settings
 from companion.sound.messages import BeatReport, Ready
+from companion.store.paths import Paths, find_paths
+from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
 
 FERRY = """

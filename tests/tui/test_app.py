@@ -3,9 +3,9 @@
 import pytest
 from textual.widgets import Input, OptionList
 
-from companion.log.pins import load_pins
-from companion.log.settings import load_settings
 from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
+from companion.store.pins import load_pins
+from companion.store.settings import load_settings
 from companion.tui.actions import ACTIONS
 from companion.tui.app import CompanionApp
 from companion.tui.screens.pick import PickScreen
@@ -325,7 +325,7 @@ async def test_every_size_draws_and_plays(kit, started, size):
 async def test_the_students_own_keys_work_and_bad_ones_are_said(kit, student):
     student.settings.parent.mkdir(parents=True, exist_ok=True)
     student.settings.write_text('[keys]\npattern = "g"\nclick = "ctrl+x"\n', encoding="utf-8")
-    app, link = kit.make_app(student)
+    app, _link = kit.make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert "keys.click" in screen_text(app)

@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 
 from companion.chart.reader import read_chart
 from companion.groove.model import Click
-from companion.log.settings import load_settings
 from companion.session.stand import Stand
+from companion.session.stand_changes import loop_between
+from companion.store.settings import load_settings
 from companion.tui.draw.lines import beat_line, state_line, title_line
 from companion.tui.draw.now import draw_now, key_marks
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import click_words
-from companion.tui.moves import loop_between
 
 
 def text_of(row):
@@ -125,10 +125,10 @@ def test_the_click_in_words():
 
 
 def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
-    from companion.log.library import list_songs
+    from companion.store.library import list_songs
 
     paths = kit.make_paths(tmp_path / "other", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
-    waltz, ferry, broken = list_songs(paths, load_settings(paths))
+    _waltz, ferry, broken = list_songs(paths, load_settings(paths))
     assert all(matches(ferry, text) for text in ("lant", "Bb", "AABA", "swing 4/4", ""))
     assert not matches(ferry, "waltz")
     assert matches(broken, "finished")

@@ -12,7 +12,7 @@ import pytest
         ("companion.tui.draw.now", ("textual", "numpy", "mido", "sqlite3")),
         ("companion.tui.draw.chart", ("textual", "numpy", "mido", "sqlite3")),
         ("companion.tui.actions", ("textual", "numpy", "mido", "sqlite3")),
-        ("companion.tui.moves", ("textual", "numpy", "mido", "sqlite3")),
+        ("companion.session.stand_changes", ("textual", "numpy", "mido", "sqlite3")),
         ("companion.tui.app", ("numpy", "mido", "rtmidi", "miniaudio", "sqlite3")),
     ],
 )

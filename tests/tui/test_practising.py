@@ -6,8 +6,6 @@ import pytest
 from textual.widgets import OptionList, Static
 from told_passes import reports, right
 
-from companion.log.practice_log import PracticeLog
-from companion.log.settings import load_settings
 from companion.session.drill import KINDS
 from companion.session.passes import ANSWERS
 from companion.sound.messages import (
@@ -22,6 +20,8 @@ from companion.sound.messages import (
     Started,
     Stop,
 )
+from companion.store.log.practice_log import PracticeLog
+from companion.store.settings import load_settings
 from companion.tui.actions import BY_ID
 from companion.tui.app import CompanionApp
 from companion.tui.screens.keyboards import TAP_BARS, TAP_BPM, KeyboardsScreen

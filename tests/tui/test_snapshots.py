@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from companion.practice import ramp
+from companion.practice.drills import ramp
 from companion.sound.messages import Started
 from companion.tui.draw.view import Sign
 from companion.tui.screens.songs import SongsScreen

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from companion.chart.reader import parse_chart
-from companion.practice.fading import FULL, Cue
+from companion.practice.drills.fading import FULL, Cue
 from companion.session.drill import DrillWishes, new_drill
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bar_text

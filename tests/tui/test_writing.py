@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 from textual.widgets import Input
 
+from companion.authoring.draft import Draft
+from companion.authoring.journal import Journal, kept_drafts
 from companion.chart.reader import read_chart
-from companion.session.draft import Draft
-from companion.session.journal import Journal, kept_drafts
 from companion.sound.messages import Load, Play, Started
 from companion.tui.draw.writing import Written, draw_written
 from companion.tui.screens.ask import AskScreen, complete

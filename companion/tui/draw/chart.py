@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from companion.chart.model import FormBar
-from companion.practice.fading import Cue
+from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
 from companion.tui.draw.cues import NO_CHORD, shown
 from companion.tui.draw.keyboard import Row

@@ -6,8 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from companion.chart.model import PlacedChord
-from companion.practice.fading import Cue, cue_text
-from companion.shells.model import Choice
+from companion.hands.left.model import Choice
+from companion.practice.drills.fading import Cue, cue_text
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 

@@ -7,8 +7,8 @@ import math
 from collections.abc import Sequence
 from textwrap import wrap
 
-from companion.practice import ramp
-from companion.practice.ramp import Climb
+from companion.practice.drills import ramp
+from companion.practice.drills.ramp import Climb
 from companion.session.drill import KINDS, Drill
 from companion.session.passes import ANSWERS
 from companion.session.practice import PassResult

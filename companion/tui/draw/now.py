@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from companion.shells.model import Choice
+from companion.hands.left.model import Choice
 from companion.tui.draw.big import big_notes, big_symbol
 from companion.tui.draw.cues import Shown, note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import Mark, Row

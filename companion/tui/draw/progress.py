@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from companion.practice.progress import SongProgress
-from companion.session.plots import minutes_plot, section_bars, tempo_plot
+from companion.practice.planning.progress import SongProgress
+from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.tui.draw.words import shorten, signs
 
 _FEWEST, _MOST = 2, 5  # lines of changes and of news

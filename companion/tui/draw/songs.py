@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from companion.chart.words import plain, shown
-from companion.log.listing import SongEntry
+from companion.base.text import plain, shown
+from companion.store.listing import SongEntry
 from companion.tui.draw.words import shorten, signs, tempo_words
 
 # (head, columns, least width of the window that shows it), after the title.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from companion.tui.draw.words import plural, shorten, signs
 
 if TYPE_CHECKING:
-    from companion.practice.plan import Plan, PlanItem
+    from companion.practice.planning.plan import Plan, PlanItem
 
 DONE, OPEN = "✓", "·"
 

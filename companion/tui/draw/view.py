@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from companion.chart.model import PlacedChord
-from companion.practice.fading import FULL, Cue
-from companion.practice.waiting import Target
+from companion.hands.left.model import Choice
+from companion.practice.drills.fading import FULL, Cue
+from companion.practice.drills.free_time import Target
 from companion.session.drill import Drill
 from companion.session.stand import Stand
-from companion.shells.model import Choice
 from companion.sound.messages import BeatReport
 
 Place = tuple[int, int]  # a chord: its bar in the chorus and its number in the bar, both from 0

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from companion.session.draft import BARS_A_LINE, Draft, Page, Spot
-from companion.shells.hand import Hand
-from companion.shells.model import Choice
+from companion.authoring.draft import BARS_A_LINE, Draft, Page, Spot
+from companion.hands.hand import Hand
+from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Row, draw_keyboard
 from companion.tui.draw.lines import cut, sides
 from companion.tui.draw.now import key_marks

@@ -14,7 +14,7 @@ from textual.screen import ModalScreen
 from textual.suggester import Suggester
 from textual.widgets import Input, Static
 
-from companion.chart.words import shown
+from companion.base.text import shown
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from companion.authoring.draft import Draft, Page
+from companion.authoring.draft_song import page_of
+from companion.authoring.journal import Journal, KeptDraft, change_id, kept_drafts, new_id
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
-from companion.log.listing import SongEntry
-from companion.session.draft import Draft, Page
-from companion.session.draft_song import page_of
-from companion.session.journal import Journal, KeptDraft, change_id, kept_drafts, new_id
+from companion.store.listing import SongEntry
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.pick import Item, PickScreen
 from companion.tui.screens.read import ReadScreen

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from companion.errors import CompanionError
 from companion.groove.model import VOICES
-from companion.log.pins import save_pins
+from companion.hands.left.model import Choice, Shell
+from companion.session import stand_changes as moves
 from companion.session.stand import Stand
-from companion.shells.model import Choice, Shell
 from companion.sound.messages import Sample
-from companion.tui import moves
+from companion.store.pins import save_pins
 from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.view import View
 from companion.tui.draw.words import plural, signs

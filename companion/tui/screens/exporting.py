@@ -8,8 +8,8 @@ import threading
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.export.options import MOST_CHORUSES, Wishes
 from companion.export.targets import TARGETS, target_of
-from companion.export.wishes import MOST_CHORUSES, Wishes
 from companion.session.stand import Stand
 from companion.tui.draw.view import View
 from companion.tui.screens.ask import AskScreen

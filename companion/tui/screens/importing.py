@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.log.library import song_folders
+from companion.store.library import song_folders
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.read import ReadScreen
 
@@ -47,9 +47,9 @@ class Importing:
         self._app.push_screen(AskScreen("Which file?", self._folder, hint, check, ENDINGS), typed)
 
     def _import(self, path: Path) -> None:
-        from companion.chart.importing import import_file
         from companion.chart.writer import create_chart
-        from companion.session.song_file import id_for
+        from companion.importing import import_file
+        from companion.store.song_file import id_for
 
         own, shipped = song_folders(self._app.paths, self._app.settings)
         try:

@@ -10,12 +10,12 @@ from textual.timer import Timer
 from textual.widgets import OptionList, Static
 
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
-from companion.practice.latency import measure_latency
+from companion.practice.marking.latency import measure_latency
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Stop
 from companion.theory.meter import Meter
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.options import Options
+from companion.tui.widgets.option_list import Options
 
 TAP_BPM, TAP_BARS = 80.0, 6  # 24 clicks; half a beat is 375 ms, more than any latency to be met
 _HINT = (

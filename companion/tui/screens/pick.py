@@ -12,10 +12,10 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import OptionList
 
-from companion.chart.words import shown
+from companion.base.text import shown
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.options import Options
+from companion.tui.widgets.option_list import Options
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,9 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 
-from companion.practice.fading import FULL
+from companion.practice.drills.fading import FULL
 from companion.practice.model import PassMarks
-from companion.practice.plan import PlanItem
+from companion.practice.planning.plan import PlanItem
 from companion.session.drill import KINDS, START_SHARE, Drill, new_drill, take_up, wishes_of
 from companion.session.free import FreeTime
 from companion.session.passes import ANSWERS

@@ -12,8 +12,8 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from companion.base.text import shown
 from companion.chart.model import Song
-from companion.chart.words import shown
 from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
@@ -21,7 +21,7 @@ from companion.tui.screens.place import OnTop, bindings
 from companion.tui.widgets.foot import Foot
 
 if TYPE_CHECKING:
-    from companion.log.practice_log import PracticeLog
+    from companion.store.log.practice_log import PracticeLog
 
 _SIDES = 5  # columns of border, padding and scroll bar
 
@@ -105,7 +105,7 @@ def help_page(keymap: Keymap, place: str) -> ReadScreen:
 
 def lesson_text(log: PracticeLog, song: Song) -> str:
     """The teacher's note to the student and the steps, ticked off where the log says so."""
-    from companion.practice.lessons import step_words
+    from companion.practice.planning.lessons import step_words
     from companion.session.overview import lesson_of_song
 
     note = " ".join(song.lesson.note.split()) if song.lesson else ""

@@ -12,14 +12,14 @@ from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 
 from companion.errors import CompanionError
-from companion.log.library import count_files, list_songs
-from companion.log.listing import SongEntry
+from companion.store.library import count_files, list_songs
+from companion.store.listing import SongEntry
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.options import Options
+from companion.tui.widgets.option_list import Options
 
 if TYPE_CHECKING:
     from companion.tui.screens.authoring import Authoring

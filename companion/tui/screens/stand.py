@@ -12,11 +12,11 @@ from textual import events
 from textual.app import ComposeResult
 
 from companion.errors import CompanionError
-from companion.practice.fading import Cue
-from companion.practice.plan import PlanItem
+from companion.practice.drills.fading import Cue
+from companion.practice.planning.plan import PlanItem
+from companion.session import stand_changes as moves
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Load, SetTempo
-from companion.tui import moves
 from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View

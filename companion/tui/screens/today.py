@@ -10,13 +10,13 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from companion.errors import CompanionError
-from companion.practice.plan import Plan, PlanItem
+from companion.practice.planning.plan import Plan, PlanItem
 from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.options import Options
+from companion.tui.widgets.option_list import Options
 
 MINUTES = (10, 20, 40)
 _SIDES = 6

@@ -13,14 +13,14 @@ from textual import events
 from textual.app import ComposeResult
 from textual.timer import Timer
 
-from companion.chart.words import is_printable
+from companion.authoring.draft import Draft
+from companion.authoring.draft_song import bar_faults, so_far, song_of
+from companion.authoring.journal import Journal, change_id
+from companion.base.text import is_printable
 from companion.errors import ChartError, CompanionError
-from companion.session.draft import Draft
-from companion.session.draft_song import bar_faults, so_far, song_of
-from companion.session.journal import Journal, change_id
-from companion.session.song_file import save_song
 from companion.session.stand import Stand
 from companion.sound.messages import Load, Play, Stop
+from companion.store.song_file import save_song
 from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.writing import Written, draw_written

@@ -1,0 +1,1 @@
+"""The floor of the house: text and files. Knows nothing of music."""

@@ -1,0 +1,1 @@
+"""What a hand plays and why. Sees chords and notes, not songs."""

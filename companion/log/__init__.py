@@ -1,1 +1,0 @@
-"""Settings, paths, the student's folders and, later, the practice log. Never meets the sound room."""

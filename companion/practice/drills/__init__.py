@@ -1,0 +1,1 @@
+"""Fading the cues, climbing in tempo, both together, recall over days, free time."""

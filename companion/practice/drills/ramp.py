@@ -1,0 +1,309 @@
+"""Ramp: the tempo climbs to the target as fast as the hand earns it.
+
+Every step is a ratio of the tempo, so it is counted in log tempo. Three ways:
+
+    weighted     each clean pass one step up, each bad pass down by p/(1-p) steps; settles where the share p of the
+                 passes is clean (Kaernbach 1991, Perception & Psychophysics 49:227-229). The default, aimed at 85 %.
+    transformed  n clean passes in a row one step up, one bad pass one step down; settles where p^n = 1/2: 50 %,
+                 70.7 %, 79.4 %, 84.1 % for n = 1 to 4 (Levitt 1971, Journal of the Acoustical Society of America 49:467-477)
+    gliding      a small step up every chorus; a bad pass keeps the tempo once, and from the second in a row goes back
+                 a step
+
+Why a high share: in Duke, Simmons and Cash 2009 (n = 17) the rank of the playing on the next day went with the share
+of correct trials and against the count of incorrect ones, not with time or number of trials.
+
+A turn from up to down or from down to up is a reversal, and so is a bad pass at the very start. At each the step halves, down to a floor, before it is taken;
+it never grows again, since steps that grow after a run of clean passes shift the place where the rule settles.
+Up-steps go from 6 to 1 %: a listener notices a change of tempo of some 3 % in four intervals (Drake and Botte 1993),
+so the small ones pass unnoticed and the large ones are heard. The mean of log tempo over the last reversals is the
+student's working tempo for the loop.
+
+Now and then two bars are tried at the target, since slow movement may differ from fast (Allingham and Wollner 2022);
+a probe moves nothing. At the target the tempo holds until `HOLD_PASSES` passes in a row were clean, with a stretch
+above it in between where that is wanted; then the climb is over.
+
+Tempo in pulses a minute. Pure: the same start and passes give the same tempos.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict, dataclass, replace
+
+from companion.practice.drills.saved import Saved
+
+RULES = ("weighted", "transformed", "gliding")
+PHASES = ("climb", "probe", "hold", "stretch", "done")
+DEFAULT_AIM = 0.85  # share of clean passes
+FIRST_STEP, SMALLEST_STEP = math.log(1.06), math.log(1.01)
+GLIDE_STEP = math.log(1.01)
+STRETCH_RATIO, STRETCH_PASSES = 1.06, 2
+HOLD_PASSES = 3  # clean in a row at the target, and the climb is over
+PROBE_EVERY, PROBE_BARS = 12, 2
+PROBE_NEAR = math.log(1.05)  # closer to the target than this a probe tells nothing new
+LATEST_REVERSALS, FEWEST_REVERSALS = 6, 4  # for the settled tempo; even, so that peaks and troughs weigh the same
+KEPT_PASSES = 200  # of the history, for the picture
+SLOWEST_SHARE = 0.25  # of the start tempo; no climb falls below it
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A finished pass of the climb. phase: one of PHASES."""
+
+    tempo_bpm: float
+    clean: bool
+    phase: str = "climb"
+
+
+@dataclass(frozen=True, slots=True)
+class PassPlan:
+    """What to play next. bars: None for the whole loop; for a probe how many, of the caller's choice."""
+
+    tempo_bpm: float
+    phase: str
+    bars: int | None = None
+
+    @property
+    def probe(self) -> bool:
+        return self.phase == "probe"
+
+
+@dataclass(frozen=True, slots=True)
+class RampState:
+    """A climb between two passes.
+
+    aim: share of clean passes that the weighted rule settles at. run: clean passes that the transformed rule wants
+    before a step up. step: the present step up, in log tempo. clean_run: clean passes in a row that count towards it.
+    heading: 1 up, -1 down. reversals: the latest log tempos where the heading turned. since_probe:
+    passes since the last one. stretches: clean passes above the target, None where no stretch is wanted. held: clean
+    passes in a row at the target. history: the latest passes.
+    """
+
+    start_bpm: float
+    target_bpm: float
+    rule: str
+    aim: float
+    run: int
+    probes: bool
+    log_tempo: float
+    step: float
+    clean_run: int = 0
+    heading: int = 1
+    reversals: tuple[float, ...] = ()
+    since_probe: int = 0
+    stretches: int | None = None
+    held: int = 0
+    finished: bool = False
+    history: tuple[Played, ...] = ()
+
+    @property
+    def tempo_bpm(self) -> float:
+        """Where the climb stands, whatever the next pass is."""
+        return round(math.exp(self.log_tempo), 9)  # so that 60 comes back as 60
+
+    @property
+    def step_down(self) -> float:
+        """In log tempo: Kaernbach's p/(1-p) steps up, or Levitt's equal step."""
+        return self.step * self.aim / (1 - self.aim) if self.rule == "weighted" else self.step
+
+    @property
+    def at_target(self) -> bool:
+        return self.log_tempo >= math.log(self.target_bpm)
+
+    @property
+    def settles_at(self) -> float | None:
+        """The share of clean passes that the rule keeps the student at; None for gliding, which has none."""
+        return {"weighted": self.aim, "transformed": 0.5 ** (1 / self.run)}.get(self.rule)
+
+    @property
+    def settled_bpm(self) -> float | None:
+        """Geometric mean of the tempo over the latest reversals; None before there are enough of them."""
+        if self.rule == "gliding" or len(self.reversals) < FEWEST_REVERSALS:
+            return None
+        latest = self.reversals[len(self.reversals) % 2 :]
+        return min(self.target_bpm, math.exp(sum(latest) / len(latest)))
+
+    @property
+    def working_bpm(self) -> float:
+        """The tempo to begin with next time: the target once it is held, else where the climb settled, else where it
+        stands."""
+        if self.finished:
+            return self.target_bpm
+        return self.settled_bpm or min(self.tempo_bpm, self.target_bpm)
+
+
+def start(
+    start_bpm: float,
+    target_bpm: float,
+    rule: str = "weighted",
+    *,
+    aim: float = DEFAULT_AIM,
+    run: int = 3,
+    probes: bool = True,
+    stretch: bool = False,
+    first_step: float = FIRST_STEP,
+) -> RampState:
+    """A new climb. first_step: in log tempo, between SMALLEST_STEP and a doubling. A start above the target begins at
+    the target.
+
+    Raises ValueError for an unknown rule or a value out of range.
+    """
+    if rule not in RULES:
+        raise ValueError(f"{rule!r} is not a way to climb: expected one of {', '.join(RULES)}.")
+    if not (0 < start_bpm < math.inf and 0 < target_bpm < math.inf):
+        raise ValueError("Start and target tempo must be above 0.")
+    if not 0.5 <= aim < 1:
+        raise ValueError(f"The share of clean passes to aim at goes from 0.5 to below 1, not {aim}.")
+    if run < 1:
+        raise ValueError(f"At least 1 clean pass is needed for a step up, not {run}.")
+    if not SMALLEST_STEP <= first_step <= math.log(2):
+        raise ValueError("The first step goes from 1 % to a doubling of the tempo.")
+    start_bpm = min(start_bpm, target_bpm)
+    return RampState(
+        start_bpm=start_bpm,
+        target_bpm=target_bpm,
+        rule=rule,
+        aim=aim,
+        run=run,
+        probes=probes and rule != "gliding",
+        log_tempo=math.log(start_bpm),
+        step=GLIDE_STEP if rule == "gliding" else first_step,
+        stretches=0 if stretch else None,
+    )
+
+
+def next_pass(state: RampState) -> PassPlan:
+    """What the next pass is: whole at a tempo, or a probe."""
+    if state.finished:
+        return PassPlan(state.target_bpm, "done")
+    if state.at_target:
+        # Above the target once it has been clean, then back to it for the rest of the hold.
+        if state.held >= 1 and state.stretches is not None and state.stretches < STRETCH_PASSES:
+            return PassPlan(state.target_bpm * STRETCH_RATIO, "stretch")
+        return PassPlan(state.target_bpm, "hold")
+    far = math.log(state.target_bpm) - state.log_tempo > PROBE_NEAR
+    if state.probes and far and state.since_probe >= PROBE_EVERY:
+        return PassPlan(state.target_bpm, "probe", PROBE_BARS)
+    return PassPlan(state.tempo_bpm, "climb")
+
+
+def after_pass(state: RampState, clean: bool) -> RampState:
+    """The climb after the pass that `next_pass` planned."""
+    if state.finished:
+        return state
+    plan = next_pass(state)
+    history = (*state.history, Played(plan.tempo_bpm, clean, plan.phase))[-KEPT_PASSES:]
+    state = replace(state, history=history, since_probe=0 if plan.probe else state.since_probe + 1)
+    if plan.phase == "probe":
+        return state
+    if plan.phase == "stretch":
+        # One try that fails is enough: the stretch is there to make the target feel slow, not to be mastered.
+        return replace(state, stretches=state.stretches + 1 if clean else STRETCH_PASSES)
+    if plan.phase == "hold" and clean:
+        return _held(state)
+    return _glide(state, clean) if state.rule == "gliding" else _climb(state, clean)
+
+
+def _held(state: RampState) -> RampState:
+    held = state.held + 1
+    return replace(state, held=held, finished=held >= HOLD_PASSES)
+
+
+def _climb(state: RampState, clean: bool) -> RampState:
+    """The staircase. The ratio of the steps is exact; only the target above and a floor below cut one short."""
+    if not clean:
+        return _move(replace(state, clean_run=0, held=0), -1)
+    if state.rule == "transformed" and state.clean_run + 1 < state.run:
+        return replace(state, clean_run=state.clean_run + 1)
+    return _move(replace(state, clean_run=0), 1)
+
+
+def _move(state: RampState, heading: int) -> RampState:
+    if state.heading == -heading:
+        reversals = (*state.reversals, state.log_tempo)[-LATEST_REVERSALS:]
+        state = replace(state, step=max(SMALLEST_STEP, state.step / 2), reversals=reversals)
+    by = state.step if heading > 0 else -state.step_down
+    lowest = math.log(state.start_bpm * SLOWEST_SHARE)
+    log_tempo = max(lowest, min(math.log(state.target_bpm), state.log_tempo + by))
+    return replace(state, heading=heading, log_tempo=log_tempo)
+
+
+def _glide(state: RampState, clean: bool) -> RampState:
+    bad_before = state.heading < 0
+    by = state.step if clean else -state.step if bad_before else 0.0
+    log_tempo = max(math.log(state.start_bpm), min(math.log(state.target_bpm), state.log_tempo + by))
+    return replace(state, log_tempo=log_tempo, heading=1 if clean else -1, held=0)
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """The climb as a picture needs it. here: 0 at the start tempo, 1 at the target, in log tempo (below 0 where it
+    fell beneath the start)."""
+
+    played: tuple[Played, ...]
+    start_bpm: float
+    target_bpm: float
+    next_bpm: float
+    working_bpm: float
+    here: float
+    words: str
+
+
+def climb(state: RampState) -> Climb:
+    """Where the student is on the climb, with words for the screen."""
+    plan = next_pass(state)
+    way = math.log(state.target_bpm) - math.log(state.start_bpm)
+    here = 1.0 if way <= 0 and state.at_target else (state.log_tempo - math.log(state.start_bpm)) / (way or 1.0)
+    words = {
+        "climb": f"{plan.tempo_bpm:.0f} on the way to {state.target_bpm:.0f}",
+        "probe": f"{PROBE_BARS} bars at the target, {state.target_bpm:.0f}",
+        "hold": f"at the target, {state.target_bpm:.0f}: clean {state.held} of {HOLD_PASSES} times",
+        "stretch": f"a stretch above the target, {plan.tempo_bpm:.0f}",
+        "done": f"the target holds: {state.target_bpm:.0f}",
+    }[plan.phase]
+    return Climb(state.history, state.start_bpm, state.target_bpm, plan.tempo_bpm, state.working_bpm, here, words)
+
+
+def to_json(state: RampState) -> str:
+    """The climb as text, so that it survives quitting in the middle."""
+    history = [[played.tempo_bpm, played.clean, played.phase] for played in state.history]
+    return json.dumps(asdict(state) | {"history": history})
+
+
+def from_json(text: str) -> RampState:
+    """The climb as it was saved. Raises LogError where the text is damaged."""
+    saved = Saved(text, "climb")
+    state = RampState(
+        start_bpm=saved.number("start_bpm", 1e-6),
+        target_bpm=saved.number("target_bpm", 1e-6),
+        rule=saved.one_of("rule", RULES),
+        aim=saved.number("aim", 0.5, 1),
+        run=saved.whole("run", 1),
+        probes=saved.flag("probes"),
+        log_tempo=saved.number("log_tempo", math.log(1e-6), math.log(1e6)),
+        step=saved.number("step", SMALLEST_STEP, math.log(2)),
+        clean_run=saved.whole("clean_run", 0),
+        heading=saved.whole("heading", -1, 1),
+        reversals=saved.numbers("reversals", -math.inf),
+        since_probe=saved.whole("since_probe", 0),
+        stretches=None if saved.take("stretches") is None else saved.whole("stretches", 0, STRETCH_PASSES),
+        held=saved.whole("held", 0, HOLD_PASSES),
+        finished=saved.flag("finished"),
+        history=tuple(_played(saved, row) for row in saved.list("history")),
+    )
+    if (
+        state.aim == 1
+        or not state.heading
+        or state.start_bpm > state.target_bpm
+        or len(state.reversals) > LATEST_REVERSALS
+    ):
+        raise saved.damaged("its figures do not fit together")
+    return state
+
+
+def _played(saved: Saved, row: object) -> Played:
+    match row:
+        case [int() | float() as tempo_bpm, bool(clean), str(phase)] if tempo_bpm > 0 and phase in PHASES:
+            return Played(tempo_bpm, clean, phase)
+    raise saved.damaged("a finished pass should be its tempo, clean or not, and its phase")

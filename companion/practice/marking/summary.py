@@ -1,0 +1,120 @@
+"""What a pass, or many, come to in words: how the time was, and the chord changes that cost most."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import Any
+
+from companion.practice.marking.marks import timing_words
+from companion.practice.model import VERDICTS, ChordMark, PassMarks
+
+
+@dataclass(frozen=True, slots=True)
+class HeardChord:
+    """A chord as it was marked, whether just now or in the log. symbol: as the chart writes it; offset_ms: None where
+    it did not come."""
+
+    symbol: str
+    verdict: str
+    offset_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeCost:
+    """A change of chord and what it cost. tries: how often it came; slips: how often the second chord was not right.
+    verdict: the commonest slip; offset_ms: the median of the early or late ones if that is the commonest slip, else
+    None."""
+
+    before: str
+    after: str
+    tries: int
+    slips: int
+    verdict: str
+    offset_ms: float | None = None
+
+    @property
+    def words(self) -> str:
+        """ "D7 to Gm7: late by 84 ms, 3 of 5"."""
+        return (
+            f"{self.before} to {self.after}: {slip_words(self.verdict, self.offset_ms)}, {self.slips} of {self.tries}"
+        )
+
+
+def slip_words(verdict: str, offset_ms: float | None) -> str:
+    """ "late by 84 ms", "early by 60 ms", "wrong note", "missing", "right"."""
+    if verdict in ("early", "late") and offset_ms is not None:
+        return f"{verdict} by {abs(offset_ms):.0f} ms"
+    return {"wrong": "wrong note"}.get(verdict, verdict)
+
+
+def heard_chords(marks: Sequence[ChordMark], symbols: Mapping[tuple[int, int], str]) -> tuple[HeardChord, ...]:
+    """The chords of a marked pass. symbols: (index in the chorus, chord from 0) -> its symbol."""
+    return tuple(HeardChord(symbols[mark.index, mark.chord], mark.verdict, mark.offset_ms) for mark in marks)
+
+
+def logged_chords(rows: Iterable[Mapping[str, Any]]) -> tuple[HeardChord, ...]:
+    """The chords of a pass from the log (PassRecord.chords)."""
+    return tuple(HeardChord(row["symbol"], row["verdict"], row.get("offset_ms")) for row in rows)
+
+
+def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = None) -> list[ChangeCost]:
+    """The changes that slipped, the costliest first. most: no more than so many.
+
+    A change is named by its two symbols wherever it stands, as fingers learn it. The same chord again is no change.
+    Into the first chord of a pass the change is from its last, since the loop goes round. Ranked by slips over tries
+    + 2, so that 3 of 5 stands before 1 of 1 (the rule of succession's caution with few tries), then the later or worse.
+    """
+    tries: dict[tuple[str, str], list[HeardChord]] = {}
+    for chords in passes:
+        for before, after in zip([*chords[-1:], *chords], chords):
+            if before.symbol != after.symbol:
+                tries.setdefault((before.symbol, after.symbol), []).append(after)
+    costs = [_cost(*names, heard) for names, heard in tries.items()]
+    costs = [cost for cost in costs if cost.slips]
+    costs.sort(
+        key=lambda cost: (-cost.slips / (cost.tries + 2), -VERDICTS.index(cost.verdict), -abs(cost.offset_ms or 0.0))
+    )
+    return costs[:most]
+
+
+def _cost(before: str, after: str, heard: list[HeardChord]) -> ChangeCost:
+    slips = Counter(chord.verdict for chord in heard if chord.verdict != "right")
+    verdict = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)), default="right")
+    offsets = [chord.offset_ms for chord in heard if chord.verdict == verdict and chord.offset_ms is not None]
+    offset_ms = median(offsets) if offsets and verdict in ("early", "late") else None
+    return ChangeCost(before, after, len(heard), slips.total(), verdict, offset_ms)
+
+
+def pass_lines(marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = ()) -> tuple[str, ...]:
+    """A pass in a few short lines of plain words. beat_s: the length of a pulse; changes: those that cost most."""
+    figures = marks.figures
+    share = f"{figures.right} of {figures.chords} chords right ({100 * figures.share_right:.0f} %)"
+    slips = Counter(chord.verdict for chord in marks.chords)
+    named = [f"{slips[verdict]} {_SLIP_NAMES[verdict]}" for verdict in VERDICTS[1:] if slips[verdict]]
+    if figures.extra:
+        named.append(f"{figures.extra} extra {'key' if figures.extra == 1 else 'keys'}")
+    lines = [f"{share}: {', '.join(named)}." if named else f"{share}."]
+    if figures.offset_ms is None or figures.spread_ms is None:
+        return (*lines, "None of the notes was heard.") if figures.chords else tuple(lines)
+    lines.append(
+        f"Time: {timing_words(figures, beat_s)}; {offset_words(figures.offset_ms)}, spread {figures.spread_ms:.0f} ms."
+    )
+    if figures.evenness_ms is not None:
+        lines.append(f"From strike to strike it varies by {figures.evenness_ms:.0f} ms.")
+    if changes:
+        lines.append("Costliest changes:")
+        lines += [f"  {change.words}" for change in changes]
+    return tuple(lines)
+
+
+_SLIP_NAMES = {"early": "early", "late": "late", "wrong": "with a wrong note", "missing": "missing"}
+
+
+def offset_words(offset_ms: float) -> str:
+    """Where the notes lie against the beat on average."""
+    if abs(offset_ms) < 0.5:
+        return "on the beat on average"
+    return f"{abs(offset_ms):.0f} ms {'ahead of' if offset_ms < 0 else 'behind'} the beat on average"

@@ -1,0 +1,1 @@
+"""Today's plan, lessons, progress, and the sums they are read from."""

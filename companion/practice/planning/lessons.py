@@ -1,0 +1,102 @@
+"""How far the student is in a lesson. A step is done when enough clean passes of its kind are in the log.
+
+A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm,
+at its tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at
+any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
+no free time. What was played before the lesson was written counts too."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from companion.chart.lesson import Lesson, Step
+from companion.chart.model import Song
+from companion.groove.patterns import pattern_words
+from companion.practice.model import PassRecord
+from companion.practice.planning.totals import Tally, tallies
+
+HAND_WORDS = {"left": "left hand", "both": "both hands", "right": "right hand"}
+# What a song without a lesson is learned by: share of its tempo, without cues, clean passes (common practice: notes
+# first, small parts first, slow first, then from memory, then up to tempo).
+_SECTION_WAY = ((None, "whole", True, 2), (0.6, "four", True, 3), (0.65, "four", False, 2))
+_FORM_WAY = ((0.7, "four", True, 2), (0.8, "four", False, 2), (1.0, "four", True, 2))
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """number: of the step, from 1. clean: passes that count, at most those wanted. done: enough of them, or ticked by
+    hand."""
+
+    number: int
+    step: Step
+    clean: int
+    done: bool
+
+
+def lesson_of(song: Song) -> Lesson:
+    """The song's lesson; where it has none, steps that any song can be learned by."""
+    return song.lesson if song.lesson and song.lesson.steps else Lesson(steps=usual_steps(song))
+
+
+def usual_steps(song: Song) -> tuple[Step, ...]:
+    """Each section on its own, then the form. A song of one section has no form beside it."""
+    names = tuple(dict.fromkeys(song.form))
+    parts = [(name, way) for name in names for way in _SECTION_WAY] if len(names) > 1 else []
+    parts += [("", way) for way in (_FORM_WAY if parts else _SECTION_WAY[:1] + _FORM_WAY)]
+    return tuple(
+        Step(section, "left", pattern, None if share is None else float(round(share * song.tempo_bpm)), cues, passes)
+        for section, (share, pattern, cues, passes) in parts
+    )
+
+
+def lesson_states(song: Song, kept: Iterable[Tally], ticked: Collection[str] = ()) -> tuple[StepState, ...]:
+    """Where the steps of the song's lesson stand. kept: its tallies; ticked: keys (see step_key) of steps ticked by
+    hand."""
+    kept = tuple(kept)
+    bars = len(song.unroll())
+    states = []
+    for number, step in enumerate(lesson_of(song).steps, 1):
+        clean = sum(tally.clean for tally in kept if counts_for(step, tally, bars))
+        done = clean >= step.passes or step_key(step) in ticked
+        states.append(StepState(number, step, min(clean, step.passes), done))
+    return tuple(states)
+
+
+def states_from_passes(song: Song, passes: Iterable[PassRecord], ticked: Collection[str] = ()) -> tuple[StepState, ...]:
+    """The same from the passes themselves; those of other songs are left out."""
+    return lesson_states(song, tallies(record for record in passes if record.song_id == song.id), ticked)
+
+
+def counts_for(step: Step, tally: Tally, bars: int) -> bool:
+    """Whether clean passes of this way are what the step asks for. bars: of the chorus."""
+    way = tally.way
+    if way.hands != step.hands or not (step.cues or way.by_heart):
+        return False
+    if step.tempo_bpm is not None and (way.tempo_bpm < int(step.tempo_bpm + 0.5) or way.pattern != step.pattern):
+        return False  # a pass in free time has tempo 0
+    return step.section in way.sections if step.section else len(way.loop) >= bars and len(set(way.loop)) == bars
+
+
+def next_step(states: Iterable[StepState]) -> StepState | None:
+    """The first that is not done; None at the end of the lesson."""
+    return next((state for state in states if not state.done), None)
+
+
+def step_key(step: Step) -> str:
+    """Names a step by what it asks for, so that a tick outlives a teacher's new order of steps."""
+    tempo = "free" if step.tempo_bpm is None else f"{step.tempo_bpm:g}"
+    return "/".join((step.section, step.hands, step.pattern, tempo, "cues" if step.cues else "heart", str(step.passes)))
+
+
+def step_words(step: Step, song: Song) -> str:
+    """What to do, in a line: "section A, left hand, four to the bar, at 66, from memory, 3 clean passes"."""
+    parts = [
+        f"section {step.section}" if step.section else "the whole form",
+        HAND_WORDS[step.hands],
+        "in free time" if step.tempo_bpm is None else pattern_words(step.pattern, song.meter),
+        "" if step.tempo_bpm is None else f"at {step.tempo_bpm:g}",
+        "" if step.cues else "from memory",
+        "1 clean pass" if step.passes == 1 else f"{step.passes} clean passes",
+    ]
+    return ", ".join(filter(None, parts))

@@ -1,0 +1,121 @@
+"""The plan of a day as data, and the ticks that it gets from what was played. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from companion.practice.model import PassRecord
+from companion.practice.planning.totals import is_free
+
+# What a day is made of, in the order of playing; today.py says more of each.
+KINDS = ("recall", "change", "step", "climb", "rest", "last")
+_ENOUGH = 0.75  # of an item's minutes tick it off
+
+
+@dataclass(frozen=True, slots=True)
+class PlanItem:
+    """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
+    indices in the chorus, empty for a rest. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that
+    tick it off, 0: minutes alone do."""
+
+    kind: str
+    minutes: int
+    words: str
+    song_id: str = ""
+    title: str = ""
+    loop_name: str = ""
+    loop: tuple[int, ...] = ()
+    drill: str = "play"
+    pattern: str = "four"
+    hands: str = "left"
+    tempo_bpm: float = 0.0
+    passes: int = 0
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """day: "2026-11-25". made_at: when it was made, ISO 8601 with the zone. The minutes of the items add up to
+    `minutes`."""
+
+    day: str
+    made_at: str
+    minutes: int
+    items: tuple[PlanItem, ...]
+
+    @property
+    def next_item(self) -> PlanItem | None:
+        return next((item for item in self.items if not item.done), None)
+
+
+def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
+    """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
+    count.
+
+    Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
+    it fits. A tick once there stays."""
+    made_at = datetime.fromisoformat(plan.made_at)
+    seconds = [0.0] * len(plan.items)
+    clean = [0] * len(plan.items)
+    done = [item.done for item in plan.items]
+    for record in passes:
+        if datetime.fromisoformat(record.started_at) < made_at:
+            continue
+        fitting = [at for at, item in enumerate(plan.items) if not done[at] and _fits(item, record)]
+        if not fitting:
+            continue
+        at = min(fitting, key=lambda at, loop=record.loop: (plan.items[at].loop != loop, at))
+        item = plan.items[at]
+        seconds[at] += record.duration_s
+        clean[at] += _proves(item, record)
+        enough = bool(item.passes) and (clean[at] >= item.passes or item.kind == "recall")
+        done[at] = enough or seconds[at] >= _ENOUGH * 60 * item.minutes
+    for at, item in enumerate(plan.items):
+        if item.kind == "rest":  # whoever went on afterwards has had it, or did not want it
+            done[at] = done[at] or any(done[at + 1 :])
+    return replace(plan, items=tuple(replace(item, done=is_done) for item, is_done in zip(plan.items, done)))
+
+
+def _fits(item: PlanItem, record: PassRecord) -> bool:
+    """Whether a pass is work on this item: the same song over at least its bars, and for a recall without the page."""
+    if item.kind == "rest" or record.song_id != item.song_id or not set(item.loop) <= set(record.loop):
+        return False
+    if item.kind == "recall":
+        return record.cues <= 0
+    if item.kind == "change":
+        return len(record.loop) <= len(item.loop) + 4  # a whole chorus is no work on two bars
+    if item.kind == "climb":
+        return "climb" in record.kind
+    if item.kind == "step":
+        return record.hands == item.hands and (
+            is_free(record) or item.drill == "free" or record.pattern == item.pattern
+        )
+    return True
+
+
+def _proves(item: PlanItem, record: PassRecord) -> bool:
+    """Whether a clean pass is one of those that a step wants (see lessons.counts_for)."""
+    if not record.clean:
+        return False
+    in_time = item.tempo_bpm == 0 or (not is_free(record) and record.tempo_bpm >= item.tempo_bpm - 0.5)
+    return item.kind != "step" or (in_time and (item.drill != "fade" or record.cues <= 0))
+
+
+def plan_to_dict(plan: Plan) -> dict[str, Any]:
+    """The plan for JSON."""
+    return asdict(plan)
+
+
+def plan_from_dict(data: Any) -> Plan | None:
+    """The plan back; None for anything that is none, so that a new one is made."""
+    try:
+        items = tuple(PlanItem(**item | {"loop": tuple(item["loop"])}) for item in data["items"])
+        date.fromisoformat(data["day"])
+        if datetime.fromisoformat(data["made_at"]).tzinfo is None:
+            return None
+        return Plan(data["day"], data["made_at"], int(data["minutes"]), items)
+    except (TypeError, KeyError, ValueError, AttributeError):
+        return None

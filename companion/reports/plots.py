@@ -1,0 +1,105 @@
+"""Plots in characters, readable at 80x24 and without colour, for the Progress screen and the report in the terminal.
+
+Dots and lines come from the plotille library (braille signs); the few words at their edges are ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from companion.practice.planning.progress import SectionStrength, SongProgress
+
+_EDGE = 6  # columns for the figures to the left of a plot
+_NARROWEST, _LOWEST = 20, 4
+_WEEKS_SHOWN = 8
+_BLANK = "\u2800"  # braille without a dot, as the library draws an empty cell
+_FULL, _EMPTY = "█", "·"
+_EIGHTHS = " ▁▂▃▄▅▆▇█"
+
+
+def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
+    """The fastest clean pass of each day, its line and marks o, and the target as a line of dots. width, height: of all
+    of it in characters; a smaller plot than 20 by 4 is not drawn. "" where no clean pass in time is known."""
+    days = [(date.fromisoformat(day.day), day.best_bpm) for day in progress.days if day.best_bpm is not None]
+    if not days or width < _NARROWEST or height < _LOWEST:
+        return ""
+    import plotille  # 35 ms, needed only here
+
+    last = max(progress.today, days[-1][0])
+    first = min(days[0][0], last - timedelta(days=1))
+    tempi = [bpm for _, bpm in days]
+    low, high = _limits([*tempi, progress.target_bpm])
+    figure = plotille.Figure()
+    figure.width, figure.height = width - _EDGE - 2, height - 2
+    figure.with_colors = False
+    figure.with_x_axis = figure.with_y_axis = figure.origin = False
+    figure.linesep = "\n"
+    places = [(day - first).days for day, _ in days]
+    # The library rounds to dots, two by four a cell; what lies on the upper limit would be one dot outside.
+    across, down = 2 * figure.width, 4 * figure.height
+    figure.set_x_limits(0, (last - first).days * across / (across - 1))
+    figure.set_y_limits(low, low + (high - low) * down / (down - 1))
+    if len(days) > 1:
+        figure.plot(places, tempi)
+    figure.scatter(places, tempi, marker="o")
+    rows = [row.replace(_BLANK, " ") for row in figure.show().split("\n")[-(height - 2) :]]
+    target_row = _row_of(progress.target_bpm, low, high, len(rows))
+    rows = [_dotted(row, width - _EDGE - 2) if number == target_row else row for number, row in enumerate(rows)]
+    labels = {0: high, len(rows) - 1: low, target_row: progress.target_bpm}
+    edges = [f"{labels[number]:.0f} │" if number in labels else "│" for number in range(len(rows))]
+    lines = [f"{edge:>{_EDGE + 1}}{row}" for edge, row in zip(edges, rows)]
+    days_line = f"{'':>{_EDGE}}└{_edge_days(first, last, width - _EDGE - 2)}"
+    legend = f"{'':>{_EDGE + 1}}o fastest clean pass of a day   ··· the target, {progress.target_bpm:g}"
+    return "\n".join(line.rstrip()[:width] for line in [*lines, days_line, legend])
+
+
+def minutes_plot(progress: SongProgress, width: int) -> str:
+    """Minutes a day as a row of bars, today at the right, one column a day, in two lines. "" where nothing was
+    played."""
+    count = min(width - _EDGE - 2, 7 * _WEEKS_SHOWN)
+    if not progress.days or count < 7:
+        return ""
+    minutes = {day.day: day.seconds / 60 for day in progress.days}
+    shown = [progress.today - timedelta(days=back) for back in reversed(range(count))]
+    values = [minutes.get(day.isoformat(), 0.0) for day in shown]
+    most = max(values)
+    bars = "".join(_EIGHTHS[max(1, round(8 * value / most))] if value else _EMPTY for value in values)
+    total = f"{sum(values):.0f} minutes in {count} days, {most:.0f} at most on one."
+    return f"{most:>{_EDGE - 1}.0f} │{bars}\n{'':>{_EDGE + 1}}{total}"
+
+
+def section_bars(sections: Sequence[SectionStrength], width: int) -> str:
+    """A bar a section: what goes right of late, and the chance of recall, with their figures."""
+    name_width = max((len(section.section) for section in sections), default=0)
+    room = max(10, width - name_width - 38)
+    lines = []
+    for section in sections:
+        strength = section.strength
+        filled = 0 if strength is None else round(room * strength)
+        hand = "" if section.hand is None else f"hand {100 * section.hand:3.0f} %"
+        memory = "" if section.memory is None else f"memory {100 * section.memory:3.0f} %"
+        bar = _FULL * filled + _EMPTY * (room - filled)
+        lines.append(f"{section.section:<{name_width}} {bar} {section.words:<7} {hand:<11} {memory}".rstrip()[:width])
+    return "\n".join(lines)
+
+
+def _limits(tempi: Sequence[float]) -> tuple[float, float]:
+    """Tens that hold all the tempi with a little air."""
+    low, high = 10 * ((min(tempi) - 2) // 10), 10 * -(-(max(tempi) + 2) // 10)
+    return (low, high) if high > low else (low - 10, high + 10)
+
+
+def _row_of(bpm: float, low: float, high: float, rows: int) -> int:
+    """The row, from the top, in which a tempo lies."""
+    return min(rows - 1, max(0, int((high - bpm) / (high - low) * rows)))
+
+
+def _dotted(row: str, width: int) -> str:
+    """The row with dots where nothing else stands."""
+    return row.ljust(width).replace(" ", "·")
+
+
+def _edge_days(first: date, last: date, width: int) -> str:
+    start, end = f"{first.day} {first:%b}", f"{last.day} {last:%b}"
+    return f"{start}{'─' * max(1, width - len(start) - len(end))}{end}"

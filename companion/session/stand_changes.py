@@ -1,0 +1,89 @@
+"""What the single keys do to the stand, as pure functions from one Stand to the next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from companion.groove.model import Click
+from companion.groove.names import BASS_STYLES, PATTERN_NAMES
+from companion.session.stand import WHOLE_FORM, Stand
+from companion.store.settings import Playing
+from companion.theory.key import Key
+
+# The clicks in the order the key goes through them; the two that drop out come after the plain ones.
+CLICKS = (Click("every"), Click("offbeats"), Click("bar"), Click("every", 1, 4), Click("every", 2, 8), Click("off"))
+COUNT_INS = (0, 1, 2)
+
+
+def _after(value: Any, row: tuple[Any, ...]) -> Any:
+    return row[(row.index(value) + 1) % len(row)] if value in row else row[0]
+
+
+def next_pattern(stand: Stand) -> Stand:
+    return stand.change(pattern=_after(stand.pattern, tuple(PATTERN_NAMES)))
+
+
+def next_click(stand: Stand) -> Stand:
+    return stand.change(click=_after(stand.click, CLICKS))
+
+
+def next_bass(stand: Stand) -> Stand:
+    return stand.change(bass=_after(stand.bass, tuple(BASS_STYLES)))
+
+
+def next_count_in(stand: Stand) -> Stand:
+    return stand.change(count_in_bars=_after(stand.count_in_bars, COUNT_INS))
+
+
+def next_loop(stand: Stand) -> Stand:
+    """The whole form, then each section, then the whole form again."""
+    loops = stand.section_loops()
+    names = [name for name, _ in loops]
+    here = names.index(stand.loop_name) if stand.loop_name in names else -1
+    name, bars = loops[(here + 1) % len(loops)]
+    return stand.with_loop(bars, name)
+
+
+def whole_form(stand: Stand) -> Stand:
+    return stand.with_loop(range(len(stand.bars)), WHOLE_FORM)
+
+
+def loop_between(stand: Stand, first: int, last: int) -> Stand:
+    """Loop two bars and all between them, whichever comes first."""
+    first, last = sorted((first, last))
+    if last - first + 1 == len(stand.bars):
+        return whole_form(stand)
+    name = f"bar {first + 1}" if first == last else f"bars {first + 1} to {last + 1}"
+    return stand.with_loop(range(first, last + 1), name)
+
+
+def loop_from(stand: Stand, index: int) -> Stand:
+    """The loop with its first bar here; where it ended before this bar it runs to the end of the form."""
+    last = max(stand.loop)
+    return loop_between(stand, index, last if last >= index else len(stand.bars) - 1)
+
+
+def loop_to(stand: Stand, index: int) -> Stand:
+    """The loop with its last bar here; where it began after this bar it runs from this bar to where it began."""
+    return loop_between(stand, min(stand.loop), index)
+
+
+def keys_to_choose(stand: Stand) -> list[Key]:
+    """The twelve keys of the song's mode from C upwards, the song's own spelled as the song has it."""
+    own = stand.original.key
+    keys = [Key.usual(pc, own.mode) for pc in range(12)]
+    keys[own.tonic.pc] = own
+    return keys
+
+
+def keep_playing(stand: Stand, playing: Playing) -> Playing:
+    """The settings of playing as the stand has them now, for the next song of the evening."""
+    return replace(
+        playing,
+        pattern=stand.pattern,
+        click=stand.click,
+        bass=stand.bass,
+        demonstrate=stand.demonstrate,
+        count_in_bars=stand.count_in_bars,
+    )

@@ -1,0 +1,1 @@
+"""The practice log (SQLite), the only database."""

@@ -1,0 +1,321 @@
+"""The practice log: every pass, written the moment it ends, and what is kept between sessions, in one SQLite file.
+
+A pass is one transaction, synced to the disk before `add_pass` returns: killing the program at any moment loses at most
+the pass being played. Several companions may have the log open (WAL); each waits for the other a few seconds. Times are
+UTC, days the student's own. A PracticeLog may be called from any thread."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+import threading
+import uuid
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from companion.errors import LogError
+from companion.practice.model import PassRecord
+from companion.practice.planning.totals import DayTotal, Tally, Way, best_of, way_of
+from companion.store.log.log_file import connect, file_mark, is_damage, log_error, set_aside, set_aside_before
+from companion.store.log.migrations import MIGRATIONS, applied
+from companion.store.log.rows import PASS_FIELDS, from_row, to_row, utc_text
+from companion.store.paths import Paths
+
+T = TypeVar("T")
+WAIT_S = 5.0  # for another program that is writing
+_CHUNK = 500  # passes read at once by each_pass
+_COLUMNS = ", ".join(PASS_FIELDS)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Something kept for a loop of a song. kind: such as "fade", "climb", "recall"; value: JSON data."""
+
+    song_id: str
+    loop_key: str
+    kind: str
+    value: Any
+
+
+def new_pass_id() -> str:
+    """An id that no other pass has, whichever companion writes it."""
+    return uuid.uuid4().hex
+
+
+class PracticeLog:
+    """An open log. messages: sentences for the student about what had to be done to open it. Every method raises
+    LogError, with one sentence, where the file cannot be had; what was in it stays."""
+
+    def __init__(self, path: Path | None, connection: sqlite3.Connection, wait_s: float, zone: tzinfo | None) -> None:
+        self.path = path
+        self.messages: list[str] = []
+        self._connection = connection
+        self._wait_s = wait_s
+        self._zone = zone
+        self._lock = threading.RLock()
+        self._mark = file_mark(path) if path else None
+
+    @classmethod
+    def open(cls, paths: Paths, wait_s: float = WAIT_S, zone: tzinfo | None = None) -> PracticeLog:
+        """The student's log; made where there is none, brought up to date where it is older.
+
+        A damaged file is set aside and said so in `messages`. zone: of the student's days, None for that of the
+        computer. Raises LogError for a file written by a newer companion or one that cannot be had; `in_memory()` then
+        lets practice go on."""
+        path, messages = paths.log, []
+        try:
+            mark = file_mark(path)
+            try:
+                connection = connect(path, wait_s)
+            except sqlite3.Error as error:
+                if not is_damage(error):
+                    raise
+                messages += _set_aside(path, mark)
+                connection = connect(path, wait_s)
+        except (sqlite3.Error, OSError) as error:
+            raise log_error(path, error) from error
+        except LogError as error:
+            raise LogError(
+                f"The practice log {path} {error}: it was left as it is; use that one, or nothing you play now is "
+                "remembered."
+            ) from error
+        log = cls(path, connection, wait_s, zone)
+        log.messages += messages
+        return log
+
+    @classmethod
+    def in_memory(cls, zone: tzinfo | None = None) -> PracticeLog:
+        """A log that forgets everything when it is closed."""
+        return cls(None, connect(None, WAIT_S), WAIT_S, zone)
+
+    @property
+    def remembers(self) -> bool:
+        """Whether what is written here will be there the next time."""
+        return self.path is not None
+
+    def close(self) -> None:
+        with self._lock:
+            self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # --- passes
+
+    def add_pass(self, record: PassRecord) -> None:
+        """Write a pass; it is safe once this returns. One of an id that is already there changes nothing."""
+        row = self._row(record)
+        self._write(lambda connection: insert_pass(connection, row, record))
+
+    def _row(self, record: PassRecord) -> dict[str, Any]:
+        try:
+            return to_row(record, self._zone)
+        except (ValueError, TypeError) as error:
+            raise LogError(f"This pass cannot be kept in the log: {error}.") from error
+
+    def passes(
+        self,
+        song_id: str | None = None,
+        since: datetime | None = None,
+        limit: int | None = None,
+        *,
+        broken: bool = False,
+    ) -> list[PassRecord]:
+        """Passes in the order of time. since: those that started then or later. limit: only the newest so many. broken:
+        those too that a fault cut off."""
+        since_text = utc_text(since) if since else None
+        where, values = _where({"song_id = ?": song_id, "started_at >= ?": since_text, "broken <= ?": int(broken)})
+        query = f"SELECT {_COLUMNS} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
+        rows = self._read(query, [*values, -1 if limit is None else limit], from_row)
+        return rows[::-1]
+
+    def each_pass(self, song_id: str | None = None) -> Iterator[PassRecord]:
+        """Every pass, broken ones too, in the order in which they were written, without holding all of them at once."""
+        number = 0
+        while True:
+            where, values = _where({"number > ?": number, "song_id = ?": song_id})
+            query = f"SELECT number, {_COLUMNS} FROM pass{where} ORDER BY number LIMIT {_CHUNK}"
+            rows = self._read(query, values, tuple)
+            yield from self._made((row[1:] for row in rows), from_row)
+            if len(rows) < _CHUNK:
+                return
+            number = rows[-1][0]
+
+    # --- sums
+
+    def day_totals(self, song_id: str | None = None, since: date | None = None) -> list[DayTotal]:
+        """Minutes, passes and best tempo of every day, by day, then song. since: that day or later."""
+        where, values = _where({"song_id = ?": song_id, "day >= ?": since.isoformat() if since else None})
+        columns = "song_id, day, seconds, passes, clean, best_bpm"
+        return self._read(
+            f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id", values, lambda row: DayTotal(*row)
+        )
+
+    def tallies(self, song_id: str) -> list[Tally]:
+        """How often the song was practised in each way."""
+        columns = "song_id, loop, sections, hands, pattern, tempo_bpm, by_heart, passes, clean"
+        return self._read(f"SELECT {columns} FROM tally WHERE song_id = ?", [song_id], _tally)
+
+    # --- what is kept between sessions
+
+    def state(self, song_id: str, loop_key: str, kind: str) -> Any:
+        """What was kept, None where nothing was."""
+        query = "SELECT value FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?"
+        rows = self._read(query, [song_id, loop_key, kind], lambda row: json.loads(row[0]))
+        return rows[0] if rows else None
+
+    def put_state(self, song_id: str, loop_key: str, kind: str, value: Any) -> None:
+        """Keep JSON data in the place of what was kept before; None keeps nothing."""
+        self._write(lambda connection: insert_state(connection, (song_id, loop_key, kind), value))
+
+    def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
+        """Everything kept of a kind, of a song."""
+        where, values = _where({"kind = ?": kind, "song_id = ?": song_id})
+        query = f"SELECT song_id, loop_key, kind, value FROM state{where} ORDER BY song_id, loop_key, kind"
+        return self._read(query, values, lambda row: State(*row[:3], json.loads(row[3])))
+
+    # --- all of it
+
+    def count(self, song_id: str | None = None) -> int:
+        where, values = _where({"song_id = ?": song_id})
+        return int(self._read(f"SELECT coalesce(sum(passes), 0) FROM day_total{where}", values, lambda row: row[0])[0])
+
+    def delete_all(self, song_id: str | None = None) -> None:
+        """Forget everything, or everything of a song, for good."""
+        where, values = _where({"song_id = ?": song_id})
+
+        def delete(connection: sqlite3.Connection) -> None:
+            connection.execute("PRAGMA secure_delete = ON")  # what is deleted is written over, not only let go
+            for table in ("pass", "state", "day_total", "tally"):
+                connection.execute(f"DELETE FROM {table}{where}", values)
+
+        self._write(delete)
+        # All is deleted now. The file is made smaller too, unless another companion is at work on it.
+        with contextlib.suppress(LogError):
+            self._run(lambda connection: connection.execute("VACUUM"))
+            self._run(lambda connection: connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall())
+
+    def damaged_copies(self) -> list[Path]:
+        """Logs set aside as damaged, now and earlier."""
+        return set_aside_before(self.path) if self.path else []
+
+    # --- the one way to the file
+
+    def _read(self, query: str, values: list[Any], make: Callable[[tuple[Any, ...]], T]) -> list[T]:
+        return self._made(self._run(lambda connection: connection.execute(query, values).fetchall()), make)
+
+    def _made(self, rows: Iterable[tuple[Any, ...]], make: Callable[[tuple[Any, ...]], T]) -> list[T]:
+        """What `make` makes of each row. One that it cannot read is left out and said so: years of others are worth
+        more."""
+        made: list[T] = []
+        unreadable = 0
+        for row in rows:
+            try:
+                made.append(make(row))
+            except ValueError:
+                unreadable += 1
+        words = "Some entries of the practice log could not be read and were left out."
+        if unreadable and words not in self.messages:
+            self.messages.append(words)
+        return made
+
+    def _write(self, work: Callable[[sqlite3.Connection], object]) -> None:
+        def in_transaction(connection: sqlite3.Connection) -> None:
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                if applied(connection) != len(MIGRATIONS):
+                    raise LogError("was changed by another program")
+                work(connection)
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+        self._run(in_transaction)
+
+    def _run(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Errors become LogErrors. A file found damaged now is set aside as at opening, and the work done on a fresh
+        one."""
+        with self._lock:
+            try:
+                return work(self._connection)
+            except sqlite3.Error as error:
+                if self.path is None or not is_damage(error):
+                    raise log_error(self.path, error) from error
+            except LogError as error:
+                raise LogError(
+                    f"The practice log {self.path} {error} in the meantime: start that one again."
+                ) from error
+            try:
+                self._connection.close()
+                self.messages += _set_aside(self.path, self._mark)
+                self._connection = connect(self.path, self._wait_s)
+                self._mark = file_mark(self.path)
+                return work(self._connection)
+            except (sqlite3.Error, OSError) as error:
+                raise log_error(self.path, error) from error
+
+
+def _set_aside(path: Path, mark: tuple[int, int] | None) -> list[str]:
+    """Move the damaged file away unless another companion has done so. Returns what to tell the student."""
+    if file_mark(path) != mark:
+        return []
+    kept = set_aside(path, date.today())
+    return [f"The practice log was damaged: it was set aside as {kept}, and a new one was begun."]
+
+
+def _where(conditions: dict[str, Any]) -> tuple[str, list[Any]]:
+    """The conditions that have a value."""
+    wanted = {condition: value for condition, value in conditions.items() if value is not None}
+    return (" WHERE " + " AND ".join(wanted) if wanted else ""), list(wanted.values())
+
+
+def insert_state(connection: sqlite3.Connection, key: tuple[str, str, str], value: Any) -> None:
+    """Put JSON data in the place of what was kept for the song, loop and kind; None takes that away."""
+    if value is None:
+        connection.execute("DELETE FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?", key)
+        return
+    text = json.dumps(value, ensure_ascii=False)
+    connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text))
+
+
+def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
+    """The pass and the sums that it changes; one that a fault cut off changes none."""
+    names = ", ".join(row)
+    marks = ", ".join(f":{name}" for name in row)
+    insert = f"INSERT INTO pass ({names}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
+    if connection.execute(insert, row).rowcount == 0 or record.broken:
+        return
+    connection.execute(
+        """INSERT INTO day_total VALUES (:song_id, :day, :duration_s, 1, :clean, :best_bpm)
+        ON CONFLICT DO UPDATE SET
+        seconds = seconds + excluded.seconds, passes = passes + 1, clean = clean + excluded.clean,
+        best_bpm = max(coalesce(best_bpm, excluded.best_bpm), coalesce(excluded.best_bpm, best_bpm))""",
+        row | {"best_bpm": best_of(record)},
+    )
+    way = way_of(record)
+    connection.execute(
+        """INSERT INTO tally VALUES (:song_id, :loop, :sections, :hands, :pattern, :whole_bpm, :by_heart, 1, :clean)
+        ON CONFLICT DO UPDATE SET passes = passes + 1, clean = clean + excluded.clean""",
+        row | {"whole_bpm": way.tempo_bpm, "by_heart": int(way.by_heart)},
+    )
+
+
+def _tally(row: tuple[Any, ...]) -> Tally:
+    song_id, loop, sections, hands, pattern, tempo_bpm, by_heart, passes, clean = row
+    way = Way(song_id, _tuple(loop), _tuple(sections), hands, pattern, tempo_bpm, bool(by_heart))
+    return Tally(way, passes, clean)
+
+
+@lru_cache(maxsize=1024)  # a song has thousands of tallies over a few loops
+def _tuple(text: str) -> tuple[Any, ...]:
+    return tuple(json.loads(text))

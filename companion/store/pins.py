@@ -1,0 +1,56 @@
+"""The student's own choices of shells, kept apart from the song files: song id -> place -> shell.
+
+The file is TOML in the notation of a chart's [shells]: under ["ferry-at-half-past-six"], "A.1.2" = "root-third".
+"""
+
+from __future__ import annotations
+
+import tomllib
+
+from companion.base.text import plain
+from companion.base.text_files import read_text, write_text
+from companion.errors import SettingsError
+from companion.store.paths import Paths
+
+Pins = dict[tuple[str, int, int], str]
+
+
+def load_pins(paths: Paths, song_id: str) -> Pins:
+    """The student's pins for a song, keyed (section, bar, chord) from 1. Raises SettingsError where the file is damaged."""
+    pins: Pins = {}
+    for place, kind in _read(paths).get(song_id, {}).items():
+        section, _, rest = place.partition(".")
+        bar, _, chord = rest.partition(".")
+        if not (bar.isdecimal() and chord.isdecimal() and isinstance(kind, str)):
+            raise SettingsError(
+                f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}: expected a line such as "A.1.2" = "root-third"'
+            )
+        pins[(section, int(bar), int(chord))] = kind
+    return pins
+
+
+def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
+    """Keep exactly these pins for a song; those of other songs stay as they are."""
+    import tomlkit  # 60 ms, needed only here
+
+    everything = _read(paths)
+    everything[song_id] = {f"{section}.{bar}.{chord}": kind for (section, bar, chord), kind in sorted(pins.items())}
+    try:
+        write_text(paths.pins, tomlkit.dumps({song: table for song, table in everything.items() if table}))
+    except OSError as error:
+        raise SettingsError(f"{paths.pins}: your choice of shell was not saved: {error}") from error
+
+
+def _read(paths: Paths) -> dict[str, dict[str, str]]:
+    try:
+        document = tomllib.loads(read_text(paths.pins) or "")
+    except (
+        OSError,
+        ValueError,
+        RecursionError,
+    ) as error:  # ValueError: not UTF-8, not TOML, a number of thousands of digits
+        raise SettingsError(f"{paths.pins}: your choices of shells cannot be read: {plain(str(error))}") from error
+    for song_id, table in document.items():
+        if not isinstance(table, dict):
+            raise SettingsError(f"{paths.pins}: {song_id!r} is {table!r}: expected a table of pins for a song")
+    return document

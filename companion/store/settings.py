@@ -1,0 +1,260 @@
+"""The settings: the file shipped with the program, and over it the student's own, which may say less.
+
+Every fault of the student's file is found and named at once. Writing a setting keeps the student's comments (tomlkit).
+"""
+
+from __future__ import annotations
+
+import difflib
+import reprlib
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from companion.base.text import plain
+from companion.base.text_files import read_text, write_text
+from companion.errors import CompanionError, SettingsError
+from companion.groove.model import VOICES, Click
+from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
+from companion.hands.hand import Hand
+from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
+from companion.store.paths import Paths
+from companion.store.schema import FREE_TABLES, RULES, Rule
+from companion.theory.pitch import Pitch
+
+MOST_FAULTS = 20  # named of one file
+_TABLES = {name[:at] for name in RULES for at, sign in enumerate(name) if sign == "."} | FREE_TABLES.keys()
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """How the stand is set when a song is put on it; see groove.model for the units."""
+
+    pattern: str
+    click: Click
+    bass: str
+    demonstrate: bool
+    count_in_bars: int
+    swing_ratio: float | None
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class PracticeSettings:
+    """See practice.fading and practice.ramp. minutes: that the student usually has. latency_ms: constant, taken off every press."""
+
+    pass_share: float
+    fade: str
+    climb: str
+    clean_share: float
+    start_share: float
+    stretch: bool
+    minutes: int
+    latency_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSettings:
+    """channel 1 to 16, program 0 to 128 (0 sends none), volume 0 to 1; notes for the click only."""
+
+    channel: int
+    program: int
+    volume: float
+    note: int
+    accent_note: int
+
+
+@dataclass(frozen=True, slots=True)
+class SoundSettings:
+    mode: str
+    midi_out: str
+    midi_in: tuple[str, ...]
+    api: str
+    audio: str
+    voices: dict[str, VoiceSettings]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the student may set. keys: action -> keys. songs_folder: None for the usual one."""
+
+    hand: Hand
+    playing: Playing
+    practice: PracticeSettings
+    sound: SoundSettings
+    keys: dict[str, tuple[str, ...]]
+    songs_folder: Path | None
+
+
+def load_settings(paths: Paths) -> Settings:
+    """The shipped settings with the student's own over them.
+
+    Raises SettingsError naming every fault of the student's file; it is not changed.
+    """
+    return _build(_read_values(paths.shipped_settings) | _read_values(paths.settings), paths.settings)
+
+
+def shipped_settings(paths: Paths) -> Settings:
+    """The settings as shipped, for going on when the student's own cannot be read."""
+    return _build(_read_values(paths.shipped_settings), paths.shipped_settings)
+
+
+def save_setting(paths: Paths, name: str, value: Any) -> None:
+    """Write one setting into the student's file, for instance ("playing.bass", "walking"); comments stay.
+
+    Raises SettingsError where the name or value is not one of ours or the file cannot be written.
+    """
+    import tomlkit  # 60 ms, needed only here
+
+    rule, faults = _rule_for(name), []
+    _read_value(name, value, rule, faults)
+    if faults:
+        raise SettingsError(f"{paths.settings}: {faults[0]}")
+    try:
+        document = tomlkit.parse(read_text(paths.settings) or "")
+        table: Any = document
+        *tables, key = name.split(".")
+        for part in tables:
+            table = table.setdefault(part, tomlkit.table())
+        table[key] = value
+        write_text(paths.settings, tomlkit.dumps(document))
+    except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
+        raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {plain(str(error))}") from error
+
+
+def _read_values(path: Path) -> dict[str, Any]:
+    """Dotted name -> our value of every line of a settings file, none where there is no file. Raises SettingsError with its faults."""
+    try:
+        document = tomllib.loads(read_text(path) or "")
+    except OSError as error:
+        raise SettingsError(
+            f"{path}: cannot be read ({error.strerror}); expected a text file that you may read"
+        ) from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"{path}: is not a text file in UTF-8") from error
+    except (ValueError, RecursionError) as error:  # ValueError: TOMLDecodeError, and a number of thousands of digits
+        raise SettingsError(f'{path}: is not well-formed: {error}; expected lines such as bass = "walking"') from error
+    faults: list[str] = []
+    values: dict[str, Any] = {}
+    for name, value in _flatten(document, ""):
+        values[name] = _read_value(name, value, _rule_for(name), faults)
+        if len(faults) == MOST_FAULTS:
+            faults.append(
+                "has so many faults that the rest is not looked at; expected lines as in the shipped settings file"
+            )
+            break
+    if faults:
+        raise SettingsError("\n".join(f"{path}: {fault}" for fault in faults))
+    return values
+
+
+def _flatten(table: dict[str, Any], prefix: str) -> Iterator[tuple[str, Any]]:
+    for key, value in table.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, dict) and name in _TABLES:
+            yield from _flatten(value, f"{name}.")
+        else:
+            yield name, value
+
+
+def _rule_for(name: str) -> Rule | None:
+    if name in RULES:
+        return RULES[name]
+    table, _, _ = name.rpartition(".")
+    return FREE_TABLES.get(table)
+
+
+def _read_value(name: str, value: Any, rule: Rule | None, faults: list[str]) -> Any:
+    if rule is None:
+        near = difflib.get_close_matches(name, [*RULES, *_TABLES], n=1)
+        hint = f"; did you mean {near[0]}?" if near else "; the shipped settings file lists the names there are"
+        faults.append(f"{reprlib.repr(name)} is not a setting{hint}")
+        return None
+    try:
+        return rule.read(value)
+    except (ValueError, TypeError, OverflowError):
+        shown = name if name.isprintable() and len(name) < 60 else reprlib.repr(name)
+        faults.append(f"{shown} is {_short(value)}, expected {rule.expected}")
+        return None
+
+
+def _short(value: Any) -> str:
+    """A value as a fault shows it: on one line, and no longer than one can read."""
+    try:
+        words = repr(value)
+    except (ValueError, RecursionError):  # a number of thousands of digits, tables in tables in tables
+        return "more than can be shown"
+    return words if len(words) <= 80 else f"{words[:77]}..."
+
+
+def _build(values: dict[str, Any], path: Path) -> Settings:
+    keys = {name.removeprefix("keys."): value for name, value in values.items() if name.startswith("keys.")}
+    try:
+        hand = Hand(
+            lowest_root=values["hand.lowest_root"],
+            highest_root=values["hand.highest_root"],
+            highest_top=values["hand.highest_top"],
+            reach=values["hand.reach"],
+            sixth_shells=values["hand.sixth_shells"],
+            limits=_limits(values),
+        )
+        playing = _build_playing(values)
+    except CompanionError as error:
+        raise SettingsError(f"{path}: {error}") from error
+    folder = values["folders.songs"]
+    return Settings(
+        hand=hand,
+        playing=playing,
+        practice=_build_practice(values),
+        sound=_build_sound(values),
+        keys=keys,
+        songs_folder=Path(folder) if folder else None,
+    )
+
+
+def _limits(values: dict[str, Any]) -> tuple[Limit, ...]:
+    """The table of limits with the rows that really differ changed, so that the others keep their source."""
+    shipped = {row.name: row.lowest for row in DEFAULT_LIMITS}
+    wanted = {name.removeprefix("hand.limits."): v for name, v in values.items() if name.startswith("hand.limits.")}
+    return edited_limits(
+        {name: text for name, text in wanted.items() if name not in shipped or Pitch.parse(text).midi != shipped[name]}
+    )
+
+
+def _build_playing(values: dict[str, Any]) -> Playing:
+    check_name("pattern", values["playing.pattern"], PATTERN_NAMES)
+    check_name("click", values["playing.click"], CLICK_MODES)
+    check_name("bass", values["playing.bass"], BASS_STYLES)
+    click = Click(values["playing.click"], values["playing.click_drop_bars"], values["playing.click_drop_every"])
+    return Playing(
+        pattern=values["playing.pattern"],
+        click=click,
+        bass=values["playing.bass"],
+        demonstrate=values["playing.demonstrate"],
+        count_in_bars=values["playing.count_in_bars"],
+        swing_ratio=values["playing.swing_ratio"],
+        seed=values["playing.seed"],
+    )
+
+
+def _build_practice(values: dict[str, Any]) -> PracticeSettings:
+    names = ("pass_share", "fade", "climb", "clean_share", "start_share", "stretch", "minutes")
+    practice = {name: values[f"practice.{name}"] for name in names}
+    return PracticeSettings(latency_ms=values["listening.latency_ms"], **practice)
+
+
+def _build_sound(values: dict[str, Any]) -> SoundSettings:
+    voices = {}
+    for voice in VOICES:
+        of_voice = {key: values.get(f"sound.{voice}.{key}", 0) for key in ("channel", "program", "note", "accent_note")}
+        voices[voice] = VoiceSettings(volume=values[f"sound.{voice}.volume"], **of_voice)
+    return SoundSettings(
+        mode=values["sound.mode"],
+        midi_out=values["sound.midi_out"],
+        midi_in=values["sound.midi_in"],
+        api=values["sound.api"],
+        audio=values["sound.audio"],
+        voices=voices,
+    )
