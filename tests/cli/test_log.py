@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from cli.test_commands import companion
-from log.passes import PASS
+from store.passes import PASS
 
 from companion.store.log.practice_log import PracticeLog
 

@@ -7,8 +7,8 @@ import sqlite3
 import pytest
 from desk import put
 from faults.disk_desk import Disk, break_off, companion, contents, give_up_rights, go_on, is_one_sentence, practise
-from log.passes import PASS, numbered
 from session_songs import FOUR
+from store.passes import PASS, numbered
 from tui.conftest import RecordingLink, make_paths
 from tui.test_practising import MILL, choose, play_pass, put_mill
 

@@ -19,7 +19,7 @@ from xml.etree import ElementTree
 
 import pytest
 from fuzz.hostile import ABC, LESSON, MUSICXML, NEVER, PAYLOADS, STEERING, escaped, songs
-from log.passes import PASS
+from store.passes import PASS
 from terminal import Terminal, environment
 
 from companion.base.files import is_device_name

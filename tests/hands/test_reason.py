@@ -3,8 +3,8 @@
 import re
 
 import pytest
+from hands.oracle import slots_of, travelled
 from hypothesis import given, settings
-from shells.oracle import slots_of, travelled
 from strategies import slots
 
 from companion.hands.hand import Hand

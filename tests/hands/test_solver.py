@@ -3,9 +3,9 @@
 import itertools
 
 import pytest
+from hands.oracle import all_paths, least_paths, slots_of, travelled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shells.oracle import all_paths, least_paths, slots_of, travelled
 from strategies import ROOTS, slots
 
 from companion.errors import ShellError

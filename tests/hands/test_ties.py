@@ -7,9 +7,9 @@ from collections import Counter
 from itertools import pairwise
 
 import pytest
+from hands.oracle import least_paths, slots_of, travelled
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shells.oracle import least_paths, slots_of, travelled
 from strategies import ROOTS
 
 from companion.hands.hand import Hand

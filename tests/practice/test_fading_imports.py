@@ -12,7 +12,7 @@ HEAVY = {"textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "numpy", "sqlite3"
 
 @pytest.mark.parametrize("module", ["fading", "ramp", "recall", "together", "rest"])
 def test_practice_loads_nothing_heavy(module):
-    code = f"import sys, companion.practice.{module}; print(*sorted(set(sys.modules)))"
+    code = f"import sys, companion.practice.drills.{module}; print(*sorted(set(sys.modules)))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    assert f"companion.practice.{module}" in loaded
+    assert f"companion.practice.drills.{module}" in loaded
     assert HEAVY.isdisjoint(loaded)

@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from log.passes import PASS, START, numbered
+from store.passes import PASS, START, numbered
 from strategies import SONG_IDS, pass_records
 
 from companion.errors import LogError

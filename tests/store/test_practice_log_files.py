@@ -12,7 +12,7 @@ from datetime import UTC, date
 from pathlib import Path
 
 import pytest
-from log.passes import PASS, numbered
+from store.passes import PASS, numbered
 
 from companion.errors import LogError
 from companion.practice.planning.totals import day_totals, tallies
@@ -294,7 +294,7 @@ WRITER = """
 import sys
 from companion.store.paths import find_paths
 from companion.store.log.practice_log import PracticeLog
-from log.passes import numbered
+from store.passes import numbered
 log = PracticeLog.open(find_paths())
 first, count = int(sys.argv[1]), int(sys.argv[2])
 for number in range(first, first + count):
