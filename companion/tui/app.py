@@ -8,7 +8,7 @@ import itertools
 import os
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -42,6 +42,14 @@ if TYPE_CHECKING:
     from companion.theory.key import Key
     from companion.tui.screens.stand import StandScreen
 
+# The screens that open each other by name: module and class. Each is imported when it is first opened.
+SCREENS = {
+    "ask": ("ask", "AskScreen"),
+    "keyboards": ("keyboards", "KeyboardsScreen"),
+    "pick": ("pick", "PickScreen"),
+    "read": ("read", "ReadScreen"),
+    "today": ("today", "TodayScreen"),
+}
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 
@@ -142,6 +150,12 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             self.complain(f"{self.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
 
     # --- songs and stand
+
+    def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
+        """Lay a screen over the present one. taken: told what it was closed with."""
+        module, screen = SCREENS[name]
+        make = getattr(importlib.import_module(f"companion.tui.screens.{module}"), screen)
+        self.push_screen(make(*arguments, **options), taken)
 
     @property
     def place(self) -> str:

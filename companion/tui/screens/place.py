@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding
@@ -11,7 +11,7 @@ from textual.screen import Screen
 from companion.tui.actions import ACTIONS, Keymap
 
 if TYPE_CHECKING:
-    from companion.tui.app import CompanionApp
+    from companion.tui.companion_app import Companion
 
 
 def bindings(place: str) -> list[Binding]:
@@ -62,8 +62,8 @@ class Place(OnTop):
     AUTO_FOCUS = ""
 
     @property
-    def companion(self) -> CompanionApp:
-        return self.app  # type: ignore[return-value]
+    def companion(self) -> Companion:
+        return cast("Companion", self.app)
 
     @property
     def keymap(self) -> Keymap:
@@ -75,14 +75,10 @@ class Place(OnTop):
         self.app.push_screen(help_page(self.keymap, self.place))
 
     def action_today(self) -> None:
-        from companion.tui.screens.today import TodayScreen
-
-        self.app.push_screen(TodayScreen())
+        self.companion.open("today")
 
     def action_keyboards(self) -> None:
-        from companion.tui.screens.keyboards import KeyboardsScreen
-
-        self.app.push_screen(KeyboardsScreen())
+        self.companion.open("keyboards")
 
     def action_quit(self) -> None:
         self.app.exit()

@@ -1,0 +1,82 @@
+"""What the screens may ask of the app. Screens know this and not the app itself, and open each other by name: so no screen needs the file
+of another, and the app may have them all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    from companion.chart.model import Song
+    from companion.practice.planning.plan import Plan, PlanItem
+    from companion.session.minutes import Minutes
+    from companion.sound.messages import Keyboards
+    from companion.store.listing import SongEntry
+    from companion.store.log.patient_log import PatientLog
+    from companion.store.paths import Paths
+    from companion.store.settings import Playing, Settings
+    from companion.tui.actions import Keymap
+
+
+class Companion(Protocol):
+    """sound: "builtin", "midi", "silent" or "" while the sound process is not up; sound_words: its sentence. key_heard: whether any key of a
+    keyboard ever was. notice: what is being said, "" for nothing. leaving: whether the app is being left. plan: today's, None before it
+    was read."""
+
+    paths: Paths
+    settings: Settings
+    keymap: Keymap
+    volumes: dict[str, float]
+    sound: str
+    sound_words: str
+    keyboards: Keyboards
+    key_heard: bool
+    minutes: Minutes
+    notice: str
+    leaving: bool
+    plan: Plan | None
+
+    @property
+    def practice_log(self) -> PatientLog: ...
+
+    # --- other screens
+
+    def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
+        """Lay a screen over this one. name: such as "read", "pick", "ask", "today"; arguments, options: as the screen takes them.
+        taken: told what it was closed with."""
+
+    def put(self, entry: SongEntry) -> None:
+        """Read a song and put it on the stand."""
+
+    def put_song(self, song: Song) -> None: ...
+
+    def start_item(self, item: PlanItem) -> None:
+        """Put the song of an item of today's plan on the stand and play."""
+
+    def back_to_songs(self) -> None: ...
+    def back_to_stand(self) -> None: ...
+    def show_progress(self, song: Song) -> None: ...
+
+    # --- to be said
+
+    def say(self, sentence: str) -> None:
+        """Show one sentence for a while where it covers nothing that is played."""
+
+    def complain(self, text: str) -> None:
+        """Say what went wrong: in one line where it fits or something plays, else on a page."""
+
+    # --- sound
+
+    def send(self, message: object) -> None: ...
+    def set_volume(self, voice: str, volume: float) -> None: ...
+    def save_volumes(self) -> None: ...
+    def listen_to(self, names: tuple[str, ...]) -> None: ...
+
+    # --- what is kept
+
+    def keep_playing(self, playing: Playing) -> None: ...
+    def keep_latency(self, latency_ms: float) -> None: ...
+    def keep_setting(self, name: str, value: Any) -> None: ...
+    def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None: ...
+    def first_plan(self) -> None: ...
+    def tell_of_log(self) -> None: ...
