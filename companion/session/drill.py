@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.practice.drills import fading, ramp
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.drills.ramp import RampState
 from companion.practice.drills.together import after_both
 from companion.practice.model import PassRecord
-from companion.session.passes import loop_key
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.settings import Settings
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from companion.chart.loops import loop_name
 from companion.errors import SettingsError
 from companion.session.stand import Stand
 
@@ -19,13 +20,8 @@ def find_loop(stand: Stand, text: str) -> Stand:
     if match is not None:
         first, last = int(match[1]), int(match[2] or match[1])
         if 1 <= first <= last <= len(stand.bars):
-            return stand.with_loop(range(first - 1, last), bars_name(first - 1, last - 1))
+            return stand.with_loop(range(first - 1, last), loop_name(range(first - 1, last)))
     sections = ", ".join(name for name, _ in stand.section_loops()[1:])
     raise SettingsError(
         f"{text!r} is not a loop of this song: expected a section ({sections}) or bars from 1 to {len(stand.bars)}, such as 5-8"
     )
-
-
-def bars_name(first: int, last: int) -> str:
-    """Words for a loop of bars by their indices from 0, both included."""
-    return f"bar {first + 1}" if first == last else f"bars {first + 1}-{last + 1}"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Protocol
 
+from companion.chart.loops import loop_key
 from companion.practice.drills import fading, ramp, recall
 from companion.practice.model import PassRecord
 from companion.session.drill import Drill
-from companion.session.passes import loop_key
 from companion.session.stand import Stand
 
 

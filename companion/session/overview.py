@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from companion.chart.loops import loop_key
 from companion.chart.model import Song
 from companion.errors import LogError
 from companion.practice.drills import recall
@@ -15,7 +16,6 @@ from companion.practice.planning.lessons import StepState, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import SongView, active_songs, plan_today
-from companion.session.passes import loop_key
 from companion.session.wall_clock import within_calendar
 from companion.store.log.patient_log import PatientLog
 from companion.store.log.practice_log import PracticeLog, State

@@ -194,12 +194,6 @@ def shell_options(stand: Stand) -> dict[tuple[int, int], tuple[tuple[int, int], 
     }
 
 
-def loop_key(loop: Sequence[int]) -> str:
-    """How the log names a loop: "0-31", or every bar where they do not follow each other."""
-    first, last = loop[0], loop[-1]
-    return f"{first}-{last}" if list(loop) == list(range(first, last + 1)) else ",".join(map(str, loop))
-
-
 def sections_in(stand: Stand, loop: Sequence[int]) -> tuple[str, ...]:
     """The sections that lie in the loop from their first bar to their last, each once."""
     inside = set(loop)

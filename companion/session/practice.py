@@ -12,11 +12,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from companion.chart.loops import loop_name
 from companion.errors import LogError
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.session.drill import Drill
-from companion.session.loops import bars_name
 from companion.session.memory import Log, keep_pass
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS, CUT_S, PassEar, make_record, symbol_at
@@ -414,9 +414,5 @@ class Practice:
     def _stand_of(self, drill: Drill) -> Stand:
         """The stand set for the next pass: the probe plays only its own bars."""
         plan = drill.plan
-        stand = (
-            self.stand
-            if plan.loop == self.stand.loop
-            else self.stand.with_loop(plan.loop, bars_name(plan.loop[0], plan.loop[-1]))
-        )
+        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, loop_name(plan.loop))
         return replace(stand, tempo_bpm=plan.tempo_bpm)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from companion.chart.loops import loop_name
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.session.stand import WHOLE_FORM, Stand
@@ -54,8 +55,8 @@ def loop_between(stand: Stand, first: int, last: int) -> Stand:
     first, last = sorted((first, last))
     if last - first + 1 == len(stand.bars):
         return whole_form(stand)
-    name = f"bar {first + 1}" if first == last else f"bars {first + 1} to {last + 1}"
-    return stand.with_loop(range(first, last + 1), name)
+    loop = range(first, last + 1)
+    return stand.with_loop(loop, loop_name(loop))
 
 
 def loop_from(stand: Stand, index: int) -> Stand:

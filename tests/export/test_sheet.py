@@ -164,7 +164,7 @@ def test_faded_text_hides_and_answers(on_stand) -> None:
 
 def test_a_loop_alone(on_stand) -> None:
     stand = on_stand("ferry-at-half-past-six")
-    part = stand.with_loop(range(4, 8), "bars 5-8")
+    part = stand.with_loop(range(4, 8), "bars 5 to 8")
     assert "A, from bar 5" in text_of(part) and "D7" not in text_of(part).replace("Dm7", "")
     (page,) = pages_of([sheet_of(score_of(part))])
     assert len(texts(page, "harm")) == 7

@@ -12,7 +12,7 @@ from companion.export.targets import TARGETS, export, target_of
 
 
 def test_every_ending_writes_a_file_and_leaves_nothing_beside_it(on_stand, settings, tmp_path) -> None:
-    stand = on_stand("two-spoons").with_loop(range(2), "bars 1-2")
+    stand = on_stand("two-spoons").with_loop(range(2), "bars 1 to 2")
     for target in TARGETS:
         (path,) = export(stand, tmp_path / f"out{target.ending.upper()}", Wishes(), settings)
         assert path.stat().st_size > 100

@@ -64,7 +64,7 @@ def test_twenty_minutes():
     recall, change, step, climb, last = plan.items
     assert (recall.loop_name, recall.loop, recall.drill) == ("B", (4, 5, 6, 7), "dark")
     assert recall.words == "Section B from memory: due for 2 days."
-    assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2-3", (1, 2), 53.0)
+    assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2 to 3", (1, 2), 53.0)
     assert change.words == "D7 to Gm7: late by 80 ms, 3 of 6. Slowly, until it is a single move."
     assert (
         step.words.startswith("Step 1 of 9: section A, left hand, in free time, 2 clean passes.")

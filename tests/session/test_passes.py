@@ -13,11 +13,12 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from session_songs import EIGHT, FOUR
 
+from companion.chart.loops import loop_key
 from companion.groove.timeline import timeline
 from companion.practice.marking.expected import due_shells
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import VERDICTS, Press
-from companion.session.passes import CUT_S, TRAVEL_S, PassEar, loop_key, make_record, sections_in, shell_options
+from companion.session.passes import CUT_S, TRAVEL_S, PassEar, make_record, sections_in, shell_options
 
 TEMPI = (40.0, 72.5, 120.0, 200.0, 260.0)
 

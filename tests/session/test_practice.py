@@ -208,7 +208,7 @@ def test_a_probe_plays_the_last_two_bars_at_the_target_and_leads_back_to_the_sta
     assert desk.practice.is_probe and desk.practice.drill.plan.loop == (6, 7)
     play(desk, 3)
     first, second, third = log.passes()[:3]
-    assert (first.loop, first.tempo_bpm, first.loop_name, first.sections) == ((6, 7), 120, "bars 7-8", ())
+    assert (first.loop, first.tempo_bpm, first.loop_name, first.sections) == ((6, 7), 120, "bars 7 to 8", ())
     assert (first.kind, second.kind) == ("climb+probe", "climb")
     assert (second.loop, second.tempo_bpm, second.sections) == (tuple(range(8)), 72, ("A", "B"))
     assert [line.index for line in desk.lines[:11]] == [6, 7, *range(8), 0] and desk.is_gapless()

@@ -26,6 +26,7 @@ from itertools import islice
 from typing import Any
 
 from companion.chart.lesson import Step
+from companion.chart.loops import loop_name
 from companion.chart.model import Song
 from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
@@ -238,8 +239,7 @@ def _item(
     """where: a section, "" for the whole form, or bars by index."""
     bars = view.song.unroll()
     if isinstance(where, tuple):
-        first, last = where[0] + 1, where[-1] + 1
-        name, loop = (f"bar {first}" if first == last else f"bars {first}-{last}"), where
+        name, loop = loop_name(where), where
     else:
         name = where or WHOLE_FORM
         loop = tuple(bar.index for bar in bars if not where or (bar.section == where and bar.occurrence == 1))
