@@ -10,6 +10,7 @@
     ├── SettingsError     a settings file or an option with a bad value
     ├── LogError          the practice log cannot be opened or written
     ├── TakeError         a recorded take that cannot be read or does not fit the song
+    ├── WriteError        a file that cannot be written where the student wants it
     └── SoundError        a port, a device or the sound process is not there
 
 Every message is one plain sentence: where, what, and what was expected.
@@ -102,6 +103,12 @@ class LogError(CompanionError):
 
 class TakeError(CompanionError):
     title = "Take not understood"
+
+
+class WriteError(CompanionError):
+    """A place that the student named and that cannot, or must not, be written to."""
+
+    title = "Not written"
 
 
 class SoundError(CompanionError):

@@ -8,7 +8,6 @@ take tens of milliseconds.
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,8 +15,7 @@ from pathlib import Path
 
 from companion.authoring.draft import Draft
 from companion.authoring.draft_song import from_data, to_data
-from companion.base.files import replace
-from companion.base.text_files import write_text
+from companion.base.files import write_text
 from companion.store.paths import Paths
 
 _FORM = 1  # of the file
@@ -45,21 +43,11 @@ class Journal:
     def __init__(self, paths: Paths, id: str) -> None:
         self.id = id
         self.path = paths.drafts / f"{id}.json"
-        self._beside = self.path.with_name(f".{id}.{os.getpid()}.new")
 
     def keep(self, draft: Draft, *, firmly: bool = False) -> None:
         """Write the draft as it is now. Raises OSError."""
         text = json.dumps({"draft": _FORM, "at": draft.at, "page": to_data(draft.page)}, ensure_ascii=False)
-        if firmly:
-            write_text(self.path, text)
-            return
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            self._beside.write_text(text, encoding="utf-8", newline="\n")
-            replace(self._beside, self.path)
-        except OSError:
-            self._beside.unlink(missing_ok=True)
-            raise
+        write_text(self.path, text, firmly=firmly)
 
     def forget(self) -> None:
         """The draft became a song, or was thrown away."""

@@ -1,34 +1,28 @@
-"""Names and places of files that hold on every system."""
+"""Files: names that hold on every system, reading what may be something else, and writing whole or not at all.
+
+A file is written beside its place and renamed into it, so that a crash leaves either the old one or the new one. A link is
+followed: what it names is replaced, the link stays.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
+import secrets
+import stat
 import sys
 import time
 from pathlib import Path
 
+from companion.errors import WriteError
+
+MOST_BYTES = 1_000_000  # no file of settings or pins comes near
 # Names that Windows keeps for devices, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
 _PORTS = tuple(f"{port}{digit}" for port in ("com", "lpt") for digit in "123456789¹²³")
 _DEVICES = frozenset(("con", "prn", "aux", "nul", "conin$", "conout$", *_PORTS))
 _BARRED = frozenset('<>:"|?*')  # the same source; slashes part folders
 _TRIES, _WAIT_S = 20, 0.025
-
-
-def replace(beside: Path | str, target: Path | str) -> None:
-    """Rename a finished file into its place, where it replaces what stood there. Raises OSError.
-
-    Windows refuses while another program has the target open, as a virus scanner or a second companion has for a
-    moment: it is tried again for half a second.
-    """
-    for _ in range(_TRIES if sys.platform == "win32" else 1):
-        try:
-            os.replace(beside, target)
-            return
-        except PermissionError as error:
-            refused = error
-            if sys.platform == "win32":
-                time.sleep(_WAIT_S)
-    raise refused
 
 
 def is_device_name(name: str) -> bool:
@@ -49,3 +43,97 @@ def unfit(name: str) -> str:
     if name.endswith((" ", ".")):
         return "the name of a file ends in neither a space nor a dot on Windows; give another"
     return ""
+
+
+# --- the student's small files, in places of our own
+
+
+def read_text(path: Path) -> str | None:
+    """UTF-8 text without a byte order mark, None where there is no file. Raises UnicodeDecodeError, and OSError also for what is no
+    file or has no end."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise OSError(errno.EINVAL, "it is not a file", str(path))
+        if status.st_size > MOST_BYTES:
+            raise OSError(errno.EFBIG, f"it is longer than {MOST_BYTES // 1_000_000} MB", str(path))
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return None
+
+
+def write_text(path: Path, text: str, *, firmly: bool = True) -> None:
+    """As `write_whole`, in UTF-8 with the line ends of `text`; folders are made. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_whole(path, text.encode(), firmly=firmly)
+
+
+def write_whole(path: Path, data: bytes, *, firmly: bool = True) -> None:
+    """Write a file beside its place and rename it into it. firmly: flushed to the disk first, which a power cut would need and
+    which may take tens of milliseconds. Raises OSError, and ValueError for a path with a null character."""
+    target = Path(os.path.realpath(path))
+    beside = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
+    try:
+        with open(beside, "xb") as file:
+            file.write(data)
+            file.flush()
+            if firmly:
+                os.fsync(file.fileno())
+        _replace(beside, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise
+
+
+def _replace(beside: Path, target: Path) -> None:
+    """Rename a finished file into its place. Windows refuses while another program has the target open, as a virus
+    scanner or a second companion has for a moment: it is tried again for half a second."""
+    for left in reversed(range(_TRIES if sys.platform == "win32" else 1)):
+        try:
+            os.replace(beside, target)
+            return
+        except PermissionError:
+            if not left:
+                raise
+            time.sleep(_WAIT_S)
+
+
+# --- a place that the student names
+
+
+def check_target(path: Path, force: bool) -> None:
+    """Raises WriteError, one sentence, where a file cannot or must not be written there, before any work is done for it.
+
+    force: whether an ordinary file that is there may be replaced. A folder, a device, a pipe and a link to nothing never are.
+    """
+    if reason := unfit(path.name):
+        raise WriteError(f"{path} cannot be written: {reason}")
+    try:
+        if path.is_dir():
+            raise WriteError(f"{path} is a folder; expected the name of a file in it")
+        if path.is_symlink() and not path.exists():
+            raise WriteError(f"{path} is a link to {os.readlink(path)}, which is not there; give another name")
+        if path.exists() and not path.is_file():
+            raise WriteError(f"{path} is not an ordinary file; expected the name of one")
+        if path.exists() and not force:
+            raise WriteError(f"{path} is there already; give another name, or --force to replace it")
+        if not path.parent.is_dir():
+            raise WriteError(f"the folder {path.parent} is not there; make it first, or name another")
+        if not os.access(path.parent, os.W_OK):
+            raise WriteError(f"the folder {path.parent} may not be written to; name another")
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
+        raise _unwritten(path, error) from None
+
+
+def write_target(path: Path, data: bytes, force: bool) -> None:
+    """Write what was made for a place that the student named, whole or not at all. Raises WriteError."""
+    check_target(path, force)  # again: something may have come there while we worked
+    try:
+        write_whole(path, data)
+    except (OSError, ValueError) as error:
+        raise _unwritten(path, error) from None
+
+
+def _unwritten(path: Path, error: Exception) -> WriteError:
+    return WriteError(f"{path} cannot be written: {getattr(error, 'strerror', None) or error}")

@@ -205,13 +205,13 @@ class FieldReader:
         if melody and not all(sign in "\n\t" or is_printable(sign) for sign in melody):
             self.fault((*at, "melody"), "melody has signs that cannot be printed; expected plain text")
             melody = None
-        text = self.typed((*at, "bars"), str, "bars such as F6 | Bb7 | F6 | Cm7 F7, in quotes", needed=True)
+        text = self.typed((*at, "bars"), str, "bars such as Dm7 G7 | Cmaj7 A7, in quotes", needed=True)
         if text is None:
             return None, []
         bars, faults = read_bars(text, self.places.text_lines((*at, "bars"), text), meter)
         self.faults += [Fault(self.path, line, message, name, bar) for line, bar, message in faults]
         if not bars:
-            self.fault((*at, "bars"), "bars is empty; expected bars such as F6 | Bb7 | F6 | Cm7 F7")
+            self.fault((*at, "bars"), "bars is empty; expected bars such as Dm7 G7 | Cmaj7 A7")
         whole = tuple(bar for bar in bars if bar is not None)
         if not whole or len(whole) < len(bars) or meter is None or key is None:
             return None, bars

@@ -112,12 +112,12 @@ def parse_chart(text: str, path: str = "", id: str = "") -> Song:
 
 
 def parse_line(text: str, meter: Meter = Meter(4, 4)) -> tuple[Bar, ...]:
-    """The bars of a line such as "F6 | Bb7 | Am7 D7". Raises ChartError with every fault found."""
+    """The bars of a line such as "Dm7 G7 | Cmaj7 A7". Raises ChartError with every fault found."""
     bars, faults = read_bars(text, (), meter)
     if faults:
         raise ChartError([Fault("chords", 0, message, bar=bar) for _, bar, message in faults])
     if not bars:
-        raise _one_fault("chords", "there is no chord; expected bars such as F6 | Bb7 | Am7 D7")
+        raise _one_fault("chords", "there is no chord; expected bars such as Dm7 G7 | Cmaj7 A7")
     return tuple(bar for bar in bars if bar is not None)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from companion.base.files import is_device_name, replace
+from companion.base.files import is_device_name, write_whole
 from companion.base.text import is_printable, plain
 from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
 from companion.chart.grid import grid
@@ -48,18 +48,9 @@ def save_chart(song: Song, path: str | os.PathLike[str]) -> None:
     The file says what the song holds; comments of a file that stood there before are not kept. Raises ChartError
     where the place cannot be written.
     """
-    beside = None
     try:
-        target = Path(os.path.realpath(path))
-        beside = target.with_name(f".{target.name}.{os.getpid()}.new")
-        with open(beside, "x", encoding="utf-8", newline="\n") as file:
-            file.write(write_chart(song))
-            file.flush()
-            os.fsync(file.fileno())
-        replace(beside, target)
+        write_whole(Path(path), write_chart(song).encode())
     except (OSError, ValueError) as error:  # ValueError: a path with a null character
-        if beside is not None and not isinstance(error, FileExistsError):
-            beside.unlink(missing_ok=True)
         reason = getattr(error, "strerror", None) or str(error)
         message = f"the file cannot be written ({reason}); expected a folder that may be written to"
         raise ChartError([Fault(plain(str(path)), 0, message)]) from None

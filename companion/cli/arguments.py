@@ -87,7 +87,7 @@ def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -
     """The song named, or the line of chords given instead of one."""
     line = getattr(options, "chords", None)
     if (line is None) == (options.song is None):
-        raise SettingsError('Expected either a SONG or --chords "Dm7 | G7 | Cmaj7", one of the two.')
+        raise SettingsError('Expected either a SONG or --chords "Dm7 G7 | Cmaj7 A7", one of the two.')
     if line is None:
         return find_song(options.song, paths, settings)
     from companion.chart.reader import song_from_line

@@ -29,7 +29,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
+    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument(
         "--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c"

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from pathlib import Path
 
-from companion.base.text_files import write_text
+from companion.base.files import check_target, write_target
 from companion.cli import arguments
-from companion.errors import ExitCode, LogError
+from companion.errors import ExitCode
 from companion.reports.report import make_report, report_text
 from companion.session.overview import now_here
 from companion.store.library import find_song
@@ -23,9 +22,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--html", type=Path, metavar="FILE", help="write one HTML page with plots instead, to send or print"
     )
+    parser.add_argument("--force", action="store_true", help="with --html: replace a file that is there")
 
 
 def run(options: argparse.Namespace) -> int:
+    if options.html is not None:
+        options.html = options.html.expanduser()
+        check_target(options.html, options.force)
     paths = find_paths()
     song = find_song(options.song, paths, load_settings(paths))
     with PracticeLog.open(paths) as log:
@@ -37,9 +40,6 @@ def run(options: argparse.Namespace) -> int:
         return ExitCode.OK
     from companion.reports.html import report_html
 
-    try:
-        write_text(Path(os.path.expanduser(options.html)), report_html(report))
-    except OSError as error:
-        raise LogError(f"{options.html}: the report cannot be written: {error.strerror}.") from error
+    write_target(options.html, report_html(report).encode(), options.force)
     print(f"Written to {options.html}")
     return ExitCode.OK

@@ -17,7 +17,7 @@ from companion.store.settings import load_settings
 
 def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "F6 | Bb7 | Am7 D7"')
+    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
     arguments.add_hand(parser)

@@ -1,27 +1,28 @@
-"""Writing samples as WAV, FLAC or MP3 with title and tempo in their tags.
+"""Samples as WAV, FLAC or MP3 with the song's title, and tempo, key and the rest in words, in their tags.
 
-pydub wraps the samples; it writes WAV by itself and the others through ffmpeg. Where ffmpeg is missing, soundfile does,
-whose wheels bring the encoders. Tags are mutagen's: ID3 2.4 for WAV and MP3 (TIT2 title, TBPM beats a minute, TKEY
-key), Vorbis comments for FLAC (TITLE, BPM, KEY). Sources: id3.org, ID3v2.4.0-frames; xiph.org, vorbis-comment field
-names, where BPM and KEY are common practice.
+soundfile encodes all three; its wheels bring the encoders. It writes the tags of WAV (INFO list: INAM, ICMT) and FLAC
+(Vorbis comments: TITLE, COMMENT) too. Into an MP3 it writes thirty letters of ISO 8859-1 and no more (ID3 version 1), so
+that tag is ours. Sources: Microsoft, "Multimedia Programming Interface and Data Specifications 1.0" (INFO list);
+xiph.org, vorbis-comment field names; id3.org, ID3v2.4.0-structure and ID3v2.4.0-frames.
 """
 
 from __future__ import annotations
 
 import io
-import shutil
-import warnings
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from companion.export.options import ExportError
 
 if TYPE_CHECKING:
     import numpy as np
 
-_MP3_KBPS = 192
-_SOUNDFILE_FORMATS = {".flac": ("FLAC", "PCM_16"), ".mp3": ("MP3", "MPEG_LAYER_III")}
+# ending -> format, its samples, and what else the encoder is told; the MP3 has about 192 kilobits a second.
+_FORMATS: dict[str, tuple[str, str, dict[str, Any]]] = {
+    ".wav": ("WAV", "PCM_16", {}),
+    ".flac": ("FLAC", "PCM_16", {}),
+    ".mp3": ("MP3", "MPEG_LAYER_III", {"compression_level": 0.3, "bitrate_mode": "CONSTANT"}),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,78 +35,47 @@ class Tags:
     comment: str
 
 
-def write_audio(path: Path, stereo: np.ndarray, rate: int, tags: Tags) -> None:
-    """Write float samples of shape (2, frames) by the path's ending. Raises ExportError where no encoder is there."""
-    import numpy as np
+def encoded(stereo: np.ndarray, rate: int, kind: str, tags: Tags) -> bytes:
+    """A whole file. stereo: float samples of shape (2, frames), full scale 1. kind: ".wav", ".flac" or ".mp3".
 
-    samples = np.ascontiguousarray(np.round(stereo.T * 32767).astype("<i2"))
-    kind = path.suffix.casefold()
-    encode = _through_pydub if kind == ".wav" or shutil.which("ffmpeg") else _through_soundfile
-    # Into memory first: of a full disk an encoder says "system error", or something at the wrong moment on stderr.
-    path.write_bytes(encode(samples, rate, kind))
-    _tag(path, kind, tags)
-
-
-def _through_pydub(samples: np.ndarray, rate: int, kind: str) -> bytes:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # that ffmpeg is missing, which we looked for
-        warnings.simplefilter("ignore", DeprecationWarning)
-        from pydub import AudioSegment
-        from pydub.exceptions import CouldntEncodeError
-    segment = AudioSegment(samples.tobytes(), sample_width=2, frame_rate=rate, channels=2)
-    into = io.BytesIO()
-    try:
-        segment.export(into, format=kind[1:], bitrate=f"{_MP3_KBPS}k" if kind == ".mp3" else None)
-    except CouldntEncodeError:
-        return _through_soundfile(samples, rate, kind)  # an ffmpeg built without that encoder
-    return into.getvalue()
-
-
-def _through_soundfile(samples: np.ndarray, rate: int, kind: str) -> bytes:
+    Raises ExportError where no encoder is there.
+    """
     try:
         import soundfile
     except (ImportError, OSError) as error:  # OSError: its library is not there on this machine
-        raise ExportError(
-            f"{kind} needs ffmpeg or the soundfile library on this machine; .wav needs neither"
-        ) from error
-    name, subtype = _SOUNDFILE_FORMATS[kind]
-    more = {"compression_level": 0.3, "bitrate_mode": "CONSTANT"} if kind == ".mp3" else {}
+        raise ExportError(f"{kind} needs the soundfile library, which cannot be loaded here ({error})") from error
+    import numpy as np
+
+    samples = np.ascontiguousarray(np.round(stereo.T * 32767).astype("<i2"))
     if kind == ".mp3":
         # Whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote).
         samples = samples.astype("float32") / 32768
+    name, subtype, more = _FORMATS[kind]
+    # Into memory: of a full disk an encoder says "system error", or something at the wrong moment on stderr.
     into = io.BytesIO()
     try:
-        soundfile.write(into, samples, rate, format=name, subtype=subtype, **more)
+        with soundfile.SoundFile(into, "w", rate, 2, subtype, format=name, **more) as file:
+            if kind != ".mp3":
+                file.title, file.comment = tags.title, tags.comment
+            file.write(samples)
     except soundfile.SoundFileError as error:
-        raise ExportError(f"{kind} could not be encoded here ({error}); .wav needs no encoder") from error
-    return into.getvalue()
+        raise ExportError(f"{kind} could not be encoded here ({error})") from error
+    return (_id3(tags) if kind == ".mp3" else b"") + into.getvalue()
 
 
-def _tag(path: Path, kind: str, tags: Tags) -> None:
-    from mutagen import MutagenError
+def _id3(tags: Tags) -> bytes:
+    """An ID3v2.4 tag, which stands before the sound: title, whole beats a minute, key, comment."""
+    texts = (("TIT2", tags.title), ("TBPM", f"{tags.tempo_bpm:.0f}"), ("TKEY", tags.key))
+    frames = b"".join(_frame(name, b"\x03" + text.encode()) for name, text in texts)
+    frames += _frame("COMM", b"\x03eng\0" + tags.comment.encode())  # a language, and a description without a word
+    return b"ID3\x04\x00\x00" + _synchsafe(len(frames)) + frames
 
-    try:
-        _write_tags(path, kind, tags)
-    except MutagenError as error:  # its own word for an OSError
-        raise OSError(getattr(error.args[0], "strerror", None) or str(error)) from error
+
+def _frame(name: str, body: bytes) -> bytes:
+    """Section 4: name, size, two bytes of flags. A body of text begins with its code, 3 for UTF-8."""
+    return name.encode() + _synchsafe(len(body)) + b"\0\0" + body
 
 
-def _write_tags(path: Path, kind: str, tags: Tags) -> None:
-    tempo = f"{tags.tempo_bpm:.0f}"  # whole beats a minute, as TBPM wants them
-    if kind == ".flac":
-        from mutagen.flac import FLAC
-
-        file = FLAC(path)
-        file.update({"TITLE": tags.title, "BPM": tempo, "KEY": tags.key, "COMMENT": tags.comment})
-        file.save()
-        return
-    from mutagen.id3 import COMM, TBPM, TIT2, TKEY
-    from mutagen.mp3 import MP3
-    from mutagen.wave import WAVE
-
-    file = (WAVE if kind == ".wav" else MP3)(path)
-    if file.tags is None:
-        file.add_tags()
-    for frame in (TIT2(3, tags.title), TBPM(3, tempo), TKEY(3, tags.key), COMM(3, "eng", "", tags.comment)):
-        file.tags.add(frame)
-    file.save()
+def _synchsafe(number: int) -> bytes:
+    """Section 6.2: four bytes of seven bits, so that no size looks like the start of a frame of sound."""
+    return bytes(number >> shift & 0x7F for shift in (21, 14, 7, 0))

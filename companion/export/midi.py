@@ -8,9 +8,9 @@ the only code the standard promises to every reader.
 
 from __future__ import annotations
 
+import io
 import unicodedata
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.base.text import shown
@@ -37,10 +37,12 @@ _MOST_SIGNS = 7  # sharps or flats that a key signature can say
 _ASCII = {"♭": "b", "♯": "#", "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "..."}
 
 
-def write_midi(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> None:
-    """Write the stand's loop as a MIDI file: one chorus where no number is asked for, or as many as a climb needs."""
+def midi_bytes(stand: Stand, wishes: Wishes, settings: Settings) -> bytes:
+    """The stand's loop as a MIDI file: one chorus where no number is asked for, or as many as a climb needs."""
     choruses = 1 if wishes.from_tempo_bpm is None else DEFAULT_CHORUSES
-    midi_file(stand, perform(stand, wishes, choruses), settings).save(str(path))
+    into = io.BytesIO()
+    midi_file(stand, perform(stand, wishes, choruses), settings).save(file=into)
+    return into.getvalue()
 
 
 def midi_file(stand: Stand, performance: Performance, settings: Settings) -> mido.MidiFile:

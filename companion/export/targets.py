@@ -4,35 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.base.files import check_target, write_target
 from companion.base.text import shown
-from companion.export.files import check_place, write_whole
 from companion.export.options import PARTS, ExportError, Wishes
 from companion.session.drill import wishes_of
 from companion.session.stand import Stand
 
 if TYPE_CHECKING:
+    from companion.export.performance import Performance
     from companion.store.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
     """ending: of the file's name. words: what it is. plays: whether parts, choruses and tempo apply. fades: whether a
-    round of the fading drill can be had. write: makes the file or files and returns their paths."""
+    round of the fading drill can be had. make: the file's contents, of a sheet that takes one file a page those of each."""
 
     ending: str
     words: str
     plays: bool
     fades: bool
-    write: Callable[[Stand, Wishes, Settings, Path], list[Path]]
+    make: Callable[[Stand, Wishes, Settings], list[bytes]]
 
 
 def export(stand: Stand, target: str | Path, wishes: Wishes, settings: Settings) -> list[Path]:
-    """Write the stand's loop to a file of the kind its ending says, whole or not at all; returns what was written.
+    """Write the stand's loop to a file of the kind its ending says, whole or not at all; returns what was written: one
+    path, or for pages sheet.svg, sheet-2.svg and so on.
 
-    Raises ExportError: an ending that is not ours, a place that cannot be written, a wish that does not fit.
+    Raises ExportError: an ending that is not ours, a wish that does not fit; WriteError: a place that cannot be written.
     """
     path = Path(target)
     kind = target_of(path)
@@ -42,8 +45,14 @@ def export(stand: Stand, target: str | Path, wishes: Wishes, settings: Settings)
         raise ExportError(
             f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}"
         )
-    check_place(path, wishes.force)
-    return kind.write(stand, wishes, settings, path)
+    check_target(path, wishes.force)
+    pages = kind.make(stand, wishes, settings)
+    paths = [path, *(path.with_stem(f"{path.stem}-{number}") for number in range(2, len(pages) + 1))]
+    for page_path in paths:
+        check_target(page_path, wishes.force)
+    for page_path, page in zip(paths, pages, strict=True):
+        write_target(page_path, page, wishes.force)
+    return paths
 
 
 def target_of(path: Path) -> Target:
@@ -60,22 +69,21 @@ def _endings(*, plays: bool = False, fades: bool = False) -> str:
     return f"{', '.join(fitting[:-1])} or {fitting[-1]}"
 
 
-def _midi(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
-    from companion.export.midi import write_midi
+def _midi(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+    from companion.export.midi import midi_bytes
 
-    write_whole(path, lambda beside: write_midi(stand, wishes, settings, beside), wishes.force)
-    return [path]
+    return [midi_bytes(stand, wishes, settings)]
 
 
-def _musicxml(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
+def _musicxml(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
     from companion.export.musicxml import musicxml_text
     from companion.export.score import score_of
 
-    return _text_file(path, musicxml_text(score_of(stand, wishes.written_pattern)), wishes)
+    return [musicxml_text(score_of(stand, wishes.written_pattern)).encode()]
 
 
-def _track(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
-    from companion.export.audio_file import Tags, write_audio
+def _track(kind: str, stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+    from companion.export.audio_file import Tags, encoded
     from companion.export.performance import perform
     from companion.export.track import RATE, mix
 
@@ -83,18 +91,17 @@ def _track(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
     samples = mix(performance, volumes)
     tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, wishes, performance))
-    write_whole(path, lambda beside: write_audio(beside, samples, RATE, tags), wishes.force)
-    return [path]
+    return [encoded(samples, RATE, kind, tags)]
 
 
-def track_words(stand: Stand, wishes: Wishes, performance) -> str:
-    """What is on the track, for its comment: "whole form, 3 choruses, 60 to 126 beats a minute; bass, click"."""
+def track_words(stand: Stand, wishes: Wishes, performance: Performance) -> str:
+    """What is on the track, for its comment: "whole form in Bb, 3 choruses, 60 to 126 beats a minute; bass, click"."""
     heard = {"left" if event.voice == "shell" else event.voice for event in performance.events}
     parts = ", ".join(name for part, name in PARTS.items() if part in heard)
     choruses = performance.bars[-1].turn + 1
     climb = f"{wishes.from_tempo_bpm:g} to " if wishes.from_tempo_bpm else ""
     return (
-        f"{stand.loop_name}, {choruses} chorus{'' if choruses == 1 else 'es'}, "
+        f"{stand.loop_name} in {stand.key.name}, {choruses} chorus{'' if choruses == 1 else 'es'}, "
         f"{climb}{stand.tempo_bpm:g} beats a minute; {parts}"
     )
 
@@ -114,42 +121,28 @@ def _pages(stand: Stand, wishes: Wishes, settings: Settings) -> list[str]:
     return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
 
 
-def _svg(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
-    """A page a file: sheet.svg, sheet-2.svg and so on."""
-    pages = _pages(stand, wishes, settings)
-    paths = [path, *(path.with_stem(f"{path.stem}-{number}") for number in range(2, len(pages) + 1))]
-    for page_path in paths:
-        check_place(page_path, wishes.force)
-    for page_path, page in zip(paths, pages, strict=True):
-        _text_file(page_path, page, wishes)
-    return paths
+def _svg(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+    return [page.encode() for page in _pages(stand, wishes, settings)]
 
 
-def _pdf(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
+def _pdf(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
     from companion.export.sheet import pdf_of
 
-    pdf = pdf_of(_pages(stand, wishes, settings), shown(stand.song.title))
-    write_whole(path, lambda beside: beside.write_bytes(pdf), wishes.force)
-    return [path]
+    return [pdf_of(_pages(stand, wishes, settings), shown(stand.song.title))]
 
 
-def _plain_text(stand: Stand, wishes: Wishes, settings: Settings, path: Path) -> list[Path]:
+def _plain_text(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
     from companion.export.text import text_of
 
-    return _text_file(path, text_of(stand, wishes.round, wishes_of(settings)), wishes)
-
-
-def _text_file(path: Path, text: str, wishes: Wishes) -> list[Path]:
-    write_whole(path, lambda beside: beside.write_text(text, encoding="utf-8", newline="\n"), wishes.force)
-    return [path]
+    return [text_of(stand, wishes.round, wishes_of(settings)).encode()]
 
 
 TARGETS = (
     Target(".mid", "a MIDI file: a named track for each part", True, False, _midi),
     Target(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml),
-    Target(".wav", "a practice track", True, False, _track),
-    Target(".flac", "a practice track, smaller and as good", True, False, _track),
-    Target(".mp3", "a practice track for the phone", True, False, _track),
+    Target(".wav", "a practice track", True, False, partial(_track, ".wav")),
+    Target(".flac", "a practice track, smaller and as good", True, False, partial(_track, ".flac")),
+    Target(".mp3", "a practice track for the phone", True, False, partial(_track, ".mp3")),
     Target(".svg", "a printed sheet, one file a page", False, True, _svg),
     Target(".pdf", "a printed sheet", False, True, _pdf),
     Target(".txt", "plain text, for a message to a friend", False, True, _plain_text),

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from companion import __version__
-from companion.base.text_files import write_text
+from companion.base.files import write_text
 
 _FIELDS = ("title", "key", "meter", "tempo_bpm", "feel", "form", "bars", "fault")
 

@@ -6,11 +6,13 @@ The file is TOML in the notation of a chart's [shells]: under ["ferry-at-half-pa
 from __future__ import annotations
 
 import tomllib
+from typing import Any
 
+from companion.base.files import read_text, write_text
 from companion.base.text import plain
-from companion.base.text_files import read_text, write_text
 from companion.errors import SettingsError
 from companion.store.paths import Paths
+from companion.store.toml_lines import put_line
 
 Pins = dict[tuple[str, int, int], str]
 
@@ -30,15 +32,24 @@ def load_pins(paths: Paths, song_id: str) -> Pins:
 
 
 def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
-    """Keep exactly these pins for a song; those of other songs stay as they are."""
+    """Keep exactly these pins for a song; those of other songs, comments and order stay as they are. Raises SettingsError."""
     import tomlkit  # 60 ms, needed only here
 
-    everything = _read(paths)
-    everything[song_id] = {f"{section}.{bar}.{chord}": kind for (section, bar, chord), kind in sorted(pins.items())}
+    _read(paths)
+    wanted = {f"{section}.{bar}.{chord}": kind for (section, bar, chord), kind in sorted(pins.items())}
     try:
-        write_text(paths.pins, tomlkit.dumps({song: table for song, table in everything.items() if table}))
-    except OSError as error:
-        raise SettingsError(f"{paths.pins}: your choice of shell was not saved: {error}") from error
+        document = tomlkit.parse(read_text(paths.pins) or "")
+        table: Any = document.setdefault(song_id, tomlkit.table())
+        for place in [place for place in table if place not in wanted]:
+            del table[place]
+        for place, kind in wanted.items():
+            if table.get(place) != kind:
+                put_line(table, place, kind)
+        if not table.as_string().strip() and not table.trivia.comment:
+            del document[song_id]
+        write_text(paths.pins, tomlkit.dumps(document))
+    except (OSError, tomlkit.exceptions.TOMLKitError, ValueError) as error:
+        raise SettingsError(f"{paths.pins}: your choice of shell was not saved: {plain(str(error))}") from error
 
 
 def _read(paths: Paths) -> dict[str, dict[str, str]]:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from companion.base.files import read_text, write_text
 from companion.base.text import plain
-from companion.base.text_files import read_text, write_text
 from companion.errors import CompanionError, SettingsError
 from companion.groove.model import VOICES, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
@@ -22,6 +22,7 @@ from companion.hands.hand import Hand
 from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
 from companion.store.paths import Paths
 from companion.store.schema import FREE_TABLES, RULES, Rule
+from companion.store.toml_lines import put_line
 from companion.theory.pitch import Pitch
 
 MOST_FAULTS = 20  # named of one file
@@ -118,7 +119,7 @@ def save_setting(paths: Paths, name: str, value: Any) -> None:
         *tables, key = name.split(".")
         for part in tables:
             table = table.setdefault(part, tomlkit.table())
-        table[key] = value
+        put_line(table, key, value)
         write_text(paths.settings, tomlkit.dumps(document))
     except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
         raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {plain(str(error))}") from error

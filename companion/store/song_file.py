@@ -9,8 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from companion.base.files import is_device_name
-from companion.base.text_files import write_text
+from companion.base.files import is_device_name, write_text
 from companion.chart.model import Song
 from companion.chart.reader import parse_chart
 from companion.chart.writer import write_chart

@@ -19,7 +19,7 @@ from textual.driver import Driver
 from textual.screen import Screen
 from textual.theme import ThemeProvider
 
-from companion.base.text_files import write_text
+from companion.base.files import write_text
 from companion.errors import CompanionError
 from companion.session.minutes import Minutes
 from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started, Stop

@@ -76,12 +76,12 @@ def test_what_may_be_left_out():
     ("line", "meter", "expected"),
     [
         ("F6", "4/4", [[("F6", 0, 4)]]),
-        ("| F6 | Bb7 |", "4/4", [[("F6", 0, 4)], [("Bb7", 0, 4)]]),
-        ("|| F6 | Bb7 ||", "4/4", [[("F6", 0, 4)], [("Bb7", 0, 4)]]),
+        ("| Dm7 | G7 |", "4/4", [[("Dm7", 0, 4)], [("G7", 0, 4)]]),
+        ("|| Dm7 | G7 ||", "4/4", [[("Dm7", 0, 4)], [("G7", 0, 4)]]),
         ("F6 || Bb7", "4/4", [[("F6", 0, 4)], [("Bb7", 0, 4)]]),
-        ("F6\n\n  Bb7 |\n|", "4/4", [[("F6", 0, 4)], [("Bb7", 0, 4)]]),
+        ("Dm7\n\n  G7 |\n|", "4/4", [[("Dm7", 0, 4)], [("G7", 0, 4)]]),
         ("F6|Bb7", "4/4", [[("F6", 0, 4)], [("Bb7", 0, 4)]]),
-        ("Am7 D7 | %", "4/4", [[("Am7", 0, 2), ("D7", 2, 2)]] * 2),
+        ("Dm7 G7 | %", "4/4", [[("Dm7", 0, 2), ("G7", 2, 2)]] * 2),
         ("Am7 | 𝄎", "3/4", [[("Am7", 0, 3)]] * 2),
         (
             "C D E",
@@ -337,8 +337,8 @@ def test_a_file_name_cannot_write_to_the_terminal(tmp_path):
 
 
 def test_a_line_becomes_a_song():
-    song = song_from_line("F6 | Bb7 |  Am7 D7")
-    assert (song.title, song.key.name, song.meter.name, song.form) == ("F6 | Bb7 | Am7 D7", "F", "4/4", ("A",))
+    song = song_from_line("Dm7 G7 |  Cmaj7 A7")
+    assert (song.title, song.key.name, song.meter.name, song.form) == ("Dm7 G7 | Cmaj7 A7", "Dm", "4/4", ("A",))
     assert len(song.unroll()) == 3
     assert song_from_line("N.C. | Dm7").key.name == "Dm"
     assert song_from_line("N.C.").key.name == "C"
@@ -354,8 +354,8 @@ def test_a_line_becomes_a_song():
 @pytest.mark.parametrize(
     ("line", "shown"),
     [
-        ("", "chords: there is no chord; expected bars such as F6 | Bb7 | Am7 D7"),
-        ("|", "chords: there is no chord; expected bars such as F6 | Bb7 | Am7 D7"),
+        ("", "chords: there is no chord; expected bars such as Dm7 G7 | Cmaj7 A7"),
+        ("|", "chords: there is no chord; expected bars such as Dm7 G7 | Cmaj7 A7"),
         (
             "F6 | | C",
             "chords: bar 2: the bar is empty; expected a chord, % for the same bar again, or N.C. for no chord",

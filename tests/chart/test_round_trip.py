@@ -96,7 +96,7 @@ def test_chords_without_lengths_share_the_bar_evenly(symbols, meter):
 def test_a_saved_song_replaces_the_old_file_whole(tmp_path):
     path = tmp_path / "tune.toml"
     path.write_text("old")
-    song = song_from_line("F6 | Bb7")
+    song = song_from_line("Dm7 | G7")
     save_chart(song, path)
     again = read_chart(path)
     assert without_lines(replace(again, id=song.id, path="")) == song

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -126,10 +127,45 @@ def test_today(filled) -> None:
 def test_a_report(filled, tmp_path) -> None:
     text = companion("report", "Left Sock Blues").stdout
     assert text.startswith("Left Sock Blues   Eb   4/4   ") and "has settled at 90" in text
-    path = tmp_path / "for my teacher" / "report.html"
+    path = tmp_path / "report.html"
     assert companion("report", "left-sock-blues", "--html", str(path)).stdout == f"Written to {path}\n"
     assert path.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
-    assert "cannot be written" in companion("report", "left-sock-blues", "--html", str(tmp_path), code=1).stderr
+
+
+def test_a_report_replaces_nothing_that_it_should_not(filled, tmp_path) -> None:
+    here, link, dangling, pipe = (tmp_path / name for name in ("here.html", "link.html", "dangling.html", "pipe"))
+    here.write_text("mine")
+    link.symlink_to(here)
+    dangling.symlink_to(tmp_path / "elsewhere.html")
+    os.mkfifo(pipe)
+
+    def report(path: object, *more: str, code: int = 1) -> str:
+        return companion("report", "left-sock-blues", "--html", str(path), *more, code=code).stderr
+
+    for path in (here, link):
+        assert "is there already; give another name, or --force to replace it" in report(path)
+    for more in ((), ("--force",)):
+        assert "which is not there" in report(dangling, *more)
+        assert "is not an ordinary file" in report(pipe, *more)
+        assert "is not an ordinary file" in report("/dev/null", *more)
+        assert "is a folder" in report(tmp_path, *more)
+        assert "make it first" in report(tmp_path / "none" / "report.html", *more)
+    assert here.read_text() == "mine" and pipe.is_fifo() and not (tmp_path / "elsewhere.html").exists()
+    report(link, "--force", code=0)
+    assert link.is_symlink() and here.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_no_cell_of_the_table_is_a_formula_to_a_spreadsheet(paths) -> None:
+    """OWASP, "CSV Injection": cells that begin with = + - @, tab or carriage return. A title comes from a file that
+    somebody sent."""
+    bad = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "＝1")
+    with PracticeLog.open(paths) as log:
+        for number, title in enumerate(bad):
+            log.add_pass(replace(PASS, id=str(number), title=title, offset_ms=-12.5))
+    rows = list(csv.DictReader(io.StringIO(companion("log", "--csv").stdout, newline="")))
+    shown = ["'" + title.replace("\t=", "\t=").replace("\r", "\\r") for title in bad]
+    assert [row["title"] for row in rows] == shown
+    assert {row["offset_ms"] for row in rows} == {"-12.5"}, "a number stays one"
 
 
 def test_where_names_the_log(paths) -> None:

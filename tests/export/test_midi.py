@@ -10,7 +10,7 @@ import pretty_midi
 import pytest
 
 from companion.chart.melody import chorus_melody
-from companion.export.midi import ascii_text, midi_file, write_midi
+from companion.export.midi import ascii_text, midi_bytes, midi_file
 from companion.export.options import PARTS, ExportError, Wishes, read_parts
 from companion.export.performance import chorus_tempos, perform
 from companion.groove.timeline import timeline
@@ -36,7 +36,7 @@ def notes_of(track: mido.MidiTrack) -> Counter:
 
 
 def written(stand, wishes, settings, path, choruses=2) -> mido.MidiFile:
-    write_midi(stand, replace(wishes, choruses=choruses), settings, path)
+    path.write_bytes(midi_bytes(stand, replace(wishes, choruses=choruses), settings))
     return mido.MidiFile(path)
 
 
@@ -150,7 +150,7 @@ def test_a_climb_goes_by_equal_ratios(on_stand, settings, tmp_path) -> None:
     with pytest.raises(ExportError, match="at least 2 choruses"):
         chorus_tempos(144, Wishes(choruses=1, from_tempo_bpm=100))
     stand = on_stand("left-sock-blues").with_tempo(144)
-    write_midi(stand, Wishes(choruses=3, from_tempo_bpm=100), settings, tmp_path / "climb.mid")
+    (tmp_path / "climb.mid").write_bytes(midi_bytes(stand, Wishes(choruses=3, from_tempo_bpm=100), settings))
     times, tempos = pretty_midi.PrettyMIDI(str(tmp_path / "climb.mid")).get_tempo_changes()
     assert tempos == pytest.approx([100, 120, 144], rel=1e-5)
     # One bar of count-in and twelve of the blues at 100, then twelve at 120: 4 beats of 0.6 s and of 0.5 s.

@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from companion.export.files import write_whole
+from companion.errors import CompanionError, WriteError
 from companion.export.options import ExportError, Wishes
 from companion.export.targets import TARGETS, export, target_of
 
@@ -37,7 +37,7 @@ def test_bad_targets_are_refused(on_stand, settings, tmp_path, name: str, said: 
     (tmp_path / "folder.txt").mkdir()
     os.mkfifo(tmp_path / "pipe.txt")
     before = sorted(tmp_path.iterdir())
-    with pytest.raises(ExportError, match=said) as caught:
+    with pytest.raises(CompanionError, match=said) as caught:
         export(on_stand("two-spoons"), f"{tmp_path}/{name}", Wishes(), settings)
     assert "\n" not in str(caught.value)
     assert (tmp_path / "here.txt").read_text() == "mine"
@@ -47,23 +47,39 @@ def test_bad_targets_are_refused(on_stand, settings, tmp_path, name: str, said: 
 @pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
 def test_a_folder_that_may_not_be_written_to(on_stand, settings, tmp_path) -> None:
     tmp_path.chmod(0o500)
-    with pytest.raises(ExportError, match="may not be written to"):
+    with pytest.raises(WriteError, match="may not be written to"):
         export(on_stand("two-spoons"), tmp_path / "song.txt", Wishes(), settings)
 
 
-def test_force_replaces_and_a_failed_write_leaves_the_old_file(on_stand, settings, tmp_path) -> None:
+def test_force_replaces_and_a_failed_write_leaves_the_old_file(on_stand, settings, tmp_path, monkeypatch) -> None:
     path = tmp_path / "song.txt"
     path.write_text("old")
 
-    def fail(beside):
-        beside.write_text("half")
+    def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    with pytest.raises(ExportError, match="No space left on device"):
-        write_whole(path, fail, force=True)
+    with monkeypatch.context() as disk:
+        disk.setattr(os, "fsync", full)
+        with pytest.raises(WriteError, match="No space left on device"):
+            export(on_stand("two-spoons"), path, Wishes(force=True), settings)
     assert path.read_text() == "old" and list(tmp_path.glob(".*")) == []
     export(on_stand("two-spoons"), path, Wishes(force=True), settings)
     assert path.read_text(encoding="utf-8").startswith("Two Spoons")
+
+
+def test_a_link_is_followed_and_one_to_nothing_is_refused(on_stand, settings, tmp_path) -> None:
+    dangling, link, real = tmp_path / "dangling.txt", tmp_path / "link.txt", tmp_path / "real.txt"
+    dangling.symlink_to(tmp_path / "elsewhere.txt")
+    real.write_text("old")
+    link.symlink_to(real)
+    for force in (False, True):
+        with pytest.raises(WriteError, match="dangling.txt is a link to .*elsewhere.txt, which is not there"):
+            export(on_stand("two-spoons"), dangling, Wishes(force=force), settings)
+    with pytest.raises(WriteError, match="is there already"):
+        export(on_stand("two-spoons"), link, Wishes(), settings)
+    assert real.read_text() == "old" and not (tmp_path / "elsewhere.txt").exists()
+    export(on_stand("two-spoons"), link, Wishes(force=True), settings)
+    assert link.is_symlink() and real.read_text(encoding="utf-8").startswith("Two Spoons")
 
 
 def test_wishes_that_do_not_fit_the_target(on_stand, settings, tmp_path) -> None:

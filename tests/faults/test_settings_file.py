@@ -232,7 +232,7 @@ def test_settings_that_may_not_be_read(paths, companion_home, what):
     closed = paths.settings if what == "file" else paths.settings.parent
     closed.chmod(0)
     try:
-        for command in (["where"], ["shells", "--chords", "F6 | Bb7"]):
+        for command in (["where"], ["shells", "--chords", "Dm7 | G7"]):
             done = companion(*command, home=companion_home, preexec_fn=give_up_rights)
             assert done.returncode == ExitCode.FAULT and not done.stdout
             assert is_one_sentence(done.stderr) and "Permission denied" in done.stderr

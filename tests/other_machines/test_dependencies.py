@@ -18,11 +18,11 @@ from companion.sound.midi import load_binding
 _OLD, _NEW = ("3.11", "3.12"), ("3.13", "3.14")
 _USUAL = {
     **dict.fromkeys(_OLD, {"miniaudio", "python-rtmidi"}),
-    **dict.fromkeys(_NEW, {"miniaudio", "rtmidi2", "audioop-lts"}),
+    **dict.fromkeys(_NEW, {"miniaudio", "rtmidi2"}),
 }
-_ARM = {**dict.fromkeys(_OLD, {"python-rtmidi"}), **dict.fromkeys(_NEW, {"audioop-lts"})}
+_ARM = {**dict.fromkeys(_OLD, {"python-rtmidi"}), **dict.fromkeys(_NEW, set())}
 INSTALLED = {system.name: _ARM if system.name == "Linux arm64" else _USUAL for system in wheels.SYSTEMS}
-PARTIAL = {"miniaudio", "python-rtmidi", "rtmidi2", "audioop-lts"}
+PARTIAL = {"miniaudio", "python-rtmidi", "rtmidi2"}
 
 
 @pytest.mark.parametrize("system", wheels.SYSTEMS, ids=lambda system: system.name)

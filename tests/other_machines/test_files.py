@@ -22,12 +22,10 @@ from platformdirs.windows import Windows
 from companion.authoring import journal
 from companion.authoring.draft import Draft
 from companion.base import files
-from companion.base.text_files import write_text
+from companion.base.files import check_target, write_target, write_text
 from companion.chart.reader import song_from_line
 from companion.chart.writer import create_chart
-from companion.errors import LogError
-from companion.export.files import write_whole
-from companion.export.options import ExportError
+from companion.errors import LogError, WriteError
 from companion.importing import child
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import find_paths
@@ -70,18 +68,19 @@ def test_names_of_devices_are_those_python_knows(name):
 def test_windows_refuses_a_name_before_any_work_is_done(windows, tmp_path, name):
     if hasattr(ntpath, "isreserved"):
         assert ntpath.isreserved(name)
-    with pytest.raises(ExportError, match="Windows"):
-        write_whole(tmp_path / name, lambda beside: pytest.fail("the work was done"), force=False)
+    with pytest.raises(WriteError, match="Windows"):
+        check_target(tmp_path / name, force=False)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ORDINARY)
 def test_windows_takes_ordinary_names(windows, tmp_path, name):
-    write_whole(tmp_path / name, lambda beside: beside.write_bytes(b"x") and None, force=False)
+    write_target(tmp_path / name, b"x", force=False)
     assert (tmp_path / name).read_bytes() == b"x"
 
 
 def test_elsewhere_such_names_are_nobodys_business(tmp_path):
-    write_whole(tmp_path / "con.mid", lambda beside: beside.write_bytes(b"x") and None, force=False)
+    write_target(tmp_path / "con.mid", b"x", force=False)
     assert [path.name for path in tmp_path.iterdir()] == ["con.mid"]
 
 
@@ -123,9 +122,7 @@ def _refusing(times: int):
 
 WRITERS = {
     "text": lambda folder: write_text(folder / "file", "x\n"),
-    "export": lambda folder: write_whole(
-        folder / "file", lambda beside: beside.write_text("x\n") and None, force=False
-    ),
+    "export": lambda folder: write_target(folder / "file", b"x\n", force=False),
     "chart": lambda folder: create_chart(song_from_line("C | F"), folder),
     "draft": lambda folder: journal.Journal(SimpleNamespace(drafts=folder), "file").keep(Draft()),
 }
@@ -135,7 +132,7 @@ WRITERS = {
 def test_a_file_that_is_looked_at_for_a_moment_is_written_all_the_same(windows, monkeypatch, tmp_path, write):
     fake = _refusing(3)
     waits: list[float] = []
-    monkeypatch.setattr(files, "os", fake)
+    monkeypatch.setattr(os, "replace", fake.replace)
     monkeypatch.setattr(files, "time", SimpleNamespace(sleep=waits.append))
     write(tmp_path)
     assert len(fake.tries) == 4 and len(waits) == 3
@@ -145,36 +142,37 @@ def test_a_file_that_is_looked_at_for_a_moment_is_written_all_the_same(windows, 
 def test_a_file_that_stays_open_elsewhere_is_said_and_nothing_is_left_beside_it(windows, monkeypatch, tmp_path):
     (tmp_path / "file").write_text("old", encoding="utf-8")
     waits: list[float] = []
-    monkeypatch.setattr(files, "os", _refusing(10_000))
+    monkeypatch.setattr(os, "replace", _refusing(10_000).replace)
     monkeypatch.setattr(files, "time", SimpleNamespace(sleep=waits.append))
     with pytest.raises(PermissionError):
         write_text(tmp_path / "file", "new")
-    with pytest.raises(ExportError, match="denied"):
-        write_whole(tmp_path / "file", lambda beside: beside.write_text("new") and None, force=True)
+    with pytest.raises(WriteError, match="denied"):
+        write_target(tmp_path / "file", b"new", force=True)
     assert 0.2 < sum(waits) / 2 < 2
     assert [(path.name, path.read_text(encoding="utf-8")) for path in tmp_path.iterdir()] == [("file", "old")]
 
 
 def test_elsewhere_a_refusal_is_final(monkeypatch, tmp_path):
     fake = _refusing(1)
-    monkeypatch.setattr(files, "os", fake)
+    monkeypatch.setattr(os, "replace", fake.replace)
     with pytest.raises(PermissionError):
         write_text(tmp_path / "file", "new")
     assert len(fake.tries) == 1
 
 
-def test_a_writer_that_left_its_file_open_does_not_hide_why_it_failed(windows, monkeypatch, tmp_path):
+def test_a_file_that_another_program_looks_at_does_not_hide_why_it_failed(windows, monkeypatch, tmp_path):
     """Windows does not remove an open file."""
 
     def unlink(path: Path, missing_ok: bool = False) -> None:
         raise PermissionError(13, "The process cannot access the file because it is being used by another process")
 
-    def write(beside: Path) -> None:
-        raise ExportError("no encoder")
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "unlink", unlink)
-    with pytest.raises(ExportError, match="no encoder"):
-        write_whole(tmp_path / "file.mp3", write, force=False)
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(WriteError, match="No space left"):
+        write_target(tmp_path / "file.mp3", b"x", force=False)
 
 
 def test_a_damaged_log_that_another_companion_has_open_is_left_and_said(paths, monkeypatch):
@@ -214,7 +212,7 @@ def _mode(call: ast.Call) -> str | None:
     if name in ("read_text", "write_text"):
         return (
             {"read_text": "r", "write_text": "w"}[name] if owner else None
-        )  # without one it is our own, of base/text_files.py
+        )  # without one it is our own, of base/files.py
     if (owner, name) not in (("", "open"), ("os", "fdopen")) and (name != "open" or owner == "os"):
         return None
     rest = call.args[0 if owner not in ("", "os") else 1 :]

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from companion.base.text_files import write_text
+from companion.base.files import write_text
 from companion.errors import SettingsError, SongNotFound
 from companion.store.library import find_song, list_songs
 from companion.store.paths import find_paths
@@ -96,6 +96,40 @@ def test_pins_come_back_and_songs_do_not_disturb_each_other(paths) -> None:
     assert load_pins(paths, "a") == {("A", 1, 1): "root-third"}
     save_pins(paths, "a", {})
     assert load_pins(paths, "a") == {} and load_pins(paths, "b") == {("B", 2, 1): "root-fifth"}
+
+
+def test_pins_keep_what_a_person_wrote_beside_them(paths) -> None:
+    paths.pins.parent.mkdir(parents=True)
+    text = """\
+# for the lesson on Thursday
+[a]  # the slow one
+# my thumb is short
+"A.1.1" = "root-third"  # not the seventh
+"A.2.1" = "root-fifth"
+
+# from here on the quick ones
+["b-c"]
+"A.1.1" = "root-third"
+"""
+    paths.pins.write_text(text)
+    save_pins(paths, "a", {("A", 1, 1): "root-seventh", ("B", 1, 1): "root-third"})
+    changed = text.replace('"root-third"  # not', '"root-seventh"  # not').replace(
+        '"A.2.1" = "root-fifth"', '"B.1.1" = "root-third"'
+    )
+    assert paths.pins.read_text() == changed
+    save_pins(paths, "new", {("A", 1, 1): "root-third"})
+    save_pins(paths, "new", {})
+    assert paths.pins.read_text().rstrip() == changed.rstrip()
+
+
+def test_what_is_a_link_stays_one(paths, tmp_path) -> None:
+    """Some keep their settings in a folder of their own and link to them."""
+    kept = tmp_path / "kept.toml"
+    kept.write_text("# mine\n")
+    paths.pins.parent.mkdir(parents=True)
+    paths.pins.symlink_to(kept)
+    save_pins(paths, "a", {("A", 1, 1): "root-third"})
+    assert paths.pins.is_symlink() and kept.read_text().startswith("# mine\n") and "root-third" in kept.read_text()
 
 
 @pytest.mark.parametrize("text", ["[a", "a = 3", '[a]\n"A.x.1" = "root-third"', '[a]\n"A.1.1" = 3'])

@@ -99,6 +99,15 @@ def test_saving_keeps_the_students_comments(paths) -> None:
     assert load_settings(paths).sound.midi_out == "Piano"
 
 
+def test_a_new_line_does_not_part_a_table_from_the_comment_above_it(paths) -> None:
+    write(paths, '[playing]\nbass = "roots"\n\n# so as not to wake anyone\n[sound]\nmode = "midi"\n')
+    save_setting(paths, "playing.pattern", "whole")
+    text = paths.settings.read_text(encoding="utf-8")
+    assert text == (
+        '[playing]\nbass = "roots"\npattern = "whole"\n\n# so as not to wake anyone\n[sound]\nmode = "midi"\n'
+    )
+
+
 def test_a_bad_value_is_not_saved(paths) -> None:
     write(paths, "# mine\n")
     with pytest.raises(SettingsError, match="0 to 2"):

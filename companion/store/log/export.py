@@ -11,6 +11,8 @@ from typing import Any, TextIO
 from companion.store.log.practice_log import PracticeLog
 from companion.store.log.rows import PASS_FIELDS, as_dict
 
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # the source has the wide signs, too
+
 
 def write_json(log: PracticeLog, out: TextIO, song_id: str | None = None) -> None:
     """A list of passes, one a line."""
@@ -20,7 +22,7 @@ def write_json(log: PracticeLog, out: TextIO, song_id: str | None = None) -> Non
 
 def write_csv(log: PracticeLog, out: TextIO, song_id: str | None = None) -> None:
     """A head line, then a line a pass. Lists are separated by spaces, the marks of the chords are JSON in the last
-    column."""
+    column. See `_cell` for what begins like a formula."""
     writer = csv.writer(out)
     writer.writerow(PASS_FIELDS)
     for record in log.each_pass(song_id):
@@ -28,7 +30,15 @@ def write_csv(log: PracticeLog, out: TextIO, song_id: str | None = None) -> None
         for name in ("loop", "sections", "slipped"):
             values[name] = " ".join(map(str, values[name]))
         values["chords"] = json.dumps(values["chords"], ensure_ascii=False)
-        writer.writerow("" if values[name] is None else values[name] for name in PASS_FIELDS)
+        writer.writerow(_cell(values[name]) for name in PASS_FIELDS)
+
+
+def _cell(value: Any) -> Any:
+    """A value as a spreadsheet may have it. A text that it would take for a formula gets an apostrophe before it, which
+    makes it a text (OWASP, "CSV Injection"); numbers stay numbers."""
+    if value is None:
+        return ""
+    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else value
 
 
 def write_everything(log: PracticeLog, out: TextIO) -> None:
