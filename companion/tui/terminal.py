@@ -8,16 +8,22 @@ from __future__ import annotations
 
 import contextlib
 import os
+import selectors
 import signal
-import sys
 import termios
+import time
 from collections.abc import Callable
 from typing import IO, Any
 
 from textual.drivers.linux_driver import LinuxDriver
+from textual.message import Message
+
+from companion.tui.terminal_input import MOST_COLUMNS, MOST_ROWS, TerminalInput
 
 _LEAVE = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 _AWAKE_S = 0.05  # a terminal that closes wakes the app too (POSIX: SIGHUP, then SIGCONT); the end is to come first
+_TICK_S = 0.05  # how soon a lone escape is known for one
+_READ_AT_ONCE = 1 << 14
 
 
 class _Screen:
@@ -51,7 +57,7 @@ class TerminalDriver(LinuxDriver):
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **options)
-        self._file = _Screen(sys.__stderr__, self._gone)
+        self._file = _Screen(self._file, self._gone)  # type: ignore[assignment, arg-type]  # only written to
         self._asleep = self._leaving = False
         for number in _LEAVE:
             self._loop.add_signal_handler(number, self._leave, number)
@@ -114,8 +120,31 @@ class TerminalDriver(LinuxDriver):
         self._asleep = True
         self.suspend_application_mode()
 
+    # --- what comes in
+
+    def _get_terminal_size(self) -> tuple[int, int]:
+        width, height = super()._get_terminal_size()
+        return min(width, MOST_COLUMNS), min(height, MOST_ROWS)
+
     def _run_input_thread(self) -> None:
         try:
             self.run_input_thread()
         except OSError:
             self._gone()
+
+    def run_input_thread(self) -> None:
+        """Textual's own reads strictly, and ends for good at the first byte that is no UTF-8."""
+        terminal = TerminalInput()
+        with selectors.DefaultSelector() as selector:
+            selector.register(self.fileno, selectors.EVENT_READ)
+            while not self.exit_event.is_set():
+                messages: list[Message] = []
+                if selector.select(_TICK_S):
+                    data = os.read(self.fileno, _READ_AT_ONCE)
+                    if not data:  # no terminal, and at its end: nothing will come any more
+                        self.exit_event.wait()
+                        return
+                    messages += terminal.feed(data, time.perf_counter())
+                messages += terminal.tick(time.perf_counter())
+                for message in messages:
+                    self.process_message(message)

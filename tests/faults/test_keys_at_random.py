@@ -7,7 +7,7 @@ import random
 import sys
 import time
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -17,7 +17,7 @@ from companion.store.settings import load_settings
 from companion.tui.actions import ACTIONS
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
-KEYS, DEEP_KEYS, BATCH = 500, 100_000, 25
+KEYS, STRINGS, DEEP, BATCH = 500, 2_000, 100_000, 25
 QUIET_S, BUSY_S = 0.03, 3.0  # a batch is over when the app rests so long, or after so long in any case
 LEAVE_S = 90.0
 # What a terminal sends (names: Textual; bytes: ctlseqs of xterm, "PC-Style Function Keys").
@@ -53,6 +53,10 @@ NAMED = {
 QUITS = ("q", "f10", "\x11")
 BOUND = [key for action in ACTIONS for key in action.keys if key not in QUITS]
 TYPED = "abcdefghijklmnoprstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 |%#.:-_+()[]\"'\\,;!?é♭♯"  # no / and no ~: files stay in the folder
+PIECES = (
+    *(b"\x1b", b"\x1b[", b"\x1b[M", b"\x1b[<", b"\x1b[200~", b"\x1b[201~", b"\x1bO", b"\x1b[48;", b"\x1b[?"),
+    *(b"0", b"9", b"27", b"1114112", b"99999", b";", b":", b"u", b"t", b"m", b"M", b"R", b"y", b"A"),
+)
 STRANGE = (
     "\x1b",
     "\x1b[99;99~",
@@ -129,27 +133,38 @@ def leave(app: WholeApp) -> None:
     end_s = time.perf_counter() + LEAVE_S
     while not app.has_left():
         assert time.perf_counter() < end_s, f"no way out:\n{app.screen()}"
-        app.press("\x1b[201~" + ESCAPE)  # a paste that never ended is ended
+        app.press(ESCAPE)
         settle(app)
         app.press(NAMED["f10"])
         settle(app)
 
 
+def bytes_at_random(chance: random.Random) -> Iterator[str | bytes]:
+    """For ever: strings of bytes, half of them pieces of control sequences. Those that leave the app are rare."""
+    loose = [bytes([byte]) for byte in range(256) if bytes([byte]) not in (b"q", b"\x11", b"/", b"~")]
+    while True:
+        yield b"".join(chance.choice(PIECES if chance.random() < 0.5 else loose) for _ in range(chance.randint(1, 16)))
+
+
 @pytest.mark.timeout(6 * 3600)
-def test_keys_at_random(tmp_path: Path, deep: bool):
+@pytest.mark.parametrize(("inputs", "short"), [(keys_at_random, KEYS), (bytes_at_random, STRINGS)])
+def test_inputs_at_random(
+    tmp_path: Path, deep: bool, inputs: Callable[[random.Random], Iterator[str | bytes]], short: int
+):
     seed = random.SystemRandom().randrange(10**6) if deep else 17
-    keys = keys_at_random(random.Random(seed))
-    left, last = DEEP_KEYS if deep else KEYS, deque(maxlen=6)
+    chosen = inputs(random.Random(seed))
+    left, last = DEEP if deep else short, deque[bytes](maxlen=6)
     try:
         while left > 0:
             with WholeApp(tmp_path) as app:
                 app.wait_for("Two Bars")
                 while left > 0 and not app.has_left():
-                    last.append("".join(next(keys) for _ in range(BATCH)))
+                    batch = (next(chosen) for _ in range(BATCH))
+                    last.append(b"".join(each.encode() if isinstance(each, str) else each for each in batch))
                     left -= BATCH
                     app.press(last[-1])
                     settle(app)
                 leave(app)
                 check_left(app)
     except (AssertionError, OSError) as error:
-        raise AssertionError(f"seed {seed}, {left} keys before the end, after {list(last)!r}:\n{error}") from error
+        raise AssertionError(f"seed {seed}, {left} inputs before the end, after {list(last)!r}:\n{error}") from error

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import random
+import re
 import signal
 import sys
 import time
@@ -195,3 +196,51 @@ def test_five_hundred_sizes_while_playing(app):
     assert app.code() == 0
     assert app.longest_gap_s() < 2.5 * 60 / 295, "a click is left out where it would come too late; none may be missing"
     check_all(app)
+
+
+# What may reach a terminal that is none of the app's keys: a letter of a Latin-1 terminal, a mouse report of the old kind beyond
+# column 95, a sign that Unicode has not, a sequence without an end, a size that nobody has, a paste without an end.
+UNHEARD = (
+    b"\xe9",
+    b"\xff",
+    b"\xc3 ",
+    b"\x1b[M \xe9\xe9",
+    b"\x1b[1114112u",
+    b"\x1b[" + b"7" * 5000,
+    b"\x1b[48;99999;99999;0;0t",
+    b"\x1b[200~Dm7",
+)
+
+
+def test_input_that_cannot_be_is_dropped(app):
+    """The keys after it are heard while the music plays on. The blank after a cut letter is a key, and so is its undoing."""
+    tempo = 300
+    for data in UNHEARD:
+        app.press(data + b" " if data.endswith(b" ") else data)
+        time.sleep(1.2 if b"200~" in data else 0.3)
+        tempo -= 1
+        app.press("s")
+        app.wait_for(f"tempo {tempo}", 5)
+    app.press("q")
+    assert app.code() == 0 and not app.exceptions()
+    check_all(app)
+
+
+def test_a_size_beyond_measure(app):
+    app.resize(60_000, 60_000)
+    time.sleep(0.5)
+    app.resize(80, 24)
+    wait_until(lambda: app.press("s") or re.search(rb"2\d\d \(target", app.drawn), "tempo changed")
+    app.press("q")
+    assert app.code() == 0 and not app.exceptions()
+
+
+def test_a_paste_full_of_escapes(app):
+    """Is taken at once: the key after it is heard in less than the time that reading it sign by sign would take."""
+    app.press("\x1b\x1b[12~")  # escape: to the songs, where a line is typed; and a key that means nothing
+    app.wait_for("Which song?")
+    before_s = app.worked_s()
+    app.press(b"\x1b[200~" + b"\x1b[A|\x1b" * 7_000 + b"\x1b[201~")
+    app.press("\x1b[27u\x1b[27u")
+    app.wait_for("stopped")
+    assert app.worked_s() - before_s < 2.0, "processor time, which other work on the machine does not lengthen"
