@@ -111,6 +111,7 @@ class Desk:
             self.sound.handle(message)
             if isinstance(message, Stop):
                 self._ahead_s = float("inf")
+        self.practice.write()
         if messages and self.sound.gap_s() > WORK_S:  # as the sound process does with time to spare
             self.sound.prepare()
         live = self.practice.live

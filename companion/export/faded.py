@@ -8,11 +8,11 @@ from __future__ import annotations
 from companion.export.options import ExportError
 from companion.practice.drills import fading
 from companion.practice.drills.fading import Cue, FadeBar, FadeState
-from companion.session.drill import DrillWishes
+from companion.session.drill import DrillSettings
 from companion.session.stand import Stand
 
 
-def round_of(stand: Stand, number: int, wishes: DrillWishes) -> FadeState:
+def round_of(stand: Stand, number: int, wishes: DrillSettings) -> FadeState:
     """The drill on the stand's loop at the start of a round, from 1. The same loop, way and seed give the same sheet.
 
     Raises ExportError where the drill is over before that round.

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from companion.base.files import check_target, write_target
 from companion.base.text import shown
 from companion.export.options import PARTS, ExportError, Wishes
-from companion.session.drill import wishes_of
+from companion.session.drill import drill_settings
 from companion.session.stand import Stand
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def _pages(stand: Stand, wishes: Wishes, settings: Settings) -> list[str]:
     whole = score_of(stand, wishes.written_pattern)
     if wishes.round is None:
         return pages_of([sheet_of(whole)])
-    state = round_of(stand, wishes.round, wishes_of(settings))
+    state = round_of(stand, wishes.round, drill_settings(settings))
     faded = score_of(stand, wishes.written_pattern, cues_of(state))
     words = f"Round {state.round}: {state.from_memory} of {len(state.bars)} bars from memory"
     return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
@@ -134,7 +134,7 @@ def _pdf(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
 def _plain_text(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
     from companion.export.text import text_of
 
-    return [text_of(stand, wishes.round, wishes_of(settings)).encode()]
+    return [text_of(stand, wishes.round, drill_settings(settings)).encode()]
 
 
 TARGETS = (

@@ -8,7 +8,7 @@ from companion.base.text import plain
 from companion.export.faded import cues_of, round_of
 from companion.groove.patterns import pattern_words
 from companion.practice.drills.fading import FULL, Cue, cue_text
-from companion.session.drill import DrillWishes
+from companion.session.drill import DrillSettings
 from companion.session.stand import WHOLE_FORM, Stand
 
 WIDEST = 76  # what a mail shows without breaking lines
@@ -19,11 +19,11 @@ NEW_PAGE = "\f"
 Cell = tuple[str, str]  # chords, and under them the notes; equally long
 
 
-def text_of(stand: Stand, round_number: int | None = None, wishes: DrillWishes | None = None) -> str:
+def text_of(stand: Stand, round_number: int | None = None, wishes: DrillSettings | None = None) -> str:
     """The chart with its shells; with a round of the drill what it shows, and the answers behind a form feed."""
     if round_number is None:
         return _page(stand, {}, "")
-    state = round_of(stand, round_number, wishes or DrillWishes())
+    state = round_of(stand, round_number, wishes or DrillSettings())
     head = f"Round {state.round} of the drill: {state.from_memory} of {len(state.bars)} bars from memory."
     faded = _page(stand, cues_of(state), f"{head} The answers are on the next page.")
     return f"{faded}{NEW_PAGE}{_page(stand, {}, 'The answers.')}"

@@ -34,8 +34,8 @@ LATEST_READ = 200  # passes of the song looked at for that
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
-    """The next pass. loop: indices in the chorus."""
+class NextPass:
+    """What is played next. loop: indices in the chorus. probe: a try at the target tempo, on the loop's last bars."""
 
     tempo_bpm: float
     loop: tuple[int, ...]
@@ -56,13 +56,13 @@ class Drill:
     reason: str = ""
 
     @property
-    def plan(self) -> Plan:
+    def next_pass(self) -> NextPass:
         if self.climb is None:
-            return Plan(self.tempo_bpm, self.loop)
+            return NextPass(self.tempo_bpm, self.loop)
         wanted = ramp.next_pass(self.climb)
         # The probe takes the loop's last bars: coming from its end, the next bar line leads there without a jump.
         loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
-        return Plan(max(TEMPO_LIMITS[0], wanted.tempo_bpm), loop, wanted.probe)
+        return NextPass(max(TEMPO_LIMITS[0], wanted.tempo_bpm), loop, wanted.probe)
 
     @property
     def finished(self) -> bool:
@@ -112,7 +112,7 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True)
-class DrillWishes:
+class DrillSettings:
     """How the student wants to drill (settings, [practice]). way: of fading; rule: of the climb; start_share: of the target."""
 
     pass_share: float = fading.DEFAULT_PASS_SHARE
@@ -124,9 +124,9 @@ class DrillWishes:
     seed: int = 0
 
 
-def wishes_of(settings: Settings) -> DrillWishes:
+def drill_settings(settings: Settings) -> DrillSettings:
     practice = settings.practice
-    return DrillWishes(
+    return DrillSettings(
         pass_share=practice.pass_share,
         way=practice.fade,
         rule=practice.climb,
@@ -140,7 +140,7 @@ def wishes_of(settings: Settings) -> DrillWishes:
 def new_drill(
     stand: Stand,
     kind: str,
-    wishes: DrillWishes,
+    settings: DrillSettings,
     passes: Iterable[PassRecord] = (),
     *,
     saved_fade: str | None = None,
@@ -155,16 +155,18 @@ def new_drill(
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is not a way of practising: expected one of {', '.join(KINDS)}.")
     parts = kind.split("+")
-    drill = Drill(kind, stand.loop, stand.tempo_bpm, wishes.pass_share)
+    drill = Drill(kind, stand.loop, stand.tempo_bpm, settings.pass_share)
     if "fade" in parts or kind == "dark":
-        drill = replace(drill, fade=_fade(stand, kind, wishes, passes, saved_fade))
+        drill = replace(drill, fade=_fade(stand, kind, settings, passes, saved_fade))
     if "climb" in parts:
-        drill = replace(drill, climb=_climb(stand, kind, wishes, saved_climb, working_bpm))
+        drill = replace(drill, climb=_climb(stand, kind, settings, saved_climb, working_bpm))
     return drill
 
 
-def take_up(stand: Stand, kind: str, wishes: DrillWishes, log: PracticeLog) -> tuple[Drill, str]:
-    """The drill on the stand's loop with what the log knows of it, and what there is to say about that.
+def take_up(
+    stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog, hands: str = "left"
+) -> tuple[Drill, str]:
+    """The drill on the stand's loop with what the log knows of it by these hands, and what there is to say about that.
 
     Where the log cannot be read, or what it kept is damaged, the drill begins anew.
     """
@@ -174,35 +176,37 @@ def take_up(stand: Stand, kind: str, wishes: DrillWishes, log: PracticeLog) -> t
         return new_drill(
             stand,
             kind,
-            wishes,
-            log.passes(song_id, limit=LATEST_READ),
+            settings,
+            [record for record in log.passes(song_id, limit=LATEST_READ) if record.hands == hands],
             saved_fade=log.state(song_id, key, "fade"),
             saved_climb=log.state(song_id, key, "climb"),
             working_bpm=float(working) if working else None,
         ), ""
     except (LogError, ValueError, TypeError) as error:
-        return new_drill(stand, kind, wishes), f"{error} The drill begins anew."
+        return new_drill(stand, kind, settings), f"{error} The drill begins anew."
 
 
-def _fade(stand: Stand, kind: str, wishes: DrillWishes, passes: Iterable[PassRecord], saved: str | None) -> FadeState:
+def _fade(
+    stand: Stand, kind: str, settings: DrillSettings, passes: Iterable[PassRecord], saved: str | None
+) -> FadeState:
     known = bar_strengths(passes, stand.loop)
     bars = [FadeBar(i, stand.bars[i].section, stand.bars[i].bar, known[i]) for i in stand.loop]
     if saved is not None and kind != "dark":
         state = fading.from_json(saved)
         same = [replace(bar, strength=0.0) for bar in state.bars] == [replace(bar, strength=0.0) for bar in bars]
-        if same and state.way == wishes.way and _goes_on(state, kind):
-            return replace(state, pass_share=wishes.pass_share)
-    return fading.start(bars, "silent" if kind == "dark" else wishes.way, wishes.seed, wishes.pass_share)
+        if same and state.way == settings.way and _goes_on(state, kind):
+            return replace(state, pass_share=settings.pass_share)
+    return fading.start(bars, "silent" if kind == "dark" else settings.way, settings.seed, settings.pass_share)
 
 
-def _climb(stand: Stand, kind: str, wishes: DrillWishes, saved: str | None, working_bpm: float | None) -> RampState:
+def _climb(stand: Stand, kind: str, settings: DrillSettings, saved: str | None, working_bpm: float | None) -> RampState:
     target_bpm = stand.tempo_bpm
     if saved is not None:
         state = ramp.from_json(saved)
-        if state.target_bpm == target_bpm and state.rule == wishes.rule and _goes_on(state, kind):
-            return replace(state, aim=wishes.aim, stretches=(state.stretches or 0) if wishes.stretch else None)
-    start_bpm = working_bpm or target_bpm * wishes.start_share
-    return ramp.start(start_bpm, target_bpm, wishes.rule, aim=wishes.aim, stretch=wishes.stretch)
+        if state.target_bpm == target_bpm and state.rule == settings.rule and _goes_on(state, kind):
+            return replace(state, aim=settings.aim, stretches=(state.stretches or 0) if settings.stretch else None)
+    start_bpm = working_bpm or target_bpm * settings.start_share
+    return ramp.start(start_bpm, target_bpm, settings.rule, aim=settings.aim, stretch=settings.stretch)
 
 
 def _goes_on(state: FadeState | RampState, kind: str) -> bool:

@@ -1,7 +1,8 @@
 """Practising a loop: pass after pass, marked, logged, and each deciding what the next one is.
 
-Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. It holds no
-clock and no port. A heard pass is closed as soon as its last strike can no longer come, which is before the next bar line, so a new
+Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. What a
+pass leaves in the log is written by `write`, after those were sent, so that the next tempo waits for no disk. It holds no clock and no
+port. A heard pass is closed as soon as its last strike can no longer come, which is before the next bar line, so a new
 tempo still begins at that line. A told pass is played once, then the student is asked.
 """
 
@@ -9,38 +10,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from companion.chart.loops import loop_name
 from companion.errors import LogError
-from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
-from companion.practice.model import ChordMark, PassMarks, PassRecord
+from companion.practice.model import PassMarks, PassRecord
+from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill
 from companion.session.memory import Log, keep_pass
 from companion.session.minutes import Minutes
-from companion.session.passes import ANSWERS, CUT_S, PassEar, make_record, symbol_at
+from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, record_of, result_of
+from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
 
-MOST_CHANGES = 3  # in the summary of a pass
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
-STILL_S = (
-    0.5  # a beat that comes so much too late: time stood still, in a computer that slept or a program that was stopped
-)
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
-
-
-@dataclass(frozen=True, slots=True)
-class PassResult:
-    """A pass that is over. lines: the summary for the screen. changes: the chord changes that cost most. marks: None where it was told."""
-
-    record: PassRecord
-    lines: tuple[str, ...]
-    changes: tuple[ChangeCost, ...] = ()
-    marks: PassMarks | None = None
 
 
 class Practice:
@@ -77,6 +65,7 @@ class Practice:
         self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._log = log
+        self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
         self._now = lambda: within_calendar(now())
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
@@ -84,29 +73,29 @@ class Practice:
         self._early: list[NoteIn] = []
         self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
         self._last_beat: BeatReport | None = None
-        self._turns = 0
+        self._one_pass = False  # whether one is played and then asked about
+        self._goes_on = False  # that one pass is not what is wanted any more
         self._stopped = False
         self._stop_s: float | None = None  # when to stop, once all is done
         self._minutes = minutes or Minutes()
         self._asks = asks
         self._hands = hands
-        self._plan = drill.plan
-        self._planned_stand = self._stand_of(drill)
+        self._plan_next()
 
     # --- what the app asks
 
-    def begin(self, first_bar: int = 0) -> list[object]:
-        """Count in and play what is planned; without a keyboard one pass, then the question. first_bar: position in the loop; a pass
-        counts from the loop's first bar."""
+    def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
+        """Count in and play what is planned; where a pass is not heard and asked about that one, then the question. first_bar: position in
+        the loop; a pass counts from the loop's first bar. passes: how many, 0 for ever."""
         self._ear = self._told_ear = self.live = self._stop_s = self._last_beat = self.broken = None
         self._early.clear()
         self._heard_until_s = -math.inf
         self.asking = self._goes_on = self._stopped = False
         self.say = ""
-        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
-        # What is left of the loop from first_bar on is no pass, so it takes one turn more.
-        turns = self._turns = 0 if self.keyboard or not self.asks else 2 if first_bar else 1
-        return [Load(self._planned_stand.arrangement()), Play(self._plan.tempo_bpm, turns=turns, first_bar=first_bar)]
+        self._one_pass = self.asks and not self.keyboard
+        turns = 1 if self._one_pass else passes
+        turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
+        return [*self._load_next(), Play(self._next.tempo_bpm, turns=turns, first_bar=first_bar)]
 
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count."""
@@ -122,11 +111,10 @@ class Practice:
         self._ear = self.live = None
         if not self.asking:
             self._told_ear = None
-            self._goes_on = bool(self._turns)  # the one pass that was asked for is spoilt
+            self._goes_on = self._one_pass  # it is spoilt
         if self.drill.kind == "play":
             self.drill = replace(self.drill, loop=stand.loop, tempo_bpm=stand.tempo_bpm)
-        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
-        return [Load(self._planned_stand.arrangement())]
+        return self._load_next()
 
     def change_tempo(self, tempo_bpm: float) -> list[object]:
         """Another tempo, from the next beat on, or where a keyboard is heard from the next bar line on: no bar has two tempi to be marked
@@ -135,24 +123,17 @@ class Practice:
             return []
         self.stand = self.stand.with_tempo(tempo_bpm)
         self.drill = replace(self.drill, tempo_bpm=self.stand.tempo_bpm)
-        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
+        self._plan_next()
         return [SetTempo(self.stand.tempo_bpm, at="bar" if self.keyboard else "beat")]
 
     def peek(self, index: int) -> None:
         """The student looks at a bar, which is a slip of it."""
         self.drill = self.drill.peek(index)
 
-    def rested(self) -> None:
-        self._minutes.rested()
-
     @property
     def asks(self) -> bool:
         """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing, unless that is wanted."""
         return self._asks or self.drill.kind != "play"
-
-    @property
-    def rest_is_due(self) -> bool:
-        return self._minutes.rest_is_due
 
     @property
     def closes_s(self) -> float | None:
@@ -163,7 +144,7 @@ class Practice:
 
     @property
     def is_probe(self) -> bool:
-        return self._plan.probe
+        return self._next.probe
 
     # --- what the sound process reports
 
@@ -193,7 +174,7 @@ class Practice:
     def _beat(self, beat: BeatReport) -> list[object]:
         if self._stopped:
             return []
-        if self._ear is not None and self._stood_still(beat):
+        if self._ear is not None and self._last_beat is not None and stood_still(self._last_beat, beat):
             self._break_off(STOOD_STILL)
         messages = self.tick(beat.due_s)
         if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
@@ -214,12 +195,10 @@ class Practice:
 
     def _pass_begins(self, beat: BeatReport) -> None:
         self._ear = self.live = None
-        arrangement = self._planned_stand.arrangement()
+        arrangement = self._next_stand.arrangement()
         if arrangement.bars[0].index != beat.index:
             return  # what was planned came too late for this bar line and begins at another
-        ear = PassEar(
-            self._planned_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now()
-        )
+        ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
         ear.bar_began(beat.due_s, beat.tempo_bpm)
         for note in self._early:  # played a little before the bar line, meant for it
             ear.press(note.time_s, note.note, note.velocity)
@@ -245,20 +224,7 @@ class Practice:
     @property
     def _at_end(self) -> bool:
         """Whether the last beat of a turn sounded, so that the sound did not break off."""
-        beat = self._last_beat
-        return beat is not None and beat.pulse == beat.pulses - 1 and beat.index == self._planned_stand.loop[-1]
-
-    def _stood_still(self, beat: BeatReport) -> bool:
-        """Whether a beat of the bar that sounds, or the next bar line, came much later than the tempo said."""
-        last = self._last_beat
-        if last is None or last.turn < 0:
-            return False
-        beats = (
-            beat.pulse - last.pulse
-            if beat.position == last.position and beat.pulse
-            else last.pulses - last.pulse + beat.pulse
-        )
-        return beat.due_s - last.due_s > beats * 60.0 / min(last.tempo_bpm, beat.tempo_bpm) + STILL_S
+        return self._last_beat is not None and ends_loop(self._last_beat, self._next_stand.loop)
 
     def _break_off(self, words: str) -> None:
         """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
@@ -266,48 +232,41 @@ class Practice:
         self.live = None
         if ear is None or self._last_beat is None:
             return
-        self._goes_on = bool(self._turns)
+        self._goes_on = self._one_pass
         duration_s = max(0.0, self._last_beat.due_s - ear.start_s)
-        source = "heard" if ear.presses else "told"
-        self.broken = self._record(ear, duration_s, source, "", 0.0, frozenset(), None, clean=False, broken=True)
-        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
+        outcome = replace(UNHEARD, source="heard" if ear.presses else "told")
+        self.broken = self._keep(ear, outcome, duration_s, broken=True)
         self.say = words
-        try:
-            self._log.add_pass(self.broken)
-        except LogError as error:
-            self.say = str(error)
 
     # --- the end of a pass
 
-    _goes_on = False  # a single pass was asked for and is not what is wanted any more
-
     def _close(self) -> list[object]:
         ear, self._ear = self._ear, None
+        if ear is None:
+            return []
         self._heard_until_s = ear.takes_until_s
         if not ear.presses:
             return self._close_unheard(ear)
-        self._goes_on = bool(self._turns)
-        marks = ear.marks()
-        self.live = marks
-        return self._settle(ear, "heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
+        self._goes_on = self._one_pass
+        self.live = ear.marks()
+        return self._settle(ear, heard(self.live))
 
     def _turn_the_page(self) -> list[object]:
         """Another stand for the next pass, where one is wanted."""
-        stand = self.next_stand() if self.drill.kind == "play" and not self._turns else None
+        stand = self.next_stand() if self.drill.kind == "play" and not self._one_pass else None
         if stand is None:
             return []
         self.stand = stand
-        self._planned_stand = self._stand_of(self.drill)
-        return [Load(self._planned_stand.arrangement())]
+        return self._load_next()
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
-        if self._turns and self.asks:
+        if self._one_pass and self.asks:
             self._told_ear = ear
         elif self.keyboard:
             self.say = NOTHING_HEARD
         else:
-            return self._settle(ear, "told", "", 0.0, frozenset(), None)
+            return self._settle(ear, UNHEARD)
         return []
 
     def answer(self, key: str, slipped: Iterable[int] = ()) -> list[object]:
@@ -317,61 +276,46 @@ class Practice:
         if ear is None:
             return []
         self.asking = False
-        slipped = frozenset(slipped) & frozenset(self._plan.loop)
-        share = 1.0 - len(slipped) / len(self._plan.loop) if slipped else told.share
-        self._settle(ear, "told", told.words, share, slipped, None)
+        slipped = frozenset(slipped) & frozenset(self._next.loop)
+        share = 1.0 - len(slipped) / len(self._next.loop) if slipped else told.share
+        self._settle(ear, Outcome("told", told.words, share, slipped))
         self._stop_s = None  # nothing sounds
         return [] if self.drill.finished else self.begin()
 
-    def _settle(
-        self, ear: PassEar, source: str, answer: str, share: float, slipped: frozenset[int], marks: PassMarks | None
-    ) -> list[object]:
-        """Log a pass, move the drill on and plan the next pass."""
-        duration_s = ear.end_s - ear.start_s
+    def _settle(self, ear: PassEar, outcome: Outcome) -> list[object]:
+        """Move the drill on and plan the next pass; what this one leaves in the log is written later."""
         self.say = ""
-        clean = bool(marks or answer) and self.drill.is_clean(slipped, share)
-        record = self._record(ear, duration_s, source, answer, share, slipped, marks, clean=clean)
-        if marks is not None or answer:
-            self.drill = self.drill.after(slipped, share)
-        self.result = self._result(ear, record, marks)
-        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
-        self._keep(record)
+        drill = self.drill
+        if outcome.tells:
+            self.drill = drill.after(outcome.slipped, outcome.share_right)
+        record = self._keep(ear, outcome, ear.end_s - ear.start_s, drill)
+        self.result = result_of(ear, record, outcome.marks, self.drill.reason)
         return self._next_messages(ear)
 
-    def _record(
-        self,
-        ear: PassEar,
-        duration_s: float,
-        source: str,
-        answer: str,
-        share: float,
-        slipped: frozenset[int],
-        marks: PassMarks | None,
-        *,
-        clean: bool,
-        broken: bool = False,
+    def _keep(
+        self, ear: PassEar, outcome: Outcome, duration_s: float, drill: Drill | None = None, *, broken: bool = False
     ) -> PassRecord:
-        """A pass of the present plan for the log, with the drill where it was while it was played."""
-        plan, drill = self._plan, self.drill
-        peeked = drill.fade.peeked if drill.fade else frozenset()
-        return make_record(
-            ear.stand,
-            plan.loop,
-            started_at=ear.began_at,
-            duration_s=duration_s,
-            tempo_bpm=ear.tempo_bpm,
-            kind=f"{drill.kind}+probe" if plan.probe else drill.kind,
-            round_=drill.round,
-            cues=drill.cues(plan.loop),
-            source=source,
-            answer=answer,
-            share_right=share,
-            clean=clean,
-            slipped=(slipped | peeked) & frozenset(plan.loop),
-            marks=marks,
-            hands=self._hands,
-            broken=broken,
-        )
+        """A pass for the log, and its minutes. drill: as it was while the pass was played, where it has moved since."""
+        assert ear.began_at is not None  # every pass that is played here has it
+        record = record_of(ear, drill or self.drill, self._next, outcome, self._hands, duration_s, broken=broken)
+        self._unwritten.append((record, self.drill, self.stand, self._now()))
+        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
+        return record
+
+    def write(self) -> None:
+        """Write what the passes since the last call leave in the log; for after their messages were sent. A log that cannot be written is
+        said and stops nothing."""
+        unwritten, self._unwritten = self._unwritten, []
+        for record, drill, stand, at in unwritten:
+            try:
+                if record.broken:
+                    self._log.add_pass(record)
+                else:
+                    keep_pass(self._log, record, drill, stand, at)
+            except LogError as error:
+                self.say = str(error)
+
+    # --- what comes next
 
     def _next_messages(self, ear: PassEar) -> list[object]:
         """What leads into the next pass without a gap. Where all is done the last bar is still played out."""
@@ -379,40 +323,21 @@ class Practice:
             self._goes_on = False
             self._stop_s = ear.end_s - CUT_S
             return []
-        loop_before = self._plan.loop
-        self._plan, self._planned_stand = self.drill.plan, self._stand_of(self.drill)
-        messages: list[object] = []
-        if self._plan.loop != loop_before:
-            messages.append(Load(self._planned_stand.arrangement()))
-        if self._plan.tempo_bpm != ear.tempo_bpm:
-            messages.append(SetTempo(self._plan.tempo_bpm, at="bar"))
+        loop_before = self._next.loop
+        self._plan_next()
+        messages = self._load_next() if self._next.loop != loop_before else []
+        if self._next.tempo_bpm != ear.tempo_bpm:
+            messages.append(SetTempo(self._next.tempo_bpm, at="bar"))
         return messages
 
-    def _result(self, ear: PassEar, record: PassRecord, marks: PassMarks | None) -> PassResult:
-        if marks is None:
-            words = f"{record.answer}." if record.answer else ""
-            return PassResult(record, tuple(filter(None, (words, self.drill.reason))))
-        changes = tuple(
-            weakest_changes([heard_chords(marks.chords, self._symbols(ear.stand, marks.chords))], MOST_CHANGES)
-        )
-        lines = pass_lines(marks, ear.beat_s, changes)
-        return PassResult(record, (*lines, self.drill.reason) if self.drill.reason else lines, changes, marks)
+    def _load_next(self) -> list[object]:
+        self._plan_next()
+        return [Load(self._next_stand.arrangement())]
 
-    @staticmethod
-    def _symbols(stand: Stand, marks: Iterable[ChordMark]) -> dict[tuple[int, int], str]:
-        return {(mark.index, mark.chord): symbol_at(stand, mark.index, mark.chord) for mark in marks}
-
-    # --- what is kept
-
-    def _keep(self, record: PassRecord) -> None:
-        """Into the log at once. A log that cannot be written is said and stops nothing."""
-        try:
-            keep_pass(self._log, record, self.drill, self.stand, self._now())
-        except LogError as error:
-            self.say = str(error)
-
-    def _stand_of(self, drill: Drill) -> Stand:
-        """The stand set for the next pass: the probe plays only its own bars."""
-        plan = drill.plan
-        stand = self.stand if plan.loop == self.stand.loop else self.stand.with_loop(plan.loop, loop_name(plan.loop))
-        return replace(stand, tempo_bpm=plan.tempo_bpm)
+    def _plan_next(self) -> None:
+        """The next pass, and the stand set for it: a probe plays only its own bars."""
+        coming = self._next = self.drill.next_pass
+        stand = self.stand
+        if coming.loop != stand.loop:
+            stand = stand.with_loop(coming.loop, loop_name(coming.loop))
+        self._next_stand = replace(stand, tempo_bpm=coming.tempo_bpm)

@@ -16,7 +16,7 @@ from companion.export.sheet import pages_of, pdf_of, sheet_of
 from companion.export.targets import export
 from companion.export.text import NEW_PAGE, WIDEST, text_of
 from companion.practice.drills.fading import Cue
-from companion.session.drill import DrillWishes
+from companion.session.drill import DrillSettings
 
 pytest.importorskip("verovio")
 pytest.importorskip("typst")
@@ -102,7 +102,7 @@ def test_svg_pages_are_files_of_their_own(on_stand, settings, tmp_path) -> None:
 def test_a_faded_sheet_shows_what_its_round_allows_and_no_more(on_stand, way: str) -> None:
     stand = on_stand("ferry-at-half-past-six")
     for number in range(1, 8):
-        cues = cues_of(round_of(stand, number, DrillWishes(way=way)))
+        cues = cues_of(round_of(stand, number, DrillSettings(way=way)))
         page, answers = pages_of([sheet_of(score_of(stand, cues=cues)), sheet_of(score_of(stand))])
         allowed = []
         for bar in stand.bars:
@@ -128,11 +128,11 @@ def test_a_hidden_bar_does_not_tell_how_many_chords_it_has(on_stand) -> None:
 
 def test_rounds_are_the_drills_own(on_stand) -> None:
     stand = on_stand("left-sock-blues")
-    first = round_of(stand, 1, DrillWishes())
+    first = round_of(stand, 1, DrillSettings())
     assert set(cues_of(first).values()) == {Cue.KEYS}
-    assert round_of(stand, 6, DrillWishes(seed=3)) == round_of(stand, 6, DrillWishes(seed=3))
+    assert round_of(stand, 6, DrillSettings(seed=3)) == round_of(stand, 6, DrillSettings(seed=3))
     with pytest.raises(ExportError, match=r"expected a round from 1 to \d+"):
-        round_of(stand, 500, DrillWishes())
+        round_of(stand, 500, DrillSettings())
 
 
 def test_text_for_a_friend(all_stands) -> None:
@@ -150,8 +150,8 @@ def test_text_for_a_friend(all_stands) -> None:
 def test_faded_text_hides_and_answers(on_stand) -> None:
     stand = on_stand("ferry-at-half-past-six")
     for number in range(1, 9):
-        page, answers = text_of(stand, number, DrillWishes()).split(NEW_PAGE)
-        cues = cues_of(round_of(stand, number, DrillWishes()))
+        page, answers = text_of(stand, number, DrillSettings()).split(NEW_PAGE)
+        cues = cues_of(round_of(stand, number, DrillSettings()))
         for symbol in ("Bb6", "G7", "Cm7", "F7", "Dm7", "D7", "C7"):
             seen = sum(
                 placed.chord.symbol == symbol and cues[bar.index] >= Cue.SYMBOL

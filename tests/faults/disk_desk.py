@@ -14,7 +14,7 @@ from pathlib import Path
 from desk import Desk, Hands, put, right
 from session_songs import FOUR
 
-from companion.session.drill import DrillWishes, new_drill
+from companion.session.drill import DrillSettings, new_drill
 from companion.session.practice import Practice
 from companion.store.log.patient_log import PatientLog
 from companion.store.paths import Paths, find_paths
@@ -75,7 +75,7 @@ def practise(log: PatientLog, settings, kind: str = "play", hands: Hands = right
     """A desk with a stretch of practising begun on it, at 240 beats a minute."""
     stand = put(text, settings).with_tempo(240)
     options = {"now": lambda: desk.clock(), "keyboard": True} | options
-    practice = Practice(stand, new_drill(stand, kind, DrillWishes()), log, **options)
+    practice = Practice(stand, new_drill(stand, kind, DrillSettings()), log, **options)
     desk = Desk(practice, hands)
     desk.send(practice.begin())
     return desk

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from desk import Desk, put
 from session_songs import FOUR
 
-from companion.session.drill import DrillWishes, new_drill
+from companion.session.drill import DrillSettings, new_drill
 from companion.session.practice import Practice
 from companion.sound.messages import BeatReport, Load, NoteIn, Notice, Ready
 from companion.store.log.patient_log import PatientLog
@@ -25,7 +25,7 @@ class LiveDesk:
     ) -> None:
         self.link, self.log = link, log
         self.stand = put(FOUR, settings, demonstrate=True, pattern="four").with_tempo(240).with_loop((0,), "one bar")
-        self.practice = Practice(self.stand, new_drill(self.stand, kind, DrillWishes()), log, keyboard=True)
+        self.practice = Practice(self.stand, new_drill(self.stand, kind, DrillSettings()), log, keyboard=True)
         self.notices: list[Notice] = []
         self.readies: list[Ready] = []
         self.beats: list[BeatReport] = []
@@ -43,6 +43,7 @@ class LiveDesk:
             if isinstance(message, Load):
                 self._loaded = message.arrangement
             self.link.send(message)
+        self.practice.write()
 
     def go_on(self, until: Callable[[], bool], what: str) -> None:
         """Practise until something holds."""

@@ -16,9 +16,17 @@ from companion.errors import LogError
 from companion.practice.drills import fading, ramp
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.model import PassRecord
-from companion.session.drill import KINDS, LATEST_PASSES, DrillWishes, bar_strengths, new_drill, take_up, wishes_of
+from companion.session.drill import (
+    KINDS,
+    LATEST_PASSES,
+    DrillSettings,
+    bar_strengths,
+    drill_settings,
+    new_drill,
+    take_up,
+)
+from companion.session.memory import keep_pass
 from companion.session.passes import make_record
-from companion.session.practice import Practice
 from companion.session.stand import TEMPO_LIMITS
 from companion.store.log.practice_log import PracticeLog
 
@@ -49,34 +57,34 @@ def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", answer
 
 
 def test_every_kind_has_its_parts(stand) -> None:
-    parts = {kind: new_drill(stand, kind, DrillWishes()) for kind in KINDS}
+    parts = {kind: new_drill(stand, kind, DrillSettings()) for kind in KINDS}
     assert {kind for kind, drill in parts.items() if drill.fade} == {"fade", "fade+climb", "dark"}
     assert {kind for kind, drill in parts.items() if drill.climb} == {"climb", "fade+climb"}
     assert [kind for kind, drill in parts.items() if drill.is_dark] == ["dark"]
     assert not any(drill.finished for drill in parts.values())
     with pytest.raises(ValueError, match="play, fade, climb"):
-        new_drill(stand, "sideways", DrillWishes())
+        new_drill(stand, "sideways", DrillSettings())
 
 
 def test_the_settings_say_how_it_is_drilled(stand, settings) -> None:
     practice = replace(settings.practice, pass_share=0.7, fade="cues", climb="gliding", start_share=0.5, stretch=True)
-    drill = new_drill(stand, "fade+climb", wishes_of(replace(settings, practice=practice)))
+    drill = new_drill(stand, "fade+climb", drill_settings(replace(settings, practice=practice)))
     assert (drill.fade.pass_share, drill.fade.way) == (0.7, "cues")
     assert (drill.climb.rule, drill.climb.start_bpm, drill.climb.stretches) == ("gliding", 60, 0)
 
 
 def test_all_is_shown_of_a_bar_that_is_not_drilled(stand) -> None:
-    drill = new_drill(stand.with_loop((4, 5, 6, 7), "B"), "dark", DrillWishes())
+    drill = new_drill(stand.with_loop((4, 5, 6, 7), "B"), "dark", DrillSettings())
     assert drill.cue(0) is FULL and drill.cue(5) is Cue.PLACE
     assert (drill.cues((0, 1)), drill.cues((4, 5)), drill.cues((0, 4))) == (1.0, 0.0, 0.5)
-    assert new_drill(stand, "climb", DrillWishes()).cues(range(8)) == 1.0
+    assert new_drill(stand, "climb", DrillSettings()).cues(range(8)) == 1.0
     assert drill.peek(0) == drill and drill.peek(5).fade.peeked == {5}
 
 
 @given(st.lists(st.tuples(st.frozensets(st.integers(0, 7), max_size=2), st.sampled_from((1.0, 0.9, 0.5))), max_size=15))
 @hypothesis_settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_cues_are_the_mean_of_the_bars(stand, passes) -> None:
-    drill = new_drill(stand, "fade", DrillWishes())
+    drill = new_drill(stand, "fade", DrillSettings())
     for slipped, share in passes:
         drill = drill.after(slipped, share)
     for loop in (range(8), (2, 3), (7,)):
@@ -84,25 +92,25 @@ def test_cues_are_the_mean_of_the_bars(stand, passes) -> None:
 
 
 def test_a_plan_stays_within_what_can_be_played(stand) -> None:
-    slow = new_drill(stand.with_tempo(20), "climb", DrillWishes(start_share=0.2))
-    assert slow.climb.tempo_bpm == 4 and slow.plan.tempo_bpm == TEMPO_LIMITS[0]
-    fast = new_drill(stand.with_tempo(400), "climb", DrillWishes(start_share=1.0, stretch=True)).after(NONE, 1.0)
-    assert fast.plan.tempo_bpm == pytest.approx(424)
+    slow = new_drill(stand.with_tempo(20), "climb", DrillSettings(start_share=0.2))
+    assert slow.climb.tempo_bpm == 4 and slow.next_pass.tempo_bpm == TEMPO_LIMITS[0]
+    fast = new_drill(stand.with_tempo(400), "climb", DrillSettings(start_share=1.0, stretch=True)).after(NONE, 1.0)
+    assert fast.next_pass.tempo_bpm == pytest.approx(424)
 
 
 def test_a_probe_takes_the_last_two_bars_or_a_shorter_loop_whole(stand) -> None:
     for loop, bars in (((0, 1, 2, 3), (2, 3)), ((5,), (5,)), ((5, 6), (5, 6))):
-        drill = new_drill(stand.with_loop(loop, "these"), "climb", DrillWishes())
+        drill = new_drill(stand.with_loop(loop, "these"), "climb", DrillSettings())
         drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
-        assert drill.plan.probe and drill.plan.loop == bars and drill.plan.tempo_bpm == 120
-        assert not drill.after(NONE, 1.0).plan.probe and drill.after(NONE, 1.0).plan.loop == loop
+        assert drill.next_pass.probe and drill.next_pass.loop == bars and drill.next_pass.tempo_bpm == 120
+        assert not drill.after(NONE, 1.0).next_pass.probe and drill.after(NONE, 1.0).next_pass.loop == loop
 
 
 def test_clean_is_what_the_student_set(stand) -> None:
     for kind in ("play", "fade", "climb"):
-        drill = new_drill(stand, kind, DrillWishes(pass_share=0.9))
+        drill = new_drill(stand, kind, DrillSettings(pass_share=0.9))
         assert drill.is_clean(NONE, 0.9) and not drill.is_clean(NONE, 0.89)
-    assert not new_drill(stand, "fade", DrillWishes(pass_share=0.9)).peek(0).is_clean(NONE, 1.0)
+    assert not new_drill(stand, "fade", DrillSettings(pass_share=0.9)).peek(0).is_clean(NONE, 1.0)
 
 
 # --- what the log knows of the bars
@@ -126,7 +134,7 @@ def test_playing_along_unheard_tells_nothing_of_the_bars(stand) -> None:
 
 def test_best_known_bars_lose_cues_first(stand) -> None:
     passes = [record(stand, {1, 2, 3, 5, 6}) for _ in range(6)]
-    drill = new_drill(stand, "fade", DrillWishes(), passes).after(NONE, 1.0)
+    drill = new_drill(stand, "fade", DrillSettings(), passes).after(NONE, 1.0)
     assert {index for index in range(8) if drill.cue(index) < FULL} <= {7, 1, 2, 3, 5, 6} and drill.cue(7) < FULL
 
 
@@ -134,9 +142,8 @@ def test_best_known_bars_lose_cues_first(stand) -> None:
 
 
 def kept(stand, drill, log) -> None:
-    """Play passes of a drill into the log, as Practice does, by the student's word."""
-    practice = Practice(stand, drill, log, now=lambda: datetime(2026, 1, 5, tzinfo=UTC))
-    practice._keep(record(stand))
+    """A pass into the log, with the drill as it left it."""
+    keep_pass(log, record(stand), drill, stand, datetime(2026, 1, 5, tzinfo=UTC))
 
 
 def test_what_is_taken_up_is_what_was_left(settings) -> None:
@@ -144,27 +151,29 @@ def test_what_is_taken_up_is_what_was_left(settings) -> None:
     steps = [(NONE, 1.0), (frozenset({1}), 0.75), (NONE, 0.9), (frozenset({0, 2}), 0.5), (NONE, 1.0)] * 3
     with PracticeLog.in_memory() as log:
         for kind in ("fade", "climb", "fade+climb"):
-            drill = new_drill(stand, kind, DrillWishes())
+            drill = new_drill(stand, kind, DrillSettings())
             for slipped, share in steps:
                 drill = drill.after(slipped, share)
                 if drill.finished:
                     break
                 kept(stand, drill, log)
-                again, words = take_up(stand, kind, DrillWishes(), log)
+                again, words = take_up(stand, kind, DrillSettings(), log)
                 assert (
-                    words == "" and (again.fade, again.climb) == (drill.fade, drill.climb) and again.plan == drill.plan
+                    words == ""
+                    and (again.fade, again.climb) == (drill.fade, drill.climb)
+                    and again.next_pass == drill.next_pass
                 )
 
 
 def test_a_drill_that_is_over_is_not_taken_up_but_its_tempo_is(settings) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
-        drill = new_drill(stand, "fade+climb", DrillWishes())
+        drill = new_drill(stand, "fade+climb", DrillSettings())
         while not drill.finished:
             drill = drill.after(NONE, 1.0)
             kept(stand, drill, log)
         assert log.states("fade") == log.states("climb") == []
-        again, _ = take_up(stand, "fade+climb", DrillWishes(), log)
+        again, _ = take_up(stand, "fade+climb", DrillSettings(), log)
         assert again.fade.round == 1 and again.cues(range(4)) == 1.0
         assert again.climb.tempo_bpm == 120 and not again.finished
 
@@ -172,22 +181,22 @@ def test_a_drill_that_is_over_is_not_taken_up_but_its_tempo_is(settings) -> None
 def test_of_two_parts_the_finished_one_waits_for_the_other(settings) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
-        climb = new_drill(stand, "climb", DrillWishes(start_share=1.0))
+        climb = new_drill(stand, "climb", DrillSettings(start_share=1.0))
         for _ in range(ramp.HOLD_PASSES):
             climb = climb.after(NONE, 1.0)
-        drill = replace(new_drill(stand, "fade+climb", DrillWishes()).after(NONE, 1.0), climb=climb.climb)
+        drill = replace(new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0), climb=climb.climb)
         assert drill.climb.finished and not drill.finished
         kept(stand, drill, log)
-        again, _ = take_up(stand, "fade+climb", DrillWishes(), log)
+        again, _ = take_up(stand, "fade+climb", DrillSettings(), log)
         assert again.climb == drill.climb and again.fade == drill.fade
-        assert not take_up(stand, "climb", DrillWishes(), log)[0].climb.finished
+        assert not take_up(stand, "climb", DrillSettings(), log)[0].climb.finished
 
 
 @pytest.mark.parametrize(
     "other",
     [
         {"stand": lambda stand: stand.with_loop((1, 2, 3), "these")},
-        {"wishes": DrillWishes(way="cues", rule="transformed")},
+        {"wishes": DrillSettings(way="cues", rule="transformed")},
         {"text": FOUR.replace("section.A", "section.Verse").replace('"A"', '"Verse"'), "tempo": 100},
     ],
     ids=["another loop", "another way", "the song was changed"],
@@ -195,13 +204,13 @@ def test_of_two_parts_the_finished_one_waits_for_the_other(settings) -> None:
 def test_another_drill_begins_anew(settings, other) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
-        drill = new_drill(stand, "fade+climb", DrillWishes(start_share=0.9))
+        drill = new_drill(stand, "fade+climb", DrillSettings(start_share=0.9))
         for _ in range(5):
             drill = drill.after(NONE, 1.0)
         kept(stand, drill, log)
         stand = put(other.get("text", FOUR), settings).with_tempo(other.get("tempo", 120))
         again, words = take_up(
-            other.get("stand", lambda s: s)(stand), "fade+climb", other.get("wishes", DrillWishes()), log
+            other.get("stand", lambda s: s)(stand), "fade+climb", other.get("wishes", DrillSettings()), log
         )
         assert words == "" and again.fade.passes == 0 and again.climb.history == ()
 
@@ -209,8 +218,8 @@ def test_another_drill_begins_anew(settings, other) -> None:
 def test_new_wishes_hold_for_a_drill_that_goes_on(settings) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
-        kept(stand, new_drill(stand, "fade+climb", DrillWishes()).after(NONE, 1.0), log)
-        drill, _ = take_up(stand, "fade+climb", DrillWishes(pass_share=0.6, aim=0.75, stretch=True), log)
+        kept(stand, new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0), log)
+        drill, _ = take_up(stand, "fade+climb", DrillSettings(pass_share=0.6, aim=0.75, stretch=True), log)
     assert (drill.fade.pass_share, drill.climb.aim, drill.climb.stretches) == (0.6, 0.75, 0)
     assert drill.fade.passes + len(drill.climb.history) == 1
 
@@ -220,10 +229,10 @@ def test_a_damaged_drill_is_said_and_begins_anew(settings, damaged) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
         log.put_state("a-song", "0-3", "fade", damaged)
-        drill, words = take_up(stand, "fade", DrillWishes(), log)
-        assert drill == new_drill(stand, "fade", DrillWishes()) and words.endswith("The drill begins anew.")
+        drill, words = take_up(stand, "fade", DrillSettings(), log)
+        assert drill == new_drill(stand, "fade", DrillSettings()) and words.endswith("The drill begins anew.")
         log.put_state("a-song", "0-3", "working_bpm", {"a": 1})
-        assert take_up(stand, "climb", DrillWishes(), log)[1]
+        assert take_up(stand, "climb", DrillSettings(), log)[1]
 
 
 def test_a_log_that_cannot_be_read_is_said(settings) -> None:
@@ -231,13 +240,13 @@ def test_a_log_that_cannot_be_read_is_said(settings) -> None:
         def state(self, *key):
             raise LogError("The log is shut.")
 
-    drill, words = take_up(put(FOUR, settings), "fade", DrillWishes(), Shut())
+    drill, words = take_up(put(FOUR, settings), "fade", DrillSettings(), Shut())
     assert drill.fade is not None and words == "The log is shut. The drill begins anew."
 
 
 def test_the_saved_texts_are_those_of_fading_and_ramp(settings) -> None:
     stand = put(FOUR, settings)
-    drill = new_drill(stand, "fade+climb", DrillWishes()).after(NONE, 1.0)
+    drill = new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0)
     with PracticeLog.in_memory() as log:
         kept(stand, drill, log)
         assert fading.from_json(log.state("a-song", "0-3", "fade")) == drill.fade

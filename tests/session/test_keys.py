@@ -11,7 +11,7 @@ from session_songs import EIGHT, FOUR
 from strategies import keys
 
 from companion.errors import SettingsError
-from companion.session.drill import DrillWishes, new_drill
+from companion.session.drill import DrillSettings, new_drill
 from companion.session.keys import KEYS, ORDERS, KeyWalk, in_key, key_order, key_said
 from companion.session.practice import Practice
 from companion.sound.messages import Load
@@ -90,7 +90,7 @@ def walk_through(settings, text, hands=right, tempo_bpm=120.0, keyboard=True, pa
     walk = [KeyWalk(key_order(stand.key, order))]
     with PracticeLog.in_memory() as log:
         practice = Practice(
-            stand, new_drill(stand, "play", DrillWishes()), log, now=lambda: desk.clock(), keyboard=keyboard
+            stand, new_drill(stand, "play", DrillSettings()), log, now=lambda: desk.clock(), keyboard=keyboard
         )
 
         def next_stand():

@@ -21,7 +21,8 @@ from companion.errors import LogError
 from companion.groove.model import Click
 from companion.practice.drills import fading, ramp, recall
 from companion.practice.drills.fading import FULL
-from companion.session.drill import DrillWishes, new_drill
+from companion.session.drill import DrillSettings, new_drill
+from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS
 from companion.session.practice import NOTHING_HEARD, Practice
 from companion.sound.messages import Finished, Play, Stop
@@ -48,7 +49,7 @@ def practise(settings, log):
             name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s") if name in options
         }
         practice = Practice(
-            stand, drill or new_drill(stand, kind, wishes or DrillWishes()), log, now=lambda: desk.clock(), **options
+            stand, drill or new_drill(stand, kind, wishes or DrillSettings()), log, now=lambda: desk.clock(), **options
         )
         desk = Desk(practice, hands, **desk_options)
         return desk
@@ -190,7 +191,7 @@ def test_the_climb_is_the_ramps_own(practise, log) -> None:
 
 
 def test_a_climb_ends_at_the_target_with_its_last_bar_played_out(practise, log) -> None:
-    desk = practise(right, "climb", keyboard=True, wishes=DrillWishes(start_share=1.0))
+    desk = practise(right, "climb", keyboard=True, wishes=DrillSettings(start_share=1.0))
     desk.send(desk.practice.begin())
     desk.run()
     assert desk.practice.drill.finished and len(log.passes()) == ramp.HOLD_PASSES
@@ -202,10 +203,10 @@ def test_a_climb_ends_at_the_target_with_its_last_bar_played_out(practise, log) 
 
 def test_a_probe_plays_the_last_two_bars_at_the_target_and_leads_back_to_the_start(practise, log, settings) -> None:
     stand = put(EIGHT, settings)
-    drill = new_drill(stand, "climb", DrillWishes())
+    drill = new_drill(stand, "climb", DrillSettings())
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
     desk = practise(right, stand=stand, drill=drill, keyboard=True)
-    assert desk.practice.is_probe and desk.practice.drill.plan.loop == (6, 7)
+    assert desk.practice.is_probe and desk.practice.drill.next_pass.loop == (6, 7)
     play(desk, 3)
     first, second, third = log.passes()[:3]
     assert (first.loop, first.tempo_bpm, first.loop_name, first.sections) == ((6, 7), 120, "bars 7 to 8", ())
@@ -220,7 +221,7 @@ def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump
     practise, log, settings, lead_s
 ) -> None:
     stand = put(EIGHT, settings)
-    drill = new_drill(stand, "climb", DrillWishes(start_share=0.5))
+    drill = new_drill(stand, "climb", DrillSettings(start_share=0.5))
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 2))
     desk = play(practise(slips((0, 0), (1, 0)), stand=stand, drill=drill, keyboard=True, lead_s=lead_s), 4)
     assert [len(record.loop) for record in log.passes()] == [8, 8, 2, 8]
@@ -234,7 +235,7 @@ def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_ti
 ) -> None:
     """The app was busy: the player begins the old loop once more, and the new one at the bar line after."""
     stand = put(EIGHT, settings, pattern="four")
-    drill = new_drill(stand, "climb", DrillWishes())
+    drill = new_drill(stand, "climb", DrillSettings())
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 1))
     desk = practise(right, stand=stand, drill=drill, keyboard=True, lead_s=lead_s, ticks=False)
     desk.send(desk.practice.begin())
@@ -252,7 +253,7 @@ def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow
     practise, log, settings
 ) -> None:
     stand = put(EIGHT, settings, pattern="four").with_tempo(240)
-    drill = new_drill(stand, "climb", DrillWishes(start_share=0.4))
+    drill = new_drill(stand, "climb", DrillSettings(start_share=0.4))
     drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
     hands = lambda moment: off(0.09 if moment.turn == 0 else 0.0)(moment)
     play(practise(hands, stand=stand, drill=drill, keyboard=True, before_s=0.1), 2)
@@ -264,7 +265,7 @@ def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow
 
 def test_fading_gives_back_exactly_the_slipped_bars(practise, log) -> None:
     hands = slips((2, 3), (4, 1), (4, 2), how=wrong)
-    desk = practise(hands, "fade", keyboard=True, wishes=DrillWishes(pass_share=0.7))
+    desk = practise(hands, "fade", keyboard=True, wishes=DrillSettings(pass_share=0.7))
     desk.send(desk.practice.begin())
     slipped = {2: {3}, 4: {1, 2}}
     for turn in range(6):
@@ -302,7 +303,7 @@ def test_a_read_pass_is_no_recall(practise, log) -> None:
 
 
 def test_a_peek_is_a_slip_of_that_bar(practise, log) -> None:
-    desk = practise(right, "fade", keyboard=True, wishes=DrillWishes(way="cues"))
+    desk = practise(right, "fade", keyboard=True, wishes=DrillSettings(way="cues"))
     play(desk, 2)
     before = desk.practice.drill
     desk.practice.peek(2)
@@ -377,7 +378,7 @@ def test_bars_that_slipped_are_told_with_the_answer(practise, log) -> None:
 
 
 def test_a_drill_told_to_the_end_ends(practise, log) -> None:
-    desk = practise(nothing, "fade", wishes=DrillWishes(way="cues"))
+    desk = practise(nothing, "fade", wishes=DrillSettings(way="cues"))
     desk.send(desk.practice.begin())
     for _ in range(30):
         desk.run()
@@ -530,29 +531,31 @@ def test_a_tempo_taken_in_the_middle_loses_no_pass_and_is_marked_truly(practise,
 
 
 def test_a_rest_is_due_after_25_minutes_and_a_pause_resets_it(practise) -> None:
-    desk = practise(right, "play", EIGHT, keyboard=True)  # 16 seconds a pass
+    minutes = Minutes()
+    desk = practise(right, "play", EIGHT, keyboard=True, minutes=minutes)  # 16 seconds a pass
     desk.send(desk.practice.begin())
     desk.run(until=lambda: desk.turns == 94)
-    assert not desk.practice.rest_is_due  # 93 passes: 24.8 minutes
+    assert not minutes.rest_is_due  # 93 passes: 24.8 minutes
     desk.run(until=lambda: desk.turns == 95)
-    assert desk.practice.rest_is_due
+    assert minutes.rest_is_due
     desk.send(desk.practice.stop())
     desk.run()
     desk.now_s += 301
     play(desk, desk.turns + 1)
-    assert not desk.practice.rest_is_due
+    assert not minutes.rest_is_due
 
 
 def test_a_short_pause_is_no_rest(practise) -> None:
-    desk = practise(right, "play", EIGHT, keyboard=True)
+    minutes = Minutes()
+    desk = practise(right, "play", EIGHT, keyboard=True, minutes=minutes)
     play(desk, 93)
     desk.send(desk.practice.stop())
     desk.run()
     desk.now_s += 200
     play(desk, desk.turns + 1)
-    assert desk.practice.rest_is_due
-    desk.practice.rested()
-    assert not desk.practice.rest_is_due
+    assert minutes.rest_is_due
+    minutes.rested()
+    assert not minutes.rest_is_due
 
 
 # --- the log
@@ -582,7 +585,7 @@ def test_a_drill_goes_on_from_the_log_as_if_it_had_never_been_left(practise, log
     whole = play(practise(hands, "fade+climb", keyboard=True, log=PracticeLog.in_memory()), 9).practice.drill
     stand, turns = put(FOUR, settings), 0
     for passes in (2, 3, 4):
-        drill, words = take_up(stand, "fade+climb", DrillWishes(), log)
+        drill, words = take_up(stand, "fade+climb", DrillSettings(), log)
         assert words == ""
         desk = practise(lambda m, t=turns: hands(replace(m, turn=m.turn + t)), stand=stand, drill=drill, keyboard=True)
         turns += passes
@@ -706,7 +709,7 @@ def test_as_many_records_as_passes_heard_each_with_its_true_share(settings, stre
         return {"r": right, "w": wrong, "m": nothing}[way](moment)
 
     with PracticeLog.in_memory() as log:
-        drill = new_drill(stand, stretch["kind"], DrillWishes())
+        drill = new_drill(stand, stretch["kind"], DrillSettings())
         latency_ms = stretch["latency_ms"]
         practice = Practice(stand, drill, log, now=lambda: desk.clock(), latency_ms=latency_ms, keyboard=True)
         desk = Desk(practice, hands, latency_s=latency_ms / 1000, lead_s=stretch["lead_s"], ticks=stretch["ticks"])
@@ -764,3 +767,25 @@ def test_a_pass_in_which_time_stood_still_is_marked_as_broken_and_the_next_count
     desk.run(until=lambda: len(log.passes()) == 1)
     assert [record.broken for record in log.passes(broken=True)] == [True, False]
     assert log.passes(broken=True)[0].duration_s < 10
+
+
+# --- what waits for what
+
+
+def test_the_next_tempo_is_told_before_the_log_is_written(practise, log) -> None:
+    """However slow the disk, the sound process has the tempo of the next pass first."""
+    order: list[str] = []
+
+    class Slow:
+        def __getattr__(self, name):
+            return getattr(log, name)
+
+        def add_pass(self, record) -> None:
+            order.append("written")
+            log.add_pass(record)
+
+    desk = practise(right, "climb", keyboard=True, log=Slow())
+    handle = desk.sound.handle
+    desk.sound.handle = lambda message: (order.append(type(message).__name__), handle(message))
+    play(desk, 3)
+    assert order == ["Load", "Play", *["SetTempo", "written"] * 3]

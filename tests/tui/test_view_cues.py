@@ -8,7 +8,7 @@ import pytest
 
 from companion.chart.reader import parse_chart
 from companion.practice.drills.fading import FULL, Cue
-from companion.session.drill import DrillWishes, new_drill
+from companion.session.drill import DrillSettings, new_drill
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bar_text
 from companion.tui.draw.view import View
@@ -31,7 +31,7 @@ def stand(settings) -> Stand:
 
 
 def view_of(stand: Stand, levels: dict[int, Cue], cursor: int) -> View:
-    drill = new_drill(stand, "fade", DrillWishes())
+    drill = new_drill(stand, "fade", DrillSettings())
     given = tuple(int(levels.get(bar.index, FULL)) for bar in drill.fade.bars)
     return View(stand, cursor=cursor, drill=replace(drill, fade=replace(drill.fade, levels=given)))
 

@@ -10,8 +10,8 @@ from textwrap import wrap
 from companion.practice.drills import ramp
 from companion.practice.drills.ramp import Climb
 from companion.session.drill import KINDS, Drill
+from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS
-from companion.session.practice import PassResult
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.lines import cut
@@ -137,8 +137,8 @@ def finished_lines(drill: Drill) -> tuple[str, ...]:
     """A drill that is over, in a sentence, and what one may do next."""
     done = {
         "fade": "From memory: you played the loop twice without a cue.",
-        "climb": f"The target tempo holds: {drill.plan.tempo_bpm:g}.",
-        "fade+climb": f"From memory and at {drill.plan.tempo_bpm:g}: all of it is there.",
+        "climb": f"The target tempo holds: {drill.next_pass.tempo_bpm:g}.",
+        "fade+climb": f"From memory and at {drill.next_pass.tempo_bpm:g}: all of it is there.",
         "dark": "That was in the dark. The chart is back, with what was heard.",
     }.get(drill.kind, "")
     return (done, "Next: l takes another section, m another way, F3 shows today's plan.") if done else ()

@@ -112,8 +112,8 @@ class View:
     def _next_index(self) -> int:
         """A try at the target plays only the loop's end: it follows on the whole loop's last bar."""
         last = self.beat is not None and self.beat.position == len(self.stand.loop) - 1
-        if self.drill is not None and last and self.drill.plan.probe:
-            return self.drill.plan.loop[0]
+        if self.drill is not None and last and self.drill.next_pass.probe:
+            return self.drill.next_pass.loop[0]
         return self.stand.next_index(self.here)
 
     # --- what a drill hides
@@ -143,4 +143,4 @@ class View:
         """Of the bar that sounds, else of the next pass."""
         if self.sounding and self.beat is not None:
             return self.beat.tempo_bpm
-        return self.drill.plan.tempo_bpm if self.drill is not None and self.drill.climb else self.stand.tempo_bpm
+        return self.drill.next_pass.tempo_bpm if self.drill is not None and self.drill.climb else self.stand.tempo_bpm

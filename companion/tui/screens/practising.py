@@ -9,7 +9,7 @@ from dataclasses import replace
 from companion.practice.drills.fading import FULL
 from companion.practice.model import PassMarks
 from companion.practice.planning.plan import PlanItem
-from companion.session.drill import KINDS, START_SHARE, Drill, new_drill, take_up, wishes_of
+from companion.session.drill import KINDS, START_SHARE, Drill, drill_settings, new_drill, take_up
 from companion.session.free import FreeTime
 from companion.session.passes import ANSWERS
 from companion.session.practice import Practice
@@ -99,10 +99,10 @@ class StandPractice:
         return self.companion.key_heard or bool(self.companion.keyboards.heard)
 
     def _take_up(self) -> Drill:
-        wishes = wishes_of(self.companion.settings)
+        wishes = drill_settings(self.companion.settings)
         if self.kind == "play":  # nothing of the log is needed, and space should not wait for it
             return new_drill(self.stand, "play", wishes)
-        drill, fault = take_up(self.stand, self.kind, wishes, self.companion.practice_log)
+        drill, fault = take_up(self.stand, self.kind, wishes, self.companion.practice_log, self.hands)
         if fault:
             self.say(fault)
         return drill
@@ -182,12 +182,14 @@ class StandPractice:
                 self._play_number = next(self.companion.play_numbers)
                 message = replace(message, number=self._play_number)
                 drill = self.practice.drill if self.kind != "play" else None
-                cursor = self.practice.drill.plan.loop[message.first_bar]
+                cursor = self.practice.drill.next_pass.loop[message.first_bar]
                 self.show(playing=True, beat=None, asking=False, slips=frozenset(), cursor=cursor, drill=drill)
                 if self.view.summary:
                     self.set_timer(SUMMARY_S, self._hide_summary)
                 self._tick_s = 0.0
             self.companion.send(message)
+        if self.practice is not None:
+            self.practice.write()
 
     def end(self) -> list[object]:
         """Break off. Gives what the sound process is to be told."""
@@ -284,7 +286,7 @@ class StandPractice:
             done = finished_lines(practice.drill) if practice.drill.finished else ()
             fields = {"asking": practice.asking, "summary": (*done, *lines)}
             if practice.asking:  # slips are marked from the first bar on
-                fields["cursor"] = practice.drill.plan.loop[0]
+                fields["cursor"] = practice.drill.next_pass.loop[0]
         self.show(**{"cursor": self.view.here, "playing": False, "beat": None} | fields)
         self._offer_rest()
 
@@ -326,13 +328,13 @@ class StandPractice:
 
     def mark_slip(self) -> None:
         """The marked bar slipped, or did not after all."""
-        if self.view.cursor in self.practice.drill.plan.loop:
+        if self.view.cursor in self.practice.drill.next_pass.loop:
             slips = self.view.slips ^ {self.view.cursor}
             self.show(slips=slips, signs={(index, 0): Sign("wrong") for index in slips})
 
     def answer_by_slips(self) -> None:
         """Enter: the bars that slipped say enough."""
-        slips, bars = self.view.slips, len(self.practice.drill.plan.loop)
+        slips, bars = self.view.slips, len(self.practice.drill.next_pass.loop)
         if not slips:
             self.say("Press 1 to 4, or mark the bars that slipped with space first.")
             return
