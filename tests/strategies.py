@@ -294,8 +294,9 @@ def melody_texts(draw, meter: Meter, bar_count: int, pickup_eighths: Fraction = 
 @st.composite
 def songs(draw):
     """A song with up to four sections, some with a meter or key of their own, in any order, with pins and a pickup."""
-    from companion.chart.model import Section, Song
+    from companion.chart.model import PlacedChord, Section, Song
     from companion.theory.key import Key
+    from companion.theory.meter import Meter
 
     keys = st.sampled_from(CHART_KEYS).map(Key.parse)
     meter, key = draw(meters()), draw(keys)
@@ -316,8 +317,15 @@ def songs(draw):
     pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS), max_size=3)) if places else {}
     pickup = Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2)
     for name, section in sections.items():
+        own = Fraction(draw(st.integers(0, 2 * section.meter.beats - 1)), 2) if draw(st.booleans()) else Fraction(0)
+        pickup = own if own and name == form[0] else pickup
+        opens = pickup if name == form[0] else own
+        chords = draw(chart_bars(Meter(1, 4))).chords if opens and draw(st.booleans()) else ()
+        share = opens / max(1, len(chords))
+        chords = tuple(PlacedChord(each.chord, number * share, share) for number, each in enumerate(chords))
+        section = sections[name] = replace(section, pickup=own, pickup_chords=chords)
         if draw(st.booleans()):
-            eighths = pickup * section.meter.beat_ticks / 480 if name == form[0] else Fraction(0)
+            eighths = opens * section.meter.beat_ticks / 480
             melody = draw(melody_texts(section.meter, len(section.bars), eighths))
             sections[name] = replace(section, melody=melody)
     letters = st.characters(categories=("L", "M", "N", "P", "S", "Zs"))

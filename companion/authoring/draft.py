@@ -31,13 +31,16 @@ class DraftBar:
 
 @dataclass(frozen=True, slots=True)
 class DraftSection:
-    """meter and key: as typed, "" for the song's own. There is always a bar, be it empty."""
+    """meter and key: as typed, "" for the song's own. There is always a bar, be it empty. pickup and pickup_chords: as the
+    chart file has them, "" for none."""
 
     name: str
     bars: tuple[DraftBar, ...] = (DraftBar(),)
     meter: str = ""
     key: str = ""
     melody: str = ""
+    pickup: str = ""
+    pickup_chords: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +65,15 @@ class Page:
     def key_of(self, section: int) -> str:
         return self.sections[section].key or self.key
 
+    @property
+    def opening_section(self) -> str:
+        """The name of the section that the form begins with."""
+        return (self.form.split() or [self.sections[0].name])[0]
+
     def opens_with_pickup(self, section: int) -> bool:
-        """Whether the melody of this section may begin with the song's pickup."""
-        first = (self.form.split() or [self.sections[0].name])[0]
-        return bool(self.pickup.strip()) and self.sections[section].name == first
+        """Whether the melody of this section may begin with the song's pickup or its own."""
+        own = self.sections[section]
+        return bool(own.pickup or (own.name == self.opening_section and self.pickup.strip()))
 
     def with_section(self, number: int, **fields: Any) -> Page:
         sections = list(self.sections)

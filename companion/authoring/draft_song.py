@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
+from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
@@ -14,7 +15,7 @@ from companion.chart.bars import NO_CHORD, SAME_BAR, read_bars, show_beats
 from companion.chart.fields import FieldReader
 from companion.chart.lesson import Lesson, Step
 from companion.chart.model import Bar, Section, Song
-from companion.chart.places import Places
+from companion.chart.source_map import SourceMap
 from companion.chart.transpose import transpose
 from companion.errors import ChartError, ChordError, Fault
 from companion.theory.key import Key
@@ -71,7 +72,7 @@ def bar_faults(page: Page) -> dict[Spot, str]:
 
 def song_of(page: Page) -> Song:
     """The song that is written. Raises ChartError with every fault; a fault's path is "" and its line 0."""
-    reader = FieldReader("", _data(page), Places(""))
+    reader = FieldReader("", _data(page), SourceMap(""))
     song = reader.song("", page.song_id)
     faults = [*reader.faults, *_lesson_faults(page)]
     if faults or song is None:
@@ -115,6 +116,10 @@ def _section_data(page: Page, number: int) -> dict[str, str]:
         table["meter"] = section.meter
     if section.key:
         table["key"] = section.key
+    if section.pickup:
+        table["pickup"] = section.pickup
+    if section.pickup_chords:
+        table["pickup_chords"] = section.pickup_chords
     if section.melody.strip():
         table["melody"] = filled(section.melody, count, page.opens_with_pickup(number))
     return table
@@ -211,7 +216,7 @@ def page_of(song: Song) -> Page:
         tempo=repr(song.tempo_bpm).removesuffix(".0"),
         feel=song.feel,
         form=" ".join(song.form),
-        pickup=show_beats(song.pickup) if song.pickup else "",
+        pickup=_beats(Fraction(0) if song.sections[song.form[0]].pickup else song.pickup),
         sections=tuple(_draft_section(section, song) for section in song.sections.values()),
         lesson=replace(lesson, bar_notes={}) if lesson else None,
     )
@@ -229,7 +234,12 @@ def _draft_section(section: Section, song: Song) -> DraftSection:
         bars.append(DraftBar(bar_text(bar), pins, note))
     meter = "" if section.meter == song.meter else section.meter.name
     key = "" if section.key == song.key else section.key.name
-    return DraftSection(section.name, tuple(bars), meter, key, section.melody or "")
+    pickup, chords = _beats(section.pickup), bar_text(Bar(section.pickup_chords))
+    return DraftSection(section.name, tuple(bars), meter, key, section.melody or "", pickup, chords)
+
+
+def _beats(beats: Fraction) -> str:
+    return show_beats(beats) if beats else ""
 
 
 def bar_text(bar: Bar) -> str:
@@ -248,14 +258,15 @@ def moved(page: Page, key: Key) -> Page:
     old = _key(page.key)
     new = Key(key.tonic, old.mode)
     # Keys and melodies move as those of a song do: a song without bars takes them along.
-    numbered = {
-        str(number): Section(
-            str(number), (), _meter(page.meter_of(number)), _key(page.key_of(number)), section.melody or None
-        )
-        for number, section in enumerate(page.sections)
-    }
-    first = next((name for name in numbered if page.opens_with_pickup(int(name))), "0")
-    pickup = _pickup(page, numbered[first].meter)
+    numbered = {}
+    for number, section in enumerate(page.sections):
+        meter = _meter(page.meter_of(number))
+        pickup = _pickup(section.pickup, meter)
+        key_before = _key(page.key_of(number))
+        numbered[str(number)] = Section(str(number), (), meter, key_before, section.melody or None, pickup)
+    opening = page.opening_section
+    first = next((str(number) for number, section in enumerate(page.sections) if section.name == opening), "0")
+    pickup = numbered[first].pickup or _pickup(page.pickup, numbered[first].meter)
     song = Song("", "", old, _meter(page.meter), 120.0, "swing", (first,), numbered, pickup=pickup)
     song = transpose(song, new)
     sections = []
@@ -264,13 +275,14 @@ def moved(page: Page, key: Key) -> Page:
         own_old = _key(page.key_of(number))
         bars = tuple(_moved_bar(bar, own_old, there.key) for bar in section.bars)
         own_key = "" if not section.key else there.key.name
-        sections.append(replace(section, bars=bars, key=own_key, melody=there.melody or section.melody))
+        chords = _moved_bar(DraftBar(section.pickup_chords), own_old, there.key).text
+        melody = there.melody or section.melody
+        sections.append(replace(section, bars=bars, key=own_key, melody=melody, pickup_chords=chords))
     return replace(page, key=new.name, sections=tuple(sections))
 
 
-def _pickup(page: Page, meter: Meter) -> Any:
-    reader = FieldReader("", {"pickup": page.pickup.strip() or 0}, Places(""))
-    return reader.pickup(meter)
+def _pickup(text: str, meter: Meter) -> Fraction:
+    return FieldReader("", {"pickup": text.strip() or 0}, SourceMap("")).pickup(("pickup",), meter)
 
 
 def _moved_bar(bar: DraftBar, old: Key, new: Key) -> DraftBar:

@@ -7,46 +7,32 @@ others are still found. The keys and their meaning stand at the head of reader.p
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from dataclasses import replace
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import Any
 
 from companion.base.text import is_printable, nearest, quoted
-from companion.chart.bars import MOST_BARS, BarError, is_countable, read_bars, read_beats
+from companion.chart.bars import MOST_BARS, BarError, counted, is_countable, read_bars, read_beats
 from companion.chart.lesson_fields import read_lesson
 from companion.chart.melody import read_melody
-from companion.chart.model import FEELS, Bar, Section, Song
+from companion.chart.model import FEELS, Bar, PlacedChord, Section, Song
 from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
-from companion.chart.places import Places
+from companion.chart.values import ValueReader, show_value
 from companion.errors import Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 
-T = TypeVar("T")
 # The bars of every section as far as they could be read: a bar at fault is None and keeps its number.
 RawBars = dict[str, list[Bar | None]]
 
 SONG_KEYS = ("title", "key", "meter", "tempo", "feel", "form", "pickup", "section", "shells", "lesson")
-SECTION_KEYS = ("bars", "meter", "key", "melody")
-DEFAULT_TEMPO_BPM = 120.0
-SLOWEST_BPM, FASTEST_BPM = 20, 400
+SECTION_KEYS = ("bars", "meter", "key", "melody", "pickup", "pickup_chords")
 LONGEST_TITLE = 120
 LONGEST_NAME = 24  # of a section
 
 
-class FieldReader:
-    """Reads one file's data. path: as the faults name it; data: what tomllib made of it. `faults` fills as it reads."""
-
-    def __init__(self, path: str, data: dict[str, Any], places: Places) -> None:
-        self.path = path
-        self.data = data
-        self.places = places
-        self.faults: list[Fault] = []
-
-    def fault(self, at: tuple[str, ...], message: str) -> None:
-        """Note a fault of the value at `at`; one within a section's table names the section."""
-        section = at[1] if at[:1] == ("section",) and len(at) > 2 else ""
-        self.faults.append(Fault(self.path, self.places.line(at), message, section))
+class FieldReader(ValueReader):
+    """Reads the song in one file's data."""
 
     def song(self, path: str, id: str) -> Song | None:
         """The song, None where too little of it could be read; the faults say why."""
@@ -58,59 +44,14 @@ class FieldReader:
         feel = self.feel()
         sections, all_bars = self.sections(meter, key)
         form = self.form(sections, all_bars)
-        pickup = self.pickup(sections[form[0]].meter if form else meter)
+        pickup = self.pickup(("pickup",), sections[form[0]].meter if form else meter)
+        pickup = self.section_pickups(sections, form, pickup)
         self.melodies(sections, all_bars, form, pickup)
         pins = self.pins(all_bars)
         lesson = read_lesson(self, all_bars, tempo_bpm)
         if self.faults or title is None or key is None or meter is None:
             return None
         return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path, lesson)
-
-    # --- plain values
-
-    def value(self, at: tuple[str, ...]) -> Any:
-        table: Any = self.data
-        for name in at:
-            if isinstance(table, list):
-                table = table[int(name)] if name.isdecimal() else None  # a list stands where a table should
-            else:
-                table = table.get(name) if isinstance(table, dict) else None
-        return table
-
-    def leaves(self, at: tuple[str, ...], expected: str) -> Iterable[tuple[tuple[str, ...], Any]]:
-        """Path and value of everything in the table at `at`; A.1.1 without quotes makes nested tables, read alike."""
-        return _leaves(at, self.typed(at, dict, expected) or {})
-
-    @staticmethod
-    def show(value: Any) -> str:
-        return _show(value)
-
-    def typed(self, at: tuple[str, ...], kind: type | tuple[type, ...], expected: str, needed: bool = False) -> Any:
-        """The value at `at`; None with a fault where it has another type, or is missing though needed."""
-        value = self.value(at)
-        if value is None:
-            if needed:
-                self.fault(at, f"{at[-1]} is missing; expected {expected}")
-        elif not isinstance(value, kind) or isinstance(value, bool):
-            self.fault(at, f"{at[-1]} is {_show(value)}; expected {expected}")
-            return None
-        return value
-
-    def parsed(self, at: tuple[str, ...], parse: Callable[[str], T], expected: str) -> T | None:
-        """A key or a meter; the song needs both, a section neither."""
-        text = self.typed(at, str, f"{expected}, in quotes", needed=len(at) == 1)
-        if text is None:
-            return None
-        try:
-            return parse(text)
-        except ValueError:
-            self.fault(at, f"{quoted(text)} is not {expected.partition(' such')[0]}; expected {expected}")
-            return None
-
-    def unknown_keys(self, at: tuple[str, ...], table: dict[str, Any], known: tuple[str, ...], owner: str) -> None:
-        for name in table:
-            if name not in known:
-                self.fault((*at, name), f"{quoted(name)} is not a key of {owner}; {nearest(name, known)}")
 
     def title(self) -> str | None:
         title = self.typed(("title",), str, "the song's name, in quotes", needed=True)
@@ -126,18 +67,6 @@ class FieldReader:
             return title.strip()
         return None
 
-    def tempo_bpm(
-        self, at: tuple[str, ...] = ("tempo",), default: float = DEFAULT_TEMPO_BPM, expected: str = ""
-    ) -> float:
-        expected = expected or f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
-        tempo = self.typed(at, (int, float), expected)
-        if tempo is None:
-            return default
-        if not SLOWEST_BPM <= tempo <= FASTEST_BPM:  # not a number compares as outside
-            self.fault(at, f"tempo is {_show(tempo)}; expected {expected}")
-            return default
-        return float(tempo)
-
     def feel(self) -> str:
         expected = " or ".join(f'"{feel}"' for feel in FEELS)
         feel = self.typed(("feel",), str, expected)
@@ -145,23 +74,24 @@ class FieldReader:
             self.fault(("feel",), f"{quoted(feel)} is not a feel; {nearest(feel, FEELS)}")
         return feel if feel in FEELS else FEELS[0]
 
-    def pickup(self, meter: Meter | None) -> Fraction:
+    def pickup(self, at: tuple[str, ...], meter: Meter | None) -> Fraction:
+        """The beats before the song's first bar, or a section's."""
         expected = 'beats before the first bar, such as 1, 1.5 or "3/2"'
-        value = self.typed(("pickup",), (int, float, str), expected)
+        value = self.typed(at, (int, float, str), expected)
         if value is None or value == 0:
             return Fraction(0)
         if isinstance(value, float) and not math.isfinite(value):
-            self.fault(("pickup",), f"pickup is {value}; expected {expected}")
+            self.fault(at, f"pickup is {value}; expected {expected}")
             return Fraction(0)
         try:
             beats = read_beats(value.strip() if isinstance(value, str) else str(value))
         except BarError:
-            self.fault(("pickup",), f"pickup is {_show(value)}; expected {expected}")
+            self.fault(at, f"pickup is {show_value(value)}; expected {expected}")
             return Fraction(0)
         if meter and not (beats < meter.beats and is_countable(beats, meter)):
             self.fault(
-                ("pickup",),
-                f"pickup is {_show(value)} beats; expected less than the {meter.beats} of a bar of "
+                at,
+                f"pickup is {show_value(value)} beats; expected less than the {meter.beats} of a bar of "
                 f"{meter}, in simple fractions such as 1/2 or 1/3",
             )
         return beats
@@ -186,7 +116,7 @@ class FieldReader:
                     f"at most {LONGEST_NAME} signs",
                 )
             elif not isinstance(table, dict):
-                self.fault(at, f"section {name} is {_show(table)}; expected a table [section.{name}] with bars")
+                self.fault(at, f"section {name} is {show_value(table)}; expected a table [section.{name}] with bars")
             else:
                 section, all_bars[name] = self.section(name, table, meter, key)
                 if section is not None:
@@ -208,7 +138,7 @@ class FieldReader:
         text = self.typed((*at, "bars"), str, "bars such as Dm7 G7 | Cmaj7 A7, in quotes", needed=True)
         if text is None:
             return None, []
-        bars, faults = read_bars(text, self.places.text_lines((*at, "bars"), text), meter)
+        bars, faults = read_bars(text, self.sources.text_lines((*at, "bars"), text), meter)
         self.faults += [Fault(self.path, line, message, name, bar) for line, bar, message in faults]
         if not bars:
             self.fault((*at, "bars"), "bars is empty; expected bars such as Dm7 G7 | Cmaj7 A7")
@@ -234,6 +164,44 @@ class FieldReader:
             self.fault(("form",), f"the form has {count} bars; expected at most {MOST_BARS}")
         return names if all(name in sections for name in names) else ()
 
+    def section_pickups(self, sections: dict[str, Section], form: tuple[str, ...], pickup: Fraction) -> Fraction:
+        """Give the sections their own pickups with the chords in them. Returns the pickup that the song opens with."""
+        first = form[0] if form else ""
+        for name, section in sections.items():
+            at = ("section", name, "pickup")
+            own = self.pickup(at, section.meter)
+            if own and name == first:
+                if pickup not in (0, own):
+                    self.fault(at, f"pickup is not the song's, which opens with section {name}; expected it once")
+                pickup = own
+            chords = self.pickup_chords(name, own or (pickup if name == first else Fraction(0)))
+            sections[name] = replace(section, pickup=own, pickup_chords=chords)
+        return pickup
+
+    def pickup_chords(self, name: str, pickup: Fraction) -> tuple[PlacedChord, ...]:
+        """The chords in a section's pickup; without lengths they share it evenly."""
+        at = ("section", name, "pickup_chords")
+        text = self.typed(at, str, "the chords of the pickup such as D7, in quotes")
+        if not text:
+            return ()
+        if not pickup:
+            self.fault(at, "pickup_chords stand without a pickup; expected its beats, such as pickup = 1")
+            return ()
+        bars, faults = read_bars(f"| {text} |", (), None)
+        if faults or len(bars) != 1 or bars[0] is None:
+            message = faults[0][2] if faults else "expected one bar"
+            self.fault(at, f"pickup_chords: {message}")
+            return ()
+        beats = [placed.beats for placed in bars[0].chords]
+        if ":" not in text:
+            beats = [pickup / len(beats)] * len(beats)
+        if sum(beats) != pickup:
+            self.fault(at, f"pickup_chords make {counted(sum(beats), 'beat')}, but the pickup has {pickup}")
+        return tuple(
+            PlacedChord(placed.chord, sum(beats[:number], Fraction(0)), length)
+            for number, (placed, length) in enumerate(zip(bars[0].chords, beats))
+        )
+
     def melodies(
         self, sections: dict[str, Section], all_bars: RawBars, form: tuple[str, ...], pickup: Fraction
     ) -> None:
@@ -241,8 +209,9 @@ class FieldReader:
         for name, section in sections.items():
             if section.melody:
                 at = ("section", name, "melody")
-                lines = self.places.text_lines(at, section.melody)
-                pickup_ticks = section.meter.ticks(pickup) if form[:1] == (name,) else 0
+                lines = self.sources.text_lines(at, section.melody)
+                own = pickup if form[:1] == (name,) else section.pickup
+                pickup_ticks = section.meter.ticks(own)
                 _, faults = read_melody(
                     section.melody, lines, section.meter, section.key, len(all_bars[name]), pickup_ticks
                 )
@@ -258,7 +227,7 @@ class FieldReader:
             if place is None:
                 self.fault(at, f'{quoted(name)} is not a place; expected section, bar and chord, such as "A.1.1"')
             elif not isinstance(kind, str) or kind not in PIN_KINDS:
-                shown = quoted(kind) if isinstance(kind, str) else _show(kind)
+                shown = quoted(kind) if isinstance(kind, str) else show_value(kind)
                 hint = nearest(kind if isinstance(kind, str) else "", PIN_KINDS)
                 self.fault(at, f"pin {name}: {shown} is not a shell; {hint}")
             elif message := self.pin_fault(place, all_bars):
@@ -283,20 +252,3 @@ class FieldReader:
         if bar.chords[index - 1].chord is None:
             return "no chord is played there; expected the place of a chord"
         return ""
-
-
-def _leaves(at: tuple[str, ...], table: dict[str, Any]) -> Iterable[tuple[tuple[str, ...], Any]]:
-    stack = [(at, table)]
-    while stack:
-        at, value = stack.pop()
-        if isinstance(value, dict):
-            stack += [((*at, name), inner) for name, inner in reversed(value.items())]
-        else:
-            yield at, value
-
-
-def _show(value: Any) -> str:
-    """A value of any type, as a fault names it."""
-    if isinstance(value, (dict, list)):
-        return "a table" if isinstance(value, dict) else "a list"
-    return quoted(value) if isinstance(value, str) else str(value)[:40].lower()

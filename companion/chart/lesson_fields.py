@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sized
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from companion.base.text import is_printable, nearest, quoted
 from companion.chart.lesson import DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
 from companion.chart.pins import SECTION_NAME
-
-if TYPE_CHECKING:
-    from companion.chart.fields import FieldReader
+from companion.chart.values import ValueReader, show_value
 
 LESSON_KEYS = ("note", "notes", "step")
 STEP_KEYS = ("section", "hands", "pattern", "tempo", "cues", "passes", "note")
@@ -23,7 +21,7 @@ _BAR_PLACE = re.compile(rf"({SECTION_NAME.pattern})(?:\.([1-9][0-9]{{0,3}}))?")
 _TEMPO = f'pulses a minute, such as 60, or "{FREE_TIME}"'
 
 
-def read_lesson(reader: FieldReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> Lesson | None:
+def read_lesson(reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> Lesson | None:
     """The lesson, None where the file has none. all_bars: section -> its bars. tempo_bpm: the song's own."""
     table = reader.typed(("lesson",), dict, "a table [lesson]")
     if table is None:
@@ -32,7 +30,7 @@ def read_lesson(reader: FieldReader, all_bars: Mapping[str, Sized], tempo_bpm: f
 
 
 class _LessonReader:
-    def __init__(self, reader: FieldReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> None:
+    def __init__(self, reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> None:
         self.reader = reader
         self.all_bars = all_bars
         self.tempo_bpm = tempo_bpm
@@ -109,7 +107,7 @@ class _LessonReader:
             cues=self.yes_no((*at, "cues")),
             passes=self.passes((*at, "passes")),
             note=self.text((*at, "note")),
-            line=self.reader.places.line(at),
+            line=self.reader.sources.line(at),
         )
 
     def one_of(self, at: tuple[str, ...], words: tuple[str, ...]) -> str:
@@ -133,13 +131,13 @@ class _LessonReader:
     def yes_no(self, at: tuple[str, ...]) -> bool:
         value = self.reader.value(at)
         if value is not None and not isinstance(value, bool):
-            self.reader.fault(at, f"{at[-1]} is {self.reader.show(value)}; expected true or false")
+            self.reader.fault(at, f"{at[-1]} is {show_value(value)}; expected true or false")
         return value is not False
 
     def passes(self, at: tuple[str, ...]) -> int:
         expected = f"a whole number from 1 to {MOST_PASSES}"
         passes = self.reader.typed(at, int, expected)
         if passes is not None and not 1 <= passes <= MOST_PASSES:
-            self.reader.fault(at, f"passes is {self.reader.show(passes)}; expected {expected}")
+            self.reader.fault(at, f"passes is {show_value(passes)}; expected {expected}")
             return DEFAULT_PASSES
         return DEFAULT_PASSES if passes is None else passes

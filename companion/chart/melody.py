@@ -12,8 +12,8 @@
     tuplet = "(3" before three notes in the time of two; (2 (4 (6 (8 as in the standard's table; "(p:q:r" puts p notes
              into the time of q, for the next r notes
 
-The key signature is that of the section. A song with a pickup may open its first section's melody with the pickup:
-the notes before the first barline; a melody without one then starts with "|".
+The key signature is that of the section. A song with a pickup may open its first section's melody with it, and a section
+with a pickup of its own its melody: the notes before the first barline; a melody without them then starts with "|".
 
 Lengths are exact: every note has a whole number of ticks (1/960 of a quarter) and every bar is filled to the tick.
 
@@ -124,14 +124,19 @@ def section_melody(song: Song, name: str) -> tuple[MelodyNote, ...]:
 def chorus_melody(song: Song) -> tuple[MelodyNote, ...]:
     """The melody of one chorus: start_tick counts from the first bar of the form, negative in the pickup.
 
-    A pickup sounds where the chorus starts; where its section comes again, the bar before it is already written out.
+    The song's pickup sounds where the chorus starts: where its section comes again, the bar before is already written
+    out. A section's own pickup sounds each time it comes, in the place of what the bar before has there.
     """
     notes: list[MelodyNote] = []
     at = 0
     for name in song.form:
         section = song.sections[name]
-        for note in section_melody(song, name):
-            start = note.start_tick if at == 0 else max(0, note.start_tick)
+        pickup_ticks = section.meter.ticks(section.pickup) if at else pickup_ticks_of(song, name)
+        own = section_melody(song, name)
+        if own and own[0].start_tick < 0 and at:
+            notes = _until(notes, at - pickup_ticks)
+        for note in own:
+            start = max(-pickup_ticks, note.start_tick)
             ticks = note.start_tick + note.ticks - start
             if ticks > 0:
                 notes.append(MelodyNote(at + start, ticks, note.pitch))
@@ -139,9 +144,19 @@ def chorus_melody(song: Song) -> tuple[MelodyNote, ...]:
     return tuple(notes)
 
 
+def _until(notes: list[MelodyNote], end_tick: int) -> list[MelodyNote]:
+    """The notes as far as a tick, the last one cut there."""
+    return [
+        MelodyNote(note.start_tick, min(note.ticks, end_tick - note.start_tick), note.pitch)
+        for note in notes
+        if note.start_tick < end_tick
+    ]
+
+
 def pickup_ticks_of(song: Song, name: str) -> int:
-    """Ticks of the pickup that the melody of this section may open with."""
-    return song.sections[name].meter.ticks(song.pickup) if song.form and name == song.form[0] else 0
+    """Ticks of the pickup that the melody of this section may open with: its own, or the song's."""
+    section = song.sections[name]
+    return section.meter.ticks(song.pickup if song.form and name == song.form[0] else section.pickup)
 
 
 def read_melody(

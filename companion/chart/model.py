@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from companion.chart.lesson import Lesson
@@ -34,13 +34,18 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class Section:
     """A named stretch of bars. meter and key are the song's own unless the section has its own.
-    melody: as written in the file, None without one."""
+    melody: as written in the file, None without one. pickup: beats before its first bar whose notes and chords belong to it
+    and sound each time it comes, in the place of what the bar before holds there; 0 where it has none of its own.
+    pickup_chords: the chords in that pickup, or in the song's where the song opens with this section; beats count from
+    the pickup's start."""
 
     name: str
     bars: tuple[Bar, ...]
     meter: Meter
     key: Key
     melody: str | None = None
+    pickup: Fraction = Fraction(0)
+    pickup_chords: tuple[PlacedChord, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +72,8 @@ class FormBar:
 @dataclass(frozen=True, slots=True)
 class Song:
     """One tune. tempo_bpm: the target, in pulses a minute. feel: one of FEELS. form: section names in playing order.
-    pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar.
+    pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar, those of
+    the section that the song opens with where it has a pickup of its own.
     path: the file it was read from, "" without one. id: the file's stem, used to name the song in commands.
     lesson: what a teacher wrote for it, None without one.
     """
@@ -93,7 +99,24 @@ class Song:
         for name in self.form:
             section = self.sections[name]
             seen[name] = seen.get(name, 0) + 1
+            if bars and section.pickup_chords and section.pickup:
+                bars[-1] = replace(bars[-1], chords=_with_pickup(bars[-1], section))
             for number, bar in enumerate(section.bars, 1):
                 bars.append(FormBar(len(bars), name, seen[name], number, tick, section.meter, bar.chords))
                 tick += section.meter.bar_ticks
         return tuple(bars)
+
+
+def _with_pickup(before: FormBar, section: Section) -> tuple[PlacedChord, ...]:
+    """The chords of the bar before a section, with those of the section's pickup at its end."""
+    scale = Fraction(before.meter.unit, section.meter.unit)
+    start = before.meter.beats - section.pickup * scale
+    if start <= 0:
+        return before.chords
+    chords = [replace(old, beats=min(old.beats, start - old.beat)) for old in before.chords if old.beat < start]
+    for new in section.pickup_chords:
+        if new.chord == chords[-1].chord:  # it sounds on
+            chords[-1] = replace(chords[-1], beats=chords[-1].beats + new.beats * scale)
+        else:
+            chords.append(PlacedChord(new.chord, start + new.beat * scale, new.beats * scale))
+    return tuple(chords)

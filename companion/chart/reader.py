@@ -13,6 +13,8 @@
     meter = "3/4"                  # its own, where it differs from the song's
     key = "Eb"                     # likewise
     melody = \"\"\" ... \"\"\"           # its grammar, ABC's notes and lengths, stands at the head of melody.py
+    pickup = 1                     # its own: beats in the bar before it that belong to it, each time it comes
+    pickup_chords = "D7"           # the chords in its pickup, or in the song's
 
     [shells]                       # pins: section.bar.chord, counted from 1
     "A.1.1" = "root-fifth"
@@ -34,9 +36,10 @@ from pathlib import Path
 
 from companion.base.text import is_printable, plain
 from companion.chart.bars import read_bars
-from companion.chart.fields import DEFAULT_TEMPO_BPM, LONGEST_TITLE, FieldReader
+from companion.chart.fields import LONGEST_TITLE, FieldReader
 from companion.chart.model import Bar, Section, Song
-from companion.chart.places import Places
+from companion.chart.source_map import SourceMap
+from companion.chart.values import DEFAULT_TEMPO_BPM
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
@@ -104,7 +107,7 @@ def parse_chart(text: str, path: str = "", id: str = "") -> Song:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise _toml_fault(shown, text, error) from None
-    reader = FieldReader(shown, data, Places(text))
+    reader = FieldReader(shown, data, SourceMap(text))
     song = reader.song(path, id)
     if reader.faults or song is None:
         raise ChartError(sorted(reader.faults, key=lambda fault: fault.line))

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from companion.chart.melody import pickup_ticks_of
 from companion.chart.melody_text import move_melody
-from companion.chart.model import Bar, Section, Song
+from companion.chart.model import PlacedChord, Section, Song
 from companion.errors import SettingsError
 from companion.theory.key import Key, move_tone
 from companion.theory.pitch import Tone
@@ -49,11 +49,12 @@ def melody_shift(old: Tone, new: Tone) -> int:
 
 def _move_section(section: Section, old: Key, new: Key, pickup_ticks: int) -> Section:
     key = new if section.key == old else _move_key(section.key, old, new)
-    bars = tuple(_move_bar(bar, section.key, key) for bar in section.bars)
+    bars = tuple(replace(bar, chords=_move_chords(bar.chords, section.key, key)) for bar in section.bars)
+    pickup_chords = _move_chords(section.pickup_chords, section.key, key)
     melody = section.melody and move_melody(
         section.melody, section.meter, section.key, key, melody_shift(old.tonic, new.tonic), pickup_ticks
     )
-    return replace(section, bars=bars, key=key, melody=melody)
+    return replace(section, bars=bars, key=key, melody=melody, pickup_chords=pickup_chords)
 
 
 def _move_key(key: Key, old: Key, new: Key) -> Key:
@@ -61,9 +62,8 @@ def _move_key(key: Key, old: Key, new: Key) -> Key:
     return moved if abs(moved.fifths) <= _MOST_SIGNS else Key.usual(moved.tonic.pc, moved.mode)
 
 
-def _move_bar(bar: Bar, old: Key, new: Key) -> Bar:
-    chords = tuple(
+def _move_chords(chords: tuple[PlacedChord, ...], old: Key, new: Key) -> tuple[PlacedChord, ...]:
+    return tuple(
         replace(placed, chord=move_chord(placed.chord, old.tonic, new.tonic, new)) if placed.chord else placed
-        for placed in bar.chords
+        for placed in chords
     )
-    return replace(bar, chords=chords)

@@ -31,8 +31,8 @@ def write_chart(song: Song) -> str:
         "feel": _text(song.feel),
         "form": _text(" ".join(song.form)),
     }
-    if song.pickup:
-        head["pickup"] = str(song.pickup) if song.pickup.denominator == 1 else _text(show_beats(song.pickup))
+    if song.pickup and not song.sections[song.form[0]].pickup:
+        head["pickup"] = _beats(song.pickup)
     parts = [_lines(head)] + [_section(section, song) for section in song.sections.values()]
     if song.pins:
         pins = {_text(show_place(place)): _text(kind) for place, kind in song.pins.items()}
@@ -92,6 +92,10 @@ def _section(section: Section, song: Song) -> str:
         own["meter"] = _text(section.meter.name)
     if section.key != song.key:
         own["key"] = _text(section.key.name)
+    if section.pickup:
+        own["pickup"] = _beats(section.pickup)
+    if section.pickup_chords:
+        own["pickup_chords"] = _text(_cell(Bar(section.pickup_chords)))
     bars = grid(len(section.bars), lambda start, columns: _row(section.bars, start, columns))
     text = f'[section.{name}]\n{_lines(own)}bars = """\n{_escaped(bars)}"""\n'
     if section.melody is not None:
@@ -129,6 +133,10 @@ def _note(text: str) -> str:
 
 def _number(number: float) -> str:
     return str(int(number)) if number == int(number) else repr(number)
+
+
+def _beats(beats: Fraction) -> str:
+    return str(beats) if beats.denominator == 1 else _text(show_beats(beats))
 
 
 def _row(bars: Sequence[Bar], start: int, columns: int) -> list[str]:

@@ -9,12 +9,13 @@ from itertools import pairwise
 
 from companion.base.text import plain, quoted
 from companion.chart.bars import MOST_CHORDS, counted, is_countable
-from companion.chart.fields import DEFAULT_TEMPO_BPM, FASTEST_BPM, LONGEST_NAME, LONGEST_TITLE, SLOWEST_BPM
+from companion.chart.fields import LONGEST_NAME, LONGEST_TITLE
 from companion.chart.melody import MelodyNote
 from companion.chart.melody_text import write_melody
 from companion.chart.model import Bar, PlacedChord, Section, Song
 from companion.chart.pins import SECTION_NAME
 from companion.chart.transpose import transpose
+from companion.chart.values import DEFAULT_TEMPO_BPM, FASTEST_BPM, SLOWEST_BPM
 from companion.errors import SheetError
 from companion.importing.order import playing_order
 from companion.importing.score import Sheet, SheetBar

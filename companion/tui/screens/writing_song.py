@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from companion.authoring.draft import Draft, Page
 from companion.authoring.draft_song import moved
-from companion.chart.fields import FASTEST_BPM, LONGEST_NAME, LONGEST_TITLE, SLOWEST_BPM
+from companion.chart.fields import LONGEST_NAME, LONGEST_TITLE
 from companion.chart.model import FEELS
 from companion.chart.pins import SECTION_NAME
+from companion.chart.values import FASTEST_BPM, SLOWEST_BPM
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.tui.draw.words import signs

@@ -7,8 +7,8 @@ import tomllib
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.chart.places import Places
 from companion.chart.reader import parse_chart
+from companion.chart.source_map import SourceMap
 
 HEAD = 'title = "T"\nkey = "C"\nmeter = "4/4"\n'
 
@@ -62,7 +62,7 @@ def test_places_among_all_sorts_of_statements(before, after):
     text = "\n".join([*parts, "[section.A]", "title = 'x' # here", "bars = '''", "C |", "F'''"])
     line = "\n".join([*parts, ""]).count("\n") + 1
     text += "\n" + "\n".join(noise.format(number + 100) for number, noise in enumerate(after))
-    places = Places(text)
+    places = SourceMap(text)
     assert tomllib.loads(text)["section"]["A"]["bars"] == "C |\nF"
     assert places.line(("section", "A")) == line
     assert places.line(("section", "A", "title")) == line + 1
@@ -78,4 +78,4 @@ def test_every_character_has_a_line(text):
     written = f'k = """\n{escaped}"""'
     value = tomllib.loads(written)["k"]
     assert value == text
-    assert Places(written).text_lines(("k",), value) == [2 + value.count("\n", 0, at) for at in range(len(value))]
+    assert SourceMap(written).text_lines(("k",), value) == [2 + value.count("\n", 0, at) for at in range(len(value))]

@@ -2,7 +2,7 @@
 
 The standard library's tomllib gives values without lines, and a fault without its line is of little use to someone who
 typed forty bars. So the text is walked once more here. It must already have been accepted by tomllib: this walk
-looks for places only and trusts the grammar (TOML 1.0, https://toml.io/en/v1.0.0).
+looks for lines only and trusts the grammar (TOML 1.0, https://toml.io/en/v1.0.0).
 
 Lines count from 1. A path is the tuple of key names from the top: ("section", "A", "bars"); tables in double brackets
 count from 0: ("lesson", "step", "0", "tempo").
@@ -28,12 +28,12 @@ _TOKEN = re.compile(
 )
 _CONTINUED = re.compile(r"\\[ \t]*\n[ \t\n]*")  # a backslash at the end of a line joins it to the next word
 _ESCAPE = re.compile(r"\\(?:x..|u.{4}|U.{8}|.)", re.DOTALL)
-# A chart's deepest key is [shells] A.1.1 without quotes; deeper ones are faults and need no places of their own.
+# A chart's deepest key is [shells] A.1.1 without quotes; deeper ones are faults and need no lines of their own.
 _MAX_DEPTH = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class KeySource:
     """line: of the key. value_line: where its value starts. raw: a text as typed, with its quotes, else ""."""
 
     line: int
@@ -68,33 +68,33 @@ def _unescaped(body: str) -> list[str]:
     return pieces
 
 
-class Places:
-    """The places of one file; `line(path)` falls back on the table that holds the key, then on 0: the whole file."""
+class SourceMap:
+    """The lines of one file; `line(path)` falls back on the table that holds the key, then on 0: the whole file."""
 
     def __init__(self, text: str) -> None:
-        self._places: dict[tuple[str, ...], Place] = {}
-        for path, place in _keys(text):
+        self._sources: dict[tuple[str, ...], KeySource] = {}
+        for path, source in _keys(text):
             for depth in range(1, min(len(path), _MAX_DEPTH)):
-                self._places.setdefault(path[:depth], Place(place.line))
+                self._sources.setdefault(path[:depth], KeySource(source.line))
             if len(path) <= _MAX_DEPTH:
-                self._places[path] = place
+                self._sources[path] = source
 
     def line(self, path: tuple[str, ...]) -> int:
         for depth in range(len(path), 0, -1):
-            if path[:depth] in self._places:
-                return self._places[path[:depth]].line
+            if path[:depth] in self._sources:
+                return self._sources[path[:depth]].line
         return 0
 
     def text_lines(self, path: tuple[str, ...], text: str) -> list[int]:
         """The line of each character of the text that tomllib read at `path`."""
-        place = self._places.get(path)
-        lines = place.text_lines() if place and place.raw else []
-        # A text inside an inline table has no place of its own: all of it then stands on the table's line.
+        source = self._sources.get(path)
+        lines = source.text_lines() if source and source.raw else []
+        # A text inside an inline table has no line of its own: all of it then stands on the table's line.
         return lines if len(lines) == len(text) else [self.line(path)] * len(text)
 
 
-def _keys(text: str) -> Iterator[tuple[tuple[str, ...], Place]]:
-    """Every table head and every key with its place, in the order of the file."""
+def _keys(text: str) -> Iterator[tuple[tuple[str, ...], KeySource]]:
+    """Every table head and every key with its lines, in the order of the file."""
     table: tuple[str, ...] = ()
     counts: dict[tuple[str, ...], int] = {}  # of tables in double brackets
     for statement in _statements(text):
@@ -106,11 +106,11 @@ def _keys(text: str) -> Iterator[tuple[tuple[str, ...], Place]]:
                 table = (*_numbered(tuple(within), counts), name)
                 counts[table] = counts.get(table, -1) + 1
                 table += (str(counts[table]),)
-            yield table, Place(line)
+            yield table, KeySource(line)
             continue
         equals = next(at for at, token in enumerate(statement) if token[1] == "=")
         value_kind, value, value_line = statement[equals + 1]
-        yield table + _names(statement[:equals]), Place(line, value_line, value if value_kind == "text" else "")
+        yield table + _names(statement[:equals]), KeySource(line, value_line, value if value_kind == "text" else "")
 
 
 def _numbered(names: tuple[str, ...], counts: dict[tuple[str, ...], int]) -> tuple[str, ...]:
