@@ -25,6 +25,7 @@ def run(options: argparse.Namespace) -> int:
         ("practice log", paths.log),
         ("drafts", paths.drafts),
         ("exports", paths.exports),
+        ("sound faults", paths.sound_faults),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),
     ]

@@ -24,10 +24,11 @@ from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, recor
 from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
-from companion.sound.messages import BeatReport, Finished, Load, NoteIn, Play, SetTempo, Stop
+from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, Play, SetTempo, Stop
 
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
+KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
@@ -71,6 +72,7 @@ class Practice:
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
         self._early: list[NoteIn] = []
+        self._port = ""  # the keyboard that a key was pressed on last
         self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
         self._last_beat: BeatReport | None = None
         self._one_pass = False  # whether one is played and then asked about
@@ -154,9 +156,12 @@ class Practice:
             return self._beat(report)
         if isinstance(report, NoteIn) and report.velocity > 0:
             self.keyboard = True
+            self._port = report.port
             self._early = [note for note in self._early if report.time_s - note.time_s < EARLY_S] + [report]
             if self._ear is not None:
                 self._ear.press(report.time_s, report.note, report.velocity)
+        elif isinstance(report, KeyboardGone) and report.port == self._port:
+            self._break_off(KEYBOARD_GONE)
         elif isinstance(report, Finished):
             return self._finished()
         return []

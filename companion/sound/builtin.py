@@ -6,10 +6,12 @@ miniaudio and numpy are imported here only (150 ms), so this module is imported 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Callable, Generator, Iterable, Sequence
+from typing import Any
 
 import numpy as np
 
+from companion.sound.entering import entering
 from companion.sound.messages import Notice, Voice
 from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
@@ -64,7 +66,7 @@ class BuiltinOutput:
         perf: Callable[[], float] = time.perf_counter,
     ) -> None:
         self.mixer = Mixer(rate)
-        self.device = None
+        self.device: Any = None
         self._rate = rate
         self._perf = perf
         self._clock = FrameClock(rate, latency_s)
@@ -123,23 +125,42 @@ class BuiltinOutput:
     def close(self) -> None:
         if self.device is not None:
             time.sleep(0.03)  # let the fade of the last note out
-            self.device.close()
+            with entering(system_of(getattr(self.device, "backend", ""))):
+                self.device.close()
             self.device = None
 
     def _samples(self, sound: Sound) -> np.ndarray:
         return render(sound.voice, int(sound.accent) if sound.voice == "click" else sound.note, self._rate)
 
 
-def open_builtin(backend: str = "") -> BuiltinOutput | None:
-    """The built-in sound on the system's device, or on miniaudio's back end of that name ("null", "jack").
+def system_of(backend: str) -> str:
+    """What `entering` calls a back end."""
+    return "jack" if backend.upper() == "JACK" else "audio"
+
+
+def open_builtin(backend: str = "", avoid: Sequence[str] = ()) -> BuiltinOutput | None:
+    """The built-in sound on the system's device, or on miniaudio's back end of that name ("null", "jack"). avoid: systems to leave alone.
 
     None where there is no device, or no miniaudio for this Python.
     """
     try:
         import miniaudio
 
-        backends = [miniaudio.Backend[backend.upper()]] if backend else _real_backends(miniaudio)
-        output = BuiltinOutput()
+        names = [backend.upper()] if backend else _real_backends(miniaudio)
+        for system in ("audio", "jack"):  # JACK comes last: it takes whole servers up where it is installed
+            backends = [miniaudio.Backend[name] for name in names if system_of(name) == system]
+            if backends and system not in avoid:
+                with entering(system):
+                    if (output := _open(miniaudio, backends)) is not None:
+                        return output
+    except (ImportError, KeyError):
+        pass
+    return None
+
+
+def _open(miniaudio: Any, backends: list[Any]) -> BuiltinOutput | None:
+    output = BuiltinOutput()
+    try:
         device = miniaudio.PlaybackDevice(
             output_format=miniaudio.SampleFormat.FLOAT32,
             nchannels=2,
@@ -152,15 +173,13 @@ def open_builtin(backend: str = "") -> BuiltinOutput | None:
         blocks = output.blocks()
         next(blocks)
         device.start(blocks)
-    except (ImportError, KeyError):
-        return None
     except miniaudio.MiniaudioError:
         return None
     output.device = device
     return output
 
 
-def _real_backends(miniaudio) -> list:
-    """Every back end that leads to a device, in miniaudio's order. Its last resort, a device that only keeps time, would
-    pass for a real one. JACK comes last: it takes whole servers up where it is installed."""
-    return [backend for backend in miniaudio.Backend if backend.name not in ("NULL", "CUSTOM")]
+def _real_backends(miniaudio: Any) -> list[str]:
+    """Every back end that leads to a device, in miniaudio's order. Its last resort, a device that only keeps time, would pass for a real
+    one."""
+    return [backend.name for backend in miniaudio.Backend if backend.name not in ("NULL", "CUSTOM")]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from companion.sound.messages import SoundConfig
-from companion.sound.midi import Port, Rtmidi, list_ports, load_binding, pick_output
+from companion.sound.midi import Port, Rtmidi, binding_fault, list_ports, pick_output
 from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Output, SilentOutput
 
@@ -15,7 +15,6 @@ _NO_DEVICE = "No sound device was found"
 _NO_BUILTIN = "There is no built-in sound for this kind of computer"
 _WATCH = "playing silently, watch the beat."
 NO_DEVICE, NO_BUILTIN = f"{_NO_DEVICE}: {_WATCH}", f"{_NO_BUILTIN}: {_WATCH}"
-NO_BINDING = "MIDI is off: no MIDI library for this Python is installed."
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +64,7 @@ def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None
 
 def _no_port(config: SoundConfig, ports: tuple[Port, ...] | None) -> str:
     if ports is None:
-        return NO_BINDING
+        return f"MIDI is off: {binding_fault()}."
     there = ", ".join(f"“{port.name}”" for port in ports if not port.is_loop_through)
     wanted = f"No MIDI port has “{config.midi_out}” in its name" if config.midi_out else "No MIDI port was found"
     return f"{wanted}; there are: {there}." if there and config.midi_out else f"{wanted}."
@@ -83,9 +82,8 @@ def has_library() -> bool:
     return importlib.util.find_spec("miniaudio") is not None
 
 
-def choose_output(config: SoundConfig) -> tuple[Output, str]:
+def choose_output(config: SoundConfig, binding: Rtmidi | None) -> tuple[Output, str]:
     """Open what `decide` comes to. Returns the output and the sentence about it; never raises for a missing device."""
-    binding = load_binding() if config.mode in ("auto", "midi") else None
     needs_ports = config.mode in ("auto", "midi")
     ports = output_ports(binding, config.api) if needs_ports else ()
     opened: list[Output] = []
@@ -93,17 +91,16 @@ def choose_output(config: SoundConfig) -> tuple[Output, str]:
     def has_audio() -> bool:
         from companion.sound.builtin import open_builtin  # miniaudio and numpy: 150 ms
 
-        output = open_builtin(config.audio_backend)
-        if output is not None:
+        if (output := open_builtin(config.audio_backend, config.avoid)) is not None:
             opened.append(output)
         return output is not None
 
     choice = decide(config, ports, has_audio, has_library())
     if choice.kind == "builtin":
         return opened[0], choice.sentence
-    if choice.kind == "midi":
-        output = MidiOutput(binding, choice.port, config.voices, config.midi_out)
-        if output.kind == "midi":
-            return output, choice.sentence
-        return output, f"The MIDI port “{choice.port.name}” could not be opened: playing silently until it can."
-    return SilentOutput(), choice.sentence
+    if choice.port is None or binding is None:
+        return SilentOutput(), choice.sentence
+    output = MidiOutput(binding, choice.port, config.voices, config.midi_out)
+    if output.kind == "midi":
+        return output, choice.sentence
+    return output, f"The MIDI port “{choice.port.name}” could not be opened: playing silently until it can."

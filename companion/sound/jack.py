@@ -11,6 +11,8 @@ import time
 from collections.abc import Callable
 from functools import cache
 
+from companion.sound.entering import entering
+
 _NO_START_SERVER = 1  # jack/types.h: JackNoStartServer
 _STILL_S = 0.5  # the longest period there is, 8192 frames at 44.1 kHz, takes 0.19 s
 
@@ -25,10 +27,10 @@ class JackPulse:
         self._frame = -1
         self._since_s = 0.0  # when the server's clock was first seen to stand at that frame
         self._server = 0
+        self._library: ctypes.CDLL | None = None
         try:
             self._library = ctypes.CDLL("libjack.so.0")
         except OSError:
-            self._library = None
             return
         self._library.jack_client_open.restype = ctypes.c_void_p
         self._library.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
@@ -46,7 +48,8 @@ class JackPulse:
         if self._library is None:
             return self._server
         if self._client is None:
-            self._client = self._library.jack_client_open(b"companion pulse", _NO_START_SERVER, None)
+            with entering("jack"):
+                self._client = self._library.jack_client_open(b"companion pulse", _NO_START_SERVER, None)
             self._frame = -1
         if self._client is None:
             return self._server

@@ -1,115 +1,99 @@
-"""The app's end of the sound process."""
+"""The app's end of the sound process: started, watched, replaced where it dies or hangs. Nothing here makes the caller wait."""
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from multiprocessing.connection import Connection
+from dataclasses import replace
 from typing import Self
 
-from companion.sound import spawn
-from companion.sound.messages import Configure, Finished, Load, Notice, Quit, SoundConfig
+from companion.sound import fault_log
+from companion.sound.child import LEAVE_S, Child
+from companion.sound.messages import Alive, Configure, Finished, Load, Notice, Ping, Quit, SoundConfig
+from companion.sound.watchdog import TURN_S, Watchdog, system_name
 
-CLOSE_S = 1.5  # how long the process may take to end its notes and leave
-RESTARTS = 3  # deaths within RESTART_WINDOW_S after which it is left alone
+RESTARTS = 3  # faults within RESTART_WINDOW_S after which it is left alone
 RESTART_WINDOW_S = 60.0
-
-
-def _main(connection: Connection, config: SoundConfig, parent: int) -> None:
-    """In the new process; only there is all that plays imported."""
-    from companion.sound.process import main
-
-    main(connection, config, parent)
 
 
 class SoundLink:
     """Starts the sound process, sends it messages and hands its reports on.
 
-    Start it before the app takes the terminal. A process that dies is said (Notice "error", then Finished) and started again with what
-    was loaded last; its new Ready follows.
-    is_off: it died too often and is left alone. Where to read: either `poll`, or `listen` with a callback that runs in a thread of its own.
+    Start it before the app takes the terminal. A process that dies or hangs is said (Notice "error", then Finished) and another one started
+    with what was loaded last; its Ready follows. A system whose library it hung in (JACK with a stopped server) is left alone from then on,
+    until the next Configure. is_off: it failed too often and is left alone. Where to read: either `poll`, or `listen` with a callback
+    that runs in a thread of its own. log: the file that keeps why a process failed, "" for none.
     """
 
-    def __init__(self, config: SoundConfig) -> None:
+    def __init__(self, config: SoundConfig, log: str = "") -> None:
         self.config = config
-        self._process: multiprocessing.process.BaseProcess | None = None
-        self._connection: Connection | None = None
-        self._lock = threading.RLock()
-        self._loaded: Load | None = None
-        self._deaths: deque[float] = deque(maxlen=RESTARTS)
-        self._closed = False
         self.is_off = False
-        self._thread: threading.Thread | None = None
-        self._pending: list[object] = []
+        self._log = log
+        self._child = Child(config, log)
+        self._loaded: Load | None = None
+        self._avoid: tuple[str, ...] = ()
+        self._faults: deque[float] = deque(maxlen=RESTARTS)
+        self._closed = False
+        self._swap = threading.Lock()  # held for moments: which child is sent to, and what it begins with
+        self._life = threading.Lock()  # held while processes are started and ended
+        self._handing = threading.Lock()
+        self._reports: deque[object] = deque()
+        self._callback: Callable[[object], None] | None = None
+        self._thread = threading.Thread(target=self._watch, daemon=True, name="companion sound reports")
 
     @property
     def alive(self) -> bool:
-        process = self._process
-        return process is not None and process.is_alive()
+        return not self.is_off and self._child.alive
+
+    @property
+    def pid(self) -> int:
+        """Of the process there is now."""
+        return self._child.pid
 
     def start(self) -> None:
         """Start the process and return at once; Ready is reported when it is up."""
-        with self._lock:
-            context = multiprocessing.get_context("spawn")
-            self._connection, theirs = context.Pipe()
-            self._process = context.Process(
-                target=_main, args=(theirs, self.config, os.getpid()), name="companion sound", daemon=True
-            )
-            spawn.start(self._process)
-            theirs.close()
+        fault_log.trim(self._log)
+        self._child.start()
+        self._thread.start()
 
     def send(self, message: object) -> None:
-        """Tell the process; a message to a dead one is dropped (its death is reported where reports are read)."""
-        with self._lock:
+        """Tell the process, without waiting for it. A message to a dead one is dropped (its death is reported)."""
+        with self._swap:
             if isinstance(message, Load):
                 self._loaded = message
             elif isinstance(message, Configure):
-                self.config = message.config
-            if self._connection is not None:
-                try:
-                    self._connection.send(message)
-                except (OSError, ValueError):
-                    pass
+                self.config, self._avoid = message.config, ()
+            self._child.send(message)
+
+    def flush(self, seconds: float = 0.3) -> bool:
+        """Before the app itself is put to sleep: wait until all is told, at most so long; whether it is."""
+        return self._child.flush(seconds)
 
     def poll(self) -> list[object]:
         """All reports that have arrived, oldest first. Does not wait."""
-        reports, self._pending = self._pending, []
-        while (connection := self._connection) is not None:
-            try:
-                if not connection.poll(0):
-                    break
-                reports.append(connection.recv())
-            except (EOFError, OSError):
-                reports += self._died()
+        with self._handing:
+            reports = list(self._reports)
+            self._reports.clear()
         return reports
 
     def listen(self, callback: Callable[[object], None]) -> None:
         """Call `callback(report)` for each report, from a thread that ends with `close`."""
-        self._thread = threading.Thread(
-            target=self._read, args=(callback,), name="companion sound reports", daemon=True
-        )
-        self._thread.start()
-
-    def restart(self) -> None:
-        """Start the process again and load what was loaded."""
-        with self._lock:
-            self._end_process()
-            self.start()
-            if self._loaded is not None:
-                self.send(self._loaded)
+        with self._handing:
+            self._callback = callback
+            while self._reports:
+                callback(self._reports.popleft())
 
     def close(self) -> None:
-        """End the process with every note off. Safe to call twice."""
-        with self._lock:
-            self._closed = True
-            self.send(Quit())
-            self._end_process()
-        if self._thread is not None and self._thread is not threading.current_thread():
-            self._thread.join(CLOSE_S)
+        """End the process with every note off, within a second. Safe to call twice."""
+        self._closed = True
+        with self._life:
+            self._child.send(Quit())
+            self._child.leave()
+        if self._thread.is_alive() and self._thread is not threading.current_thread():
+            self._thread.join(LEAVE_S)
 
     def __enter__(self) -> Self:
         self.start()
@@ -118,51 +102,81 @@ class SoundLink:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _read(self, callback: Callable[[object], None]) -> None:
-        while (connection := self._connection) is not None:
+    # --- in the thread that reads and watches
+
+    def _watch(self) -> None:
+        while not self._closed and not self.is_off:
+            hung_at = self._follow(self._child)
+            if not self._closed:
+                self._replace(self._child, hung_at)
+        self._child.close()
+
+    def _follow(self, child: Child) -> str | None:
+        """Hand on what it reports until it is gone (None) or hangs (in the library of which system, "" for none)."""
+        dog = Watchdog()
+        next_turn_s = time.perf_counter() + TURN_S
+        while True:
             try:
-                reports = [connection.recv()]
-            except (EOFError, OSError, TypeError):  # TypeError: closed by another thread while waiting
-                reports = self._died()
-            for report in reports:
-                callback(report)
+                report = child.receive(max(0.0, next_turn_s - time.perf_counter()))
+            except EOFError:
+                return None
+            if report is not None:
+                dog.heard(report)
+                if not isinstance(report, Alive):
+                    self._hand_on(report)
+            if (now_s := time.perf_counter()) >= next_turn_s:
+                next_turn_s = now_s + TURN_S
+                child.send(Ping())
+                if dog.turn():
+                    return dog.at
 
-    def _died(self) -> list[object]:
-        """The process is gone: start it again unless that was wanted or it keeps dying. What to report about it."""
-        with self._lock:
+    def _hand_on(self, report: object) -> None:
+        with self._handing:
+            if self._callback is None:
+                self._reports.append(report)
+            else:
+                self._callback(report)
+
+    def _replace(self, old: Child, hung_at: str | None) -> None:
+        """Say what happened and start another process, unless the last ones failed one after the other."""
+        now_s = time.perf_counter()
+        keeps_failing = len(self._faults) == RESTARTS and now_s - self._faults[0] < RESTART_WINDOW_S
+        self._faults.append(now_s)
+        self.is_off = keeps_failing
+        if hung_at is not None and system_name(hung_at):
+            self._avoid = (*self._avoid, hung_at)
+        with self._swap:  # what was sent before is lost with the old one, what is sent from now on is for the new one
+            new = self._child = Child(replace(self.config, avoid=self._avoid), self._log)
+            if self._loaded is not None:
+                new.send(self._loaded)
+        self._hand_on(Notice("error", self._sentence(hung_at, keeps_failing)))
+        self._hand_on(Finished(now_s))
+        with self._life:
+            self._end(old, hung_at)
             if self._closed:
-                self._connection = None
-                return []
-            now_s = time.perf_counter()
-            if len(self._deaths) == RESTARTS and now_s - self._deaths[0] < RESTART_WINDOW_S:
-                self._give_up()
-                return [
-                    Notice("error", "The sound keeps stopping and stays off now. Please start again."),
-                    Finished(now_s),
-                ]
-            self._deaths.append(now_s)
-            self.restart()
-            return [Notice("error", "The sound stopped unexpectedly and was started again."), Finished(now_s)]
+                return
+            new.start()
+            if keeps_failing:
+                # One process more, for nothing but to end what the last one left sounding: a MIDI port that is opened is silenced first.
+                new.send(Quit())
+                new.leave()
 
-    def _give_up(self) -> None:
-        """One process more, for nothing but to end what the dead one left sounding: a MIDI port that is opened is silenced first."""
-        self._end_process()
-        self.is_off = True
-        self.start()
-        self.send(Quit())
-        self._process.join(CLOSE_S)
-        self._end_process()
+    def _end(self, old: Child, hung_at: str | None) -> None:
+        if hung_at is not None and old.alive:
+            fault_log.ask(old.pid)
+        old.leave(0.0 if hung_at is not None else LEAVE_S)
+        what = f"did not answer ({hung_at or 'playing'})" if hung_at is not None else f"ended with {old.exit_code}"
+        fault_log.write(self._log, f"The sound process {what}.")
+        old.close()
+        fault_log.trim(self._log)
 
-    def _end_process(self) -> None:
-        process, connection = self._process, self._connection
-        self._process = self._connection = None
-        if process is not None:
-            process.join(CLOSE_S if self._closed else 0.0)
-            if process.is_alive():
-                process.terminate()
-                process.join(CLOSE_S)
-            if process.is_alive():
-                process.kill()
-                process.join()
-        if connection is not None:
-            connection.close()
+    def _sentence(self, hung_at: str | None, keeps_failing: bool) -> str:
+        """Short enough for the one line there is in 80 columns."""
+        file = f"; see {os.path.basename(self._log)}" if self._log else ""
+        if keeps_failing:
+            return f"The sound keeps stopping and stays off now. Please start again{file}."
+        if hung_at is None:
+            return f"The sound stopped unexpectedly and was started again{file}."
+        if name := system_name(hung_at):
+            return f"{name} does not answer: the sound goes on without it{file}."
+        return f"The sound did not answer and was started again{file}."

@@ -37,8 +37,8 @@ class SoundConfig:
     """How to sound. mode: "auto", "builtin", "midi" or "silent". midi_out: part of a port's name, "" for the first that
     is not a loop-through. midi_in: parts of port names to listen to, () for every keyboard present. api: "" for any, "alsa" or
     "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack".
-    realtime: whether to ask the system for real-time priority. log: a file for what C libraries and the process itself
-    complain about, "" for none."""
+    realtime: whether to ask the system for real-time priority. avoid: systems that do not answer and are left alone: MIDI APIs,
+    "audio"."""
 
     mode: str = "auto"
     midi_out: str = ""
@@ -48,7 +48,7 @@ class SoundConfig:
     trace: str = ""
     audio_backend: str = ""
     realtime: bool = True
-    log: str = ""
+    avoid: tuple[str, ...] = ()
 
 
 # --- from the app to the sound process
@@ -105,6 +105,11 @@ class Configure:
     """Change output or inputs; a running pass goes on."""
 
     config: SoundConfig
+
+
+@dataclass(frozen=True, slots=True)
+class Ping:
+    """Are you there? Answered by Alive, so that either knows that the other one is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,12 +177,36 @@ class PedalIn:
 
 
 @dataclass(frozen=True, slots=True)
+class KeyboardGone:
+    """A keyboard that was listened to is no longer there. port: as in NoteIn."""
+
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
 class Keyboards:
     """Which MIDI inputs there are, by name, and which of them are listened to. Told when the process comes up and when
     either changes."""
 
     present: tuple[str, ...]
     heard: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outputs:
+    """Which MIDI outputs there are, by name, and which of them sounds, "" for none. Told when the process comes up and when either
+    changes."""
+
+    present: tuple[str, ...]
+    used: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Alive:
+    """The answer to a Ping. Also told unasked before and after a call to the library of a system that may not answer. at: that system (see
+    sound.entering), "start" while the process comes up, "" else. For the link alone, which hands it on to nobody."""
+
+    at: str = ""
 
 
 @dataclass(frozen=True, slots=True)

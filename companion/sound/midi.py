@@ -7,6 +7,7 @@ The process that opens ports points its own descriptor 2 elsewhere first (see pr
 from __future__ import annotations
 
 import contextlib
+import importlib
 import math
 import re
 import time
@@ -14,6 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from companion.sound.entering import entering
 from companion.sound.jack import jack_pulse
 
 CLIENT_NAME = "companion"
@@ -21,6 +23,7 @@ RETRY_S = 3.0  # how often an API that is missing is tried again
 EMPTY_RETRY_S = 30.0  # and one that lists nothing: each new client makes JACK rearrange everything
 # Names of ports that only carry back what is sent to them: nothing sounds there (ALSA's own name for them).
 _LOOP_THROUGH = ("midi through",)
+_BINDINGS = ("rtmidi", "rtmidi2")
 # API -> what stands behind a port's name and changes each time it comes back: ALSA's client and port, RtMidi's count of
 # Windows' ports. Core MIDI and JACK have nothing of the kind: a number there is the port's own.
 _CHANGING = {"alsa": re.compile(r"\s+\d+:\d+$"), "windows": re.compile(r"\s+\d+$")}
@@ -52,9 +55,9 @@ class Port:
 
 
 class Rtmidi:
-    """A binding of RtMidi, both kinds behind one face. module: `rtmidi` or `rtmidi2`."""
+    """A binding of RtMidi, both kinds behind one face. module: `rtmidi` or `rtmidi2`. avoid: APIs to leave alone."""
 
-    def __init__(self, module: Any) -> None:
+    def __init__(self, module: Any, avoid: Sequence[str] = ()) -> None:
         self._module = module
         # What a binding raises for a system or port that is not there: its own error, or a C++ one as RuntimeError.
         self._errors = (getattr(module, "RtMidiError", RuntimeError), RuntimeError, OSError, ValueError)
@@ -69,6 +72,7 @@ class Rtmidi:
         if self.name == "python-rtmidi":
             compiled = module.get_compiled_api()
             self._apis = {api: number for api, number in self._apis.items() if number in compiled}
+        self._apis = {api: number for api, number in self._apis.items() if api not in avoid}
 
     def apis(self) -> tuple[str, ...]:
         """Those in the binding; whether the system has one shows only when a client is made."""
@@ -78,12 +82,13 @@ class Rtmidi:
         """A client of that API, not yet connected. None where the system does not have the API."""
         kind = self._module.MidiIn if incoming else self._module.MidiOut
         try:
-            if self.name == "python-rtmidi":
-                raw = kind(self._apis[api], name=CLIENT_NAME)
-            else:
-                raw = kind(clientname=CLIENT_NAME, api=self._apis[api])
-            # Where the API asked for is missing, RtMidi may quietly take another.
-            return Client(raw, api, self._errors) if raw.get_current_api() == self._apis[api] else None
+            with entering(api):
+                if self.name == "python-rtmidi":
+                    raw = kind(self._apis[api], name=CLIENT_NAME)
+                else:
+                    raw = kind(clientname=CLIENT_NAME, api=self._apis[api])
+                # Where the API asked for is missing, RtMidi may quietly take another.
+                return Client(raw, api, self._errors) if raw.get_current_api() == self._apis[api] else None
         except self._errors:
             return None
 
@@ -108,7 +113,8 @@ class Client:
 
     def ports(self) -> tuple[Port, ...]:
         try:
-            names = self._raw.get_ports() if hasattr(self._raw, "get_ports") else list(self._raw.ports)
+            with entering(self.api):
+                names = self._raw.get_ports() if hasattr(self._raw, "get_ports") else list(self._raw.ports)
         except self._errors:  # the system behind the API went away
             return ()
         return tuple(Port(self.api, name) for name in names)
@@ -117,10 +123,11 @@ class Client:
         """Connect to `port`; False if it is no longer there."""
         try:
             number = [other.name for other in self.ports()].index(port.name)
-            if hasattr(self._raw, "get_ports"):
-                self._raw.open_port(number, "out" if self._send else "in")
-            else:
-                self._raw.open_port(number)
+            with entering(self.api):
+                if hasattr(self._raw, "get_ports"):
+                    self._raw.open_port(number, "out" if self._send else "in")
+                else:
+                    self._raw.open_port(number)
         except self._errors:  # gone between listing and opening, or in use by another program
             return False
         return True
@@ -139,31 +146,40 @@ class Client:
 
     def leave(self) -> None:
         """Let go of the port; another can be opened."""
-        with contextlib.suppress(*self._errors):  # closing what is gone already is no fault
+        with contextlib.suppress(*self._errors), entering(self.api):  # closing what is gone already is no fault
             self._raw.close_port()
 
     def close(self) -> None:
         self.leave()
-        with contextlib.suppress(*self._errors):
+        with contextlib.suppress(*self._errors), entering(self.api):
             if hasattr(self._raw, "delete"):
                 self._raw.delete()
 
 
-def load_binding() -> Rtmidi | None:
-    """The binding of this Python, None where none is installed: then MIDI is off."""
-    try:
-        import rtmidi  # 2 ms
+def load_binding(avoid: Sequence[str] = ()) -> Rtmidi | None:
+    """The binding of this Python, None where none can be loaded: then MIDI is off. avoid: APIs to leave alone."""
+    for name in _BINDINGS:
+        try:
+            module = importlib.import_module(name)  # 2 ms
+        except ImportError:
+            continue
+        if name != "rtmidi" or hasattr(module, "get_compiled_api"):
+            return Rtmidi(module, avoid)
+    return None
 
-        if hasattr(rtmidi, "get_compiled_api"):
-            return Rtmidi(rtmidi)
-    except ImportError:
-        pass
-    try:
-        import rtmidi2
 
-        return Rtmidi(rtmidi2)
-    except ImportError:
-        return None
+def binding_fault() -> str:
+    """Why there is no binding, for the middle of a sentence: none is installed, or what it needs of the system is not there."""
+    for name in _BINDINGS:
+        try:
+            importlib.import_module(name)
+        except ModuleNotFoundError:
+            continue
+        except ImportError as error:  # installed, but the loader did not find a library, which it names first
+            missing = str(error).partition(":")[0]
+            what = f"the system's {missing} is missing" if ".so" in missing else str(error)
+            return f"the MIDI library {name} cannot be loaded, as {what}"
+    return "no MIDI library for this Python is installed"
 
 
 class PortWatch:
@@ -216,7 +232,7 @@ class PortWatch:
         self._tried_s[api] = self._clock()
         if api in self._clients:
             self._clients.pop(api).close()
-        client = self._binding.client(api, self._incoming)
+        client = self._binding.client(api, self._incoming) if self._binding else None
         if client is not None:
             self._clients[api] = client
 

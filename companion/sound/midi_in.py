@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from companion.sound.messages import NoteIn, Notice, PedalIn
+from companion.sound.messages import KeyboardGone, NoteIn, Notice, PedalIn
 from companion.sound.midi import Client, Port, PortWatch, Rtmidi, pick_inputs
 from companion.sound.outputs import CONTROL, NOTE_OFF, NOTE_ON, SUSTAIN
 
@@ -91,27 +91,28 @@ class Inputs:
                         reports.append(heard)
         return reports
 
-    def check(self) -> list[Notice]:
+    def check(self) -> list[KeyboardGone | Notice]:
         """Open keyboards that came, close those that went, and say so."""
         present = self._watch.all_ports()
         self.present = tuple(port.name for port in present if not port.is_loop_through)
-        notices = []
+        reports: list[KeyboardGone | Notice] = []
         for port in [port for port in self._open if port not in present]:
             client, _ = self._open.pop(port)
             client.leave()
             self._idle.append(client)
             self._lost.add(port.plain_name)
-            notices.append(
+            reports.append(KeyboardGone(port.name))
+            reports.append(
                 Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back.")
             )
         for port in pick_inputs(present, self._parts):
             if port not in self._open and self._listen(port):
                 back = port.plain_name in self._lost
                 self._lost.discard(port.plain_name)
-                notices.append(
+                reports.append(
                     Notice("back" if back else "info", f"The keyboard “{port.name}” is {'back' if back else 'there'}.")
                 )
-        return notices
+        return reports
 
     def close(self) -> None:
         for client in [*(client for client, _ in self._open.values()), *self._idle]:

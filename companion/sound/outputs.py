@@ -70,12 +70,15 @@ class Output(Protocol):
     """Where sound goes. kind: "builtin", "midi" or "silent", as it is now. lead_s: how long before its time an event
     must be handed over. mixes: whether it has a volume for each voice; else the player scales velocities."""
 
-    kind: str
     lead_s: float
     mixes: bool
 
-    def now(self) -> float:
-        """Seconds on this output's own clock."""
+    @property
+    def kind(self) -> str: ...
+
+    @property
+    def now(self) -> Callable[[], float]:
+        """Gives the seconds on this output's own clock."""
 
     def heard_s(self, at_s: float) -> float:
         """When (perf_counter) something due at `at_s` of this clock is heard."""

@@ -15,12 +15,14 @@ from collections.abc import Callable, Iterable
 from multiprocessing.connection import Connection
 
 from companion.errors import CompanionError
-from companion.sound import priority
-from companion.sound.choice import choose_output, has_library
-from companion.sound.messages import Configure, Keyboards, Notice, Quit, Ready, SoundConfig, Stop
+from companion.sound import fault_log, priority
+from companion.sound.choice import has_library
+from companion.sound.entering import tell_by
+from companion.sound.messages import Alive, Configure, Keyboards, Notice, Ping, Quit, SoundConfig, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
-from companion.sound.outputs import Output, SilentOutput
+from companion.sound.output_keeper import OutputKeeper
+from companion.sound.outputs import SilentOutput
 from companion.sound.player import Player
 from companion.sound.trace import Trace
 
@@ -28,42 +30,44 @@ COMMAND_S = 0.003  # commands are read while nothing is due sooner than this
 WORK_S = 0.008  # bars are worked out while nothing is due sooner than this
 CHORES_S = 0.03  # ports and files are looked after while nothing is due sooner than this
 CHECK_S = 0.7  # how often ports and the parent are looked after
-DEVICE_RETRY_S = 3.0  # how often a lost audio device is looked for
+APP_CHECKS = (
+    7  # after so many without a word from the app (5 s) it is taken for stopped, and nothing plays on without it
+)
 IDLE_S = 0.1  # the longest sleep
 LISTEN_S, LISTEN_IDLE_S = 0.001, 0.004  # how often keyboards are read: while playing, while stopped
 SPIN_S = 0.00015  # sleep ends this much early; the rest is waited for awake, as waking takes a tenth of a ms
 TRACE_ROWS = 500
 
 
-def main(connection: Connection, config: SoundConfig, parent: int) -> None:
-    """Run until told to quit or the parent (a process id) is gone. The entry point of the spawned process."""
-    quieten(config.log)
+def main(connection: Connection, config: SoundConfig, parent: int, log: str = "") -> None:
+    """Run until told to quit or the parent (a process id) is gone. The entry point of the spawned process. log: the file that keeps why
+    it failed, "" for none."""
+    quieten()
+    if log:
+        fault_log.watch(log)
     # The terminal's signals are for the app; if it dies of them, we see it go.
     for name in ("SIGINT", "SIGHUP", "SIGBREAK"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)
-    SoundProcess(connection, config, parent).run()
+    try:
+        SoundProcess(connection, config, parent).run()
+    except Exception as error:
+        fault_log.write_error(log, error)
+        raise
 
 
 def _leave(*_: object) -> None:
     raise SystemExit(0)
 
 
-def quieten(log: str = "") -> None:
+def quieten() -> None:
     """Point descriptors 0, 1 and 2 away from the terminal, where C libraries would write over the screen."""
-    target = (
-        os.open(log or os.devnull, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-        if log
-        else os.open(os.devnull, os.O_RDWR)
-    )
-    source = os.open(os.devnull, os.O_RDONLY)
-    os.dup2(source, 0)
-    for descriptor in (1, 2):
-        os.dup2(target, descriptor)
-    for stream in (source, target):
-        if stream > 2:
-            os.close(stream)
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for descriptor in (0, 1, 2):
+        os.dup2(nowhere, descriptor)
+    if nowhere > 2:
+        os.close(nowhere)
     sys.stdout = open(1, "w", closefd=False, encoding="utf-8", errors="replace")
     sys.stderr = open(2, "w", closefd=False, encoding="utf-8", errors="replace", buffering=1)
 
@@ -80,13 +84,14 @@ class SoundProcess:
         self._stop_asked = False
         self._tidied = True
         self._next_check_s = 0.0
-        self._device_lost_s = 0.0  # when a lost audio device was last looked for, 0 while none is lost
+        self._unheard_checks = 0  # how often ports were looked after since the app said something
+        tell_by(lambda at: self._report([Alive(at)]), base="start")
         _load_libraries(config)
-        self._realtime = priority.ask(config.realtime)
         self._trace: Trace | None = None
         self._inputs = Inputs(None)
-        self._keyboards = Keyboards((), ())
-        self._player: Player | None = None
+        self._keyboards: Keyboards | None = None
+        self._player = Player(SilentOutput(), config.voices)
+        self._outputs = OutputKeeper(self._player, priority.ask(config.realtime))
 
     def run(self) -> None:
         # The audio device's thread may have to wait this long, each time, for one that works out a bar.
@@ -98,6 +103,8 @@ class SoundProcess:
             signal.signal(signal.SIGTSTP, self._ask_stop)
         try:
             self._configure(self._config)
+            tell_by(lambda at: self._report([Alive(at)]))
+            self._report([Alive()])
             while self._running:
                 self._turn()
         finally:
@@ -161,8 +168,11 @@ class SoundProcess:
         except (EOFError, OSError):  # the app is gone
             self._running = False
             return
+        self._unheard_checks = 0
         if isinstance(message, Quit):
             self._running = False
+        elif isinstance(message, Ping):
+            self._report([Alive()])
         elif isinstance(message, Configure):
             self._configure(message.config)
         else:
@@ -190,8 +200,11 @@ class SoundProcess:
         # On Windows a dead parent keeps its number: the pipe alone tells.
         if sys.platform != "win32" and os.getppid() != self._parent:
             self._running = False
+        self._unheard_checks += 1
+        if self._unheard_checks > APP_CHECKS and self._player.playing:
+            self._player.handle(Stop())
         self._check_inputs()
-        self._look_after_output()
+        self._report(self._outputs.check())
         if self._trace is not None and (len(self._trace) > TRACE_ROWS or not self._player.playing):
             self._trace.flush()
 
@@ -201,30 +214,6 @@ class SoundProcess:
         if keyboards != self._keyboards:
             self._keyboards = keyboards
             self._report([keyboards])
-
-    def _look_after_output(self) -> None:
-        """MIDI ports mend themselves; an audio device that went is replaced by silence until one is there again."""
-        player = self._player
-        notice = player.output.check()
-        if notice is not None:
-            self._report([notice])
-            if player.output.kind == "builtin":
-                self._change_output(SilentOutput(), self._config)
-                self._device_lost_s = time.perf_counter()
-        elif self._device_lost_s and time.perf_counter() - self._device_lost_s > DEVICE_RETRY_S:
-            self._device_lost_s = time.perf_counter()
-            output, _ = choose_output(self._config)
-            if output.kind == "builtin":
-                self._change_output(output, self._config)
-                self._report([Notice("back", "The sound device is back.")])
-            else:
-                output.close()
-
-    def _change_output(self, output: Output, config: SoundConfig) -> None:
-        old = self._player.output
-        self._player.switch(output, config.voices)
-        old.close()
-        self._device_lost_s = 0.0
 
     def _collect_garbage(self) -> None:
         """Only when the music has stopped: a collection costs ms, even the audio device's thread waits for it. What was there
@@ -238,17 +227,15 @@ class SoundProcess:
     def _configure(self, config: SoundConfig) -> None:
         before, self._config = self._config, config
         notices = self._open_trace(before, config)
-        output, sentence = choose_output(config)
-        if self._player is None:
-            self._player = Player(output, config.voices, trace=self._trace)
-        else:
-            self._player.trace = self._trace
-            self._change_output(output, config)
+        self._player.trace = self._trace
+        binding = load_binding(config.avoid)
+        ready = self._outputs.configure(config, binding)
         gc.freeze()
-        self._report([Ready(output.kind, sentence, self._realtime), *notices])
+        self._report([ready, *notices])
         self._inputs.close()
-        self._inputs = Inputs(load_binding(), config.midi_in, config.api)
+        self._inputs = Inputs(binding, config.midi_in, config.api)
         self._check_inputs()
+        self._report(self._outputs.check())
         self._next_check_s = time.perf_counter() + CHECK_S
 
     def _open_trace(self, before: SoundConfig, config: SoundConfig) -> list[Notice]:
@@ -274,13 +261,13 @@ class SoundProcess:
                 return
 
     def _end(self) -> None:
+        """What sounds first: the app does not wait long for the rest."""
         signal.signal(signal.SIGTERM, signal.SIG_IGN)  # leaving already
-        if self._player is not None:
-            self._player.silence()
-            self._player.output.close()
-        self._inputs.close()
+        self._player.silence()
         if self._trace is not None:
             self._trace.close()
+        self._outputs.close()
+        self._inputs.close()
 
 
 def _load_libraries(config: SoundConfig) -> None:

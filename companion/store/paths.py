@@ -37,6 +37,11 @@ class Paths:
         return self.data / "exports"
 
     @property
+    def sound_faults(self) -> Path:
+        """Why the sound process died or hung, the last times that it did."""
+        return self.data / "sound-faults.txt"
+
+    @property
     def cautions_shown(self) -> Path:
         """Exists once the cautions were shown at the first start."""
         return self.data / "cautions-shown"

@@ -18,10 +18,11 @@ from sound.test_rig import Ear, Rig, _missing, jack_midi, rig, to_port  # noqa: 
 from companion.sound import midi
 from companion.sound.builtin import BuiltinOutput
 from companion.sound.link import SoundLink
-from companion.sound.messages import SoundConfig, Stop
+from companion.sound.messages import Ping, SoundConfig, Stop
 from companion.sound.midi import PortWatch, load_binding
 from companion.sound.outputs import SilentOutput
 from companion.sound.process import SoundProcess
+from companion.sound.watchdog import TURN_S
 from companion.store.log.patient_log import PatientLog
 
 
@@ -225,11 +226,15 @@ class NearLink:
 
     def __init__(self) -> None:
         self._ours, theirs = Pipe()
+        self._next_ping_s = 0.0
         self.process = SoundProcess(
             theirs, SoundConfig(mode="builtin", midi_in=("nobody",), realtime=False), os.getppid()
         )
 
     def turn(self) -> None:
+        if time.perf_counter() >= self._next_ping_s:
+            self._next_ping_s = time.perf_counter() + TURN_S
+            self.send(Ping())
         self.process._turn()
 
     def poll(self) -> list[object]:
@@ -243,13 +248,15 @@ class NearLink:
 
 
 def test_a_sound_device_is_pulled_out_and_put_back(settings, log, monkeypatch):
-    from companion.sound import process
+    from companion.sound import output_keeper
 
     there: list[Pluggable] = [Pluggable()]
     monkeypatch.setattr(
-        process, "choose_output", lambda config: (there[-1], "Sounding.") if there else (SilentOutput(), "Silent.")
+        output_keeper,
+        "choose_output",
+        lambda config, binding: (there[-1], "Sounding.") if there else (SilentOutput(), "Silent."),
     )
-    monkeypatch.setattr(process, "DEVICE_RETRY_S", 1.0)
+    monkeypatch.setattr(output_keeper, "DEVICE_RETRY_S", 1.0)
     link = NearLink()
     try:
         link.process._configure(link.process._config)

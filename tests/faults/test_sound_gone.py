@@ -1,4 +1,4 @@
-"""The sound process is killed while a pass is played."""
+"""The sound process is killed, or hangs, while a pass is played."""
 
 from __future__ import annotations
 
@@ -16,24 +16,33 @@ from companion.sound.link import RESTARTS
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 
 
+def into_a_pass(app: WholeApp) -> None:
+    app.wait_for("stopped")
+    app.press(" ")
+    app.wait_for_passes(1)
+    time.sleep(PASS_S / 3)
+
+
+def plays_on(app: WholeApp, passes: int) -> None:
+    app.press(" ")
+    app.wait_for_passes(passes)
+    app.press(" ")
+    app.wait_for("stopped")
+
+
 def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
     """Once: said, started again, the pass marked as broken, and practising goes on. Again and again: it stays off and says so."""
     with WholeApp(tmp_path) as app:
-        app.wait_for("stopped")
-        app.press(" ")
-        app.wait_for_passes(1)
-        time.sleep(PASS_S / 3)
+        into_a_pass(app)
         whole, sound = app.passes(), app.sound_pid()
         os.kill(sound, signal.SIGKILL)
-        app.wait_for("The sound stopped unexpectedly and was started again.")
+        app.wait_for("The sound stopped unexpectedly and was started again; see sound-faults.txt.")
         app.wait_for("Broken off: this pass does not count.")
         assert app.passes() == whole
         assert [record.clean for record in app.broken()] == [False]
         app.sound_pid(other_than=sound)
-        app.press(" ")
-        app.wait_for_passes(len(whole) + 1)
-        app.press(" ")
-        app.wait_for("stopped")
+        assert "ended with -9" in app.paths.sound_faults.read_text()
+        plays_on(app, len(whole) + 1)
         for _ in range(RESTARTS):
             os.kill(sound := app.sound_pid(other_than=sound), signal.SIGKILL)
             time.sleep(0.3)
@@ -46,3 +55,42 @@ def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
         assert app.code() == 0
         app.check_terminal()
         assert app.passes() == played
+
+
+def test_stopped_it_is_replaced_and_play_goes_on(tmp_path: Path):
+    """SIGSTOP: it neither dies nor reads. Said within two seconds (and what a busy machine adds), the pass marked as broken, play goes on."""
+    with WholeApp(tmp_path) as app:
+        into_a_pass(app)
+        whole, sound = app.passes(), app.sound_pid()
+        os.kill(sound, signal.SIGSTOP)
+        stopped_s = time.perf_counter()
+        app.wait_for("The sound did not answer and was started again; see sound-faults.txt.", seconds=4)
+        assert time.perf_counter() - stopped_s < 4
+        app.wait_for("Broken off: this pass does not count.")
+        assert app.passes() == whole and [record.clean for record in app.broken()] == [False]
+        app.sound_pid(other_than=sound)
+        wait_until(lambda: not os.path.exists(f"/proc/{sound}"), "end of the process that was stopped")
+        plays_on(app, len(whole) + 1)
+        app.press("q")
+        assert app.code() == 0
+        app.check_terminal()
+
+
+@pytest.mark.parametrize("how", ["\x1b[21~", signal.SIGINT, signal.SIGTERM], ids=["F10", "SIGINT", "SIGTERM"])
+def test_while_it_hangs_the_app_leaves_and_gives_the_terminal_back(tmp_path: Path, how: str | signal.Signals):
+    with WholeApp(tmp_path) as app:
+        into_a_pass(app)
+        sound = app.sound_pid()
+        os.kill(sound, signal.SIGSTOP)
+        app.press("f" * 100)  # each tells it something: far more than a pipe holds, were all of it written
+        app.wait_for("tempo 400", seconds=5)
+        left_s = time.perf_counter()
+        if isinstance(how, str):
+            app.press(how)
+        else:
+            app.signal(how)
+        code = app.code(seconds=5)
+        assert time.perf_counter() - left_s < 3  # one, and what a busy machine adds
+        assert code == (0 if isinstance(how, str) else 128 + how)
+        app.check_terminal()
+        assert not os.path.exists(f"/proc/{sound}")

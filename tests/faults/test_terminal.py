@@ -93,23 +93,17 @@ def test_the_app_alone_is_suspended(app):
     check_all(app)
 
 
-def test_the_sound_alone_is_suspended(long_run, app):
-    sleep_of_the_sound(app, with_app=False)
-
-
-def test_both_are_suspended(app):
-    sleep_of_the_sound(app, with_app=True)
-
-
-def sleep_of_the_sound(app: WholeApp, with_app: bool) -> None:
-    """The pass in which time stood still is marked as broken, and play goes on with the next."""
+@pytest.mark.parametrize("seconds", [1.2, 3.0])
+def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds):
+    """The pass in which time stood still is marked as broken, and play goes on with the next, in the same process."""
+    with_app, sound = seconds > 2, app.sound_pid()
     app.signal(signal.SIGSTOP, app=with_app, sound=True)
-    time.sleep(2)
+    time.sleep(seconds)
     app.signal(signal.SIGCONT, app=with_app, sound=True)
     app.wait_for("does not count")
     before = len(app.passes())
     app.wait_for_passes(before + 1)
-    assert len(app.broken()) == 1
+    assert len(app.broken()) == 1 and app.sound_pid() == sound
     app.press("q")
     assert app.code() == 0
     check_all(app)

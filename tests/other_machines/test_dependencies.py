@@ -8,9 +8,10 @@ import sys
 import pytest
 from bench import wheels
 
-from companion.sound.choice import NO_BINDING, NO_BUILTIN, choose_output
+from companion.sound.choice import NO_BUILTIN, choose_output
 from companion.sound.devices import look
 from companion.sound.messages import SoundConfig
+from companion.sound.midi import load_binding
 from companion.sound.midi import load_binding
 
 # System -> Python -> what of the compiled libraries that not every system has is installed there. What has wheels was
@@ -84,10 +85,16 @@ def bare(monkeypatch):
 
 
 @pytest.mark.parametrize(
-    ("mode", "said"), [("auto", NO_BUILTIN), ("builtin", NO_BUILTIN), ("midi", NO_BINDING), ("silent", "as you asked")]
+    ("mode", "said"),
+    [
+        ("auto", NO_BUILTIN),
+        ("builtin", NO_BUILTIN),
+        ("midi", "no MIDI library for this Python"),
+        ("silent", "as you asked"),
+    ],
 )
 def test_without_libraries_it_keeps_time_silently_and_says_why(bare, mode, said):
-    output, sentence = choose_output(SoundConfig(mode=mode))
+    output, sentence = choose_output(SoundConfig(mode=mode), load_binding())
     assert output.kind == "silent" and said in sentence
     assert look(SoundConfig(mode=mode)).sentence == sentence
 

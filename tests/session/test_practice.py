@@ -24,8 +24,8 @@ from companion.practice.drills.fading import FULL
 from companion.session.drill import DrillSettings, new_drill
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS
-from companion.session.practice import NOTHING_HEARD, Practice
-from companion.sound.messages import Finished, Play, Stop
+from companion.session.practice import KEYBOARD_GONE, NOTHING_HEARD, Practice
+from companion.sound.messages import Finished, KeyboardGone, Play, Stop
 from companion.store.log.practice_log import PracticeLog
 
 
@@ -743,6 +743,27 @@ def test_a_pass_in_which_the_sound_dies_is_marked_as_broken_and_moves_nothing(pr
     assert desk.practice.drill == drill and [day.passes for day in log.day_totals()] == [len(whole)]
     desk.send(desk.practice.begin())
     assert desk.practice.broken is None
+
+
+def test_a_pass_in_which_the_keyboard_went_is_marked_as_broken_and_moves_nothing(practise, log) -> None:
+    """As when the sound stands still; the music plays on, and what is played once the keyboard is back counts."""
+    playing = [True]
+    desk = play(practise(lambda moment: right(moment) if playing else [], "climb"), 1)
+    begun = desk.turns
+    desk.run(until=lambda: desk.turns == begun + 1)
+    desk.run(1.0)
+    drill, whole = desk.practice.drill, log.passes()
+    desk.hear(KeyboardGone("another"))
+    assert desk.practice.broken is None
+    desk.hear(KeyboardGone("keys"))
+    broken = desk.practice.broken
+    assert broken.broken and not broken.clean and desk.practice.say == KEYBOARD_GONE
+    playing.clear()
+    desk.run(until=lambda: desk.turns == begun + 3)
+    assert log.passes(broken=True) == [*whole, broken] and log.passes() == whole and desk.practice.drill == drill
+    playing.append(True)
+    desk.run(until=lambda: len(log.passes()) == len(whole) + 2)  # the keyboard came back in the middle of the first
+    assert log.passes()[-1].share_right == 1.0 and not log.passes()[-1].broken
 
 
 def test_a_pass_stopped_by_the_student_is_not_broken(practise, log) -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from companion.sound.choice import NO_BINDING, NO_DEVICE, choose_output, decide
+from companion.sound.choice import NO_DEVICE, choose_output, decide
 from companion.sound.messages import SoundConfig
 from companion.sound.midi import Port
 
+NO_BINDING = "MIDI is off: no MIDI library for this Python is installed."
 SYNTH = Port("jack", "synth:midi_00")
 PIANO = Port("alsa", "Piano:Piano MIDI 1 20:0")
 THROUGH = Port("alsa", "Midi Through:Midi Through Port-0 14:0")
@@ -55,8 +56,8 @@ def test_audio_is_not_opened_where_a_named_port_is_there():
 
 
 def test_a_real_choice_opens_the_output_it_names():
-    output, sentence = choose_output(SoundConfig(mode="builtin", audio_backend="null"))
+    output, sentence = choose_output(SoundConfig(mode="builtin", audio_backend="null"), None)
     assert output.kind == "builtin" and "built-in" in sentence
     output.close()
-    output, sentence = choose_output(SoundConfig(mode="builtin", audio_backend="no such thing"))
+    output, sentence = choose_output(SoundConfig(mode="builtin", audio_backend="no such thing"), None)
     assert output.kind == "silent" and sentence == NO_DEVICE

@@ -35,6 +35,13 @@ from companion.sound.messages import (
 SILENT = SoundConfig(mode="silent")
 
 
+def until(holds, seconds: float = 20.0) -> None:
+    end_s = time.perf_counter() + seconds
+    while not holds():
+        assert time.perf_counter() < end_s
+        time.sleep(0.002)
+
+
 def balance(path) -> tuple[Counter, int]:
     with open(path, newline="") as file:
         rows = list(csv.DictReader(file))
@@ -53,6 +60,7 @@ def test_messages_travel_unchanged(make_loop):
         messages.SetVolume("bass", 0.5),
         messages.Sample((41, 51)),
         Configure(SILENT),
+        messages.Ping(),
         messages.Quit(),
         Ready("silent", "s", True),
         Started(1.0),
@@ -62,6 +70,9 @@ def test_messages_travel_unchanged(make_loop):
         messages.PedalIn(1.0, True, "p"),
         Notice("info", "s"),
         messages.Keyboards(("p", "q"), ("p",)),
+        messages.KeyboardGone("p"),
+        messages.Outputs(("p", "q"), "p"),
+        messages.Alive("jack"),
     ]
     kinds = {kind for kind in vars(messages).values() if is_dataclass(kind) and kind.__module__ == messages.__name__}
     assert {type(sample) for sample in samples} == kinds - {messages.Voice, SoundConfig}
@@ -136,7 +147,7 @@ def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop, re
         link.send(Load(make_loop(0)))
         link.send(Play(240))
         reports.wait_for(BeatReport)
-        os.kill(link._process.pid, signal.SIGKILL)
+        os.kill(link.pid, signal.SIGKILL)
         reports.wait_for(Ready)
         assert [type(report) for report in reports.seen if not isinstance(report, BeatReport)][-3:] == [
             Notice,
@@ -152,7 +163,7 @@ def test_ctrl_c_does_not_strike_a_process_that_has_only_begun(read):
     """A terminal sends it to the whole group; it is for the app to answer."""
     with SoundLink(SILENT) as link:
         for _ in range(20):
-            os.kill(link._process.pid, signal.SIGINT)
+            os.kill(link.pid, signal.SIGINT)
             time.sleep(0.005)
         reports = read(link)
         reports.wait_for(Ready)
@@ -163,8 +174,8 @@ def test_it_is_not_started_for_ever(read):
     with SoundLink(SILENT) as link:
         reports = read(link)
         for _ in range(4):
-            if link.alive:
-                os.kill(link._process.pid, signal.SIGKILL)
+            until(lambda: link.alive)
+            os.kill(link.pid, signal.SIGKILL)
             reports.wait_for(Finished)
         assert [notice.sentence for notice in reports.seen if isinstance(notice, Notice)][-1].startswith(
             "The sound keeps stopping"
@@ -189,7 +200,7 @@ def test_it_starts_again_from_inside_a_full_screen_app(monkeypatch, read):
         reports = read(link)
         reports.wait_for(Ready)
         monkeypatch.setattr(sys, "stderr", Screen())
-        link.restart()
+        os.kill(link.pid, signal.SIGKILL)
         assert reports.wait_for(Ready).output == "silent"
 
 
@@ -204,7 +215,8 @@ def test_listening_in_a_thread():
         time.sleep(0.005)
     link.close()
     link.close()
-    assert isinstance(reports[0], Ready) and reports[1] == Notice("error", "Nothing to play: no bars were loaded.")
+    assert isinstance(reports[0], Ready)
+    assert Notice("error", "Nothing to play: no bars were loaded.") in reports
     assert not link._thread.is_alive()
 
 
@@ -213,13 +225,13 @@ def test_a_groove_that_cannot_be_played_is_said_and_the_process_lives(make_loop,
         reports = read(link)
         reports.wait_for(Ready)
         link.send(Load(make_loop(0, bass="tuba", count_in_bars=0)))
-        process = link._process.pid
+        process = link.pid
         notice = reports.wait_for(Notice)
         assert notice.kind == "error" and "tuba" in notice.sentence
         link.send(Load(make_loop(0)))
         link.send(Play(120))
         reports.wait_for(BeatReport)
-        assert link._process.pid == process
+        assert link.pid == process
 
 
 def test_a_trace_that_cannot_be_written_is_said(tmp_path, read):
@@ -251,7 +263,7 @@ def test_when_the_app_is_killed_every_note_ends_and_the_process_goes(tmp_path, h
             link.send(Play(60))
             while not any(isinstance(report, BeatReport) for report in link.poll()):
                 time.sleep(0.01)
-            print(link._process.pid, flush=True)
+            print(link.pid, flush=True)
             time.sleep(60)
     """)
     )
@@ -296,6 +308,6 @@ def test_default_voices_are_not_shared():
 def test_priority_is_told_as_it_was_granted(wanted, read):
     with SoundLink(SoundConfig(mode="silent", realtime=wanted)) as link:
         ready = read(link).wait_for(Ready)
-        granted = os.sched_getscheduler(link._process.pid) == os.SCHED_FIFO
+        granted = os.sched_getscheduler(link.pid) == os.SCHED_FIFO
         assert ready.realtime == granted
         assert wanted or not granted

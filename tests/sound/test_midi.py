@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.sound.messages import NoteIn, PedalIn, default_voices
+from companion.sound.messages import KeyboardGone, NoteIn, PedalIn, default_voices
 from companion.sound.midi import Port, PortWatch, pick_inputs, pick_output
 from companion.sound.midi_in import Inputs, Parser, report
 from companion.sound.midi_out import MidiOutput
@@ -220,7 +220,8 @@ def test_several_keyboards_come_and_go_and_each_keeps_its_running_status():
         NoteIn(10.0, 51, 0, "Two 24:0"),
     ]
     system.names["alsa"] = ["One 20:0"]
-    assert [(notice.kind, "Two" in notice.sentence) for notice in inputs.check()] == [("lost", True)]
+    gone, lost = inputs.check()
+    assert gone == KeyboardGone("Two 24:0") and lost.kind == "lost" and "Two" in lost.sentence
     system.names["alsa"] = ["One 20:0", "Two 32:0"]
     assert [(notice.kind, "Two" in notice.sentence) for notice in inputs.check()] == [("back", True)]
     assert inputs.check() == []
