@@ -46,7 +46,8 @@ METERS = tuple(
 )
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
 SLASH_BASSES = ("", "", "", "", "/C", "/E", "/Bb")
-SHELLS = (None, (41, 48), (48, 52), (46, 56))
+# What a hand has on a chord: nothing, a shell, a triad, four notes.
+HAND_NOTES = ((), (41, 48), (48, 52), (46, 56), (48, 52, 55), (45, 48, 52, 55))
 
 
 def meters() -> st.SearchStrategy[Meter]:
@@ -72,8 +73,8 @@ def groove_bars(draw, index: int, meter: Meter, palette: list) -> GrooveBar:
     chords = []
     for start, end in itertools.pairwise(edges):
         chord = draw(st.sampled_from(palette))
-        shell = None if chord is None else draw(st.sampled_from(SHELLS))
-        chords.append(GrooveChord(start, end - start, chord, shell))
+        notes = () if chord is None else draw(st.sampled_from(HAND_NOTES))
+        chords.append(GrooveChord(start, end - start, chord, notes))
     return GrooveBar(index, meter, tuple(chords))
 
 

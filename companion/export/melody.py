@@ -14,7 +14,7 @@ from companion.groove.timeline import GAP_TICKS, TimelineBar
 from companion.session.stand import Stand
 from companion.theory.pitch import Pitch
 
-VOICE = "melody"
+PART = "right"
 _VELOCITY = 96  # a little above the left hand, as a tune lies
 
 
@@ -89,7 +89,7 @@ def _event(
         last += 1
     end = _heard(stand, bars, tempo_of, last, length)
     ticks = end - start - min(GAP_TICKS, (end - start) // 4)
-    return [Event(start, ticks, VOICE, note.pitch.midi, _VELOCITY)] if ticks > 0 and start >= 0 else []
+    return [Event(start, ticks, PART, note.pitch.midi, _VELOCITY)] if ticks > 0 and start >= 0 else []
 
 
 def _heard(stand: Stand, bars: Sequence[TimelineBar], tempo_of: Sequence[float], number: int, tick: int) -> int:

@@ -28,9 +28,6 @@ if TYPE_CHECKING:
 
     from companion.store.settings import Settings
 
-_VOICE_OF = {"left": "shell", "bass": "bass", "click": "click", "melody": "melody"}
-# General MIDI 1 (MIDI Association, RP-003): program 12 as listed is the vibraphone, which stands out from a piano.
-MELODY = Voice(channel=3, program=12)
 _DRUMS = 10  # the channel of percussion, where a note number names an instrument
 _CC_VOLUME = 7
 _MOST_SIGNS = 7  # sharps or flats that a key signature can say
@@ -49,13 +46,13 @@ def midi_file(stand: Stand, performance: Performance, settings: Settings) -> mid
     """The performance, to the tick; one track for every part that has notes."""
     import mido  # 39 ms
 
-    voices = {"melody": MELODY, **sound_config(settings).voices}
+    voices = sound_config(settings).voices
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="ascii")
     file.tracks.append(_track(_conductor(stand, performance), performance.end_tick))
     for part, name in PARTS.items():
-        events = [event for event in performance.events if event.voice == _VOICE_OF[part]]
+        events = [event for event in performance.events if event.part == part]
         if events:
-            file.tracks.append(_track(_part(name, events, voices[_VOICE_OF[part]]), performance.end_tick))
+            file.tracks.append(_track(_part(name, events, voices[part]), performance.end_tick))
     return file
 
 
@@ -87,7 +84,7 @@ def _part(name: str, events: Sequence[Event], voice: Voice) -> list[tuple[int, m
         timed.append((0, Message("program_change", channel=channel, program=voice.program - 1)))
     timed.append((0, Message("control_change", channel=channel, control=_CC_VOLUME, value=round(voice.volume * 127))))
     for event in events:
-        note = (voice.accent_note if event.note else voice.note) if event.voice == "click" else event.note
+        note = (voice.accent_note if event.note else voice.note) if event.part == "click" else event.note
         timed.append((event.tick, Message("note_on", channel=channel, note=note, velocity=event.velocity)))
         timed.append((event.tick + event.ticks, Message("note_off", channel=channel, note=note)))
     return timed

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from companion.errors import CompanionError
 
 # part -> its name on a track. The order is that of the tracks.
-PARTS = {"left": "left hand", "bass": "bass", "click": "click", "melody": "melody"}
+PARTS = {"left": "left hand", "bass": "bass", "click": "click", "right": "melody"}
+# What the student may say for a part, besides its name.
+_ALSO_CALLED = {"melody": "right"}
 MOST_CHORUSES = 200
 
 
@@ -36,8 +38,9 @@ class Wishes:
 
 
 def read_parts(text: str) -> tuple[str, ...]:
-    """ "left,bass" -> ("left", "bass"), in the order of PARTS. Raises ExportError naming what there is."""
-    wanted = [part.strip().casefold() for part in text.split(",")]
+    """ "left,melody" -> ("left", "right"), in the order of PARTS. Raises ExportError naming what there is."""
+    said = [part.strip().casefold() for part in text.split(",")]
+    wanted = [_ALSO_CALLED.get(part, part) for part in said]
     unknown = [part for part in wanted if part not in PARTS]
     if unknown:
         raise ExportError(f"{unknown[0]!r} is not a part: expected some of {', '.join(PARTS)}, with commas between")

@@ -72,7 +72,7 @@ def perform(stand: Stand, wishes: Wishes, choruses: int = DEFAULT_CHORUSES) -> P
     tick = 0
 
     def add(heard: Sequence[Event], meter: Meter, turn: int, position: int, index: int) -> int:
-        events.extend(replace(event, tick=tick + event.tick) for event in heard if wishes.has(_part(event)) or turn < 0)
+        events.extend(replace(event, tick=tick + event.tick) for event in heard if wishes.has(event.part) or turn < 0)
         bars.append(TimelineBar(tick, meter, turn, position, index))
         tempo_of.append(tempos[max(0, turn)])
         return tick + meter.bar_ticks
@@ -83,7 +83,7 @@ def perform(stand: Stand, wishes: Wishes, choruses: int = DEFAULT_CHORUSES) -> P
     for turn, tempo_bpm in enumerate(tempos):
         for position, bar in enumerate(arrangement.bars):
             tick = add(bar_events(arrangement, turn, position, tempo_bpm), bar.meter, turn, position, bar.index)
-    if wishes.has("melody"):
+    if wishes.has("right"):
         events += melody_events(stand, bars, tempo_of)
     return Performance(
         tuple(sorted(events, key=lambda event: event.tick)),
@@ -122,10 +122,6 @@ def chorus_tempos(target_bpm: float, wishes: Wishes, default_choruses: int = DEF
         raise ExportError("a climb needs at least 2 choruses, one at each tempo")
     ratio = (target_bpm / wishes.from_tempo_bpm) ** (1 / (choruses - 1))
     return (*(wishes.from_tempo_bpm * ratio**step for step in range(choruses - 1)), target_bpm)
-
-
-def _part(event: Event) -> str:
-    return "left" if event.voice == "shell" else event.voice
 
 
 def _changes(bars: Sequence[TimelineBar], tempo_of: Sequence[float]) -> tuple[TempoChange, ...]:

@@ -96,7 +96,7 @@ def _track(kind: str, stand: Stand, wishes: Wishes, settings: Settings) -> list[
 
 def track_words(stand: Stand, wishes: Wishes, performance: Performance) -> str:
     """What is on the track, for its comment: "whole form in Bb, 3 choruses, 60 to 126 beats a minute; bass, click"."""
-    heard = {"left" if event.voice == "shell" else event.voice for event in performance.events}
+    heard = {event.part for event in performance.events}
     parts = ", ".join(name for part, name in PARTS.items() if part in heard)
     choruses = performance.bars[-1].turn + 1
     climb = f"{wishes.from_tempo_bpm:g} to " if wishes.from_tempo_bpm else ""

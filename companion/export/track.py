@@ -29,7 +29,7 @@ PEAK_DBFS = -1.5  # half a decibel in hand for what an MP3 adds
 MOST_MINUTES = 30  # 600 megabytes of samples while it is made
 TAIL_SECONDS = 1.5  # for the last notes to ring out
 # Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
-PLACES = {"click": 0.25, "bass": 0.0, "shell": -0.25, "melody": 0.2}
+PLACES = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2}
 _WINDOW_SECONDS, _REACH = 0.005, 8  # how far ahead of a peak the level is turned down, in that many steps
 _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
@@ -53,7 +53,7 @@ def mix(performance: Performance, volumes: Mapping[str, float] | None = None, ra
     stereo = np.zeros((2, frames), np.float32)
     by_voice: dict[str, list[tuple[Event, int, int]]] = {}
     for event, start, end in zip(performance.events, starts, ends, strict=True):
-        by_voice.setdefault(event.voice, []).append((event, round(start * rate), round(end * rate)))
+        by_voice.setdefault(event.part, []).append((event, round(start * rate), round(end * rate)))
     for voice, notes in by_voice.items():
         left, right = _panned(PLACES[voice])
         buffer = _voice_buffer(voice, notes, frames, rate) * np.float32((volumes or {}).get(voice, 1.0))

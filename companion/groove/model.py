@@ -10,17 +10,19 @@ from dataclasses import dataclass, field
 from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 
-VOICES = ("click", "bass", "shell")
+# What may sound, in the order in which what sounds together is listed. The hands are the student's.
+PARTS = ("click", "bass", "left", "right")
 
 
 @dataclass(frozen=True, slots=True)
 class GrooveChord:
-    """tick: onset in the bar. ticks: length. chord: None for N.C. shell: the two MIDI notes, None for N.C."""
+    """tick: onset in the bar. ticks: length. chord: None for N.C. notes: what the left hand plays on it, MIDI numbers from
+    the lowest, none for N.C."""
 
     tick: int
     ticks: int
     chord: Chord | None
-    shell: tuple[int, int] | None
+    notes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +68,11 @@ class Arrangement:
 @dataclass(frozen=True, slots=True)
 class Event:
     """One note. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past its
-    chord's end). voice: one of VOICES. note: MIDI number; for the click 1 = the bar's first beat, 0 = other beats.
+    chord's end). part: one of PARTS. note: MIDI number; for the click 1 = the bar's first beat, 0 = other beats.
     velocity: 1 to 127."""
 
     tick: int
     ticks: int
-    voice: str
+    part: str
     note: int
     velocity: int

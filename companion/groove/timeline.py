@@ -12,7 +12,7 @@ from itertools import accumulate
 
 from companion.groove.bass import bass_bar
 from companion.groove.click import click_pulses, is_dropped
-from companion.groove.model import VOICES, Arrangement, Event, GrooveBar
+from companion.groove.model import PARTS, Arrangement, Event, GrooveBar
 from companion.groove.patterns import pattern_hits
 from companion.groove.swing import played_ratio, swing_tick
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -22,12 +22,12 @@ GAP_TICKS = 40
 CLICK_TICKS = 60
 ACCENT_VELOCITY, GROUP_VELOCITY, CLICK_VELOCITY = 112, 96, 88
 BASS_OPENING_VELOCITY, BASS_VELOCITY = 100, 90
-SHELL_VELOCITY = 80
-_VOICE_ORDER = {voice: number for number, voice in enumerate(VOICES)}
+LEFT_VELOCITY = 80
+_PART_ORDER = {part: number for number, part in enumerate(PARTS)}
 
 
 def bar_events(arrangement: Arrangement, turn: int, position: int, tempo_bpm: float) -> tuple[Event, ...]:
-    """What sounds in one bar, in order of tick, then voice (click, bass, shell), then note.
+    """What sounds in one bar, in order of tick, then part (in the order of PARTS), then note.
 
     turn: pass of the loop from 0. position: bar in the loop from 0. Pure: the same arguments, the same events.
     The arrangement is taken as valid (see check.validate).
@@ -49,8 +49,8 @@ def _shells(pattern: str, bar: GrooveBar, ratio: float) -> list[Event]:
     return [
         event
         for hit in pattern_hits(pattern, bar)
-        for note in bar.chords[hit.chord].shell or ()
-        for event in _note(bar.meter, ratio, hit.tick, hit.ticks, "shell", note, SHELL_VELOCITY)
+        for note in bar.chords[hit.chord].notes
+        for event in _note(bar.meter, ratio, hit.tick, hit.ticks, "left", note, LEFT_VELOCITY)
     ]
 
 
@@ -68,15 +68,15 @@ def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[Event]:
     ]
 
 
-def _note(meter: Meter, ratio: float, tick: int, ticks: int, voice: str, note: int, velocity: int) -> list[Event]:
+def _note(meter: Meter, ratio: float, tick: int, ticks: int, part: str, note: int, velocity: int) -> list[Event]:
     """A straight note as it is played, swung and let go in time; none if it is too short to have a tick left."""
     start, end = swing_tick(tick, meter, ratio), swing_tick(tick + ticks, meter, ratio)
     length = end - start - min(GAP_TICKS, (end - start) // 4)
-    return [Event(start, length, voice, note, velocity)] if length > 0 else []
+    return [Event(start, length, part, note, velocity)] if length > 0 else []
 
 
 def _ordered(events: list[Event]) -> tuple[Event, ...]:
-    return tuple(sorted(events, key=lambda event: (event.tick, _VOICE_ORDER[event.voice], event.note)))
+    return tuple(sorted(events, key=lambda event: (event.tick, _PART_ORDER[event.part], event.note)))
 
 
 # --- count-in

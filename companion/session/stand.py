@@ -176,7 +176,7 @@ class Stand:
         chords = []
         for placed, choice in self.choices_at(index):
             start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
-            notes = choice.shell.midi if choice.shell else None
+            notes = choice.shell.midi if choice.shell else ()
             chords.append(GrooveChord(start, end - start, placed.chord, notes))
         return GrooveBar(index, meter, tuple(chords))
 

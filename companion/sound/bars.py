@@ -49,8 +49,8 @@ def plan_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) 
     plan: list[tuple[int, Step, Any]] = [(pulse * PARTS, Step.BEAT, pulse) for pulse in range(meter.pulses)]
     for event in events:
         start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
-        accent = event.voice == "click" and bool(event.note)
-        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.voice, accent), voices)
+        accent = event.part == "click" and bool(event.note)
+        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent), voices)
         plan.append((start, Step.ON, (sound, end - start)))
     plan.append((meter.pulses * PARTS, Step.LINE, None))
     return tuple(sorted(plan, key=lambda each: each[:2]))

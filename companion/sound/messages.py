@@ -28,7 +28,8 @@ def default_voices() -> dict[str, Voice]:
     return {
         "click": Voice(channel=10, note=77, accent_note=76),  # GM percussion: low and high wood block
         "bass": Voice(channel=2, program=33),  # GM: Acoustic Bass
-        "shell": Voice(channel=1, program=1),  # GM: Acoustic Grand Piano
+        "left": Voice(channel=1, program=1),  # GM: Acoustic Grand Piano
+        "right": Voice(channel=3, program=12),  # GM: Vibraphone, which stands out from a piano
     }
 
 

@@ -380,7 +380,7 @@ class Player:
         now_s = self.output.now()
         due: _Due = []
         for note in notes:
-            sound = Sound("note_on", self.voices["shell"].channel, note, SAMPLE_VELOCITY, "shell")
+            sound = Sound("note_on", self.voices["left"].channel, note, SAMPLE_VELOCITY, "left")
             number = self._on(sound, now_s, due)
             if number is not None:
                 self._samples.append((now_s + seconds, sound.channel, note, number))

@@ -47,7 +47,7 @@ def frequency_hz(note: int) -> float:
 
 @lru_cache(maxsize=256)
 def render(voice: str, note: int, rate: int = SAMPLE_RATE) -> np.ndarray:
-    """One note of a voice ("click", "bass", "shell" or "melody"). For the click, note 1 is the bar's first beat and 0 any other.
+    """One note of a voice ("click", "bass", "left" or "right"). For the click, note 1 is the bar's first beat and 0 any other.
 
     Takes a few ms the first time; the array is shared and must not be written to.
     """
@@ -55,12 +55,12 @@ def render(voice: str, note: int, rate: int = SAMPLE_RATE) -> np.ndarray:
         samples = _click(bool(note), rate)
     elif voice == "bass":
         samples = _bass(frequency_hz(note), rate)
-    elif voice == "shell":
+    elif voice == "left":
         samples = _keys(frequency_hz(note), rate)
-    elif voice == "melody":
+    elif voice == "right":
         samples = _bar(frequency_hz(note), rate)
     else:
-        raise ValueError(f"{voice!r} is no built-in voice; expected click, bass, shell or melody")
+        raise ValueError(f"{voice!r} is no built-in voice; expected click, bass, left or right")
     samples.setflags(write=False)
     return samples
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from companion.groove.model import VOICES
+from companion.groove.model import PARTS
 from companion.theory.pitch import Pitch
 
 
@@ -128,10 +128,13 @@ RULES: dict[str, Rule] = {
     "sound.click.accent_note": _whole(0, 127),
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
 }
-for _voice in VOICES:
+for _voice in PARTS:
     RULES[f"sound.{_voice}.channel"] = _whole(1, 16)
     RULES[f"sound.{_voice}.program"] = _whole(0, 128)
     RULES[f"sound.{_voice}.volume"] = _number(0, 1)
+
+# Tables that had another name: a settings file that still says it means the new one.
+FORMER_TABLES = {"sound.shell": "sound.left"}
 
 # Tables whose keys are free: every value follows one rule.
 FREE_TABLES: dict[str, Rule] = {

@@ -16,17 +16,18 @@ from typing import Any
 from companion.base.files import read_text, write_text
 from companion.base.text import plain
 from companion.errors import CompanionError, SettingsError
-from companion.groove.model import VOICES, Click
+from companion.groove.model import PARTS, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.hands.hand import Hand
 from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
 from companion.store.paths import Paths
-from companion.store.schema import FREE_TABLES, RULES, Rule
+from companion.store.schema import FORMER_TABLES, FREE_TABLES, RULES, Rule
 from companion.store.toml_lines import put_line
 from companion.theory.pitch import Pitch
 
 MOST_FAULTS = 20  # named of one file
-_TABLES = {name[:at] for name in RULES for at, sign in enumerate(name) if sign == "."} | FREE_TABLES.keys()
+_TABLES = {name[:at] for name in RULES for at, sign in enumerate(name) if sign == "."}
+_TABLES |= FREE_TABLES.keys() | FORMER_TABLES.keys()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +141,12 @@ def _read_values(path: Path) -> dict[str, Any]:
     faults: list[str] = []
     values: dict[str, Any] = {}
     for name, value in _flatten(document, ""):
-        values[name] = _read_value(name, value, _rule_for(name), faults)
+        table, _, key = name.rpartition(".")
+        if table in FORMER_TABLES:  # the same setting under its present name wins
+            present = f"{FORMER_TABLES[table]}.{key}"
+            values.setdefault(present, _read_value(name, value, _rule_for(present), faults))
+        else:
+            values[name] = _read_value(name, value, _rule_for(name), faults)
         if len(faults) == MOST_FAULTS:
             faults.append(
                 "has so many faults that the rest is not looked at; expected lines as in the shipped settings file"
@@ -248,7 +254,7 @@ def _build_practice(values: dict[str, Any]) -> PracticeSettings:
 
 def _build_sound(values: dict[str, Any]) -> SoundSettings:
     voices = {}
-    for voice in VOICES:
+    for voice in PARTS:
         of_voice = {key: values.get(f"sound.{voice}.{key}", 0) for key in ("channel", "program", "note", "accent_note")}
         voices[voice] = VoiceSettings(volume=values[f"sound.{voice}.volume"], **of_voice)
     return SoundSettings(

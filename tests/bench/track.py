@@ -40,10 +40,10 @@ def overlaid(performance: Performance) -> object:
     ends = performance.seconds([event.tick + event.ticks for event in performance.events])
     track = AudioSegment.silent(round(performance.seconds([performance.end_tick])[0] * 1000) + 1500, frame_rate=RATE)
     for event, start, end in zip(performance.events, seconds, ends, strict=True):
-        key = (event.voice, event.note, event.velocity, event.ticks)
+        key = (event.part, event.note, event.velocity, event.ticks)
         if key not in segments:
-            gain = VOICE_LEVELS[event.voice] * velocity_gain(event.velocity)
-            samples = render(event.voice, event.note, RATE)[: round((end - start + 0.1) * RATE)] * gain * 0.5
+            gain = VOICE_LEVELS[event.part] * velocity_gain(event.velocity)
+            samples = render(event.part, event.note, RATE)[: round((end - start + 0.1) * RATE)] * gain * 0.5
             data = np.round(samples * 32767).astype("<i2").tobytes()
             segments[key] = AudioSegment(data, sample_width=2, frame_rate=RATE, channels=1)
         track = track.overlay(segments[key], position=round(start * 1000))

@@ -37,7 +37,7 @@ def heard(stand: Stand, turns: int, tempo_bpm: float, start_s: float) -> list[tu
     """(second, note, turn, position) of every shell note of the timeline, without a count-in."""
     arrangement = stand.change(demonstrate=True, count_in_bars=0).arrangement()
     line = timeline(arrangement, turns, tempo_bpm)
-    events = [event for event in line.events if event.voice == "shell" and event.tick >= line.music_tick]
+    events = [event for event in line.events if event.part == "left" and event.tick >= line.music_tick]
     origin_s, *times = line.seconds((line.music_tick, *(event.tick for event in events)))
     bars = [bar for bar in line.bars if bar.turn >= 0]
     places = [max((bar for bar in bars if bar.tick <= event.tick), key=lambda bar: bar.tick) for event in events]

@@ -17,7 +17,7 @@ from companion.groove.timeline import timeline
 from companion.sound.messages import default_voices
 from companion.theory.key import Key
 
-VOICES = {"left hand": "shell", "bass": "bass", "click": "click"}
+PLAYED = {"left hand": "left", "bass": "bass", "click": "click"}
 
 
 def notes_of(track: mido.MidiTrack) -> Counter:
@@ -50,11 +50,11 @@ def test_every_event_is_where_the_timeline_says(all_stands, settings, tmp_path) 
         file = written(stand, Wishes(), settings, tmp_path / "song.mid")
         line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
         assert file.ticks_per_beat == 960
-        for name, voice in VOICES.items():
+        for name, voice in PLAYED.items():
             channel = voices[voice].channel
             said = Counter()
             for event in line.events:
-                if event.voice == voice:
+                if event.part == voice:
                     note = event.note
                     if voice == "click":
                         note = voices["click"].accent_note if note else voices["click"].note
@@ -69,9 +69,9 @@ def test_pretty_midi_hears_every_note_at_its_second(on_stand, settings, tmp_path
         read = pretty_midi.PrettyMIDI(str(tmp_path / "song.mid"))
         line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
         for instrument in read.instruments:
-            if instrument.name not in VOICES:
+            if instrument.name not in PLAYED:
                 continue
-            events = [event for event in line.events if event.voice == VOICES[instrument.name]]
+            events = [event for event in line.events if event.part == PLAYED[instrument.name]]
             starts = sorted(line.seconds(tuple(event.tick for event in events)))
             assert sorted(note.start for note in instrument.notes) == pytest.approx(starts, abs=1e-3)
             assert instrument.is_drum == (instrument.name == "click")
@@ -164,10 +164,10 @@ def test_only_the_parts_asked_for(on_stand, settings, tmp_path) -> None:
     assert names == ["left hand", "bass", "click"]  # the click counts in
     bar = 3840
     assert all(start < bar for start, *_ in notes_of(track_named(file, "click")))
-    assert read_parts("Bass, left") == ("left", "bass")
-    with pytest.raises(ExportError, match="left, bass, click, melody"):
+    assert read_parts("Bass, left") == ("left", "bass") and read_parts("melody") == read_parts("right") == ("right",)
+    with pytest.raises(ExportError, match="left, bass, click, right"):
         read_parts("left,drums")
-    assert set(PARTS) == {"left", "bass", "click", "melody"}
+    assert set(PARTS) == {"left", "bass", "click", "right"}
 
 
 def test_ascii_text() -> None:

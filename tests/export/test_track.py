@@ -217,19 +217,19 @@ def test_a_climb_inside_one_file(on_stand, settings, tmp_path) -> None:
 def test_parts_are_left_out_and_volumes_heard(on_stand, settings) -> None:
     stand = on_stand("left-sock-blues")
     both = perform(stand, Wishes(parts=("left", "bass"), choruses=1))
-    assert {event.voice for event in both.events if event.tick >= both.music_tick} == {"shell", "bass"}
+    assert {event.part for event in both.events if event.tick >= both.music_tick} == {"left", "bass"}
     low = mix(perform(stand, Wishes(parts=("bass",), choruses=1)))
     assert mix(both).shape == low.shape
     silent = replace(both, events=())
     assert not mix(silent).any()
-    assert not mix(both, {"shell": 0.0, "bass": 0.0, "click": 0.0}).any()
+    assert not mix(both, {"left": 0.0, "bass": 0.0, "click": 0.0}).any()
 
 
 def test_a_note_is_let_go_and_voices_stand_apart() -> None:
     from companion.export.track import _voice_buffer
 
-    event = Event(0, 960, "shell", 60, 80)
-    buffer = _voice_buffer("shell", [(event, 1000, 11000)], RATE, RATE)
+    event = Event(0, 960, "left", 60, 80)
+    buffer = _voice_buffer("left", [(event, 1000, 11000)], RATE, RATE)
     assert not buffer[:1000].any() and np.abs(buffer[1000:1500]).max() > 0
     assert not buffer[11000 + round(0.1 * RATE) :].any()
 

@@ -25,7 +25,7 @@ def loop(line: str, meter: str = "4/4") -> tuple[GrooveBar, ...]:
                 index,
                 now,
                 tuple(
-                    GrooveChord(start, end - start, chord, None if chord is None else SHELL)
+                    GrooveChord(start, end - start, chord, () if chord is None else SHELL)
                     for start, end, chord in zip(edges, edges[1:], chords)
                 ),
             )

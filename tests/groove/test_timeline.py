@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import arrangements
 
-from companion.groove.model import VOICES, Arrangement, Click
+from companion.groove.model import PARTS, Arrangement, Click
 from companion.groove.swing import played_ratio, swing_tick
 from companion.groove.timeline import bar_events, count_in, timeline
 
@@ -17,7 +17,7 @@ TEMPOS = st.floats(40, 320)
 
 
 def heard(events, voice):
-    return [(event.tick, event.note) for event in events if event.voice == voice]
+    return [(event.tick, event.note) for event in events if event.part == voice]
 
 
 def test_a_bar_by_hand():
@@ -27,12 +27,12 @@ def test_a_bar_by_hand():
     events = bar_events(arrangement, 0, 0, 120)
     assert heard(events, "click") == [(0, 1), (960, 0), (1920, 0), (2880, 0)]
     assert [(tick, note % 12) for tick, note in heard(events, "bass")] == [(0, 2), (1920, 7)]
-    assert heard(events, "shell") == [(960 * beat, note) for beat in range(4) for note in (50, 60)]
-    assert {event.ticks for event in events if event.voice == "shell"} == {920}
+    assert heard(events, "left") == [(960 * beat, note) for beat in range(4) for note in (50, 60)]
+    assert {event.ticks for event in events if event.part == "left"} == {920}
 
 
 def test_shells_sound_only_when_they_are_demonstrated():
-    assert not heard(bar_events(arrange("C7"), 0, 0, 120), "shell")
+    assert not heard(bar_events(arrange("C7"), 0, 0, 120), "left")
 
 
 def test_the_charleston_swings():
@@ -57,16 +57,16 @@ def test_events_lie_within_their_bar_and_chord(arrangement, tempo_bpm, turn):
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     for position, bar in enumerate(arrangement.bars):
         events = bar_events(arrangement, turn, position, tempo_bpm)
-        assert list(events) == sorted(events, key=lambda event: (event.tick, VOICES.index(event.voice), event.note))
+        assert list(events) == sorted(events, key=lambda event: (event.tick, PARTS.index(event.part), event.note))
         for event in events:
             assert 0 <= event.tick < bar.meter.bar_ticks and event.ticks > 0 and 1 <= event.velocity <= 127
-            if event.voice == "click":
+            if event.part == "click":
                 assert event.note in (0, 1) and event.tick % bar.meter.pulse_ticks == 0
                 continue
             chord = [c for c in bar.chords if swing_tick(c.tick, bar.meter, ratio) <= event.tick][-1]
             end = swing_tick(chord.tick + chord.ticks, bar.meter, ratio)
             assert event.tick + event.ticks <= end and chord.chord is not None
-            assert event.voice != "shell" or event.note in chord.shell
+            assert event.part != "left" or event.note in chord.notes
 
 
 @given(arrangements(), TEMPOS, st.integers(1, 2))
@@ -74,7 +74,7 @@ def test_events_lie_within_their_bar_and_chord(arrangement, tempo_bpm, turn):
 def test_no_note_is_struck_while_it_sounds(arrangement, tempo_bpm, turns):
     until = {}
     for event in timeline(arrangement, turns, tempo_bpm).events:
-        voice_note = (event.voice, event.note)
+        voice_note = (event.part, event.note)
         assert until.get(voice_note, 0) <= event.tick
         until[voice_note] = event.tick + event.ticks
 
@@ -166,7 +166,7 @@ def test_seconds_agree_with_a_midi_file_read_by_pretty_midi(tempo_bpm, tmp_path)
         (mark.tick, 0, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(mark.quarters_per_minute)))
         for mark in whole.tempo_marks
     ]
-    basses = [event for event in whole.events if event.voice == "bass"]
+    basses = [event for event in whole.events if event.part == "bass"]
     for event in basses:
         messages.append((event.tick, 2, mido.Message("note_on", note=event.note, velocity=event.velocity)))
         messages.append((event.tick + event.ticks, 1, mido.Message("note_off", note=event.note)))

@@ -2,6 +2,7 @@ import random
 import time
 from collections import Counter
 from dataclasses import replace
+from itertools import combinations, permutations
 
 import pytest
 from groove.loops import arrange
@@ -11,8 +12,8 @@ from practice.players import play, play_with_slips
 from strategies import arrangements
 
 from companion.practice.marking.expected import due_shells, steady_starts
-from companion.practice.marking.marks import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words
-from companion.practice.model import VERDICTS, Due, Press
+from companion.practice.marking.marks import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words, wrong_kind
+from companion.practice.model import VERDICTS, WRONG_KINDS, Due, Press
 
 SEEDS = range(60)
 
@@ -189,7 +190,7 @@ def test_every_press_is_taken_once(arrangement, tempo_bpm, seed):
     taken = [note for chord in marks.chords for strike in chord.strikes for note in strike.played]
     assert Counter(taken) + Counter(press.note for press in marks.extra) == Counter(press.note for press in presses)
     for strike in (strike for chord in marks.chords for strike in chord.strikes):
-        assert len(strike.note_offsets_ms) + len(strike.wrong) + len(strike.missing) == 2
+        assert len(strike.note_offsets_ms) + len(strike.wrong) + len(strike.missing) == len(strike.due.notes)
         assert strike.verdict in VERDICTS
 
 
@@ -345,3 +346,33 @@ def test_a_long_pass_is_marked_at_once():
         mark_pass(dues, presses)
         times.append(time.perf_counter() - start)
     assert len(presses) == 512 and min(times) < 0.05
+
+
+@given(st.lists(st.integers(40, 70), min_size=1, max_size=4, unique=True), st.lists(st.integers(30, 90), max_size=5))
+def test_wrong_notes_are_shared_out_at_the_least_cost(notes, played):
+    """Against every way there is: as many wrong notes as can be, the most telling kinds, the fewest semitones."""
+    due = replace(dues_of("Dm7")[0], notes=tuple(sorted(notes)), options=((43, 53), (48, 58, 64)))
+    strangers = sorted(set(played) - set(notes))
+    (chord,) = mark_pass([due], [Press(due.due_s, note) for note in strangers]).chords
+    (strike,) = chord.strikes
+    assert len(strike.wrong) == min(len(notes), len(strangers))
+    if strike.wrong:
+        told = sum(WRONG_KINDS.index(wrong.kind) for wrong in strike.wrong)
+        semitones = sum(abs(wrong.note - wrong.instead_of) for wrong in strike.wrong)
+        size = len(strike.wrong)
+        ways = [
+            (
+                sum(WRONG_KINDS.index(wrong_kind(note, place, due)) for note, place in zip(chosen, places)),
+                sum(abs(note - place) for note, place in zip(chosen, places)),
+            )
+            for places in combinations(due.notes, size)
+            for chosen in permutations(strangers, size)
+        ]
+        assert (told, semitones) == min(ways)
+
+
+def test_a_fist_on_the_keyboard_is_marked_at_once():
+    """88 keys together against a chord of five notes: ways are not tried one by one."""
+    due = replace(dues_of("Dm7")[0], notes=(48, 52, 55, 59, 62))
+    marks = mark_pass([due], [Press(due.due_s, note) for note in range(21, 109) if note not in due.notes])
+    assert len(marks.chords[0].strikes[0].wrong) == 5 and len(marks.extra) == 78

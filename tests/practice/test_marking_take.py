@@ -31,7 +31,7 @@ def tune(line=LINE, meter="4/4", pattern="four"):
             bar.index,
             bar.meter,
             tuple(
-                replace(chord, shell=SHELLS.get(chord.chord.symbol, SHELL) if chord.chord else None)
+                replace(chord, notes=SHELLS.get(chord.chord.symbol, SHELL) if chord.chord else ())
                 for chord in bar.chords
             ),
         )
@@ -102,7 +102,7 @@ def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
     take = found(presses, arrangement)
     marks = mark_take(take, presses)
     told = [chord for passed in marks for chord in passed.chords]
-    tops = {chord.shell[1] >= 54 for bar in arrangement.bars for chord in bar.chords}
+    tops = {chord.notes[1] >= 54 for bar in arrangement.bars for chord in bar.chords}
     assert tops == {True}
     assert [chord.verdict for chord in told] == truth
     assert all(70 < chord.offset_ms < 150 for chord in told if chord.verdict == "late")

@@ -88,9 +88,9 @@ def test_the_arrangement_carries_ticks_notes_and_pickup(stand) -> None:
     arrangement = stand.arrangement()
     first, third, fourth, bridge = (arrangement.bars[i] for i in (0, 2, 3, 8))
     assert arrangement.pickup_ticks == 960
-    assert first.chords[0].shell == stand.choices_at(0)[0][1].shell.midi
+    assert first.chords[0].notes == stand.choices_at(0)[0][1].shell.midi
     assert [(chord.tick, chord.ticks) for chord in third.chords] == [(0, 1920), (1920, 1920)]
-    assert fourth.chords[0].shell is None and fourth.chords[0].chord is None
+    assert fourth.chords[0].notes == () and fourth.chords[0].chord is None
     assert bridge.chords[0].ticks == 2880
     assert stand.with_loop(range(8, 12), "B").arrangement().pickup_ticks == 0
 

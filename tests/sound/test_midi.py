@@ -37,9 +37,10 @@ def test_default_voices_are_what_general_midi_says():
     assert voices["click"].channel == 10  # General MIDI: percussion is on channel 10
     wire = {sound.voice: sound.wire()[1] for sound in programs(voices)}
     assert pretty_midi.program_to_instrument_name(wire["bass"]) == "Acoustic Bass"
-    assert pretty_midi.program_to_instrument_name(wire["shell"]) == "Acoustic Grand Piano"
+    assert pretty_midi.program_to_instrument_name(wire["left"]) == "Acoustic Grand Piano"
+    assert pretty_midi.program_to_instrument_name(wire["right"]) == "Vibraphone"
     assert "click" not in wire
-    assert len({voice.channel for voice in voices.values()}) == 3
+    assert len({voice.channel for voice in voices.values()}) == 4
 
 
 def test_panic_ends_known_notes_first_then_lifts_pedals_and_all_notes():
@@ -52,6 +53,8 @@ def test_panic_ends_known_notes_first_then_lifts_pedals_and_all_notes():
         ("control", 1, 123),
         ("control", 2, 64),
         ("control", 2, 123),
+        ("control", 3, 64),
+        ("control", 3, 123),
         ("control", 10, 64),
         ("control", 10, 123),
     ]

@@ -59,8 +59,8 @@ def test_events_are_those_of_the_timeline(stage, make_loop):
     stage.do(Load(arrangement), Play(132, turns=3))
     start_s = stage.of(Started)[0].time_s
     stage.run(60)
-    for voice in ("bass", "shell"):
-        events = [event for event in whole.events if event.voice == voice]
+    for voice in ("bass", "left"):
+        events = [event for event in whole.events if event.part == voice]
         due = whole.seconds(tuple(event.tick for event in events))
         assert [note for _, note in stage.struck(voice)] == [event.note for event in events]
         assert [due_s - start_s for due_s, _ in stage.struck(voice)] == pytest.approx(due, abs=1e-9)
@@ -157,9 +157,9 @@ def test_swing_follows_a_tempo_change(stage, make_loop):
     stage.do(SetTempo(280, at="bar"))
     stage.run(8)
     after = timeline(arrangement, 1, 280)
-    ticks = [event.tick for event in after.events if event.voice == "shell" and event.note == 41]
+    ticks = [event.tick for event in after.events if event.part == "left" and event.note == 41]
     offsets = after.seconds(tuple(ticks))
-    due = [due_s for due_s, note in stage.struck("shell") if note == 41][-4:]
+    due = [due_s for due_s, note in stage.struck("left") if note == 41][-4:]
     assert due[1] - due[0] == pytest.approx(offsets[1] - offsets[0], abs=1e-9) or due[2] - due[1] == pytest.approx(
         offsets[1] - offsets[0], abs=1e-9
     )
@@ -253,10 +253,11 @@ def test_programs_are_sent_before_the_first_note(stage, make_loop):
     stage.run(1)
     whats = [sound.what for _, _, sound in stage.output.sent]
     first = whats.index("note_on")
-    assert whats[:first].count("program") == 2
+    assert whats[:first].count("program") == 3
     assert {(sound.channel, sound.note) for _, _, sound in stage.output.sent if sound.what == "program"} == {
         (1, 1),
         (2, 33),
+        (3, 12),
     }
 
 
@@ -316,7 +317,7 @@ _COMMANDS = st.one_of(
     st.builds(Play, st.floats(30, 320), st.integers(0, 3), st.integers(0, 6)),
     st.just(Stop()),
     st.builds(SetTempo, st.floats(30, 320), st.sampled_from(["beat", "bar"])),
-    st.builds(SetVolume, st.sampled_from(["click", "bass", "shell"]), st.floats(0, 1)),
+    st.builds(SetVolume, st.sampled_from(["click", "bass", "left"]), st.floats(0, 1)),
     st.builds(Sample, st.just((41, 51)), st.floats(0.01, 3)),
 )
 

@@ -37,7 +37,7 @@ def test_frequencies_of_equal_temperament():
     assert frequency_hz(81) == 880.0
 
 
-@pytest.mark.parametrize("voice", ["bass", "shell"])
+@pytest.mark.parametrize("voice", ["bass", "left"])
 @pytest.mark.parametrize("note", [28, 35, 41, 48, 55, 60, 67])
 def test_voices_are_in_tune(voice, note):
     """Within 2 cents; listeners hear about 5 (from memory)."""
@@ -67,13 +67,13 @@ def test_bass_has_body_and_dies_away():
 
 
 def test_keyboard_is_no_bare_beep():
-    spectrum = np.abs(np.fft.rfft(render("shell", 48)[:RATE].astype(float)))
+    spectrum = np.abs(np.fft.rfft(render("left", 48)[:RATE].astype(float)))
     pitch_hz = frequency_hz(48)
     partials = [spectrum[round(k * pitch_hz) - 4 : round(k * pitch_hz) + 5].max() for k in range(1, 5)]
     assert all(partial > 0.03 * partials[0] for partial in partials)
 
 
-@pytest.mark.parametrize("voice", ["click", "bass", "shell"])
+@pytest.mark.parametrize("voice", ["click", "bass", "left"])
 @pytest.mark.parametrize("note", [0, 1, 28, 40, 64, 90, 127])
 def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
     samples = render(voice, note)
@@ -82,7 +82,7 @@ def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
 
 
 def test_unknown_voice():
-    with pytest.raises(ValueError, match="expected click, bass, shell or melody"):
+    with pytest.raises(ValueError, match="expected click, bass, left or right"):
         render("flute", 60)
 
 
@@ -95,8 +95,8 @@ def test_what_is_needed_to_start_is_ready_soon():
         for voice, note in [
             ("click", 0),
             ("click", 1),
-            ("shell", 41),
-            ("shell", 51),
+            ("left", 41),
+            ("left", 51),
             *(("bass", note) for note in (29, 33, 36, 39)),
         ]:
             render(voice, note)
@@ -141,7 +141,7 @@ def test_release_fades_from_its_frame_on():
 
 def test_clear_is_silent_within_milliseconds_without_a_step():
     mixer = Mixer(RATE)
-    mixer.schedule(0, "shell", np.ones(48_000, np.float32), 127, (1, 40))
+    mixer.schedule(0, "left", np.ones(48_000, np.float32), 127, (1, 40))
     mixer.schedule(30_000, "click", np.ones(100, np.float32), 127, (10, 76))
     mixed(mixer, 5_000)
     mixer.clear()
@@ -153,9 +153,9 @@ def test_clear_is_silent_within_milliseconds_without_a_step():
 
 def test_volume_glides_within_a_block():
     mixer = Mixer(RATE)
-    mixer.schedule(0, "shell", np.ones(48_000, np.float32), 127, (1, 40))
+    mixer.schedule(0, "left", np.ones(48_000, np.float32), 127, (1, 40))
     first = mixed(mixer, 480, 480)
-    mixer.volume("shell", 0.5)
+    mixer.volume("left", 0.5)
     glide, after = mixed(mixer, 480, 480), mixed(mixer, 480, 480)
     assert np.abs(np.diff(glide)).max() < 0.01
     assert after[-1] == pytest.approx(first[0] / 2)
@@ -164,7 +164,7 @@ def test_volume_glides_within_a_block():
 def test_nothing_clips_however_much_sounds():
     mixer = Mixer(RATE)
     for note in range(40, 60):
-        mixer.schedule(0, "shell", render("shell", note), 127, (1, note))
+        mixer.schedule(0, "left", render("left", note), 127, (1, note))
         mixer.schedule(100, "bass", render("bass", note), 127, (2, note))
     out = mixed(mixer, RATE)
     assert 0.9 < np.abs(out).max() < 1.0
@@ -184,8 +184,8 @@ def test_click_bass_and_two_keys_at_full_volume_stay_below_the_limiter():
     mixer.schedule(0, "click", render("click", 1), 112, (10, 76))
     mixer.schedule(0, "bass", render("bass", 29), 100, (2, 29))
     for note in (41, 51):
-        mixer.schedule(0, "shell", render("shell", note), 80, (1, note))
-    for voice in ("click", "bass", "shell"):
+        mixer.schedule(0, "left", render("left", note), 80, (1, note))
+    for voice in ("click", "bass", "left"):
         mixer.volume(voice, 0.8)
     mixed(mixer, 480)
     assert np.abs(mixed(mixer, RATE)).max() < 0.8
@@ -258,7 +258,7 @@ def test_frame_clock_forgets_jitter_and_follows_a_pause():
 def test_the_same_key_struck_again_lets_the_first_go():
     device = Device()
     output = device.output
-    on = Sound("note_on", 1, 48, 100, "shell")
+    on = Sound("note_on", 1, 48, 100, "left")
     output.send(on, 0.0)
     output.send(Sound("note_off", 1, 48), 0.5)
     output.send(on, 0.5)

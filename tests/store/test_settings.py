@@ -43,6 +43,16 @@ def test_own_lines_win_over_the_shipped(paths) -> None:
     assert settings.hand.limits != Hand().limits
 
 
+def test_the_left_hands_former_table_is_still_read(paths) -> None:
+    """Files written before the parts had their names say [sound.shell]."""
+    write(paths, "[sound.shell]\nvolume = 0.25\nprogram = 5\n")
+    voice = load_settings(paths).sound.voices["left"]
+    assert (voice.volume, voice.program, voice.channel) == (0.25, 5, 1)
+    save_setting(paths, "sound.left.volume", 0.5)
+    voice = load_settings(paths).sound.voices["left"]
+    assert (voice.volume, voice.program) == (0.5, 5)
+
+
 DAMAGE = [
     ('[playing]\nbas = "walking"', "did you mean playing.bass?"),
     ("[playing]\ncount_in_bars = 9", "a whole number from 0 to 2"),
@@ -51,6 +61,7 @@ DAMAGE = [
     ("[playing]\ndemonstrate = 1", "true or false"),
     ('[sound]\nmode = "loud"', '"builtin"'),
     ("[sound.bass]\nvolume = 2", "a number from 0 to 1"),
+    ("[sound.shell]\nvolume = 2", "sound.shell.volume is 2, expected a number from 0 to 1"),
     ("[sound.bass]\nvolume = nan", "a number from 0 to 1"),
     ('[hand]\nlowest_root = "H2"', "C4 is middle C"),
     ('[hand]\nlowest_root = "F3"\nhighest_root = "E2"', "root"),

@@ -18,7 +18,7 @@ class Target:
 
     index: int
     chord: int
-    notes: tuple[int, int]
+    notes: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +56,7 @@ class Waiting:
 def targets_of(bars: Iterable[GrooveBar]) -> tuple[Target, ...]:
     """Each chord of a loop once; where no shell is played nothing is waited for."""
     return tuple(
-        Target(bar.index, number, chord.shell)
-        for bar in bars
-        for number, chord in enumerate(bar.chords)
-        if chord.shell is not None
+        Target(bar.index, number, chord.notes) for bar in bars for number, chord in enumerate(bar.chords) if chord.notes
     )
 
 

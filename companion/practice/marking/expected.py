@@ -102,9 +102,9 @@ def strikes(arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[floa
         end_s = start_s + bar.meter.bar_ticks * rate
         counts: dict[int, int] = {}
         for hit in pattern_hits(arrangement.pattern, bar):
-            shell = bar.chords[hit.chord].shell
+            shell = bar.chords[hit.chord].notes
             tick = swing_tick(hit.tick, bar.meter, ratio)
-            if shell is None or swing_tick(hit.tick + hit.ticks, bar.meter, ratio) <= tick:
+            if not shell or swing_tick(hit.tick + hit.ticks, bar.meter, ratio) <= tick:
                 continue  # no shell, or swung so short that it does not sound either
             counts[hit.chord] = counts.get(hit.chord, -1) + 1
             placed.append(

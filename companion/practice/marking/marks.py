@@ -14,7 +14,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby, pairwise, permutations
+from itertools import groupby, pairwise
 from statistics import fmean, median, pstdev
 
 from companion.practice.model import (
@@ -181,23 +181,27 @@ def _mark_strike(due: Due, presses: list[Press]) -> tuple[StrikeMark, list[Press
 
 
 def _wrong_notes(due: Due, open_notes: list[int], strangers: list[Press]) -> dict[int, Press]:
-    """Due note -> the press that stands for it: the most telling kinds in sum, then the fewest semitones, then the
-    least time."""
-
-    def cost(chosen: tuple[tuple[int, Press], ...]) -> tuple[int, int, float]:
-        return (
-            sum(WRONG_KINDS.index(wrong_kind(press.note, note, due)) for note, press in chosen),
-            sum(abs(press.note - note) for note, press in chosen),
-            sum(abs(press.time_s - due.due_s) for _, press in chosen),
-        )
-
-    if not open_notes or not strangers:
-        return {}
-    if len(strangers) < len(open_notes):
-        ways = [((note, strangers[0]),) for note in open_notes]
-    else:
-        ways = [tuple(zip(open_notes, chosen)) for chosen in permutations(strangers, len(open_notes))]
-    return dict(min(ways, key=cost))
+    """Due note -> the press that stands for it: as many as can be, the most telling kinds in sum, then the fewest
+    semitones, then the least time."""
+    # Which of the open notes are taken -> (cost, pairs of places), press by press: exact, and quick for a whole fist.
+    best: dict[frozenset[int], tuple[tuple[int, int, float], tuple[tuple[int, int], ...]]] = {
+        frozenset(): ((0, 0, 0.0), ())
+    }
+    for number, press in enumerate(strangers):
+        for taken, ((kinds, semitones, off_s), pairs) in list(best.items()):
+            for place, note in enumerate(open_notes):
+                if place in taken:
+                    continue
+                cost = (
+                    kinds + WRONG_KINDS.index(wrong_kind(press.note, note, due)),
+                    semitones + abs(press.note - note),
+                    off_s + abs(press.time_s - due.due_s),
+                )
+                way = (cost, tuple(sorted((*pairs, (place, number)))))
+                best[taken | {place}] = min(best.get(taken | {place}, way), way)
+    most = max(map(len, best))
+    _, pairs = min(way for taken, way in best.items() if len(taken) == most)
+    return {open_notes[place]: strangers[number] for place, number in pairs}
 
 
 def wrong_kind(note: int, instead_of: int, due: Due) -> str:

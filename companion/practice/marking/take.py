@@ -64,7 +64,7 @@ def left_hand(presses: Iterable[Press], arrangement: Arrangement) -> list[Press]
     """The presses that may be the left hand's. Where a good part of a take lies more than a fourth above every shell,
     both hands play, and what lies there is the right hand's; else every note counts, also one an octave too high."""
     presses = clean_presses(presses)
-    tops = [chord.shell[1] for bar in arrangement.bars for chord in bar.chords if chord.shell]
+    tops = [chord.notes[-1] for bar in arrangement.bars for chord in bar.chords if chord.notes]
     ceiling = max(tops, default=127) + RIGHT_HAND_ABOVE
     low = [press for press in presses if press.note <= ceiling]
     high = len(presses) - len(low)
@@ -85,7 +85,7 @@ def find_take(
     to, which is then kept.
     """
     presses = clean_presses(presses)
-    if not presses or not any(chord.shell for bar in arrangement.bars for chord in bar.chords):
+    if not presses or not any(chord.notes for bar in arrangement.bars for chord in bar.chords):
         return None
     heard = _Heard(presses)
     best: _Fit | None = None

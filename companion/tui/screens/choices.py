@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from companion.errors import CompanionError
-from companion.groove.model import VOICES
 from companion.hands.left.model import Choice, Shell
 from companion.session import stand_changes as moves
 from companion.session.stand import Stand
@@ -16,7 +15,7 @@ from companion.tui.screens.pick import Item, PickScreen
 from companion.tui.screens.read import ReadScreen
 
 _VOLUME_STEP = 0.1
-_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "shell": "shells"}
+_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
 
 
 def shell_line(shell: Shell) -> str:
@@ -88,7 +87,7 @@ class StandChoices:
 
     def action_volumes(self) -> None:
         volumes = self.companion.volumes
-        items = [Item(volume_words(voice, volumes[voice]), voice) for voice in VOICES]
+        items = [Item(volume_words(voice, volumes[voice]), voice) for voice in _VOICE_WORDS]
 
         def changed(voice: str, step: int) -> str:
             volume = round(min(1.0, max(0.0, volumes[voice] + step * _VOLUME_STEP)), 2)

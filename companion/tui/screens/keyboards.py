@@ -27,7 +27,7 @@ _HINT = (
 def tap_arrangement() -> Arrangement:
     """Nothing but the click."""
     meter = Meter.parse("4/4")
-    rest = GrooveChord(0, meter.bar_ticks, None, None)
+    rest = GrooveChord(0, meter.bar_ticks, None)
     bars = tuple(GrooveBar(index, meter, (rest,)) for index in range(TAP_BARS))
     return Arrangement(bars, click=Click("every"), bass="off", count_in_bars=0)
 
