@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from dataclasses import replace
 
 from companion.chart.model import Song
@@ -17,7 +18,7 @@ from companion.theory.pitch import Pitch
 SONG_HELP = "a song's id, its title, or the path of a chart file"
 
 
-def whole(low: int, high: int):
+def whole(low: int, high: int) -> Callable[[str], int]:
     """An argparse type: a whole number in a range."""
 
     def read(text: str) -> int:
@@ -32,7 +33,7 @@ def whole(low: int, high: int):
     return read
 
 
-def number(low: float, high: float):
+def number(low: float, high: float) -> Callable[[str], float]:
     """An argparse type: a number in a range."""
 
     def read(text: str) -> float:

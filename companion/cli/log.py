@@ -46,7 +46,8 @@ def run(options: argparse.Namespace) -> int:
         elif options.json:
             write_json(log, sys.stdout, song_id)
         elif options.csv:
-            sys.stdout.reconfigure(newline="")  # a table ends its lines itself (RFC 4180)
+            if hasattr(sys.stdout, "reconfigure"):
+                sys.stdout.reconfigure(newline="")  # a table ends its lines itself (RFC 4180)
             write_csv(log, sys.stdout, song_id)
         else:
             print(as_text(log, song_id))

@@ -199,7 +199,8 @@ def _slip_line(stand: Stand, mark: ChordMark) -> str:
     words = slip_words(mark.verdict, mark.offset_ms)
     if mark.verdict == "wrong" and wrong:
         words = "; ".join(_wrong_words(note) for note in wrong)
-    return f"  {bar.section} bar {bar.bar:<3} {bar.chords[mark.chord].chord.symbol:<10} {words}"
+    chord = bar.chords[mark.chord].chord
+    return f"  {bar.section} bar {bar.bar:<3} {chord.symbol if chord else '':<10} {words}"
 
 
 _KIND_WORDS = {

@@ -17,7 +17,7 @@ from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
 from companion.sound.link import SoundLink
 from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Ready, Stop
-from companion.store.paths import find_paths
+from companion.store.paths import Paths, find_paths
 from companion.store.pins import load_pins
 from companion.store.settings import Settings, load_settings
 
@@ -75,7 +75,7 @@ def run(options: argparse.Namespace) -> int:
         link.close()
 
 
-def set_up(options: argparse.Namespace, settings: Settings, paths) -> Stand:
+def set_up(options: argparse.Namespace, settings: Settings, paths: Paths) -> Stand:
     """The stand as the command line wants it."""
     song = arguments.wanted_song(options, paths, settings)
     stand = Stand.put(song, settings, load_pins(paths, song.id) if options.chords is None else {})

@@ -9,6 +9,7 @@ from typing import Any
 
 from companion.cli import arguments
 from companion.errors import ExitCode
+from companion.hands.left.model import Choice
 from companion.session.stand import Stand
 from companion.store.paths import find_paths
 from companion.store.pins import load_pins
@@ -79,7 +80,7 @@ def as_text(stand: Stand) -> str:
     return "\n".join(lines)
 
 
-def _reason(choice) -> str:
+def _reason(choice: Choice) -> str:
     other = choice.alternative
     if other is None:
         return choice.why

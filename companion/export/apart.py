@@ -39,7 +39,7 @@ def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings)
         check=False,
     )
     try:
-        answer = pickle.loads(done.stdout)
+        answer: list[Path] | str = pickle.loads(done.stdout)
     except (pickle.UnpicklingError, EOFError, IndexError):
         last = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["it ended without a word"]
         raise ExportError(f"{target} was not written: {last[0]}") from None

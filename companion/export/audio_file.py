@@ -17,7 +17,7 @@ from companion.export.options import ExportError
 if TYPE_CHECKING:
     import numpy as np
 
-# ending -> format, its samples, and what else the encoder is told; the MP3 has about 192 kilobits a second.
+# ending -> format, its samples, and what else the encoder is told; the MP3 has 224 kilobits a second.
 _FORMATS: dict[str, tuple[str, str, dict[str, Any]]] = {
     ".wav": ("WAV", "PCM_16", {}),
     ".flac": ("FLAC", "PCM_16", {}),

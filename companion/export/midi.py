@@ -79,7 +79,7 @@ def _part(name: str, events: Sequence[Event], voice: Voice) -> list[tuple[int, m
     from mido import Message, MetaMessage
 
     channel = voice.channel - 1
-    timed: list = [(0, MetaMessage("track_name", name=name))]
+    timed: list[tuple[int, mido.Message]] = [(0, MetaMessage("track_name", name=name))]
     if voice.program and voice.channel != _DRUMS:
         timed.append((0, Message("program_change", channel=channel, program=voice.program - 1)))
     timed.append((0, Message("control_change", channel=channel, control=_CC_VOLUME, value=round(voice.volume * 127))))
@@ -90,7 +90,7 @@ def _part(name: str, events: Sequence[Event], voice: Voice) -> list[tuple[int, m
     return timed
 
 
-def _track(timed: Sequence[tuple[int, object]], end_tick: int) -> mido.MidiTrack:
+def _track(timed: Sequence[tuple[int, mido.Message]], end_tick: int) -> mido.MidiTrack:
     """Ticks from the start to ticks since the message before; a note ends before the next one starts."""
     from mido import MetaMessage, MidiTrack
 

@@ -149,7 +149,8 @@ def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = F
     while start < end:
         left = (end - start) * stretch
         value = max((v for v in _SINGLE_VALUES if v <= left), default=None)
-        name, dots = ("", 0) if value is None else note_value(value)  # finer than any note value: without one
+        # finer than any note value: without one
+        name, dots = (None if value is None else note_value(value)) or ("", 0)
         piece = end - start if value is None else value / stretch
         pieces.append(Written(span.what, start, piece, name, dots))
         start += piece

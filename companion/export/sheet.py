@@ -171,8 +171,9 @@ def _mend_text(page: ElementTree.Element) -> None:
         if kind == "reh":  # clear of a chord symbol below it, now that those are larger
             group.set("transform", f"translate(0, -{_MARK_RAISED})")
         factor = _TEXT_SIZES.get(kind)
-        for text in group.findall(f"{{{_SVG}}}text") if factor else ():
-            _mend_one(text, factor)
+        if factor:
+            for text in group.findall(f"{{{_SVG}}}text"):
+                _mend_one(text, factor)
     for style in page.iter(f"{{{_SVG}}}style"):
         style.text = re.sub(r"@font-face\s*{[^}]*}", "", style.text or "")
 

@@ -136,7 +136,7 @@ def _k_weights(size: int, rate: int) -> np.ndarray:
     response = np.ones_like(turns)
     for (b0, b1, b2), (a1, a2) in (_SHELF, _HIGH_PASS):
         response *= (b0 + b1 * turns + b2 * turns**2) / (1 + a1 * turns + a2 * turns**2)
-    return np.abs(response) ** 2
+    return np.asarray(np.abs(response) ** 2)
 
 
 def limited(stereo: np.ndarray, rate: int) -> np.ndarray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from companion import __version__
 from companion.base.files import write_text
@@ -40,7 +41,7 @@ class KeptList:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._changed = False
-        self._rows: dict[str, list] = {}
+        self._rows: dict[str, list[Any]] = {}
         try:
             kept = json.loads(path.read_text(encoding="utf-8"))
             if kept["version"] == __version__:

@@ -40,7 +40,7 @@ def _number(low: float, high: float) -> Rule:
 
 def _one_of(*words: str) -> Rule:
     def read(value: Any) -> str:
-        if value not in words:
+        if not isinstance(value, str) or value not in words:
             raise ValueError
         return value
 
@@ -74,8 +74,9 @@ def _read_pitch(value: Any) -> int:
 
 
 def _read_pitch_text(value: Any) -> str:
-    _read_pitch(value)
-    return value
+    text = _read_text(value)
+    Pitch.parse(text)
+    return text
 
 
 def _read_folder(value: Any) -> str:

@@ -110,8 +110,8 @@ def save_setting(paths: Paths, name: str, value: Any) -> None:
     """
     import tomlkit  # 60 ms, needed only here
 
-    rule, faults = _rule_for(name), []
-    _read_value(name, value, rule, faults)
+    faults: list[str] = []
+    _read_value(name, value, _rule_for(name), faults)
     if faults:
         raise SettingsError(f"{paths.settings}: {faults[0]}")
     try:

@@ -72,7 +72,7 @@ def _song(text: str) -> Song:
     return replace(song, sections=sections)
 
 
-def _update(document: Any, wanted: Any, old: dict, new: dict, before: Song, after: Song) -> None:
+def _update(document: Any, wanted: Any, old: dict[str, Any], new: dict[str, Any], before: Song, after: Song) -> None:
     """Put into the old document what differs in the new one."""
     for name in [name for name in old if name not in new]:
         del document[name]
@@ -83,7 +83,9 @@ def _update(document: Any, wanted: Any, old: dict, new: dict, before: Song, afte
             document[name] = wanted[name]
 
 
-def _update_sections(tables: Any, wanted: Any, old: dict, new: dict, before: Song, after: Song) -> None:
+def _update_sections(
+    tables: Any, wanted: Any, old: dict[str, Any], new: dict[str, Any], before: Song, after: Song
+) -> None:
     """Bars that say the same stay as typed, so that signs for the same bar again and lengths are the student's."""
     for name in [name for name in old if name not in new]:
         del tables[name]

@@ -120,6 +120,7 @@ def parse_chord(text: str) -> Chord:
 def _read_quality(text: str) -> tuple[tuple[str, ...], str]:
     """(degrees, family) of a folded quality. Raises _NotUnderstood."""
     head = _HEAD.match(text)
+    assert head is not None  # each of its parts may be empty
     triad = _TRIAD_OF[head["triad"]]
     major = head["major"] or head["latin"]
     figure = (head["figure"] or "").replace("/", "")
@@ -148,7 +149,12 @@ def _words(text: str, at: int) -> Iterator[tuple[str, re.Match[str]]]:
     while at < len(text):
         match = _REST.match(text, at)
         kind = match.lastgroup if match else None
-        if kind is None or (kind == "open" and opened is not None) or (kind in ("close", "comma") and opened is None):
+        if (
+            match is None
+            or kind is None
+            or (kind == "open" and opened is not None)
+            or (kind in ("close", "comma") and opened is None)
+        ):
             raise _NotUnderstood(at, _BASS_EXPECTED if text[at] == "/" else _EXPECTED)
         if awaited and kind in ("close", "comma"):
             raise _NotUnderstood(at, "an alteration or addition such as b9 before it")
@@ -167,7 +173,10 @@ def _words(text: str, at: int) -> Iterator[tuple[str, re.Match[str]]]:
 def _apply_rest(text: str, at: int, degrees: set[str], plain_dominant: bool) -> set[str]:
     """The degrees after all that stands behind the figure. Suspensions and alterations take the place of a tone,
     additions come on top and omissions last, whatever the order they are written in."""
-    suspended, altered, added, omitted = set(), set(), set(), set()
+    suspended: set[str] = set()
+    altered: set[str] = set()
+    added: set[str] = set()
+    omitted: set[int] = set()
     for kind, word in _words(text, at):
         if kind in ("alter", "add", "figure"):
             degree, named = (ALTERATIONS[word[kind]], altered) if kind == "alter" else (word[kind], added)

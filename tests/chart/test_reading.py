@@ -339,7 +339,7 @@ def test_a_file_name_cannot_write_to_the_terminal(tmp_path):
 def test_a_line_becomes_a_song():
     song = song_from_line("Dm7 G7 |  Cmaj7 A7")
     assert (song.title, song.key.name, song.meter.name, song.form) == ("Dm7 G7 | Cmaj7 A7", "Dm", "4/4", ("A",))
-    assert len(song.unroll()) == 3
+    assert len(song.unroll()) == 2
     assert song_from_line("N.C. | Dm7").key.name == "Dm"
     assert song_from_line("N.C.").key.name == "C"
     assert (

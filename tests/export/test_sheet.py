@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from companion.errors import WriteError
 from companion.export.faded import cues_of, round_of
 from companion.export.options import ExportError, Wishes
 from companion.export.score import score_of
@@ -90,10 +91,10 @@ def test_a_title_can_do_no_harm(on_stand) -> None:
 def test_svg_pages_are_files_of_their_own(on_stand, settings, tmp_path) -> None:
     paths = export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
     assert [path.name for path in paths] == ["spoons.svg", "spoons-2.svg"]
-    with pytest.raises(ExportError, match="spoons.svg is there already"):
+    with pytest.raises(WriteError, match="spoons.svg is there already"):
         export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
     paths[0].unlink()
-    with pytest.raises(ExportError, match="spoons-2.svg is there already"):
+    with pytest.raises(WriteError, match="spoons-2.svg is there already"):
         export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
     assert not paths[0].exists()
 

@@ -15,6 +15,8 @@ from collections.abc import Sequence
 from operator import add
 
 Table = list[list[int]]
+# A choice taken out: itself, its neighbours with their tables, its own costs.
+_Removed = tuple[int, tuple[tuple[int, Table], ...], list[int]]
 MOST_TRIALS = 256  # values tried for the part that cannot be eliminated; beyond that we give up
 
 
@@ -40,7 +42,7 @@ class Network:
 
     def solve(self, trials: int = MOST_TRIALS) -> dict[int, int] | None:
         """The value of every choice at the least total cost; None where the network is too tangled to try."""
-        undo: list[tuple[int, tuple[tuple[int, Table], ...], list[int]]] = []
+        undo: list[_Removed] = []
         self._eliminate(undo)
         values: dict[int, int] = {}
         if self.costs:
@@ -60,7 +62,7 @@ class Network:
         known = links.get(y)
         links[y] = table if known is None else [list(map(add, a, b)) for a, b in zip(known, table, strict=True)]
 
-    def _eliminate(self, undo: list) -> None:
+    def _eliminate(self, undo: list[_Removed]) -> None:
         waiting = list(self.costs)
         while waiting:
             again: list[int] = []
@@ -69,7 +71,7 @@ class Network:
                     again += self._remove(x, undo)
             waiting = list(dict.fromkeys(again))
 
-    def _remove(self, x: int, undo: list) -> list[int]:
+    def _remove(self, x: int, undo: list[_Removed]) -> list[int]:
         """Take a choice out and leave its cost with its neighbours, which are returned."""
         own = self.costs.pop(x)
         neighbours = list(self.links.pop(x))

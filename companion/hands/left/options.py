@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 from companion.errors import SettingsError, ShellError
 from companion.hands.hand import WIDEST_REACH, Hand, pitch_name
@@ -142,7 +143,8 @@ def _nothing_fits(chord: Chord, hand: Hand, label: str) -> str:
 
 def _advice(hand: Hand, fits: Callable[[Hand], bool]) -> str:
     """The smallest change of one setting that would make room, in words; a wider stretch only where no range helps."""
-    for words, change in _changes(hand):
+    for words, name, midi in _changes(hand):
+        change: dict[str, Any] = {name: midi}
         try:
             other = replace(hand, **change)
         except SettingsError:
@@ -152,7 +154,8 @@ def _advice(hand: Hand, fits: Callable[[Hand], bool]) -> str:
     return "a wider range would help"
 
 
-def _changes(hand: Hand) -> Iterator[tuple[str, dict[str, int]]]:
+def _changes(hand: Hand) -> Iterator[tuple[str, str, int]]:
+    """(words, name of the setting, its value) of every change that would make room, the smallest first."""
     for step in range(1, 13):
         for name, words, way in (
             ("highest_top", "top note", 1),
@@ -160,6 +163,6 @@ def _changes(hand: Hand) -> Iterator[tuple[str, dict[str, int]]]:
             ("lowest_root", "root", -1),
         ):
             midi = getattr(hand, name) + way * step
-            yield f"a {'highest' if way > 0 else 'lowest'} {words} of {pitch_name(midi)}", {name: midi}
+            yield f"a {'highest' if way > 0 else 'lowest'} {words} of {pitch_name(midi)}", name, midi
     for reach in range(hand.reach + 1, WIDEST_REACH + 1):
-        yield f"a reach of {reach}", {"reach": reach}
+        yield f"a reach of {reach}", "reach", reach

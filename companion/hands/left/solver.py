@@ -26,10 +26,10 @@ def solve(slots: Sequence[Slot], hand: Hand) -> Part:
     Raises ShellError where a chord has no legal shell under this hand or a pin cannot be kept.
     """
     menus = _menus(slots, hand)
+    ring = [menu for menu in menus if menu is not None]
     sounded = [i for i, menu in enumerate(menus) if menu is not None]
     if not sounded:
         return Part(tuple(Choice(slot, None, why="no chord: the hand rests") for slot in slots), 0)
-    ring = [menus[i] for i in sounded]
     moves = Moves()
     least, extra = extras(ring, moves)
     picks = Chorus(ring, [slots[i].place for i in sounded], moves, least, extra).settle()

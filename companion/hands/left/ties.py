@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from itertools import product
 from operator import add
+from typing import TypeVar
 
 from companion.hands.left.model import Shell
 from companion.hands.left.movement import Menu, Moves
@@ -71,6 +72,7 @@ Picks = list[int]  # for every place the number of its shell in its menu
 Values = tuple[int, ...]  # the shells that are still open at a place, by their numbers
 Wanted = list[int | None]  # for every place the shell it should have to be like the others of its class
 PairKey = tuple[int, int]
+_Value = TypeVar("_Value", int, tuple[int, int])
 
 
 class Chorus:
@@ -247,7 +249,7 @@ class Chorus:
             else:
                 costs[group] = list(map(add, costs[group], own))
         network = Network(costs)
-        tables: dict[tuple, list[list[int]]] = {}
+        tables: dict[tuple[PairKey, Values, Values], list[list[int]]] = {}
         for i, pair in enumerate(self.pairs):
             if len(domains[i - 1]) == len(domains[i]) == 1:
                 continue  # nothing to choose
@@ -255,10 +257,10 @@ class Chorus:
             if key not in tables:
                 tables[key] = self._table(i, domains[i - 1], domains[i], asked.get(pair))
             network.join(groups[i - 1], groups[i], tables[key])
-        values = network.solve()
-        if values is None:
+        solved = network.solve()
+        if solved is None:
             return None
-        return [domain[values[group]] for group, domain in zip(groups, domains, strict=True)]
+        return [domain[solved[group]] for group, domain in zip(groups, domains, strict=True)]
 
     def _table(self, i: int, before: Values, here: Values, asked: PairKey | None) -> list[list[int]]:
         """What the move to place i costs from each shell before to each shell here."""
@@ -275,6 +277,6 @@ class Chorus:
         ]
 
 
-def _most(count: Counter) -> object:
+def _most(count: Counter[_Value]) -> _Value:
     """The most frequent value, the least of equals."""
     return min(count, key=lambda value: (-count[value], value))
