@@ -18,12 +18,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     report = describe_devices(sound_config(load_settings(find_paths())))
-    binding = report.binding or "none installed"
-    print(f"MIDI library: {binding}; MIDI systems present: {_names(report.apis, API_NAMES)}")
+    print(
+        f"MIDI library: {report.binding or report.binding_fault}; MIDI systems present: {_names(report.apis, API_NAMES)}"
+    )
     _print_ports("MIDI outputs", report.outputs, ())
     _print_ports("MIDI inputs", report.inputs, report.listening)
     audio = ", ".join(report.audio) + f" ({report.audio_backend})" if report.audio else "none found"
     print(f"Sound device: {audio}")
+    for name in report.unanswered:
+        print(f"{name} does not answer and was left out.")
     print()
     print(report.sentence)
     print(report.input_sentence)

@@ -54,6 +54,18 @@ def test_where_prints_paths(companion_home) -> None:
     assert str(companion_home) in companion("where").stdout
 
 
+def test_devices_names_the_library_of_the_system_that_is_missing(tmp_path, monkeypatch) -> None:
+    """A MIDI library that is installed but cannot be loaded (glibc's own words, dlerror(3)) is not one that is not installed."""
+    words = "libasound.so.2: cannot open shared object file: No such file or directory"
+    for name in ("rtmidi", "rtmidi2"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "__init__.py").write_text(f"raise ImportError({words!r})\n")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    said = companion("devices").stdout
+    assert said.count("the MIDI library rtmidi cannot be loaded, as the system's libasound.so.2 is missing") == 2
+    assert "is installed" not in said
+
+
 def test_check_names_every_fault_of_every_file(tmp_path) -> None:
     first, second = tmp_path / "first.toml", tmp_path / "second.toml"
     head = 'title = "T"\nkey = "C"\nmeter = "4/4"\ntempo = 100\nfeel = "swing"\nform = "A"\n[section.A]\n'

@@ -162,7 +162,7 @@ def test_elsewhere_a_parent_that_is_gone_ends_the_loop(monkeypatch):
 
 def test_devices_say_so_when_the_process_that_looks_dies_on_windows(monkeypatch):
     """Its pipe then raises BrokenPipeError in `poll` there, where Linux says that there is something to read."""
-    child = SimpleNamespace(start=lambda: None, terminate=lambda: None, join=lambda: None)
+    child = SimpleNamespace(start=lambda: None, kill=lambda: None, join=lambda: None)
     ours = SimpleNamespace(poll=WindowsPipe().poll, recv=None, close=lambda: None)
     context = SimpleNamespace(
         Pipe=lambda duplex: (ours, SimpleNamespace(close=lambda: None)), Process=lambda **_: child
