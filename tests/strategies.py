@@ -278,7 +278,7 @@ def melody_texts(draw, meter: Meter, bar_count: int, pickup_eighths: Fraction = 
             fits = [figure for figure in _MELODY_FIGURES if figure[1] <= left and not (tied and figure[0][:2] == "z")]
             fits = [figure for figure in fits if not (tied and "z" in figure[0])]
             # What no figure fills is one note as long as need be: the end of a bar of 7/8, a thirty-second.
-            text, length = draw(st.sampled_from(fits)) if fits else ("{}%s" % left, left)
+            text, length = draw(st.sampled_from(fits)) if fits else ("{}" + str(left), left)
             pitches = [draw(_MELODY_PITCHES) for _ in range(text.count("{}"))]
             if tied:
                 pitches[0] = tied

@@ -39,7 +39,7 @@ from companion.chart.bars import read_bars
 from companion.chart.fields import LONGEST_TITLE, FieldReader
 from companion.chart.model import Bar, Section, Song
 from companion.chart.source_map import SourceMap
-from companion.chart.values import DEFAULT_TEMPO_BPM
+from companion.chart.values import DEFAULT_METER, DEFAULT_TEMPO_BPM
 from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
@@ -114,7 +114,7 @@ def parse_chart(text: str, path: str = "", id: str = "") -> Song:
     return song
 
 
-def parse_line(text: str, meter: Meter = Meter(4, 4)) -> tuple[Bar, ...]:
+def parse_line(text: str, meter: Meter = DEFAULT_METER) -> tuple[Bar, ...]:
     """The bars of a line such as "Dm7 G7 | Cmaj7 A7". Raises ChartError with every fault found."""
     bars, faults = read_bars(text, (), meter)
     if faults:
@@ -126,7 +126,7 @@ def parse_line(text: str, meter: Meter = Meter(4, 4)) -> tuple[Bar, ...]:
 
 def song_from_line(
     text: str,
-    meter: Meter = Meter(4, 4),
+    meter: Meter = DEFAULT_METER,
     key: Key | None = None,
     tempo_bpm: float = DEFAULT_TEMPO_BPM,
     feel: str = "swing",

@@ -12,10 +12,12 @@ from typing import Any, TypeVar
 from companion.base.text import nearest, quoted
 from companion.chart.source_map import SourceMap
 from companion.errors import Fault
+from companion.theory.meter import Meter
 
 T = TypeVar("T")
 
 DEFAULT_TEMPO_BPM = 120.0
+DEFAULT_METER = Meter(4, 4)
 SLOWEST_BPM, FASTEST_BPM = 20, 400
 
 

@@ -113,12 +113,12 @@ def _parser(wanted: str) -> argparse.ArgumentParser:
         prog="companion",
         description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
     )
-    setattr(parser, "color", False)  # which Python 3.14 has; the words of a help page are enough
+    vars(parser)["color"] = False  # which Python 3.14 has; the words of a help page are enough
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, (module, words) in COMMANDS.items():
         command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
-        setattr(command, "color", False)
+        vars(command)["color"] = False
         if name == wanted:
             importlib.import_module(module).configure(command)
     return parser

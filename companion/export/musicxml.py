@@ -119,7 +119,7 @@ class _Writer:
         """Four bars a line, and every section begins one."""
         if bar.length is not None:
             return
-        if bar.section and self.column or self.column == BARS_A_LINE:
+        if (bar.section and self.column) or self.column == BARS_A_LINE:
             _add(measure, "print", **{"new-system": "yes"})
             self.column = 0
         self.column += 1

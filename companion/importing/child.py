@@ -60,7 +60,7 @@ def _answer(data: bytes, name: str) -> dict[str, object]:
         return {"fault": str(error)}
     except (MemoryError, RecursionError):
         raise
-    except Exception as error:  # noqa: BLE001 - a library may raise anything at a file that breaks the standard
+    except Exception as error:  # a library may raise anything at a file that breaks the standard
         words = " ".join(str(error).split())[:200] or type(error).__name__
         return {"fault": f"the library that reads MusicXML cannot follow it ({words}); expected a lead sheet"}
     return {"chart": write_chart(song), "id": song.id, "notes": list(sheet.remarks)}

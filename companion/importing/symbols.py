@@ -87,7 +87,7 @@ def _apply(tones: Iterable[str], degrees: Iterable[Degree]) -> tuple[set[str], l
     target, odd = list(tones), []
     for how, number, alter in degrees:
         here = [degree for degree in target if degree_interval(degree)[0] == number]
-        if how == "subtract" or how == "alter" and here:
+        if how == "subtract" or (how == "alter" and here):
             target = [degree for degree in target if degree not in here]
         if how == "subtract":
             continue

@@ -64,11 +64,8 @@ def _presses(path: Path, file: Any) -> tuple[Press, ...]:
         tick = 0
         for message in track:
             tick += message.time
-            if (
-                message.type == "set_tempo"
-                or message.type == "note_on"
-                and message.velocity
-                and message.channel != DRUMS
+            if message.type == "set_tempo" or (
+                message.type == "note_on" and message.velocity and message.channel != DRUMS
             ):
                 merged.append((tick, message))
     merged.sort(key=lambda pair: (pair[0], pair[1].type != "set_tempo"))  # a tempo holds from its own tick on

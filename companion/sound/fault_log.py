@@ -19,7 +19,7 @@ def watch(path: str) -> None:
     done without."""
     with contextlib.suppress(OSError):
         os.makedirs(os.path.dirname(path), exist_ok=True)
-        file = open(path, "ab", buffering=0)  # noqa: SIM115  as long as the process lives
+        file = open(path, "ab", buffering=0)
         faulthandler.enable(file)
         if hasattr(faulthandler, "register"):  # not on Windows
             faulthandler.register(signal.SIGUSR1, file)

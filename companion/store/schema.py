@@ -14,7 +14,7 @@ from companion.theory.pitch import Pitch
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """read: turns the TOML value into ours or raises ValueError. expected: ends the sentence "expected ..."."""
+    """read: turns the TOML value into ours or raises ValueError or TypeError. expected: ends the sentence "expected ..."."""
 
     read: Callable[[Any], Any]
     expected: str
@@ -49,7 +49,7 @@ def _one_of(*words: str) -> Rule:
 
 def _read_yes_no(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise ValueError
+        raise TypeError
     return value
 
 
@@ -61,7 +61,7 @@ def _read_text(value: Any) -> str:
 
 def _read_texts(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list):
-        raise ValueError
+        raise TypeError
     return tuple(_read_text(item) for item in value)
 
 

@@ -24,7 +24,7 @@ def chart(bars: int, section: int = 0) -> list[Slot]:
     over again, 0 where nothing repeats."""
     chance = random.Random(7)
     root, slots = 0, []
-    for bar in range(bars):
+    for _ in range(bars):
         root = (root + 5) % 12 if chance.random() < 0.8 else chance.randrange(12)
         slots.append(Slot(parse_chord(ROOTS[root] + chance.choice(QUALITIES))))
     if section:

@@ -34,7 +34,7 @@ def test_a_melody_fills_its_bars_exactly_and_can_be_sung(song):
         pitches = [note.pitch.midi for note in notes if note.pitch]
         # Common practice: a tune for singers stays within an octave and a half or so, on the treble staff.
         assert max(pitches) - min(pitches) <= 19
-        assert 57 <= min(pitches) and max(pitches) <= 81  # A3 to A5
+        assert min(pitches) >= 57 and max(pitches) <= 81  # A3 to A5
     ticks = sum(bar.meter.bar_ticks for bar in song.unroll())
     assert sum(note.ticks for note in chorus_melody(song) if note.start_tick >= 0) == ticks
 

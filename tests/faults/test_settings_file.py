@@ -97,8 +97,7 @@ def test_values_of_the_wrong_type_are_all_refused(paths):
             if (
                 other is type(value)
                 or {other, type(value)} == {int, float}
-                or name == "playing.swing_ratio"
-                and other in (int, float)
+                or (name == "playing.swing_ratio" and other in (int, float))
             ):
                 continue
             put(paths, f"[{table}]\n{key} = {texts[other]}\n")

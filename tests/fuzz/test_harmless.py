@@ -340,8 +340,8 @@ def test_exports_hold_words_as_words(hostile_stand, settings, tmp_path, ending):
     [path] = export(hostile_stand, tmp_path / f"out{ending}", Wishes(), settings)
     data = path.read_bytes()
     for never in NEVER:
-        assert (
-            never not in data or len(never) == 1 and ending in (".mid", ".mp3", ".pdf")
+        assert never not in data or (
+            len(never) == 1 and ending in (".mid", ".mp3", ".pdf")
         )  # there 7 is a number among others
     if ending in (".svg", ".musicxml"):
         root = ElementTree.fromstring(data.decode())

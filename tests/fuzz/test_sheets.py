@@ -141,7 +141,7 @@ def grown(random: Random) -> str:
 
 def _legal(text: str) -> str:
     """Without the signs that no XML may hold, for those never come as far as a tree (XML 1.0, 2.2 Characters)."""
-    return "".join(sign for sign in text if sign >= " " and not "\ud800" <= sign <= "\udfff" or sign in "\t\n")
+    return "".join(sign for sign in text if (sign >= " " and not "\ud800" <= sign <= "\udfff") or sign in "\t\n")
 
 
 def packed(xml: str, container: bool) -> bytes:

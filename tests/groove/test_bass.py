@@ -155,7 +155,7 @@ def test_rules_of_the_walking_line(arrangement, turn):
 @settings(deadline=None)
 def test_the_root_or_slash_bass_comes_in_with_its_chord(arrangement, turn):
     before = None
-    for _, bar, placed, note, opens in sounding(arrangement.bars, "walking", arrangement.seed, turn):
+    for _, _bar, placed, note, opens in sounding(arrangement.bars, "walking", arrangement.seed, turn):
         chord = placed.chord
         held = (
             before is not None

@@ -65,7 +65,7 @@ def test_off_beat_to_the_tick(ratio, off_beat_tick):
 def test_swing_keeps_pulses_and_order(meter, ratio, data):
     ticks = sorted(data.draw(st.lists(st.integers(0, meter.bar_ticks), min_size=2, max_size=8)))
     heard = [swing_tick(tick, meter, ratio) for tick in ticks]
-    assert heard == sorted(heard) and 0 <= heard[0] and heard[-1] <= meter.bar_ticks
+    assert heard == sorted(heard) and heard[0] >= 0 and heard[-1] <= meter.bar_ticks
     pulses = range(0, meter.bar_ticks + 1, meter.pulse_ticks)
     assert [swing_tick(pulse, meter, ratio) for pulse in pulses] == list(pulses)
 

@@ -12,16 +12,12 @@ from companion.sound.choice import NO_BUILTIN, choose_output
 from companion.sound.devices import look
 from companion.sound.messages import SoundConfig
 from companion.sound.midi import load_binding
-from companion.sound.midi import load_binding
 
 # System -> Python -> what of the compiled libraries that not every system has is installed there. What has wheels was
 # looked up with tests/bench/wheels.py; `pytest --deep` looks again.
 _OLD, _NEW = ("3.11", "3.12"), ("3.13", "3.14")
-_USUAL = {
-    **dict.fromkeys(_OLD, {"miniaudio", "python-rtmidi"}),
-    **dict.fromkeys(_NEW, {"miniaudio", "rtmidi2"}),
-}
-_ARM = {**dict.fromkeys(_OLD, {"python-rtmidi"}), **dict.fromkeys(_NEW, set())}
+_USUAL = {python: {"miniaudio", "python-rtmidi" if python in _OLD else "rtmidi2"} for python in (*_OLD, *_NEW)}
+_ARM = {python: {"python-rtmidi"} if python in _OLD else set() for python in (*_OLD, *_NEW)}
 INSTALLED = {system.name: _ARM if system.name == "Linux arm64" else _USUAL for system in wheels.SYSTEMS}
 PARTIAL = {"miniaudio", "python-rtmidi", "rtmidi2"}
 

@@ -187,7 +187,7 @@ def test_a_damaged_log_that_another_companion_has_open_is_left_and_said(paths, m
     with pytest.raises(LogError, match="used by another process"):
         PracticeLog.open(paths)
     assert paths.log.read_bytes().startswith(b"no log at all")
-    assert [path for path in paths.data.iterdir()] == [paths.log]
+    assert list(paths.data.iterdir()) == [paths.log]
 
 
 def test_two_companions_share_a_log_by_what_sqlite_has_on_every_system(paths):
@@ -249,7 +249,13 @@ def test_no_command_leaves_an_encoding_to_the_system(tmp_path, arguments):
     code = "from companion.cli.main import main; raise SystemExit(main())"
     environ = os.environ | {"PYTHONPATH": str(Path(files.__file__).parents[2])}
     done = subprocess.run(
-        [*command, code, *arguments], cwd=tmp_path, env=environ, capture_output=True, encoding="utf-8", timeout=60
+        [*command, code, *arguments],
+        cwd=tmp_path,
+        env=environ,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=60,
+        check=False,
     )
     assert done.returncode == 0 and not done.stderr, done.stderr
 

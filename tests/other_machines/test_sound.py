@@ -205,6 +205,7 @@ def test_a_file_in_the_folder_one_stands_in_is_not_run(tmp_path):
         [sys.executable, str(elsewhere / "start.py")],
         cwd=tmp_path,
         env=environ,
+        check=False,
         capture_output=True,
         encoding="utf-8",
         timeout=90,

@@ -80,7 +80,7 @@ def test_sections_by_what_went_right():
 
 
 def test_later_passes_weigh_more_and_old_ones_nothing():
-    bad = {index: "wrong" for index in A}
+    bad = dict.fromkeys(A, "wrong")
     [better, _] = section_strengths(SONG, [played(2, A, bad), played(1, A)])
     [worse, _] = section_strengths(SONG, [played(2, A), played(1, A, bad)])
     assert better.hand == pytest.approx(1 / 1.8) and worse.hand == pytest.approx(0.8 / 1.8)

@@ -80,7 +80,7 @@ def test_sections_as_bars():
 class Page(HTMLParser):
     """Checks what html.parser can: every tag closed in turn, and nothing from elsewhere."""
 
-    VOID = {"meta", "br", "line", "circle", "rect", "polyline"}
+    VOID = frozenset({"meta", "br", "line", "circle", "rect", "polyline"})
 
     def __init__(self) -> None:
         super().__init__(convert_charrefs=True)

@@ -307,7 +307,7 @@ def _follow(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: Line)
     for _ in range(FOLLOWING_ROUNDS):
         lines = _local_lines(heard, rhythm, points, near)
         fit = _judge(heard, rhythm, lines) if lines else None
-        if fit is None or best is not None and fit.likeness <= best.likeness + LEAST_GAIN:
+        if fit is None or (best is not None and fit.likeness <= best.likeness + LEAST_GAIN):
             break
         best, points = fit, fit.points
     return best
@@ -322,7 +322,7 @@ def _local_lines(heard: _Heard, rhythm: _Rhythm, points: Sequence[Point], near: 
     lines: list[Line | None] = []
     line: Line | None = None
     turn = 0
-    while not turn or (line or near).at(turn * rhythm.pulses) < heard.last_s and turn < _most_passes(heard, rhythm):
+    while not turn or ((line or near).at(turn * rhythm.pulses) < heard.last_s and turn < _most_passes(heard, rhythm)):
         for start, end in pairwise((*rhythm.bar_pulses, rhythm.pulses)):
             reach = FOLLOWED_BARS * (end - start)
             first, last = turn * rhythm.pulses + start - reach, turn * rhythm.pulses + end + reach

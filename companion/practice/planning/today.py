@@ -122,7 +122,7 @@ def _recalls(views: Sequence[SongView], now: datetime) -> Iterator[PlanItem]:
         for memory in view.memories
         if memory.chance is not None and memory.due_at < midnight and memory.section in view.song.sections
     ]
-    for chance, view, memory in sorted(due, key=lambda row: (row[0], row[1].song.id, row[2].section)):
+    for _, view, memory in sorted(due, key=lambda row: (row[0], row[1].song.id, row[2].section)):
         late = (now.date() - memory.due_at.astimezone(now.tzinfo).date()).days
         since = "due today" if late <= 0 else "due since yesterday" if late == 1 else f"due for {late} days"
         words = f"Section {memory.section} from memory: {since}."

@@ -79,7 +79,7 @@ class AskScreen(Place, ModalScreen[str]):
         event.stop()
         event.prevent_default()
         names = complete(self.line.value, self._endings)
-        common = os.path.commonprefix(names)
+        common = os.path.commonprefix(names)  # noqa: RUF071 - letters, not folders, are what was typed
         if len(common) > len(self.line.value):
             self.line.value = common
             self.line.cursor_position = len(common)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from rich.segment import Segment
 from rich.style import Style
 from textual.geometry import Region
@@ -33,7 +35,7 @@ ROLES = (
 class Drawing(Widget):
     """Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
 
-    COMPONENT_CLASSES = {f"drawing--{role}" for role in ROLES}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"drawing--{role}" for role in ROLES}
     can_focus = False
 
     def __init__(self, **options: object) -> None:
