@@ -11,7 +11,7 @@ from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.practice.planning.plan import Plan, PlanItem, plan_to_dict
 from companion.practice.planning.today import LEAST_MINUTES, MOST_MINUTES
-from companion.session.overview import USUAL_MINUTES, now_here, open_log, todays_plan
+from companion.session.overview import now_here, open_log, todays_plan
 from companion.store.library import read_songs
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
@@ -25,7 +25,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--minutes",
         type=minutes,
         metavar="N",
-        help=f"the minutes you have; else those of this day's plan, or {USUAL_MINUTES}",
+        help="the minutes you have; else those of this day's plan, or of your settings",
     )
     parser.add_argument("--afresh", action="store_true", help="make a new plan in the place of this day's")
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
@@ -35,8 +35,9 @@ def run(options: argparse.Namespace) -> int:
     paths = find_paths()
     log, messages = open_log(paths)
     with log:
-        songs = read_songs(paths, load_settings(paths), {total.song_id for total in log.day_totals()})
-        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh)
+        settings = load_settings(paths)
+        songs = read_songs(paths, settings, {total.song_id for total in log.day_totals()})
+        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, settings.practice.minutes)
     for message in dict.fromkeys([*messages, *log.messages]):
         print(message, file=sys.stderr)
     print(json.dumps(plan_to_dict(plan), ensure_ascii=False, indent=1) if options.json else as_text(plan))

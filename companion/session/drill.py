@@ -172,14 +172,14 @@ def take_up(
     """
     song_id, key = stand.song.id, loop_key(stand.loop)
     try:
-        working = log.state(song_id, key, "working_bpm")
+        working = log.state(song_id, key, "working_bpm", hands)
         return new_drill(
             stand,
             kind,
             settings,
-            [record for record in log.passes(song_id, limit=LATEST_READ) if record.hands == hands],
-            saved_fade=log.state(song_id, key, "fade"),
-            saved_climb=log.state(song_id, key, "climb"),
+            log.passes(song_id, limit=LATEST_READ, hands=hands),
+            saved_fade=log.state(song_id, key, "fade", hands),
+            saved_climb=log.state(song_id, key, "climb", hands),
             working_bpm=float(working) if working else None,
         ), ""
     except (LogError, ValueError, TypeError) as error:

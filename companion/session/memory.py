@@ -1,46 +1,77 @@
-"""What a pass leaves in the practice log: itself, where its drill stands, and how well its sections are remembered."""
+"""What a pass leaves in the practice log: itself, where its drill stands, and how well its sections are remembered.
+
+All of it belongs to the hands that played; the memory of a section also to the key it was played in."""
 
 from __future__ import annotations
 
+import contextlib
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
 from companion.chart.loops import loop_key
+from companion.errors import LogError
 from companion.practice.drills import fading, ramp, recall
 from companion.practice.model import PassRecord
 from companion.session.drill import Drill
 from companion.session.stand import Stand
+from companion.store.log.entry import Entry, State
+from companion.theory.key import Key
 
 
 class Log(Protocol):
     """What is asked of the practice log; each may raise LogError."""
 
     def add_pass(self, record: PassRecord) -> None: ...
-    def state(self, song_id: str, loop_key: str, kind: str) -> str | None: ...
-    def put_state(self, song_id: str, loop_key: str, kind: str, value: str | None) -> None: ...
+    def write(self, entry: Entry) -> None: ...
+    def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any: ...
 
 
 def keep_pass(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> None:
-    """drill: as the pass left it. stand: what was played from. Raises LogError."""
-    log.add_pass(record)
-    key = loop_key(drill.loop)
-    over = drill.finished
+    """Into the log, at once. For the rest see entry_of. Raises LogError."""
+    log.write(entry_of(log, record, drill, stand, now))
+
+
+def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> Entry:
+    """What a pass leaves. drill: as the pass left it. stand: what was played from. now: UTC."""
+    kept: dict[str, str | None] = {}
     if drill.fade is not None and drill.kind != "dark":
-        log.put_state(record.song_id, key, "fade", None if over else fading.to_json(drill.fade))
+        kept["fade"] = None if drill.finished else fading.to_json(drill.fade)
     if drill.climb is not None:
-        log.put_state(record.song_id, key, "climb", None if over else ramp.to_json(drill.climb))
-        log.put_state(record.song_id, key, "working_bpm", f"{drill.climb.working_bpm:.2f}")
+        kept["climb"] = None if drill.finished else ramp.to_json(drill.climb)
+        kept["working_bpm"] = f"{drill.climb.working_bpm:.2f}"
+    loop = loop_key(drill.loop)
+    states = [State(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]
     if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
-        _review(log, record, stand, now)
+        states += _reviews(log, record, stand, now)
+    return Entry(record, tuple(states))
 
 
-def _review(log: Log, record: PassRecord, stand: Stand, now: datetime) -> None:
+def key_of_memory(stand: Stand) -> str:
+    """How the memory of a section names the key: "" for the song's own, whichever way it is spelled."""
+    key = stand.key
+    return "" if key.tonic.pc == stand.original.key.tonic.pc else Key.usual(key.tonic.pc, key.mode).name
+
+
+def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[State]:
     """A pass with next to no cues is a recall of each section it holds."""
+    states = []
+    key = key_of_memory(stand)
     for section in record.sections:
         bars = [index for index in record.loop if stand.bars[index].section == section]
         share = 1.0 - len(set(bars) & set(record.slipped)) / len(bars) if record.slipped else record.share_right
-        saved = log.state(record.song_id, section, "recall")
-        card = recall.from_json(saved) if saved else recall.new_card(record.song_id, section, now)
+        try:
+            saved = log.state(record.song_id, section, "recall", record.hands, key)
+        except LogError:
+            continue  # what cannot be read now is not written over
+        card = _card(saved) or recall.new_card(record.song_id, section, now)
         reviewed = recall.review(card, share, record.cues, now)
         if reviewed != card:
-            log.put_state(record.song_id, section, "recall", reviewed.to_json())
+            states.append(State(record.song_id, section, "recall", reviewed.to_json(), record.hands, key))
+    return states
+
+
+def _card(saved: Any) -> recall.RecallCard | None:
+    """A memory that is damaged is none: the section is learned anew."""
+    with contextlib.suppress(LogError):
+        return recall.from_json(saved) if saved else None
+    return None

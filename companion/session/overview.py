@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from companion.chart.lesson import HANDS
 from companion.chart.loops import loop_key
 from companion.chart.model import Song
 from companion.errors import LogError
@@ -16,9 +17,11 @@ from companion.practice.planning.lessons import StepState, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import SongView, active_songs, plan_today
+from companion.practice.planning.totals import local_day, midnight
 from companion.session.wall_clock import within_calendar
+from companion.store.log.entry import State
 from companion.store.log.patient_log import PatientLog
-from companion.store.log.practice_log import PracticeLog, State
+from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
 
 _LATEST_PASSES = 150
@@ -38,18 +41,26 @@ def open_log(paths: Paths) -> tuple[PatientLog, list[str]]:
     return log, list(log.messages)
 
 
-def progress_of(log: PracticeLog, song: Song, now: datetime) -> SongProgress:
-    """Where a song stands. now: aware, in the student's zone."""
+def hands_known(log: PracticeLog, song: Song) -> tuple[str, ...]:
+    """The hands that played a song, the left before the others; the left alone where none did."""
+    played = {tally.way.hands for tally in log.tallies(song.id)}
+    return tuple(hands for hands in HANDS if hands in played) or HANDS[:1]
+
+
+def progress_of(log: PracticeLog, song: Song, now: datetime, hands: str = "left") -> SongProgress:
+    """Where these hands stand with a song. now: aware."""
     states = log.states(song_id=song.id)
-    passes = recent_passes(log, song)
-    days = log.day_totals(song.id)
-    working_bpm = _working_bpm(states, len(song.unroll()))
-    return song_progress(song, passes, days, _memories(states, now), now.date(), now.tzinfo, working_bpm)
+    passes = recent_passes(log, song, hands)
+    days = log.day_totals(song.id, hands=hands)
+    memories = [memory for memory in _memories(states, now) if memory.hands == hands]
+    working_bpm = _working_bpm(states, len(song.unroll()), hands)
+    today = local_day(now, log.zone)
+    return song_progress(song, passes, days, memories, today, log.zone, working_bpm, hands)
 
 
-def recent_passes(log: PracticeLog, song: Song) -> list[PassRecord]:
+def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[PassRecord]:
     """The single passes that Progress and the report look at; sums reach back to the first day."""
-    return log.passes(song.id, limit=_LATEST_PASSES)
+    return log.passes(song.id, limit=_LATEST_PASSES, hands=hands)
 
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
@@ -64,44 +75,68 @@ def tick_step(log: PracticeLog, song: Song, key: str, done: bool = True) -> None
 
 
 def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[SongView]:
-    """What the plan looks at. Only of the songs being practised is more than the latest pass read, so that a long log
-    takes no longer than a short one."""
-    memories: dict[str, list[SectionMemory]] = {}
+    """What the plan looks at, a view of each song and pair of hands. Only of the songs being practised is more than the latest
+    pass read, so that a long log takes no longer than a short one."""
+    memories: dict[tuple[str, str], list[SectionMemory]] = {}
     for memory in _memories(log.states("recall"), now):
-        memories.setdefault(memory.song_id, []).append(memory)
-    views = [
-        SongView(song, tuple(log.passes(song.id, limit=1)), (), tuple(memories.get(song.id, ()))) for song in songs
-    ]
-    active = {view.song.id for view in active_songs(views, now)}
-    return [_whole_view(log, view) if view.song.id in active else view for view in views]
+        memories.setdefault((memory.song_id, memory.hands), []).append(memory)
+    latest = [SongView(song, tuple(log.passes(song.id, limit=1))) for song in songs]
+    active = {view.song.id for view in active_songs(latest, now)}
+    views = []
+    for view in latest:
+        song_id = view.song.id
+        known = {record.hands for record in view.passes} | {hands for id_, hands in memories if id_ == song_id}
+        if song_id in active:
+            known |= set(hands_known(log, view.song)) if view.passes else set()
+        for hands in [hands for hands in HANDS if hands in known] or HANDS[:1]:
+            mine = replace(
+                view,
+                passes=tuple(record for record in view.passes if record.hands == hands),
+                memories=tuple(memories.get((song_id, hands), ())),
+                hands=hands,
+            )
+            views.append(_whole_view(log, mine) if song_id in active else mine)
+    return views
 
 
 def _whole_view(log: PracticeLog, view: SongView) -> SongView:
     song, states = view.song, log.states(song_id=view.song.id)
     return replace(
         view,
-        passes=tuple(log.passes(song.id, limit=_PLAN_PASSES)),
+        passes=tuple(log.passes(song.id, limit=_PLAN_PASSES, hands=view.hands)),
         tallies=tuple(log.tallies(song.id)),
-        working_bpm=_working_bpm(states, len(song.unroll())),
+        working_bpm=_working_bpm(states, len(song.unroll()), view.hands),
         ticked=_ticked(states),
     )
 
 
 def todays_plan(
-    log: PracticeLog, songs: Sequence[Song], minutes: int | None, now: datetime, afresh: bool = False
+    log: PracticeLog,
+    songs: Sequence[Song],
+    minutes: int | None,
+    now: datetime,
+    afresh: bool = False,
+    usual: int = USUAL_MINUTES,
 ) -> Plan:
-    """The plan of this day with its ticks. It is made once, kept in the log, and made anew where other minutes are
-    wanted or a song in it is gone. minutes: None for those of the plan there is, else USUAL_MINUTES. now: aware, in the
-    student's zone."""
-    day = now.date().isoformat()
-    kept = None if afresh else plan_from_dict(log.state("", "", _PLAN))
+    """The plan of this day with its ticks. It is made once and kept in the log. Where other minutes are wanted what is done stays
+    and the rest is planned anew; all of it where a song in it is gone. minutes: None for those of the plan there is, else `usual`.
+    now: aware."""
+    today = local_day(now, log.zone)
+    kept = plan_from_dict(log.state("", "", _PLAN))
     known = {song.id for song in songs}
-    is_gone = kept is not None and any(item.song_id and item.song_id not in known for item in kept.items)
-    if kept is None or kept.day != day or is_gone or minutes not in (None, kept.minutes):
-        kept = plan_today(minutes or USUAL_MINUTES, views_of(log, songs, now), now)
-        keep_plan(log, kept)
-    midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
-    return tick(kept, log.passes(since=midnight))
+    if kept is not None and (
+        kept.day != today.isoformat() or any(i.song_id and i.song_id not in known for i in kept.items)
+    ):
+        kept = None
+    if kept is not None:
+        kept = tick(kept, log.passes(since=midnight(today, log.zone)))
+        if not afresh and minutes in (None, kept.minutes):
+            return kept
+    wanted = minutes or (kept.minutes if kept is not None else usual)
+    done = () if afresh or kept is None else tuple(item for item in kept.items if item.done)
+    plan = plan_today(wanted, views_of(log, songs, now), now, log.zone, done)
+    keep_plan(log, plan)
+    return plan
 
 
 def keep_plan(log: PracticeLog, plan: Plan) -> None:
@@ -113,18 +148,18 @@ def _memories(states: Sequence[State], now: datetime) -> list[SectionMemory]:
     """The memories among what is kept. A damaged one is left out: the section is then learned anew."""
     memories = []
     for state in states:
-        if state.kind == "recall":
+        if state.kind == "recall" and not state.key:  # in another key it is no part of the plan
             with contextlib.suppress(LogError):
                 card = recall.from_json(state.value)
                 likely = recall.chance(card, now.astimezone(UTC))
-                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely))
+                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely, state.hands))
     return memories
 
 
-def _working_bpm(states: Sequence[State], bars: int) -> float | None:
-    """The tempo at which the climb over the whole form settled."""
+def _working_bpm(states: Sequence[State], bars: int, hands: str) -> float | None:
+    """The tempo at which the climb of these hands over the whole form settled."""
     for state in states:
-        if (state.kind, state.loop_key) == ("working_bpm", loop_key(range(bars))):
+        if (state.kind, state.loop_key, state.hands) == ("working_bpm", loop_key(range(bars)), hands):
             with contextlib.suppress(TypeError, ValueError):
                 return float(state.value)
     return None

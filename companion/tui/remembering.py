@@ -28,6 +28,7 @@ class Remembering:
 
             self._practice_log, sentences = open_log(self.paths)
             self._own_log, self._log_told = True, len(sentences)
+            self._practice_log.on_message = lambda: self.call_later(self.tell_of_log)
             if sentences:
                 self.complain("\n".join(sentences))
         return self._practice_log
@@ -49,15 +50,20 @@ class Remembering:
         return self._practice_log.messages[before:]
 
     def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
-        """Today's plan with its ticks; None where the log or the songs cannot be read, which is said."""
-        from companion.session.overview import now_here, todays_plan
-
+        """Today's plan with its ticks. minutes: None for those of the plan there is, else of the settings. None where the log or
+        the songs cannot be read, which is said."""
         try:
-            self.plan = todays_plan(self.practice_log, self._songs_to_plan(), minutes, now_here(), afresh)
+            self.plan = self._todays_plan(minutes, afresh)
         except (CompanionError, OSError) as error:
             self.complain(str(error))
             return None
         return self.plan
+
+    def _todays_plan(self, minutes: int | None = None, afresh: bool = False) -> Plan:
+        from companion.session.overview import now_here, todays_plan
+
+        usual = self.settings.practice.minutes
+        return todays_plan(self.practice_log, self._songs_to_plan(), minutes, now_here(), afresh, usual)
 
     def _songs_to_plan(self) -> list[Song]:
         from companion.store.library import read_songs
@@ -75,10 +81,8 @@ class Remembering:
 
     def _read_plan(self) -> None:
         """In a thread of its own."""
-        from companion.session.overview import now_here, todays_plan
-
         try:
-            plan = todays_plan(self.practice_log, self._songs_to_plan(), None, now_here())
+            plan = self._todays_plan()
         except (CompanionError, OSError):
             return  # Today itself says what is wrong
         self.call_from_thread(self._have_plan, plan)

@@ -90,7 +90,7 @@ def fill(log: PracticeLog, count: int, song_ids: list[str]) -> None:
         card = recall.grade_card(
             recall.new_card(song_id, "A", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9)
         )
-        log.put_state(song_id, "A", "recall", card.to_json())
+        log.put_state(song_id, "A", "recall", card.to_json(), "left")
 
 
 def milliseconds(work: Callable[[], object], rounds: int = 7) -> float:

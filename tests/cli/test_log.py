@@ -35,7 +35,7 @@ def filled(paths):
                 started_at=now.isoformat(),
             )
         )
-        log.put_state("left-sock-blues", "0-11", "working_bpm", "90.00")
+        log.put_state("left-sock-blues", "0-11", "working_bpm", "90.00", "left")
     return paths
 
 

@@ -82,8 +82,14 @@ def practise(log: PatientLog, settings, kind: str = "play", hands: Hands = right
 
 
 def go_on(desk: Desk, passes: int) -> None:
-    """Until so many passes are over since the start."""
-    desk.run(until=lambda: desk.turns > passes)
+    """Until so many passes are over since the start, each written to the log as far as that can be written."""
+
+    def is_over() -> bool:
+        if hasattr(desk.practice._log, "settle"):
+            desk.practice._log.settle()  # a pass takes seconds, and no time at all here
+        return desk.turns > passes
+
+    desk.run(until=is_over)
     assert desk.turns == passes + 1, "the music goes on"
 
 

@@ -19,6 +19,7 @@ from companion.errors import CompanionError
 from companion.export.options import Wishes
 from companion.export.targets import TARGETS, export
 from companion.sound.messages import Stop
+from companion.store.log.entry import Entry
 from companion.store.log.patient_log import NOT_REMEMBERED, PatientLog
 from companion.store.log.practice_log import PracticeLog
 from companion.store.pins import load_pins, save_pins
@@ -47,11 +48,6 @@ def ids(log) -> list[str]:
     return [record.id for record in log.each_pass()]
 
 
-def wait_is_short(log, seconds=0.01) -> None:
-    """Another program is not waited for: no test needs that time."""
-    log._connection.execute(f"PRAGMA busy_timeout = {round(1000 * seconds)}")
-
-
 # --- the practice log
 
 
@@ -67,7 +63,10 @@ def test_what_is_played_on_a_full_disk_is_kept_once_there_is_room(disk, settings
     go_on(desk, 6)
     assert len(played) == 6 and log.passes_waiting >= 3, "all but what found a last corner"
     assert log.messages[-1] == f"{log.passes_waiting} passes not in the practice log yet: the disk is full."
-    assert ids(log) == played[: 6 - log.passes_waiting]
+    assert [record.id for record in PracticeLog.each_pass(log)] == played[: 6 - log.passes_waiting], "in the file"
+    assert ids(log) == played == [record.id for record in log.passes()], "Today and Progress see what waits"
+    assert log.count() == 6 == sum(tally.passes for tally in log.tallies("a-song"))
+    assert sum(day.passes for day in log.day_totals("a-song", hands="left")) == 6
     waiting = {state: desk.practice._log.state(*state) for state in desk.practice._log.states}
     disk.make_room()
     go_on(desk, 7)
@@ -89,12 +88,15 @@ class Watched:
         self._log, self._played, self.states = log, played, set()
 
     def add_pass(self, record) -> None:
-        self._played.append(record.id)
-        self._log.add_pass(record)
+        self.write(Entry(record))
 
-    def put_state(self, *state) -> None:
-        self.states.add(state[:3])
-        self._log.put_state(*state)
+    def write(self, entry) -> None:
+        self._played.append(entry.record.id)
+        self.states |= {state.place for state in entry.states if state.value is not None}
+        self._log.write(entry)
+
+    def settle(self) -> None:
+        self._log.settle()
 
     def state(self, *state):
         return self._log.state(*state)
@@ -108,16 +110,17 @@ def test_a_drill_goes_on_where_it_stood_while_nothing_can_be_written(disk, setti
     disk.fill()
     for number in range(40):  # until not even a few bytes find a place
         log.put_state("another", "", "filler", "x" * number)
+        log.settle()
     go_on(desk, 4)
-    waiting = log.state("a-song", "0-3", "fade")
+    waiting = log.state("a-song", "0-3", "fade", "left")
     with PracticeLog.open(disk.paths) as on_disk:
-        assert waiting is not None and waiting != on_disk.state("a-song", "0-3", "fade")
+        assert waiting is not None and waiting != on_disk.state("a-song", "0-3", "fade", "left")
     assert waiting in [state.value for state in log.states("fade", "a-song")]
     break_off(desk)
     disk.make_room()
     log.close()
     with PracticeLog.open(disk.paths) as on_disk:
-        assert waiting == on_disk.state("a-song", "0-3", "fade")
+        assert waiting == on_disk.state("a-song", "0-3", "fade", "left")
 
 
 def test_what_can_never_be_written_is_said_at_the_end(disk, settings):
@@ -153,7 +156,7 @@ def test_a_disk_that_is_full_at_the_start_is_no_end_of_the_log(disk, settings):
 
 def test_a_log_held_by_another_program_for_long(paths, settings):
     log = PatientLog.begin(paths)
-    wait_is_short(log)
+    log.wait(0.01)  # for another program
     desk = practise(log, settings, "fade")
     go_on(desk, 1)
     holder = sqlite3.connect(paths.log, isolation_level=None)
@@ -163,7 +166,7 @@ def test_a_log_held_by_another_program_for_long(paths, settings):
         log.passes_waiting == 4
         and log.messages[-1] == "4 passes not in the practice log yet: another program holds it."
     )
-    assert log.count() == 1
+    assert PracticeLog.count(log) == 1 and log.count() == 5
     holder.execute("ROLLBACK")
     go_on(desk, 6)
     assert log.count() == 6 and log.passes_waiting == 0
@@ -179,16 +182,18 @@ def test_a_log_held_when_the_app_starts_takes_over_what_was_played_meanwhile(pat
 
     monkeypatch.setattr(patient_log, "BRIEFLY_S", 0.01)
     with PracticeLog.open(paths) as log:
-        log.put_state("a-song", "0-3", "fade", {"of": "a year ago"})
+        log.put_state("a-song", "0-3", "fade", {"of": "a year ago"}, "left")
+        log.put_state("a-song", "A", "recall", "of months", "left")
     holder = sqlite3.connect(paths.log, isolation_level=None)
     holder.execute("PRAGMA locking_mode = EXCLUSIVE")
     holder.execute("BEGIN EXCLUSIVE")
-    holder.execute("INSERT INTO state VALUES ('x', '', 'x', '1')")
+    holder.execute("INSERT INTO state VALUES ('x', '', '', '', 'x', '1')")
     holder.execute("COMMIT")
     log = PatientLog.begin(paths)
     assert "another program holds it" in log.messages[0] and NOT_REMEMBERED in log.messages[0]
-    log.put_state("a-song", "0-3", "fade", {"of": "this evening"})
-    log.put_state("a-song", "A", "recall", "new")
+    log.put_state("a-song", "0-3", "fade", {"of": "this evening"}, "left")
+    for section in "AB":
+        log.put_state("a-song", section, "recall", "new", "left")
     desk = practise(log, settings)
     go_on(desk, 2)
     holder.close()
@@ -197,8 +202,9 @@ def test_a_log_held_when_the_app_starts_takes_over_what_was_played_meanwhile(pat
     log.close()
     with PracticeLog.open(paths) as log:
         assert log.count() == 3
-        assert log.state("a-song", "0-3", "fade") == {"of": "a year ago"}, "longer practice wins over one evening's"
-        assert log.state("a-song", "A", "recall") == "new"
+        assert log.state("a-song", "0-3", "fade", "left") == {"of": "this evening"}, "where the drill stands"
+        assert log.state("a-song", "A", "recall", "left") == "of months", "is worth more than one evening's"
+        assert log.state("a-song", "B", "recall", "left") == "new"
 
 
 # --- a log that was cut off

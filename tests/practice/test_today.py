@@ -143,7 +143,7 @@ def test_what_is_due_is_due_in_the_students_own_day():
 
     def words(hours: float) -> list[str]:
         memory = SectionMemory(SONG.id, "A", late_evening + timedelta(hours=hours), 0.9)
-        plan = plan_today(10, [view(played(1), memories=(memory,))], late_evening)
+        plan = plan_today(10, [view(played(1), memories=(memory,))], late_evening, late_evening.tzinfo)
         return [item.words for item in plan.items if item.kind == "recall"]
 
     assert words(0.4) == ["Section A from memory: due today."]

@@ -228,10 +228,10 @@ def test_new_wishes_hold_for_a_drill_that_goes_on(settings) -> None:
 def test_a_damaged_drill_is_said_and_begins_anew(settings, damaged) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
-        log.put_state("a-song", "0-3", "fade", damaged)
+        log.put_state("a-song", "0-3", "fade", damaged, "left")
         drill, words = take_up(stand, "fade", DrillSettings(), log)
         assert drill == new_drill(stand, "fade", DrillSettings()) and words.endswith("The drill begins anew.")
-        log.put_state("a-song", "0-3", "working_bpm", {"a": 1})
+        log.put_state("a-song", "0-3", "working_bpm", {"a": 1}, "left")
         assert take_up(stand, "climb", DrillSettings(), log)[1]
 
 
@@ -249,5 +249,5 @@ def test_the_saved_texts_are_those_of_fading_and_ramp(settings) -> None:
     drill = new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0)
     with PracticeLog.in_memory() as log:
         kept(stand, drill, log)
-        assert fading.from_json(log.state("a-song", "0-3", "fade")) == drill.fade
-        assert ramp.from_json(log.state("a-song", "0-3", "climb")) == drill.climb
+        assert fading.from_json(log.state("a-song", "0-3", "fade", "left")) == drill.fade
+        assert ramp.from_json(log.state("a-song", "0-3", "climb", "left")) == drill.climb

@@ -32,10 +32,10 @@ def test_progress_from_the_log(log):
     for day in (3, 2, 1):
         log.add_pass(played(day, slips={2: "late"}, tempo_bpm=84.0))
     card = recall.grade_card(recall.new_card(SONG.id, "B", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9))
-    log.put_state(SONG.id, "B", "recall", card.to_json())
-    log.put_state(SONG.id, "A", "recall", "damaged")
-    log.put_state(SONG.id, "0-11", "working_bpm", "88.50")
-    log.put_state(SONG.id, "0-3", "working_bpm", "140.00")
+    log.put_state(SONG.id, "B", "recall", card.to_json(), "left")
+    log.put_state(SONG.id, "A", "recall", "damaged", "left")
+    log.put_state(SONG.id, "0-11", "working_bpm", "88.50", "left")
+    log.put_state(SONG.id, "0-3", "working_bpm", "140.00", "left")
     found = progress_of(log, SONG, NOW)
     assert [day.passes for day in found.days] == [1, 1, 1]
     assert found.working_bpm == 88.5, "that of the whole form"

@@ -17,8 +17,9 @@ from strategies import SONG_IDS, pass_records
 
 from companion.errors import LogError
 from companion.practice.planning.totals import day_totals, tallies
+from companion.store.log.entry import State
 from companion.store.log.export import write_csv, write_everything, write_json
-from companion.store.log.practice_log import PracticeLog, State, new_pass_id
+from companion.store.log.practice_log import PracticeLog, new_pass_id
 from companion.store.log.rows import as_dict
 
 AUCKLAND = timezone(timedelta(hours=13))
@@ -186,7 +187,9 @@ def test_export_is_read_back_by_the_standard_library(log):
     everything = json.loads(out.getvalue())
     assert len(everything["passes"]) == 3
     assert everything["days"][0]["passes"] == 3
-    assert everything["states"] == [{"song_id": "two-spoons", "loop_key": "A", "kind": "fade", "value": {"round": 4}}]
+    assert everything["states"] == [
+        {"song_id": "two-spoons", "loop_key": "A", "kind": "fade", "value": {"round": 4}, "hands": "", "key": ""}
+    ]
 
     out = io.StringIO()
     write_json(log, out, "none-such")

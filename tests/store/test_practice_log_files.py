@@ -63,7 +63,7 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
         assert log.day_totals() == list(day_totals(passes if steps else [], UTC))
         of_song = [record for record in passes if record.song_id == PASS.song_id]
         assert set(log.tallies(PASS.song_id)) == set(tallies(of_song if steps else []))
-        assert log.state("two-spoons", "A", "fade") == ({"round": 4} if steps > 1 else None)
+        assert log.state("two-spoons", "A", "fade", "left") == ({"round": 4} if steps > 1 else None)
         log.add_pass(numbered(9))
         assert log.passes()[-2 if steps else -1] == numbered(9)
 
@@ -206,7 +206,7 @@ def test_the_cut_end_of_a_long_log_is_found(paths):
     """A long log is not checked whole at opening; a missing end is found all the same."""
     fill(paths, 3)
     with sqlite3.connect(paths.log) as connection:
-        row = "INSERT INTO state VALUES (?, '', 'test', ?)"
+        row = "INSERT INTO state VALUES (?, '', '', '', 'test', ?)"
         connection.executemany(
             row, ((str(number), f'"{"x" * 100_000}"') for number in range(WHOLLY_CHECKED_BYTES // 90_000))
         )

@@ -168,7 +168,7 @@ async def test_the_next_round_hides_cues_and_only_those_that_hold(started, log):
         assert after[weak] == before[weak] + 1, "what slipped gets its last cue back"
         assert all(new <= old for at, (new, old) in enumerate(zip(after, before, strict=True)) if at != weak)
         assert len(log.passes()) == 5 and log.passes()[-1].round == 5
-        assert log.state("slow-mill", "0-7", "fade") is not None
+        assert log.state("slow-mill", "0-7", "fade", "left") is not None
         assert not link.told_of(Stop) and len(link.told_of(Play)) == 1, "round and round without a gap"
 
 

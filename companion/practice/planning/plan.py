@@ -18,7 +18,7 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 @dataclass(frozen=True, slots=True)
 class PlanItem:
     """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
-    indices in the chorus, empty for a rest. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that
+    indices in the chorus, empty for a rest. hands: whose it is. key: the song's own. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that
     tick it off, 0: minutes alone do."""
 
     kind: str
@@ -34,12 +34,13 @@ class PlanItem:
     tempo_bpm: float = 0.0
     passes: int = 0
     done: bool = False
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """day: "2026-11-25". made_at: when it was made, ISO 8601 with the zone. The minutes of the items add up to
-    `minutes`."""
+    `minutes`, but where some were done before others were wanted."""
 
     day: str
     made_at: str
@@ -67,7 +68,7 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
         fitting = [at for at, item in enumerate(plan.items) if not done[at] and _fits(item, record)]
         if not fitting:
             continue
-        at = min(fitting, key=lambda at, loop=record.loop: (plan.items[at].loop != loop, at))
+        at = next((at for at in fitting if plan.items[at].loop == record.loop), fitting[0])
         item = plan.items[at]
         seconds[at] += record.duration_s
         clean[at] += _proves(item, record)
@@ -80,19 +81,20 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
 
 
 def _fits(item: PlanItem, record: PassRecord) -> bool:
-    """Whether a pass is work on this item: the same song over at least its bars, and for a recall without the page."""
-    if item.kind == "rest" or record.song_id != item.song_id or not set(item.loop) <= set(record.loop):
+    """Whether a pass is work on this item: the same song and hands over at least its bars, and for a recall without the page in
+    the song's own key."""
+    if item.kind == "rest" or (record.song_id, record.hands) != (item.song_id, item.hands):
+        return False
+    if not set(item.loop) <= set(record.loop):
         return False
     if item.kind == "recall":
-        return record.cues <= 0
+        return record.cues <= 0 and item.key in ("", record.key)
     if item.kind == "change":
         return len(record.loop) <= len(item.loop) + 4  # a whole chorus is no work on two bars
     if item.kind == "climb":
         return "climb" in record.kind
     if item.kind == "step":
-        return record.hands == item.hands and (
-            is_free(record) or item.drill == "free" or record.pattern == item.pattern
-        )
+        return is_free(record) or item.drill == "free" or record.pattern == item.pattern
     return True
 
 

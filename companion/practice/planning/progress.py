@@ -31,13 +31,14 @@ NOT_PLAYED = "not played yet"
 
 @dataclass(frozen=True, slots=True)
 class SectionMemory:
-    """A section's place in the plan of recall. due_at: aware of its zone. chance: that it would be recalled now, 0 to
-    1, None where it was never recalled."""
+    """How a pair of hands remembers a section in the song's own key. due_at: when to recall it, aware of its zone. chance: that it
+    would be recalled now, 0 to 1, None where it was never recalled."""
 
     song_id: str
     section: str
     due_at: datetime
     chance: float | None
+    hands: str = "left"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ class SongProgress:
     weak_bars: tuple[WeakBar, ...]
     news: tuple[str, ...]
     working_bpm: float | None = None
+    hands: str = "left"
 
     @property
     def best_bpm(self) -> float | None:
@@ -112,9 +114,10 @@ def song_progress(
     today: date,
     zone: tzinfo | None = UTC,
     working_bpm: float | None = None,
+    hands: str = "left",
 ) -> SongProgress:
-    """passes: the latest of the song in the order of time, those of two weeks if the news are to tell of sections.
-    days: all of the song's."""
+    """passes: the latest of the song and these hands in the order of time, those of two weeks if the news are to tell of sections.
+    days: all of the song's and these hands'. zone: of the student's days, None for that of the computer."""
     bars = song.unroll()
     told = tuple(record for record in passes if tells(record))
     recent = told[-RECENT_PASSES:]
@@ -130,6 +133,7 @@ def song_progress(
         weak_bars=weak_bars(bars, recent),
         news=news(song, told, days, today, zone),
         working_bpm=working_bpm,
+        hands=hands,
     )
 
 

@@ -9,6 +9,9 @@ What it is made of, in the order in which it is played:
     rest    after 25 minutes of playing
     last    something that goes well
 
+What is known is known of a pair of hands, so each item is theirs. An item's tempo is never above the target, and below the one that its
+bars failed at last; what the student said counts less than what was heard.
+
 That recalling keeps better over days than reading again: Roediger and Karpicke 2006 (Psychological Science 17:249-255).
 That several short tasks in turn may keep better than long blocks: Carter and Grahn 2016 (Frontiers in Psychology
 7:1251; ten clarinetists, so no more than a hint). The shares of the minutes are our own choice. A plan is made once a
@@ -19,9 +22,10 @@ Pure: passes, memories and the date are arguments.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import islice
 from typing import Any
 
@@ -41,7 +45,7 @@ from companion.practice.planning.progress import (
     tells,
     weak_bars,
 )
-from companion.practice.planning.totals import Tally, best_of
+from companion.practice.planning.totals import Tally, best_of, is_free, local_day, midnight
 
 MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 LEAST_MINUTES, MOST_MINUTES = 5, 120
@@ -55,12 +59,15 @@ _WORTH_MENDING = 0.15  # of its tries a change or a bar slips
 ACTIVE_DAYS = 14
 _MOST_SONGS = 3
 _EASY, _SLOW = 0.85, 0.6  # shares of the tempo reached: to end with, and to mend a change at
+_BELOW = 0.9  # of a tempo that failed
+_TOLD = 0.9  # of its tempo is what a pass proves that was not heard (our own choice)
+_SLOWEST_BPM = 20.0
 
 
 @dataclass(frozen=True, slots=True)
 class SongView:
-    """What the plan knows of a song. passes: the newer ones in the order of time. working_bpm: where its last climb
-    settled. ticked: keys of lesson steps ticked by hand."""
+    """What the plan knows of a song and a pair of hands. passes: the newer ones of theirs in the order of time. tallies: of all
+    hands, as the lesson is for all. working_bpm: where their last climb settled. ticked: keys of lesson steps ticked by hand."""
 
     song: Song
     passes: tuple[PassRecord, ...] = ()
@@ -68,41 +75,63 @@ class SongView:
     memories: tuple[SectionMemory, ...] = ()
     working_bpm: float | None = None
     ticked: frozenset[str] = frozenset()
+    hands: str = "left"
 
 
-def plan_today(minutes: int, views: Sequence[SongView], now: datetime) -> Plan:
-    """The plan of a day that nothing was played on yet. now: aware, in the student's own zone. views: every song there
-    is; with nothing in the log the easiest one with a lesson is begun. Without a song the plan is empty."""
+def plan_today(
+    minutes: int,
+    views: Sequence[SongView],
+    now: datetime,
+    zone: tzinfo | None = UTC,
+    done: Sequence[PlanItem] = (),
+) -> Plan:
+    """The plan of a day. now: aware. zone: the student's, None for that of the computer. views: every song there is; with nothing
+    in the log the easiest one with a lesson is begun. Without a song the plan is empty. done: items of this day that are done: they
+    stay, first, and the minutes that they leave are planned, if they are LEAST_MINUTES."""
     minutes = min(max(minutes, LEAST_MINUTES), MOST_MINUTES)
-    if not views:
-        return Plan(now.date().isoformat(), now.isoformat(), minutes, ())
+    day = local_day(now, zone)
+    left = minutes - sum(item.minutes for item in done)
+    if not views or (done and left < LEAST_MINUTES):
+        return Plan(day.isoformat(), now.isoformat(), minutes, tuple(done))
     active = active_songs(views, now)
+    lessons = {view.song.id: view for view in reversed(active)}  # one of each song
     streams = {
-        "recall": _recalls(views, now),
+        "recall": _recalls(views, day, zone),
         "change": _in_turn([islice(_changes(view), _MOST_CHANGES) for view in active]),
-        "step": _in_turn([islice(_steps(view), _MOST_STEPS) for view in active]),
+        "step": _in_turn([islice(_steps(view), _MOST_STEPS) for view in reversed(lessons.values())]),
         "climb": _in_turn([_climbs(view) for view in active]),
     }
-    others = [view for view in views if not view.passes and view.song.id not in {each.song.id for each in active}]
-    chosen = _choose(streams, _new(others), minutes)
+    was = {_place(item) for item in done}
+    streams = {kind: (item for item in items if _place(item) not in was) for kind, items in streams.items()}
+    begun = {view.song.id for view in views if view.passes} | {view.song.id for view in active}
+    chosen = _choose(streams, _new([view for view in views if view.song.id not in begun]), left)
     items = [*sorted(chosen, key=lambda item: KINDS.index(item.kind)), _ending(active)]
-    return Plan(now.date().isoformat(), now.isoformat(), minutes, _with_minutes(items, minutes))
+    return Plan(day.isoformat(), now.isoformat(), minutes, (*done, *_with_minutes(items, left)))
+
+
+def _place(item: PlanItem) -> tuple[str, str, tuple[int, ...], str, str]:
+    """What tells one item from another: a step of a lesson by its words too, but for how many passes are left."""
+    words = item.words.partition(":")[0] if item.kind == "step" else ""
+    return item.kind, item.song_id, item.loop, item.hands, words
 
 
 def active_songs(views: Sequence[SongView], now: datetime) -> list[SongView]:
-    """The songs being practised, the latest first; else the one to begin with."""
+    """The views of the songs being practised, the song played last first; else of the one to begin with."""
     since = now - timedelta(days=ACTIVE_DAYS)
-    last = {view.song.id: datetime.fromisoformat(view.passes[-1].started_at) for view in views if view.passes}
-    fresh = [view for view in views if view.song.id in last and last[view.song.id] >= since]
-    if not fresh:
-        fresh = [view for view in views if view.song.id in last] or [first_song(views)]
-    return sorted(fresh, key=lambda view: last.get(view.song.id, now), reverse=True)[:_MOST_SONGS]
+    last: dict[str, datetime] = {}
+    for view in views:
+        if view.passes:
+            played_at = datetime.fromisoformat(view.passes[-1].started_at)
+            last[view.song.id] = max(played_at, last.get(view.song.id, played_at))
+    fresh = [song_id for song_id, played_at in last.items() if played_at >= since] or list(last)
+    ids = sorted(fresh, key=last.__getitem__, reverse=True)[:_MOST_SONGS] or [first_song(views).song.id]
+    return [view for song_id in ids for view in views if view.song.id == song_id]
 
 
 def first_song(views: Sequence[SongView]) -> SongView:
     """The easiest: with a lesson, few different chords, short, slow."""
 
-    def ease(view: SongView) -> tuple:
+    def ease(view: SongView) -> tuple[bool, int, int, float, str]:
         bars = view.song.unroll()
         symbols = {placed.chord.symbol for bar in bars for placed in bar.chords if placed.chord}
         return view.song.lesson is None, len(symbols), len(bars), view.song.tempo_bpm, view.song.id
@@ -113,40 +142,37 @@ def first_song(views: Sequence[SongView]) -> SongView:
 # --- what could be done, most wanted first
 
 
-def _recalls(views: Sequence[SongView], now: datetime) -> Iterator[PlanItem]:
-    """Sections due today, the likeliest to be lost first."""
-    midnight = datetime.combine(now.date() + timedelta(days=1), datetime.min.time(), now.tzinfo)
+def _recalls(views: Sequence[SongView], day: date, zone: tzinfo | None) -> Iterator[PlanItem]:
+    """Sections due on the day, the likeliest to be lost first."""
+    end = midnight(day + timedelta(days=1), zone)
     due = [
         (memory.chance, view, memory)
         for view in views
         for memory in view.memories
-        if memory.chance is not None and memory.due_at < midnight and memory.section in view.song.sections
+        if memory.chance is not None and memory.due_at < end and memory.section in view.song.sections
     ]
-    for _, view, memory in sorted(due, key=lambda row: (row[0], row[1].song.id, row[2].section)):
-        late = (now.date() - memory.due_at.astimezone(now.tzinfo).date()).days
+    for _, view, memory in sorted(due, key=lambda row: (row[0], row[1].song.id, row[2].section, row[1].hands)):
+        late = (day - local_day(memory.due_at, zone)).days
         since = "due today" if late <= 0 else "due since yesterday" if late == 1 else f"due for {late} days"
         words = f"Section {memory.section} from memory: {since}."
-        yield _item("recall", view, memory.section, words, drill="dark", tempo_bpm=_reached(view), passes=1)
+        yield _item("recall", view, memory.section, words, share=1.0, drill="dark", passes=1)
 
 
 def _changes(view: SongView) -> Iterator[PlanItem]:
     """The bars around the costliest changes; without a keyboard, around the bars that slipped."""
     told = [record for record in view.passes if tells(record)][-RECENT_PASSES:]
     bars = view.song.unroll()
-    tempo_bpm = max(20.0, _SLOW * _reached(view))
     used: set[tuple[int, ...]] = set()
     for cost in weakest_changes(logged_chords(record.chords) for record in told):
         loop = _loop_of_change(told, cost.before, cost.after, len(bars))
         if loop and loop not in used and _is_worth_mending(cost.slips, cost.tries):
             used.add(loop)
-            yield _item("change", view, loop, f"{cost.words}. Slowly, until it is a single move.", tempo_bpm=tempo_bpm)
+            yield _item("change", view, loop, f"{cost.words}. Slowly, until it is a single move.", share=_SLOW)
     for bar in weak_bars(bars, told):
         loop = tuple(sorted({max(0, bar.index - 1), bar.index}))
         if _is_worth_mending(bar.slips, bar.tries) and not any(set(loop) & set(other) for other in used):
             used.add(loop)
-            yield _item(
-                "change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", tempo_bpm=tempo_bpm
-            )
+            yield _item("change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", share=_SLOW)
 
 
 def _is_worth_mending(slips: int, tries: int) -> bool:
@@ -195,7 +221,7 @@ def _drill_of(step: Step) -> str:
 
 def _climbs(view: SongView) -> Iterator[PlanItem]:
     """The whole form towards its tempo, once it was played in time at all."""
-    tempo_bpm = view.working_bpm or _best(view)
+    tempo_bpm = view.working_bpm or _proved(view)
     if tempo_bpm and tempo_bpm < view.song.tempo_bpm - 0.5:
         words = f"Up to tempo: {tempo_bpm:.0f} now, {view.song.tempo_bpm:g} is the target."
         yield _item("climb", view, "", words, drill="climb", tempo_bpm=tempo_bpm)
@@ -218,31 +244,63 @@ def _ending(active: Sequence[SongView]) -> PlanItem:
         view = active[0]
         section = view.song.form[0]
         words = f"To end with: section {section}, slowly and as softly as you can. Listen to the upper note."
-        return _item("last", view, section, words, pattern="whole", tempo_bpm=max(20.0, _SLOW * view.song.tempo_bpm))
+        return _item("last", view, section, words, share=_SLOW, pattern="whole")
     strength, view, section = max(sure, key=lambda row: row[0])
     words = f"To end with: section {section}, which goes well ({100 * strength:.0f} %). Enjoy it."
-    return _item("last", view, section, words, tempo_bpm=max(20.0, _EASY * _reached(view)))
+    return _item("last", view, section, words, share=_EASY)
 
 
-def _best(view: SongView) -> float | None:
-    return max(filter(None, map(best_of, view.passes)), default=None)
+def _proved(view: SongView) -> float | None:
+    """The highest tempo that a clean pass proves, of those that are looked at."""
+    bests = [(best_of(record), record.source == "heard") for record in view.passes]
+    return max((bpm if heard else _TOLD * bpm for bpm, heard in bests if bpm is not None), default=None)
 
 
 def _reached(view: SongView) -> float:
-    """A tempo at which the song went, as far as is known."""
-    return view.working_bpm or _best(view) or latest_tempo(view.passes) or _SLOW * view.song.tempo_bpm
+    """A tempo at which the song went, as far as is known; never above the target."""
+    reached = view.working_bpm or _proved(view)
+    if reached is None and (latest := latest_tempo(view.passes)) is not None:
+        reached = _TOLD * latest  # nothing was clean yet
+    return min(view.song.tempo_bpm, reached or _SLOW * view.song.tempo_bpm)
+
+
+def _failed_bpm(view: SongView, loop: Collection[int]) -> float:
+    """The lowest tempo at which these bars did not go and have not gone since, infinite without one."""
+    failed: list[float] = []
+    for record in view.passes:
+        if is_free(record) or not tells(record) or not set(loop) & set(record.loop):
+            continue
+        if record.clean or (record.slipped and not set(loop) & set(record.slipped)):
+            failed = [bpm for bpm in failed if bpm > record.tempo_bpm]
+        else:
+            failed.append(record.tempo_bpm)
+    return min(failed, default=math.inf)
+
+
+def _tempo(view: SongView, share: float, loop: Collection[int]) -> float:
+    """So much of the tempo reached, and below the one that failed."""
+    return max(_SLOWEST_BPM, min(share * _reached(view), _BELOW * _failed_bpm(view, loop)))
 
 
 def _item(
-    kind: str, view: SongView, where: str | tuple[int, ...], words: str, tempo_bpm: float, **fields: Any
+    kind: str,
+    view: SongView,
+    where: str | tuple[int, ...],
+    words: str,
+    *,
+    share: float = 1.0,
+    tempo_bpm: float | None = None,
+    **fields: Any,
 ) -> PlanItem:
-    """where: a section, "" for the whole form, or bars by index."""
+    """where: a section, "" for the whole form, or bars by index. tempo_bpm: None for a share of the tempo reached."""
     bars = view.song.unroll()
     if isinstance(where, tuple):
         name, loop = loop_name(where), where
     else:
         name = where or WHOLE_FORM
         loop = tuple(bar.index for bar in bars if not where or (bar.section == where and bar.occurrence == 1))
+    tempo_bpm = _tempo(view, share, loop) if tempo_bpm is None else tempo_bpm
+    fields = {"hands": view.hands, "key": view.song.key.name} | fields
     return PlanItem(
         kind, 0, words, view.song.id, view.song.title, name, loop, tempo_bpm=float(round(tempo_bpm)), **fields
     )

@@ -6,15 +6,16 @@ A day is the student's own day, not that of UTC: what was played before breakfas
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, tzinfo
 
 from companion.practice.model import PassRecord
 
 
 @dataclass(frozen=True, slots=True)
 class DayTotal:
-    """One song on one day. day: "2026-11-25". best_bpm: the highest tempo of a clean pass in time, None without one."""
+    """One song and the hands that played it on one day. day: "2026-11-25". best_bpm: the highest tempo of a clean pass in time,
+    None without one."""
 
     song_id: str
     day: str
@@ -22,6 +23,7 @@ class DayTotal:
     passes: int
     clean: int
     best_bpm: float | None
+    hands: str = "left"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +54,21 @@ def is_free(record: PassRecord) -> bool:
     return "free" in record.kind.split("+")
 
 
+def local_day(moment: datetime, zone: tzinfo | None) -> date:
+    """The student's day of a moment, by the rules of the zone at that moment: in summer by those of summer, whatever the season
+    is now. moment: aware; zone: None for that of the computer."""
+    return moment.astimezone(zone).date()
+
+
 def day_of(started_at: str, zone: tzinfo | None) -> str:
-    """The student's day of a moment in ISO 8601. zone: None for that of the computer."""
-    return datetime.fromisoformat(started_at).astimezone(zone).date().isoformat()
+    """The student's day of a moment in ISO 8601. zone: see local_day."""
+    return local_day(datetime.fromisoformat(started_at), zone).isoformat()
+
+
+def midnight(day: date, zone: tzinfo | None) -> datetime:
+    """When a day of the student's begins. zone: see local_day."""
+    start = datetime.combine(day, time.min, zone)
+    return start.astimezone() if zone is None else start
 
 
 def way_of(record: PassRecord) -> Way:
@@ -76,10 +90,10 @@ def best_of(record: PassRecord) -> float | None:
 
 
 def day_totals(passes: Iterable[PassRecord], zone: tzinfo | None) -> tuple[DayTotal, ...]:
-    """The totals of some passes, broken ones left out, by day, then song."""
-    groups: dict[tuple[str, str], list[PassRecord]] = {}
+    """The totals of some passes, broken ones left out, by day, then song, then hands."""
+    groups: dict[tuple[str, str, str], list[PassRecord]] = {}
     for record in (record for record in passes if not record.broken):
-        groups.setdefault((day_of(record.started_at, zone), record.song_id), []).append(record)
+        groups.setdefault((day_of(record.started_at, zone), record.song_id, record.hands), []).append(record)
     return tuple(
         DayTotal(
             song_id,
@@ -88,8 +102,9 @@ def day_totals(passes: Iterable[PassRecord], zone: tzinfo | None) -> tuple[DayTo
             len(group),
             sum(record.clean for record in group),
             max((best for best in map(best_of, group) if best is not None), default=None),
+            hands,
         )
-        for (day, song_id), group in sorted(groups.items())
+        for (day, song_id, hands), group in sorted(groups.items())
     )
 
 
@@ -101,3 +116,31 @@ def tallies(passes: Iterable[PassRecord]) -> tuple[Tally, ...]:
         count[0] += 1
         count[1] += record.clean
     return tuple(Tally(way, *count) for way, count in counts.items())
+
+
+def add_days(kept: Iterable[DayTotal], more: Iterable[DayTotal]) -> list[DayTotal]:
+    """Two lists of totals as one, by day, then song, then hands."""
+    sums = {(total.day, total.song_id, total.hands): total for total in kept}
+    for total in more:
+        place = total.day, total.song_id, total.hands
+        if place in sums:
+            other = sums[place]
+            bests = [bpm for bpm in (other.best_bpm, total.best_bpm) if bpm is not None]
+            total = replace(
+                other,
+                seconds=other.seconds + total.seconds,
+                passes=other.passes + total.passes,
+                clean=other.clean + total.clean,
+                best_bpm=max(bests, default=None),
+            )
+        sums[place] = total
+    return [total for _, total in sorted(sums.items())]
+
+
+def add_tallies(kept: Iterable[Tally], more: Iterable[Tally]) -> list[Tally]:
+    """Two lists of tallies as one."""
+    sums = {tally.way: tally for tally in kept}
+    for tally in more:
+        other = sums.get(tally.way, Tally(tally.way, 0, 0))
+        sums[tally.way] = Tally(tally.way, other.passes + tally.passes, other.clean + tally.clean)
+    return list(sums.values())

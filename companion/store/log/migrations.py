@@ -7,7 +7,9 @@ through. A file with a step that is not in this list was written by a newer comp
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from companion.errors import LogError
@@ -15,10 +17,36 @@ from companion.errors import LogError
 
 @dataclass(frozen=True, slots=True)
 class Migration:
-    """name: for ever. statements: SQL, in order."""
+    """name: for ever. statements: SQL, or work on the connection, in order."""
 
     name: str
-    statements: tuple[str, ...]
+    statements: tuple[str | Callable[[sqlite3.Connection], object], ...]
+
+
+def _give_to_other_hands(connection: sqlite3.Connection) -> None:
+    """What was kept of a loop or section belongs to the hands that played it last; it is the left hand's by now."""
+    last: dict[tuple[str, str, str], str] = {}
+    passes = connection.execute(
+        """SELECT song_id, loop, sections, kind, cues, hands FROM pass
+        WHERE NOT broken AND song_id IN (SELECT song_id FROM tally WHERE hands <> 'left') ORDER BY started_at"""
+    )
+    for song_id, loop, sections, kind, cues, hands in passes:
+        try:
+            bars, names = json.loads(loop), json.loads(sections)
+            follow = bars == list(range(bars[0], bars[-1] + 1))
+            loop_key = f"{bars[0]}-{bars[-1]}" if follow else ",".join(map(str, bars))
+            drills = set(kind.split("+")) & {"fade", "climb"}
+            last |= {(song_id, loop_key, drill): hands for drill in drills}
+            if "climb" in drills:
+                last[song_id, loop_key, "working_bpm"] = hands
+            if cues <= 0.4:
+                last |= {(song_id, name, "recall"): hands for name in names}
+        except (ValueError, TypeError, LookupError):
+            continue  # a damaged row says nothing
+    connection.executemany(
+        "UPDATE state SET hands = ? WHERE song_id = ? AND loop_key = ? AND kind = ? AND hands = 'left'",
+        [(hands, *place) for place, hands in last.items() if hands != "left"],
+    )
 
 
 MIGRATIONS = (
@@ -113,6 +141,52 @@ MIGRATIONS = (
     ),
     # Passes cut off by a fault: kept, and left out of every sum.
     Migration("broken", ("ALTER TABLE pass ADD COLUMN broken INTEGER NOT NULL DEFAULT 0",)),
+    Migration(
+        # What is known is known of a hand, and of a section in a key.
+        "hands",
+        (
+            "ALTER TABLE state RENAME TO state_before",
+            "DROP INDEX state_by_kind",
+            """CREATE TABLE state (
+                song_id TEXT NOT NULL,
+                hands TEXT NOT NULL,           -- '' for what is nobody's: the plan of a day, ticks
+                key TEXT NOT NULL,             -- '' for the song's own, and where it does not matter
+                loop_key TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                value TEXT NOT NULL,           -- JSON
+                PRIMARY KEY (song_id, hands, key, loop_key, kind)
+            ) WITHOUT ROWID""",
+            """INSERT INTO state SELECT song_id,
+                CASE WHEN kind IN ('fade', 'climb', 'working_bpm', 'recall') THEN 'left' ELSE '' END,
+                '', loop_key, kind, value FROM state_before""",
+            "DROP TABLE state_before",
+            "CREATE INDEX state_by_kind ON state (kind, song_id)",
+            _give_to_other_hands,
+            "CREATE INDEX pass_by_hands ON pass (song_id, hands, started_at)",
+            "ALTER TABLE day_total RENAME TO day_total_before",
+            "DROP INDEX day_total_by_day",
+            """CREATE TABLE day_total (
+                song_id TEXT NOT NULL,
+                hands TEXT NOT NULL,
+                day TEXT NOT NULL,
+                seconds REAL NOT NULL,
+                passes INTEGER NOT NULL,
+                clean INTEGER NOT NULL,
+                best_bpm REAL,
+                PRIMARY KEY (song_id, hands, day)
+            ) WITHOUT ROWID""",
+            "CREATE INDEX day_total_by_day ON day_total (day)",
+            """INSERT INTO day_total SELECT song_id, 'left', day, seconds, passes, clean, best_bpm FROM day_total_before
+                WHERE song_id NOT IN (SELECT song_id FROM tally WHERE hands <> 'left')""",
+            """INSERT INTO day_total
+                SELECT song_id, hands, day, sum(duration_s), count(*), sum(clean),
+                    max(CASE WHEN clean AND NOT '+' || kind || '+' LIKE '%+free+%'
+                        AND NOT '+' || kind || '+' LIKE '%+probe+%' THEN tempo_bpm END)
+                FROM pass WHERE NOT broken AND song_id IN (SELECT song_id FROM tally WHERE hands <> 'left')
+                GROUP BY song_id, hands, day""",
+            "DROP TABLE day_total_before",
+        ),
+    ),
 )
 
 
@@ -129,7 +203,7 @@ def migrate(connection: sqlite3.Connection, migrations: tuple[Migration, ...] = 
             connection.execute("CREATE TABLE IF NOT EXISTS migration (name TEXT PRIMARY KEY, number INTEGER NOT NULL)")
             if applied(connection, migrations) == number:
                 for statement in migration.statements:
-                    connection.execute(statement)
+                    connection.execute(statement) if isinstance(statement, str) else statement(connection)
                 connection.execute("INSERT INTO migration VALUES (?, ?)", (migration.name, number))
             connection.execute("COMMIT")
         except BaseException:

@@ -1,6 +1,6 @@
 """The practice log: every pass, written the moment it ends, and what is kept between sessions, in one SQLite file.
 
-A pass is one transaction, synced to the disk before `add_pass` returns: killing the program at any moment loses at most
+An entry is one transaction, synced to the disk before `write` returns: killing the program at any moment loses at most
 the pass being played. Several companions may have the log open (WAL); each waits for the other a few seconds. Times are
 UTC, days the student's own. A PracticeLog may be called from any thread."""
 
@@ -12,7 +12,6 @@ import sqlite3
 import threading
 import uuid
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +19,8 @@ from typing import Any, Self, TypeVar
 
 from companion.errors import LogError
 from companion.practice.model import PassRecord
-from companion.practice.planning.totals import DayTotal, Tally, Way, best_of, way_of
+from companion.practice.planning.totals import DayTotal, Tally, Way
+from companion.store.log.entry import READ_STATE, STATE_COLUMNS, Entry, State, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, file_mark, is_damage, log_error, set_aside, set_aside_before
 from companion.store.log.migrations import MIGRATIONS, applied
 from companion.store.log.rows import PASS_FIELDS, from_row, to_row, utc_text
@@ -28,18 +28,9 @@ from companion.store.paths import Paths
 
 T = TypeVar("T")
 WAIT_S = 5.0  # for another program that is writing
+GONE = "The practice log was gone: a new one was begun."
 _CHUNK = 500  # passes read at once by each_pass
 _COLUMNS = ", ".join(PASS_FIELDS)
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """Something kept for a loop of a song. kind: such as "fade", "climb", "recall"; value: JSON data."""
-
-    song_id: str
-    loop_key: str
-    kind: str
-    value: Any
 
 
 def new_pass_id() -> str:
@@ -53,15 +44,18 @@ class PracticeLog:
 
     def __init__(self, path: Path | None, connection: sqlite3.Connection, wait_s: float, zone: tzinfo | None) -> None:
         self.path = path
+        self.zone = zone
         self.messages: list[str] = []
+        self.renewed = 0  # how often a fresh file took the place of one that was damaged or gone
         self._connection = connection
         self._wait_s = wait_s
-        self._zone = zone
         self._lock = threading.RLock()
         self._mark = file_mark(path) if path else None
+        self._is_open = True
+        self._is_gone = False  # and that is yet to be said
 
     @classmethod
-    def open(cls, paths: Paths, wait_s: float = WAIT_S, zone: tzinfo | None = None) -> PracticeLog:
+    def open(cls, paths: Paths, wait_s: float = WAIT_S, zone: tzinfo | None = None) -> Self:
         """The student's log; made where there is none, brought up to date where it is older.
 
         A damaged file is set aside and said so in `messages`. zone: of the student's days, None for that of the
@@ -89,7 +83,7 @@ class PracticeLog:
         return log
 
     @classmethod
-    def in_memory(cls, zone: tzinfo | None = None) -> PracticeLog:
+    def in_memory(cls, zone: tzinfo | None = None) -> Self:
         """A log that forgets everything when it is closed."""
         return cls(None, connect(None, WAIT_S), WAIT_S, zone)
 
@@ -97,6 +91,13 @@ class PracticeLog:
     def remembers(self) -> bool:
         """Whether what is written here will be there the next time."""
         return self.path is not None
+
+    def wait(self, wait_s: float) -> None:
+        """From now on wait so long for another program that is writing."""
+        with self._lock:
+            self._wait_s = wait_s
+            if self._is_open:
+                self._connection.execute(f"PRAGMA busy_timeout = {round(1000 * wait_s)}")
 
     def close(self) -> None:
         with self._lock:
@@ -110,14 +111,30 @@ class PracticeLog:
 
     # --- passes
 
+    def write(self, entry: Entry) -> None:
+        """Write a pass and what it leaves, all or nothing; it is safe once this returns. A pass of an id that is already there
+        changes nothing."""
+        record = entry.record
+        row = self._row(record) if record is not None else None
+
+        def insert(connection: sqlite3.Connection) -> None:
+            if record is not None and row is not None:
+                insert_pass(connection, row, record)
+            insert_states(connection, ((state.place, state.value) for state in entry.states))
+
+        self._write(insert)
+
     def add_pass(self, record: PassRecord) -> None:
-        """Write a pass; it is safe once this returns. One of an id that is already there changes nothing."""
-        row = self._row(record)
-        self._write(lambda connection: insert_pass(connection, row, record))
+        """Write a pass that leaves nothing but itself."""
+        self.write(Entry(record))
+
+    def put_state(self, song_id: str, loop_key: str, kind: str, value: Any, hands: str = "", key: str = "") -> None:
+        """Keep JSON data in the place of what was kept before; None keeps nothing."""
+        self.write(Entry(states=(State(song_id, loop_key, kind, value, hands, key),)))
 
     def _row(self, record: PassRecord) -> dict[str, Any]:
         try:
-            return to_row(record, self._zone)
+            return to_row(record, self.zone)
         except (ValueError, TypeError) as error:
             raise LogError(f"This pass cannot be kept in the log: {error}.") from error
 
@@ -127,12 +144,15 @@ class PracticeLog:
         since: datetime | None = None,
         limit: int | None = None,
         *,
+        hands: str | None = None,
         broken: bool = False,
     ) -> list[PassRecord]:
-        """Passes in the order of time. since: those that started then or later. limit: only the newest so many. broken:
-        those too that a fault cut off."""
+        """Passes in the order of time. since: those that started then or later. limit: only the newest so many. hands: played
+        by those, None for all. broken: those too that a fault cut off."""
         since_text = utc_text(since) if since else None
-        where, values = _where({"song_id = ?": song_id, "started_at >= ?": since_text, "broken <= ?": int(broken)})
+        where, values = _where(
+            {"song_id = ?": song_id, "hands = ?": hands, "started_at >= ?": since_text, "broken <= ?": int(broken)}
+        )
         query = f"SELECT {_COLUMNS} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
         rows = self._read(query, [*values, -1 if limit is None else limit], from_row)
         return rows[::-1]
@@ -151,13 +171,16 @@ class PracticeLog:
 
     # --- sums
 
-    def day_totals(self, song_id: str | None = None, since: date | None = None) -> list[DayTotal]:
-        """Minutes, passes and best tempo of every day, by day, then song. since: that day or later."""
-        where, values = _where({"song_id = ?": song_id, "day >= ?": since.isoformat() if since else None})
-        columns = "song_id, day, seconds, passes, clean, best_bpm"
-        return self._read(
-            f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id", values, lambda row: DayTotal(*row)
-        )
+    def day_totals(
+        self, song_id: str | None = None, since: date | None = None, hands: str | None = None
+    ) -> list[DayTotal]:
+        """Minutes, passes and best tempo of every day, by day, then song, then hands. since: that day or later. hands: of those,
+        None for all."""
+        since_text = since.isoformat() if since else None
+        where, values = _where({"song_id = ?": song_id, "hands = ?": hands, "day >= ?": since_text})
+        columns = "song_id, day, seconds, passes, clean, best_bpm, hands"
+        query = f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id, hands"
+        return self._read(query, values, lambda row: DayTotal(*row))
 
     def tallies(self, song_id: str) -> list[Tally]:
         """How often the song was practised in each way."""
@@ -166,21 +189,17 @@ class PracticeLog:
 
     # --- what is kept between sessions
 
-    def state(self, song_id: str, loop_key: str, kind: str) -> Any:
+    def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any:
         """What was kept, None where nothing was."""
-        query = "SELECT value FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?"
-        rows = self._read(query, [song_id, loop_key, kind], lambda row: json.loads(row[0]))
+        place = StateKey(song_id, loop_key, kind, hands, key)
+        rows = self._read(READ_STATE, [*place], lambda row: json.loads(row[0]))
         return rows[0] if rows else None
-
-    def put_state(self, song_id: str, loop_key: str, kind: str, value: Any) -> None:
-        """Keep JSON data in the place of what was kept before; None keeps nothing."""
-        self._write(lambda connection: insert_state(connection, (song_id, loop_key, kind), value))
 
     def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
         """Everything kept of a kind, of a song."""
         where, values = _where({"kind = ?": kind, "song_id = ?": song_id})
-        query = f"SELECT song_id, loop_key, kind, value FROM state{where} ORDER BY song_id, loop_key, kind"
-        return self._read(query, values, lambda row: State(*row[:3], json.loads(row[3])))
+        query = f"SELECT {STATE_COLUMNS}, value FROM state{where} ORDER BY {STATE_COLUMNS}"
+        return self._read(query, values, lambda row: _state(StateKey(*row[:-1]), json.loads(row[-1])))
 
     # --- all of it
 
@@ -247,8 +266,9 @@ class PracticeLog:
         one."""
         with self._lock:
             try:
+                self._follow()
                 return work(self._connection)
-            except sqlite3.Error as error:
+            except (sqlite3.Error, OSError) as error:
                 if self.path is None or not is_damage(error):
                     raise log_error(self.path, error) from error
             except LogError as error:
@@ -257,12 +277,39 @@ class PracticeLog:
                 ) from error
             try:
                 self._connection.close()
+                self._is_open = False
                 self.messages += _set_aside(self.path, self._mark)
-                self._connection = connect(self.path, self._wait_s)
-                self._mark = file_mark(self.path)
+                self._renew(self.path)
                 return work(self._connection)
             except (sqlite3.Error, OSError) as error:
                 raise log_error(self.path, error) from error
+
+    def _follow(self) -> None:
+        """Where the file was deleted, or another is in its place, go on with the one that is there, made again if need be. SQLite
+        itself would write on into the file that is gone."""
+        if self.path is None:
+            return
+        found = file_mark(self.path)
+        if found == self._mark and self._is_open:
+            return
+        self._is_gone = self._is_gone or found is None
+        self._renew(self.path)
+        if self._is_gone:
+            self._is_gone = False
+            self.messages.append(GONE)
+
+    def _renew(self, path: Path) -> None:
+        """Open the file that is there now, or a new one. Raises as connect does; the next work then tries again."""
+        self._is_open = False
+        self._connection.close()
+        self._mark = file_mark(path)
+        self._connection = connect(path, self._wait_s)
+        self._mark, self._is_open = file_mark(path), True
+        self.renewed += 1
+
+
+def _state(place: StateKey, value: Any) -> State:
+    return State(place.song_id, place.loop_key, place.kind, value, place.hands, place.key)
 
 
 def _set_aside(path: Path, mark: tuple[int, int] | None) -> list[str]:
@@ -277,37 +324,6 @@ def _where(conditions: dict[str, Any]) -> tuple[str, list[Any]]:
     """The conditions that have a value."""
     wanted = {condition: value for condition, value in conditions.items() if value is not None}
     return (" WHERE " + " AND ".join(wanted) if wanted else ""), list(wanted.values())
-
-
-def insert_state(connection: sqlite3.Connection, key: tuple[str, str, str], value: Any) -> None:
-    """Put JSON data in the place of what was kept for the song, loop and kind; None takes that away."""
-    if value is None:
-        connection.execute("DELETE FROM state WHERE song_id = ? AND loop_key = ? AND kind = ?", key)
-        return
-    text = json.dumps(value, ensure_ascii=False)
-    connection.execute("INSERT OR REPLACE INTO state VALUES (?, ?, ?, ?)", (*key, text))
-
-
-def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
-    """The pass and the sums that it changes; one that a fault cut off changes none."""
-    names = ", ".join(row)
-    marks = ", ".join(f":{name}" for name in row)
-    insert = f"INSERT INTO pass ({names}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
-    if connection.execute(insert, row).rowcount == 0 or record.broken:
-        return
-    connection.execute(
-        """INSERT INTO day_total VALUES (:song_id, :day, :duration_s, 1, :clean, :best_bpm)
-        ON CONFLICT DO UPDATE SET
-        seconds = seconds + excluded.seconds, passes = passes + 1, clean = clean + excluded.clean,
-        best_bpm = max(coalesce(best_bpm, excluded.best_bpm), coalesce(excluded.best_bpm, best_bpm))""",
-        row | {"best_bpm": best_of(record)},
-    )
-    way = way_of(record)
-    connection.execute(
-        """INSERT INTO tally VALUES (:song_id, :loop, :sections, :hands, :pattern, :whole_bpm, :by_heart, 1, :clean)
-        ON CONFLICT DO UPDATE SET passes = passes + 1, clean = clean + excluded.clean""",
-        row | {"whole_bpm": way.tempo_bpm, "by_heart": int(way.by_heart)},
-    )
 
 
 def _tally(row: tuple[Any, ...]) -> Tally:

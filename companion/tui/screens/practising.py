@@ -75,14 +75,14 @@ class StandPractice:
 
         self.app.push_screen(PickScreen("How do you want to practise?", items, start), taken)
 
-    def set_kind(self, kind: str) -> bool:
-        """Take up a way of practising on the stand's loop; False where it cannot be."""
+    def set_kind(self, kind: str, hands: str = "left", *, asks: bool = False) -> bool:
+        """Take up a way of practising on the stand's loop with these hands; False where it cannot be."""
         if kind == "free" and not self._has_keyboard:
             self.app.push_screen(ReadScreen("Free time", FREE_NEEDS))
             return False
         self.stop()
         self.kind, self.practice, self.free = kind, None, None
-        self.asks, self.hands = False, "left"
+        self.asks, self.hands = asks, hands
         self._last_signs = {}
         self.show(drill=None, signs={}, summary=(), slips=frozenset(), asking=False, peeked=None)
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
@@ -133,10 +133,7 @@ class StandPractice:
         if kind == "free" and not self._has_keyboard:  # a step in free time takes a pass at any tempo too
             kind = "play"
             self.change(lambda stand: stand.with_tempo(START_SHARE * stand.song.tempo_bpm))
-        self.set_kind(kind)
-        self.asks, self.hands = item.passes > 0, item.hands
-        if kind != "play" and self.practice is not None:
-            self.practice = self._new_practice(self.practice.drill)
+        self.set_kind(kind, item.hands, asks=item.passes > 0)
         self.say(item.words)
         self._to_loop()
         self.play(0)

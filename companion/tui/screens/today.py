@@ -39,7 +39,7 @@ class TodayScreen(Place):
         yield Foot(self.keymap, "today", id="foot")
 
     def on_mount(self) -> None:
-        self.call_after_refresh(lambda: self.read_plan(self.companion.settings.practice.minutes))
+        self.call_after_refresh(lambda: self.read_plan(None))
 
     def on_screen_resume(self) -> None:
         if self.plan is not None:
@@ -57,7 +57,7 @@ class TodayScreen(Place):
         index = self._list.highlighted
         return self.plan.items[index] if self.plan and index is not None and index < len(self.plan.items) else None
 
-    def read_plan(self, minutes: int, afresh: bool = False) -> None:
+    def read_plan(self, minutes: int | None, afresh: bool = False) -> None:
         """The kept plan with its ticks, or a new one."""
         if self.is_left:
             return
@@ -121,7 +121,7 @@ class TodayScreen(Place):
         self._minutes(1)
 
     def _minutes(self, step: int) -> None:
-        """Another plan: the one before is given up, with what was ticked by hand in it."""
+        """Another plan for what is not done yet."""
         now = self.plan.minutes if self.plan else MINUTES[1]
         others = [minutes for minutes in MINUTES if (minutes - now) * step > 0]
         if others:

@@ -70,9 +70,9 @@ class StandKeys:
         practice.next_stand = self._stand_in_next_key
         return practice
 
-    def set_kind(self, kind: str) -> bool:
+    def set_kind(self, kind: str, hands: str = "left", *, asks: bool = False) -> bool:
         """Another way of practising stays in one key."""
-        done = super().set_kind(kind)
+        done = super().set_kind(kind, hands, asks=asks)
         if done and self.walk is not None and kind != "play":
             self.walk = None
             self.show(next_stand=None)
