@@ -798,9 +798,9 @@ def test_the_next_tempo_is_told_before_the_log_is_written(practise, log) -> None
         def __getattr__(self, name):
             return getattr(log, name)
 
-        def add_pass(self, record) -> None:
+        def write(self, entry) -> None:
             order.append("written")
-            log.add_pass(record)
+            log.write(entry)
 
     desk = practise(right, "climb", keyboard=True, log=Slow())
     handle = desk.sound.handle
