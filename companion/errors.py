@@ -43,6 +43,8 @@ class CompanionError(Exception):
 
 
 class ChordError(CompanionError):
+    """A chord symbol that cannot be read."""
+
     title = "Chord not understood"
 
 
@@ -78,30 +80,44 @@ class ChartError(CompanionError):
 
 
 class SheetError(CompanionError):
+    """A file of another format that cannot be read as a lead sheet."""
+
     title = "File not understood"
 
 
 class SongNotFound(CompanionError):
+    """No song of that id, title or path."""
+
     title = "Song not found"
 
 
 class ShellError(CompanionError):
+    """No legal shell for a chord, or a pin that cannot be kept."""
+
     title = "No shell fits"
 
 
 class GrooveError(CompanionError):
+    """A pattern, click or bass that does not exist or does not fit the meter."""
+
     title = "Groove not understood"
 
 
 class SettingsError(CompanionError):
+    """A settings file or an option with a bad value."""
+
     title = "Setting not understood"
 
 
 class LogError(CompanionError):
+    """The practice log cannot be opened or written."""
+
     title = "Practice log not usable"
 
 
 class TakeError(CompanionError):
+    """A recorded take that cannot be read or does not fit the song."""
+
     title = "Take not understood"
 
 
@@ -112,5 +128,7 @@ class WriteError(CompanionError):
 
 
 class SoundError(CompanionError):
+    """A port, a device or the sound process is not there."""
+
     title = "Sound not available"
     exit_code = ExitCode.SOUND

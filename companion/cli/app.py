@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     from companion.cli import arguments
 
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
@@ -37,6 +38,7 @@ def settings_or_shipped(paths: Paths) -> tuple[Settings, str]:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Open the app with that song on the stand."""
     return open_app(options.song, options.key)
 
 

@@ -65,6 +65,7 @@ def key(text: str) -> Key:
 
 
 def add_hand(parser: argparse.ArgumentParser) -> None:
+    """The options that `with_hand` reads."""
     hand = parser.add_argument_group("your hand (else as in the settings)")
     hand.add_argument("--low", type=pitch, metavar="PITCH", help="lowest root, such as E2")
     hand.add_argument("--high-root", type=pitch, metavar="PITCH", help="highest root, such as F3")

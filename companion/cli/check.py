@@ -15,10 +15,12 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument("files", nargs="+", metavar="FILE", help="a chart file, or a folder of them")
 
 
 def run(options: argparse.Namespace) -> int:
+    """Name every fault on stderr; FAULT where there is one."""
     hand = load_settings(find_paths()).hand
     files, empty = _files(options.files)
     for folder in empty:

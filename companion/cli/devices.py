@@ -13,10 +13,11 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    pass
+    """What the command's line takes."""
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print what is there and what will be used."""
     report = describe_devices(sound_config(load_settings(find_paths())))
     print(
         f"MIDI library: {report.binding or report.binding_fault}; MIDI systems present: {_names(report.apis, API_NAMES)}"

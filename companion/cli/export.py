@@ -27,6 +27,7 @@ choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 
     parser.epilog = NOTES
@@ -60,6 +61,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Write the file or files and print their paths. Raises ExportError, WriteError and what reading the song raises."""
     target = target_of(Path(options.target))
     unheard = [name for name in ("bass", "click", "count_in") if getattr(options, name) is not None]
     if unheard and not target.plays:

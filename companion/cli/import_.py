@@ -15,6 +15,7 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument(
         "files", nargs="+", metavar="FILE", help="a lead sheet in MusicXML (.musicxml, .xml, .mxl) or ABC (.abc)"
     )
@@ -22,6 +23,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print the path of each chart, and what is to know of it below; FAULT where a sheet could not be read."""
     paths = find_paths()
     folder = options.to or song_folders(paths, load_settings(paths))[0]
     faulty = False

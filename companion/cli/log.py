@@ -20,6 +20,7 @@ _YES = ("y", "yes")
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP + "; without one, all of them")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print every pass as JSON and nothing else")
@@ -30,6 +31,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print or delete what was asked for. Raises LogError, SettingsError."""
     if options.yes and not options.delete:
         raise SettingsError("--yes goes with --delete only.")
     if options.all and options.song:

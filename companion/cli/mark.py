@@ -38,6 +38,7 @@ not come; "played": the MIDI notes taken for it. figures: of all passes together
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     from companion.groove.names import PATTERN_NAMES
 
     parser.epilog = NOTES
@@ -55,6 +56,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print the marks of the take. Raises TakeError."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     song = arguments.wanted_song(options, paths, settings)
@@ -77,12 +79,14 @@ class Marked:
 
     @property
     def together(self) -> PassMarks:
+        """The marks of all passes as one."""
         chords = tuple(chord for marks in self.passes for chord in marks.chords)
         extra = tuple(press for marks in self.passes for press in marks.extra)
         return PassMarks(chords, extra, figures_of(chords, len(extra)))
 
     @property
     def beat_s(self) -> float:
+        """Seconds of one beat at the tempo of the take."""
         return 60.0 / self.take.tempo_bpm
 
 

@@ -26,6 +26,7 @@ POLL_S = 0.02  # how often reports are read; the sound process keeps the time
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
@@ -55,6 +56,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Play until the choruses are over or Ctrl+C. Raises SoundError where a named port is not there."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     stand = set_up(options, settings, paths)

@@ -15,9 +15,11 @@ class Shown:
         self._stream = stream
 
     def write(self, text: str) -> int:
+        """As of any text stream; returns how much was written, spelled out."""
         return self._stream.write("\r\n".join(map(shown, text.split("\r\n"))))
 
     def writelines(self, lines: Iterable[str]) -> None:
+        """As of any text stream."""
         for line in lines:
             self.write(line)
 

@@ -18,6 +18,7 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument(
         "--html", type=Path, metavar="FILE", help="write one HTML page with plots instead, to send or print"
@@ -26,6 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print the report, or write it as a page. Raises LogError, WriteError."""
     if options.html is not None:
         options.html = options.html.expanduser()
         check_target(options.html, options.force)

@@ -17,6 +17,7 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
@@ -25,6 +26,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print the left hand. Raises ShellError where a chord has no legal shell."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     song = arguments.wanted_song(options, paths, settings)

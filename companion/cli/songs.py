@@ -13,10 +13,12 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print a line a song; files with faults are named on stderr."""
     paths = find_paths()
     entries = list_songs(paths, load_settings(paths))
     good = [entry for entry in entries if not entry.fault]

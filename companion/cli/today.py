@@ -20,6 +20,7 @@ _WIDTH = 78
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
     minutes = arguments.whole(LEAST_MINUTES, MOST_MINUTES)
     parser.add_argument(
         "--minutes",
@@ -32,6 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print the plan of the day."""
     paths = find_paths()
     log, messages = open_log(paths)
     with log:

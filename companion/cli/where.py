@@ -12,10 +12,11 @@ from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    pass
+    """The command takes nothing."""
 
 
 def run(options: argparse.Namespace) -> int:
+    """Print a line a path, and which are not there yet."""
     paths = find_paths()
     rows = [
         ("settings", paths.settings),

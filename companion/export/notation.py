@@ -39,6 +39,7 @@ class Span:
 
     @property
     def end(self) -> Fraction:
+        """In quarters from the bar line."""
         return self.start + self.length
 
 
@@ -63,6 +64,7 @@ class Written:
 
     @property
     def first(self) -> bool:
+        """Whether the sound begins here."""
         return not self.tied_back
 
 

@@ -34,6 +34,7 @@ class Wishes:
     force: bool = False
 
     def has(self, part: str) -> bool:
+        """Whether that part, a name out of PARTS, is wanted."""
         return self.parts is None or part in self.parts
 
 

@@ -66,6 +66,7 @@ class ScoreBar:
 
     @property
     def quarters(self) -> Fraction:
+        """How long the bar is written, in quarters."""
         return quarters(self.meter.bar_ticks) if self.length is None else self.length
 
 
@@ -81,6 +82,7 @@ class Score:
 
     @property
     def has_melody(self) -> bool:
+        """Whether any bar has a note of a melody."""
         return any(span.what is not None for bar in self.bars for span in bar.melody)
 
 

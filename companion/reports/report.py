@@ -45,6 +45,7 @@ class Report:
 
     @property
     def day_words(self) -> str:
+        """The day it was made: "27 November 2026"."""
         return f"{self.made_at.day} {self.made_at:%B %Y}"
 
     @property
@@ -59,6 +60,7 @@ class Report:
 
     @property
     def steps_done(self) -> int:
+        """How many steps the log says are done."""
         return sum(state.done for state in self.steps)
 
 
@@ -112,6 +114,7 @@ def report_text(report: Report, width: int = WIDTH) -> str:
 
 
 def steps_head(report: Report) -> str:
+    """The line above the steps."""
     words = "Lesson" if report.has_lesson else "Steps (the song has no lesson; these are the usual ones)"
     return f"{words}: {report.steps_done} of {len(report.steps)} steps done"
 

@@ -70,6 +70,9 @@ class VoiceSettings:
 
 @dataclass(frozen=True, slots=True)
 class SoundSettings:
+    """mode, api, audio: as in `sound.messages.SoundConfig`. midi_out: a part of the name of a port, "" for any. midi_in: parts of the names
+    of keyboards, none for all. voices: by the name of the voice."""
+
     mode: str
     midi_out: str
     midi_in: tuple[str, ...]

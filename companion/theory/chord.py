@@ -30,6 +30,7 @@ class Chord:
 
     @property
     def pitch_classes(self) -> frozenset[int]:
+        """Of all tones, 0 to 11."""
         return frozenset(tone.pc for tone in self.tones)
 
     @property
@@ -48,6 +49,7 @@ class Chord:
         return None
 
     def tone(self, number: int) -> Tone | None:
+        """The spelled tone of that degree, None where the chord has none; see `degree`."""
         degree = self.degree(number)
         return None if degree is None else self.root.degree(degree)
 

@@ -37,6 +37,7 @@ class Key:
 
     @property
     def name(self) -> str:
+        """As a chart writes it: "Bb", "F#m"."""
         return self.tonic.name + ("m" if self.mode == "minor" else "")
 
     def __str__(self) -> str:

@@ -34,6 +34,7 @@ class Meter:
 
     @property
     def name(self) -> str:
+        """As a chart writes it: "6/8"."""
         return f"{self.beats}/{self.unit}"
 
     def __str__(self) -> str:
@@ -41,18 +42,22 @@ class Meter:
 
     @property
     def is_compound(self) -> bool:
+        """Whether three beats go to a pulse, as in 6/8, 9/8 and 12/8."""
         return self.unit >= 8 and self.beats > 3 and self.beats % 3 == 0
 
     @property
     def beat_ticks(self) -> int:
+        """Ticks of the written unit."""
         return 4 * TICKS_PER_QUARTER // self.unit
 
     @property
     def bar_ticks(self) -> int:
+        """Ticks of a whole bar."""
         return self.beats * self.beat_ticks
 
     @property
     def pulse_ticks(self) -> int:
+        """Ticks of what one taps: a beat, or three in a compound meter."""
         return self.beat_ticks * (3 if self.is_compound else 1)
 
     @property

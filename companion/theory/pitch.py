@@ -59,6 +59,7 @@ class Tone:
         return Tone(letter, LETTER_SEMITONES[self.letter] + self.alter + semitones - natural)
 
     def in_octave(self, octave: int) -> Pitch:
+        """The pitch of this spelling in a scientific octave: Tone("C").in_octave(4) is middle C."""
         return Pitch(self, octave)
 
     def at_or_above(self, midi: int) -> Pitch:
@@ -96,10 +97,12 @@ class Pitch:
 
     @property
     def midi(self) -> int:
+        """MIDI number; C4 is 60, and Cb4 is 59."""
         return 12 * (self.octave + 1) + LETTER_SEMITONES[self.tone.letter] + self.tone.alter
 
     @property
     def name(self) -> str:
+        """Name and octave: "Bb2"."""
         return f"{self.tone.name}{self.octave}"
 
     def __str__(self) -> str:

@@ -37,10 +37,12 @@ class Shell:
 
     @property
     def midi(self) -> tuple[int, int]:
+        """MIDI numbers, the lower first."""
         return (self.lower.midi, self.upper.midi)
 
     @property
     def names(self) -> tuple[str, str]:
+        """Spelled names with their octaves, the lower first: ("F2", "Eb3")."""
         return (self.lower.name, self.upper.name)
 
     @property
