@@ -250,6 +250,12 @@ def list_ports(binding: Rtmidi | None, incoming: bool, api: str = "") -> dict[st
     return found
 
 
+def labels(ports: Sequence[Port]) -> dict[Port, str]:
+    """What to call each port so that it is known again: without the numbers that change, where no two would be alike then."""
+    plain = [port.plain_name for port in ports]
+    return {port: port.plain_name if plain.count(port.plain_name) == 1 else port.name for port in ports}
+
+
 def pick_output(ports: Sequence[Port], part: str) -> Port | None:
     """The first port with `part` in its name; without a part the first that is not a loop-through."""
     for port in ports:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from companion.sound.messages import KeyboardGone, NoteIn, Notice, PedalIn
-from companion.sound.midi import Client, Port, PortWatch, Rtmidi, pick_inputs
+from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, Notice, PedalIn
+from companion.sound.midi import Client, Port, PortWatch, Rtmidi, labels, pick_inputs
 from companion.sound.outputs import CONTROL, NOTE_OFF, NOTE_ON, SUSTAIN
 
 # MIDI 1.0: data bytes that follow each channel status (by its high four bits).
@@ -70,12 +70,18 @@ class Inputs:
         self._open: dict[Port, tuple[Client, Parser]] = {}
         self._idle: list[Client] = []  # whose keyboards went, for the next that come
         self._lost: set[str] = set()  # plain names
-        self.present: tuple[str, ...] = ()  # names of all there are but loop-throughs, as `check` saw them last
+        self._present: tuple[Port, ...] = ()  # all there are but loop-throughs, as `check` saw them last
         self._watch = PortWatch(binding, True, api, clock)
 
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(port.name for port in self._open)
+
+    @property
+    def keyboards(self) -> Keyboards:
+        """As `check` saw them last."""
+        called = labels(self._present)
+        return Keyboards(tuple(called.values()), tuple(called.get(port, port.name) for port in self._open))
 
     def __bool__(self) -> bool:
         return bool(self._open)
@@ -94,7 +100,7 @@ class Inputs:
     def check(self) -> list[KeyboardGone | Notice]:
         """Open keyboards that came, close those that went, and say so."""
         present = self._watch.all_ports()
-        self.present = tuple(port.name for port in present if not port.is_loop_through)
+        self._present = tuple(port for port in present if not port.is_loop_through)
         reports: list[KeyboardGone | Notice] = []
         for port in [port for port in self._open if port not in present]:
             client, _ = self._open.pop(port)

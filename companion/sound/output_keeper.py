@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from companion.sound.choice import choose_output, decide, has_library
 from companion.sound.messages import Notice, Outputs, Ready, SoundConfig
-from companion.sound.midi import Port, PortWatch, Rtmidi
+from companion.sound.midi import Port, PortWatch, Rtmidi, labels
 from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Output, SilentOutput
 from companion.sound.player import Player
@@ -52,7 +52,8 @@ class OutputKeeper:
         ports = self._watch.all_ports()
         if isinstance(self._player.output, SilentOutput):
             reports += self._end_silence(ports)
-        outputs = Outputs(tuple(port.name for port in ports if not port.is_loop_through), self._used())
+        called = labels([port for port in ports if not port.is_loop_through])
+        outputs = Outputs(tuple(called.values()), called[port] if (port := self._port()) in called else "")
         if outputs != self._told:
             self._told = outputs
             reports.append(outputs)
@@ -62,9 +63,9 @@ class OutputKeeper:
         self._player.output.close()
         self._watch.close()
 
-    def _used(self) -> str:
+    def _port(self) -> Port | None:
         output = self._player.output
-        return output.port.name if isinstance(output, MidiOutput) and output.kind == "midi" else ""
+        return output.port if isinstance(output, MidiOutput) and output.kind == "midi" else None
 
     def _end_silence(self, ports: tuple[Port, ...]) -> list[object]:
         """Take up what was switched on or plugged in since, where silence was not asked for. A lost MIDI port is none of this: its own

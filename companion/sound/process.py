@@ -210,7 +210,7 @@ class SoundProcess:
 
     def _check_inputs(self) -> None:
         self._report(self._inputs.check())
-        keyboards = Keyboards(self._inputs.present, self._inputs.names)
+        keyboards = self._inputs.keyboards
         if keyboards != self._keyboards:
             self._keyboards = keyboards
             self._report([keyboards])

@@ -85,7 +85,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
     Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
     Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand")),
-    Action("keyboards", ("f5",), "Choose keyboards, and tap with the click", ("songs", "stand")),
+    Action("keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand")),
     # the stand: tempo
     Action("slower", ("s",), "One beat a minute slower", _STAND, "slower"),
     Action("faster", ("f",), "One beat a minute faster", _STAND, "faster"),
@@ -121,7 +121,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("tick", ("x",), "Tick it off by hand, or take the tick away", ("today",), "tick"),
     Action("plan-afresh", ("n",), "Make a new plan", ("today",), "new plan"),
     # keyboards
-    Action("listen", ("enter",), "Listen to it, or no longer", ("keyboards",), "listen or not"),
+    Action("listen", ("enter",), "Listen to it or no longer; sound there", ("keyboards",), "choose"),
     Action("listen-to-all", ("a",), "Listen to every keyboard there is", ("keyboards",), "all"),
     Action(
         "tap-start",

@@ -22,7 +22,7 @@ from textual.theme import ThemeProvider
 from companion.base.files import write_text
 from companion.errors import CompanionError
 from companion.session.minutes import Minutes
-from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Ready, Started, Stop
+from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Outputs, Ready, Started, Stop
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.heard import Heard
 from companion.tui.keeping import Keeping
@@ -82,6 +82,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         self.sound = ""
         self.sound_words = ""
         self.keyboards = Keyboards((), ())
+        self.outputs = Outputs(())
         self.key_heard = False  # whether any key of a keyboard ever was
         self.minutes = Minutes()
         self.play_numbers = itertools.count(1)
@@ -244,6 +245,8 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             self._tell_screens()
         elif isinstance(said, Keyboards):
             self.keyboards = said
+        elif isinstance(said, Outputs):
+            self.outputs = said
         elif isinstance(said, Notice):
             self.say(said.sentence)
 

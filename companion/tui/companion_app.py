@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan, PlanItem
     from companion.session.minutes import Minutes
-    from companion.sound.messages import Keyboards
+    from companion.sound.messages import Keyboards, Outputs
     from companion.store.listing import SongEntry
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
@@ -30,6 +30,7 @@ class Companion(Protocol):
     sound: str
     sound_words: str
     keyboards: Keyboards
+    outputs: Outputs
     key_heard: bool
     minutes: Minutes
     notice: str
@@ -71,6 +72,7 @@ class Companion(Protocol):
     def set_volume(self, voice: str, volume: float) -> None: ...
     def save_volumes(self) -> None: ...
     def listen_to(self, names: tuple[str, ...]) -> None: ...
+    def play_on(self, mode: str, midi_out: str = "") -> None: ...
 
     # --- what is kept
 

@@ -32,10 +32,19 @@ class Keeping:
 
     def listen_to(self, names: tuple[str, ...]) -> None:
         """Listen to these keyboards only, () for every one there is; kept in the settings."""
-        self.settings = replace(self.settings, sound=replace(self.settings.sound, midi_in=names))
-        config = getattr(self.link, "config", None) or sound_config(self.settings)
-        self.send(Configure(replace(config, midi_in=names)))
+        self._configure(midi_in=names)
         self.keep_setting("sound.midi_in", list(names))
+
+    def play_on(self, mode: str, midi_out: str = "") -> None:
+        """Sound there from now on: "auto", "builtin", "silent" or "midi" with a port; kept in the settings."""
+        self._configure(mode=mode, midi_out=midi_out)
+        self.keep_setting("sound.mode", mode)
+        self.keep_setting("sound.midi_out", midi_out)
+
+    def _configure(self, **changes: Any) -> None:
+        self.settings = replace(self.settings, sound=replace(self.settings.sound, **changes))
+        config = getattr(self.link, "config", None) or sound_config(self.settings)
+        self.send(Configure(replace(config, **changes)))
 
     def keep_latency(self, latency_ms: float) -> None:
         self.settings = replace(self.settings, practice=replace(self.settings.practice, latency_ms=latency_ms))

@@ -73,6 +73,29 @@ def test_a_midi_port_goes_and_comes_back_in_the_middle_of_a_pass(jack_midi, sett
             again.close()
 
 
+@pytest.mark.rig
+def test_a_synthesiser_switched_on_while_it_plays_silently_is_taken_up(jack_midi, settings, log):
+    """Automatic, and no sound device: what `companion devices` says will sound does sound, within two seconds and what a busy machine adds."""
+    config = SoundConfig(api="jack", audio_backend="no such thing", midi_in=("nobody",))
+    with SoundLink(config) as link:
+        desk = LiveDesk(link, log, settings)
+        desk.begin()
+        assert desk.readies[0].output == "silent"
+        desk.for_passes(1)
+        desk.into_a_pass()
+        synth = Ear(f"synth{time.time_ns() % 100_000}")
+        try:
+            on_s = time.perf_counter()
+            assert synth.name in desk.until_told("info").sentence
+            assert time.perf_counter() - on_s < 2.0 + 1.0
+            desk.go_on(lambda: desk.readies[-1].output == "midi", "output")
+            desk.go_on(lambda: bool(synth.listen() and synth.hanging()), "note that sounds")
+            desk.for_passes(1)
+            end(desk)
+        finally:
+            synth.close()
+
+
 # --- a JACK server
 
 

@@ -15,6 +15,7 @@ from companion.sound.messages import (
     Keyboards,
     Load,
     NoteIn,
+    Outputs,
     Play,
     SetTempo,
     Started,
@@ -456,7 +457,7 @@ async def test_keyboards_are_chosen(started):
         link.report(Keyboards(("Small", "Grand"), ("Small", "Grand")))
         await pilot.press("f5")
         await pilot.pause()
-        assert app.screen.query_one("#keyboards-list", OptionList).option_count == 2
+        assert app.screen.query_one("#keyboards-list", OptionList).option_count == 2 + 3
         await pilot.press("enter")
         assert link.told_of(Configure)[-1].config.midi_in == ("Grand",)
         assert load_settings(app.paths).sound.midi_in == ("Grand",)
@@ -467,6 +468,30 @@ async def test_keyboards_are_chosen(started):
         assert link.told_of(Configure)[-1].config.midi_in == ()
         await pilot.press("escape")
         assert isinstance(app.screen, StandScreen)
+
+
+async def test_where_it_sounds_is_chosen(started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        link.report(Keyboards(("Small",), ("Small",)))
+        link.report(Outputs(("Synth", "Grand")))
+        await pilot.press("f5")
+        await pilot.pause()
+        assert "✓ sounds    by itself" in screen_text(app)
+        await pilot.press("down", "down", "down", "enter")
+        config = link.told_of(Configure)[-1].config
+        assert (config.mode, config.midi_out) == ("midi", "Synth")
+        kept = load_settings(app.paths).sound
+        assert (kept.mode, kept.midi_out) == ("midi", "Synth")
+        assert "✓ sounds    Synth" in screen_text(app)
+        link.report(Outputs(("Grand",)))
+        await pilot.pause()
+        assert "✓ sounds    Synth, which is not there now" in screen_text(app)
+        await pilot.press("up", "up", "enter")
+        config = link.told_of(Configure)[-1].config
+        assert (config.mode, config.midi_out) == ("auto", "")
+        await pilot.press("down", "down", "down", "enter")
+        assert load_settings(app.paths).sound.mode == "silent"
 
 
 async def test_a_log_that_cannot_be_had_is_said_and_practice_goes_on(kit, tmp_path):

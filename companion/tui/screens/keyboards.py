@@ -1,4 +1,4 @@
-"""The keyboards: which are listened to, and tapping with the click to measure what they are late by."""
+"""The keyboards: which are listened to, where it sounds, and tapping with the click to measure what they are late by."""
 
 from __future__ import annotations
 
@@ -8,16 +8,23 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.timer import Timer
 from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
 
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
 from companion.practice.marking.latency import measure_latency
-from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Stop
+from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Outputs, Play, Ready, Stop
 from companion.theory.meter import Meter
 from companion.tui.screens.place import Place, bindings
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import Options
 
 TAP_BPM, TAP_BARS = 80.0, 6  # 24 clicks; half a beat is 375 ms, more than any latency to be met
+# Where it may sound but on a MIDI port: mode in the settings, words.
+_WHERE = (
+    ("auto", "by itself: this computer's sound, else a MIDI port"),
+    ("builtin", "this computer's sound"),
+    ("silent", "nowhere, only the beat to watch"),
+)
 _HINT = (
     "Tap one key of your keyboard with each click, lightly. The first four clicks are for finding the beat. "
     "Without a keyboard, tap space: that measures the computer's keyboard, not a piano, and is only shown."
@@ -46,7 +53,7 @@ class KeyboardsScreen(Place):
         self._timer: Timer | None = None
 
     def compose(self) -> ComposeResult:
-        yield Static("Which keyboards are heard?", id="keyboards-title", markup=False)
+        yield Static("Which keyboards are heard, and where does it sound?", id="keyboards-title", markup=False)
         names = Options(id="keyboards-list")
         names.can_focus = False
         yield names
@@ -70,12 +77,37 @@ class KeyboardsScreen(Place):
         heard = self.companion.keyboards.heard
         marked = self._list.highlighted
         self._list.clear_options()
-        self._list.add_options(
-            [Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}") for name in self.names]
-        )
-        if self.names:
-            self._list.highlighted = min(marked or 0, len(self.names) - 1)
+        rows: list[Option | None] = [
+            Option(Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}")) for name in self.names
+        ]
+        if rows:
+            rows.append(None)  # a line between what is heard and where it sounds
+        chosen = self._chosen
+        rows += [
+            Option(Content(f"{'✓ sounds   ' if place == chosen else '·          '} {words}"))
+            for place, words in self._places()
+        ]
+        self._list.add_options(rows)
+        self._list.highlighted = min(marked or 0, self._list.option_count - 1)
         self.query_one("#keyboards-tap", Static).update("\n\n".join(filter(None, self._lines())))
+
+    @property
+    def _chosen(self) -> tuple[str, str]:
+        """Where it is to sound: mode and MIDI port in the settings. A port asked for by a part of its name counts as that port."""
+        sound = self.companion.settings.sound
+        if sound.mode not in ("auto", "midi") or not sound.midi_out:
+            return sound.mode, ""
+        like = [name for name in self.companion.outputs.present if sound.midi_out.lower() in name.lower()]
+        return "midi", like[0] if like else sound.midi_out
+
+    def _places(self) -> list[tuple[tuple[str, str], str]]:
+        """Where it may sound, and the words for it. A port that was chosen shows too while it is away."""
+        ports = [(("midi", name), name) for name in self.companion.outputs.present]
+        chosen = self._chosen
+        if chosen[0] == "midi" and chosen not in [place for place, _ in ports]:
+            ports.append((chosen, f"{chosen[1]}, which is not there now" if chosen[1] else "the first MIDI port"))
+        (auto, builtin, silent) = [((mode, ""), words) for mode, words in _WHERE]
+        return [auto, builtin, *ports, silent]
 
     def _lines(self) -> tuple[str, ...]:
         none = (
@@ -83,15 +115,16 @@ class KeyboardsScreen(Place):
             if self.names
             else "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
         )
+        sounds = self.companion.sound_words
         latency = f"Taken off every key you press: {self.companion.settings.practice.latency_ms:g} ms."
         if self.tapping:
             taps = len(self._midi_taps) or len(self._space_taps)
             return none, f"▶ Tap with the click: {taps} taps, click {len(self._clicks)} of {4 * TAP_BARS}.", _HINT
-        return none, latency, self.words or f"t measures it. {_HINT}"
+        return none, sounds, latency, self.words or f"t measures it. {_HINT}"
 
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""
-        if isinstance(report, Keyboards):
+        if isinstance(report, Keyboards | Outputs | Ready):
             self.call_after_refresh(self.show)
         if not self.tapping:
             return
@@ -147,9 +180,14 @@ class KeyboardsScreen(Place):
         self.action_listen()
 
     def action_listen(self) -> None:
-        """Hear the marked keyboard too, or no longer; the last one left stays."""
+        """Hear the marked keyboard too, or no longer; the last one left stays. Or sound on the marked output from now on."""
         index = self._list.highlighted
-        if index is None or not self.names:
+        if index is None:
+            return
+        if index >= len(self.names):
+            (mode, port), _ = self._places()[index - len(self.names)]
+            self.companion.play_on(mode, port)
+            self.show()
             return
         heard, name = self.companion.keyboards.heard, self.names[index]
         wanted = tuple(each for each in heard if each != name) if name in heard else (*heard, name)
