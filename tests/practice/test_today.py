@@ -165,6 +165,46 @@ def test_without_a_keyboard_the_bars_that_slipped_are_mended():
     assert (change.loop, change.words) == ((5, 6), "B bar 3: slipped 3 of 3. Take it with the bar before it, slowly.")
 
 
+# --- tempo
+
+
+def tempo_of(kind: str, plan) -> float:
+    return next(item.tempo_bpm for item in plan.items if item.kind == kind)
+
+
+def test_no_tempo_above_the_target():
+    """Faster than the target a year ago, and said so by the student: an item is for the tempo the song has."""
+    fast = [played(day, slips={2: "late"}, tempo_bpm=190.0) for day in (9, 8)] + [played(7, tempo_bpm=190.0)]
+    fast.append(played(6, told=True, tempo_bpm=240.0))
+    memory = SectionMemory(SONG.id, "B", NOW, 0.8)
+    plan = plan_today(40, [view(*fast, memories=(memory,))], NOW)
+    assert {item.kind for item in plan.items} >= {"recall", "change", "last"}
+    assert all(item.tempo_bpm <= SONG.tempo_bpm for item in plan.items)
+    assert tempo_of("change", plan) == 0.6 * SONG.tempo_bpm and tempo_of("recall", plan) == SONG.tempo_bpm
+
+
+def test_slower_than_what_failed():
+    """Once at 110, and since then not even at 50."""
+    slow = [played(day, slips={2: "late"}, tempo_bpm=50.0) for day in (4, 3, 2)]
+    plan = plan_today(20, [view(played(9, tempo_bpm=110.0), *slow)], NOW)
+    assert tempo_of("change", plan) == 45.0
+    mended = played(1, (1, 2), tempo_bpm=100.0)
+    assert tempo_of("change", plan_today(20, [view(*slow, mended)], NOW)) == 60.0, "what went since has not failed"
+
+
+def test_what_was_said_counts_less_than_what_was_heard():
+    slips = [played(day, slips={2: "late"}, tempo_bpm=100.0) for day in (9, 8)]
+    heard, said = (plan_today(20, [view(*slips, played(1, told=told, tempo_bpm=100.0))], NOW) for told in (False, True))
+    assert (tempo_of("change", heard), tempo_of("change", said)) == (60.0, 54.0)
+    assert (tempo_of("climb", heard), tempo_of("climb", said)) == (100.0, 90.0)
+
+
+@given(st.lists(pass_records(song_id=SONG.id, loop=tuple(range(12))), max_size=12))
+def test_whatever_was_played_the_tempo_can_be_played(records):
+    plan = plan_today(40, [view(*sorted(records, key=lambda record: record.started_at))], NOW)
+    assert all(item.tempo_bpm == 0 or 20 <= item.tempo_bpm <= SONG.tempo_bpm for item in plan.items)
+
+
 def test_at_the_target_there_is_nothing_to_climb():
     assert "climb" not in kinds(plan_today(40, [view(played(1, tempo_bpm=120.0))], NOW))
     all_done = frozenset(map(step_key, lesson_of(SONG).steps))

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from practice.passes import NOW, SONG, played
 
 from companion.practice.drills import recall
 from companion.practice.planning.lessons import lesson_of, step_key
+from companion.practice.planning.progress import news
 from companion.session.overview import (
     keep_plan,
     lesson_of_song,
@@ -79,6 +82,66 @@ def test_the_plan_of_a_day_is_made_once(log):
     assert todays_plan(log, [SONG], 40, later).minutes == 40
     assert todays_plan(log, [SONG], None, later).minutes == 40
     assert todays_plan(log, [SONG], None, later + timedelta(days=1)).minutes == 20, "another day, another plan"
+
+
+def test_ticks_outlive_other_minutes(log):
+    for day in (3, 2, 1):
+        log.add_pass(played(day, slips={2: "late"}))
+    plan = todays_plan(log, [SONG], 20, NOW)
+    first, second, *_ = plan.items
+    keep_plan(log, replace(plan, items=(replace(first, done=True), *plan.items[1:])))
+    for number in range(20):
+        log.add_pass(replace(played(-0.001 * number - 0.001, second.loop, kind="free", tempo_bpm=0.0), id=f"{number}"))
+    done = [item for item in todays_plan(log, [SONG], None, NOW).items if item.done]
+    assert len(done) >= 2, "by hand and by playing"
+    for minutes in (40, 20, 10):
+        plan = todays_plan(log, [SONG], minutes, NOW + timedelta(hours=1))
+        assert plan.minutes == minutes and [item for item in plan.items if item.done] == done
+        open_items = [item for item in plan.items if not item.done]
+        left = minutes - sum(item.minutes for item in done)
+        assert sum(item.minutes for item in open_items) == (left if left >= 5 else 0)
+        places = {(item.kind, item.loop, item.words.partition(":")[0]) for item in done}
+        assert not any((item.kind, item.loop, item.words.partition(":")[0]) in places for item in open_items[:-1])
+
+
+def test_the_plan_that_is_first_made_is_for_the_usual_minutes(log):
+    log.add_pass(played(1))
+    assert todays_plan(log, [SONG], None, NOW, usual=40).minutes == 40
+    assert todays_plan(log, [SONG], 10, NOW, usual=40).minutes == 10
+    assert todays_plan(log, [SONG], None, NOW, usual=40).minutes == 10, "the plan that there is"
+
+
+@pytest.mark.parametrize("zone", [ZoneInfo("Europe/Berlin"), None], ids=["given", "of the computer"])
+def test_days_are_those_of_the_zone_at_each_moment(paths, monkeypatch, zone):
+    """23:30 UTC in summer is half past one of the next day in Berlin, and is so when it is looked at in winter. Source: tz database."""
+    if zone is None:
+        if not hasattr(time, "tzset"):
+            pytest.skip("the zone of this computer cannot be set for a test")
+        monkeypatch.setenv("TZ", "Europe/Berlin")
+        time.tzset()
+    summer, winter = datetime(2026, 10, 20, 22, 30, tzinfo=UTC), datetime(2026, 10, 27, 12, tzinfo=UTC)
+    with PracticeLog.open(paths, zone=zone) as log:
+        old, new = summer - timedelta(days=14), summer
+        for number, moment in enumerate((old, new)):
+            log.add_pass(replace(played(), id=str(number), started_at=moment.isoformat(), tempo_bpm=80.0 + 20 * number))
+        progress = progress_of(log, SONG, winter)
+        assert [day.day for day in progress.days] == ["2026-10-07", "2026-10-21"] and str(
+            progress.today
+        ) == "2026-10-27"
+        # Seven days with the 27th are the 21st and later: what was played on that day is of this week.
+        assert "The fastest clean pass is now at 100; before this week it was 80." in progress.news
+        slipped = replace(played(slips={2: "late"}), id="2", started_at=new.isoformat())
+        assert any(
+            "less sure" in words
+            for words in news(SONG, [log.passes()[0], slipped], progress.days, progress.today, zone)
+        )
+        plan = todays_plan(log, [SONG], 20, datetime(2026, 10, 24, 22, 30, tzinfo=UTC))
+        assert plan.day == "2026-10-25", "half past midnight, summer time"
+        plan = todays_plan(log, [SONG], 20, datetime(2026, 10, 25, 22, 30, tzinfo=UTC))
+        assert plan.day == "2026-10-25", "half past eleven, winter time"
+    if zone is None:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_a_plan_made_anew(log):

@@ -1,10 +1,14 @@
 """Practising in the app: marks, hidden cues, the student's word, looks, the log, Today, keyboards, free time."""
 
 import time
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
+from store.passes import PASS
 from textual.widgets import OptionList, Static
 from told_passes import reports, right
+from tui.conftest import RecordingLink, make_paths
 
 from companion.session.drill import KINDS
 from companion.session.passes import ANSWERS
@@ -22,7 +26,7 @@ from companion.sound.messages import (
     Stop,
 )
 from companion.store.log.practice_log import PracticeLog
-from companion.store.settings import load_settings
+from companion.store.settings import load_settings, save_setting
 from companion.tui.actions import BY_ID
 from companion.tui.app import CompanionApp
 from companion.tui.screens.keyboards import TAP_BARS, TAP_BPM, KeyboardsScreen
@@ -406,6 +410,32 @@ async def test_today_starts_an_item_and_the_log_ticks_it_off(started, log):
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert "to practise today: F3" in screen_text(app), "the list of songs says what is left"
+
+
+async def test_the_list_of_songs_counts_the_plan_that_f3_opens(tmp_path):
+    """For the minutes of the settings, and for others once they were chosen."""
+    paths = make_paths(tmp_path / "student", songs=(MILL,))
+    save_setting(paths, "practice.minutes", 40)
+    with PracticeLog.open(paths) as log:
+        log.add_pass(replace(PASS, song_id="slow-mill", loop=(0, 1), started_at=datetime.now(UTC).isoformat()))
+    app = CompanionApp(paths, load_settings(paths), RecordingLink())
+    async with app.run_test(size=SIZE) as pilot:
+        for step in (None, "left", None):
+            await pilot.pause()
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            counted = str(app.screen.query_one("#songs-title", Static).content)
+            await pilot.press("f3")
+            await pilot.pause()
+            await pilot.pause()
+            left = sum(not item.done for item in app.screen.plan.items)
+            assert f"  {left} things to practise today" in counted
+            if step:
+                await pilot.press(step)
+            await pilot.pause()
+            minutes = app.screen.plan.minutes
+            await pilot.press("escape")
+        assert minutes == 20, "chosen in between, and kept"
 
 
 async def test_progress_and_lesson_are_pages(started, log):

@@ -224,7 +224,7 @@ def _climbs(view: SongView) -> Iterator[PlanItem]:
     tempo_bpm = view.working_bpm or _proved(view)
     if tempo_bpm and tempo_bpm < view.song.tempo_bpm - 0.5:
         words = f"Up to tempo: {tempo_bpm:.0f} now, {view.song.tempo_bpm:g} is the target."
-        yield _item("climb", view, "", words, drill="climb", tempo_bpm=tempo_bpm)
+        yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(_SLOWEST_BPM, tempo_bpm))
 
 
 def _new(waiting: Sequence[SongView]) -> Iterator[PlanItem]:
