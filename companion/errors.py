@@ -29,7 +29,6 @@ class ExitCode(IntEnum):
     FAULT = 1  # the student's input is at fault: a song, a chord, a setting
     USAGE = 2  # the command line itself is wrong (argparse's own code)
     SOUND = 3  # a named port or device is not there
-    INTERNAL = 4  # our own mistake
 
 
 class CompanionError(Exception):

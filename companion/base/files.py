@@ -1,7 +1,6 @@
 """Files: names that hold on every system, reading what may be something else, and writing whole or not at all.
 
-A file is written beside its place and renamed into it, so that a crash leaves either the old one or the new one. A link is
-followed: what it names is replaced, the link stays.
+A file is written beside its place and renamed into it, so that a crash leaves either the old one or the new one.
 """
 
 from __future__ import annotations
@@ -62,16 +61,18 @@ def read_text(path: Path) -> str | None:
         return None
 
 
-def write_text(path: Path, text: str, *, firmly: bool = True) -> None:
+def write_text(path: Path, text: str, *, firmly: bool = True, follow: bool = False) -> None:
     """As `write_whole`, in UTF-8 with the line ends of `text`; folders are made. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, text.encode(), firmly=firmly)
+    write_whole(path, text.encode(), firmly=firmly, follow=follow)
 
 
-def write_whole(path: Path, data: bytes, *, firmly: bool = True) -> None:
+def write_whole(path: Path, data: bytes, *, firmly: bool = True, follow: bool = True) -> None:
     """Write a file beside its place and rename it into it. firmly: flushed to the disk first, which a power cut would need and
-    which may take tens of milliseconds. Raises OSError, and ValueError for a path with a null character."""
-    target = Path(os.path.realpath(path))
+    which may take tens of milliseconds. follow: of a link that lies there, what it names is replaced and the link stays; else
+    the link is replaced, so that one which came in a folder from elsewhere leads no writing outside (CWE-59).
+    Raises OSError, and ValueError for a path with a null character."""
+    target = Path(os.path.realpath(path)) if follow else path
     beside = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
     try:
         with open(beside, "xb") as file:

@@ -47,7 +47,7 @@ def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
                 put_line(table, place, kind)
         if not table.as_string().strip() and not table.trivia.comment:
             del document[song_id]
-        write_text(paths.pins, tomlkit.dumps(document))
+        write_text(paths.pins, tomlkit.dumps(document), follow=True)
     except (OSError, tomlkit.exceptions.TOMLKitError, ValueError) as error:
         raise SettingsError(f"{paths.pins}: your choice of shell was not saved: {plain(str(error))}") from error
 

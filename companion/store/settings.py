@@ -124,7 +124,7 @@ def save_setting(paths: Paths, name: str, value: Any) -> None:
         for part in tables:
             table = table.setdefault(part, tomlkit.table())
         put_line(table, key, value)
-        write_text(paths.settings, tomlkit.dumps(document))
+        write_text(paths.settings, tomlkit.dumps(document), follow=True)
     except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
         raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {plain(str(error))}") from error
 

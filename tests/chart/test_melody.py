@@ -261,4 +261,4 @@ def test_any_signs_end_in_notes_or_in_a_fault(text):
     for note in notes:
         assert note.start_tick == at and note.ticks > 0
         at += note.ticks
-    assert bool(notes) + bool(faults) == (1 if text.strip() else 0) or not notes
+    assert not (notes and faults)

@@ -109,9 +109,7 @@ def test_shells_obey_the_hand_and_the_key() -> None:
     part = shells(
         "--chords", "Dm7 G7 | Cmaj7", "--key", "Eb", "--low", "F2", "--high-root", "G3", "--high", "D4", "--reach", "10"
     )
-    assert [chord["symbol"] for chord in part["chords"]] == ["Fm7", "Bb7", "Ebmaj7"] or part["chords"][0][
-        "symbol"
-    ] != "Dm7"
+    assert [chord["symbol"] for chord in part["chords"]] == ["Ebm7", "Ab7", "Dbmaj7"], "the line is in D minor"
     for chord in part["chords"]:
         for _, low, high in chord["options"]:
             assert 41 <= low <= 55 and high <= 62 and high - low <= 10

@@ -85,5 +85,5 @@ def test_it_says_what_it_takes():
 
 def test_the_home_of_nobody_is_no_traceback() -> None:
     """`~x` is the home of a user x; where there is none it is an ordinary name (POSIX shell, "Tilde Expansion")."""
-    companion("import", "~nobody-of-that-name/song.abc", code=1)
-    companion("shells", "~nobody-of-that-name/song.toml", code=1)
+    for command in (("import", "~nobody-of-that-name/song.abc"), ("shells", "~nobody-of-that-name/song.toml")):
+        assert f"{command[1]}: " in companion(*command, code=1).stderr

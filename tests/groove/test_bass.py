@@ -9,7 +9,6 @@ import os
 import random
 import subprocess
 import sys
-import time
 
 import pytest
 from groove.loops import loop
@@ -273,15 +272,3 @@ def test_tones_to_stand_on(symbol, semitones):
 ])  # fmt: skip
 def test_scales_to_pass_through(symbol, semitones):
     assert scale_pcs(parse_chord(symbol)) == semitones
-
-
-def test_time_to_lay_out_a_long_chorus(capsys):
-    """Figures to read, not to assert: 64 bars, and the dearest single bar, which is what the player waits for."""
-    bars = loop(" | ".join([CHANGES] * 6)[:-3])[:64]
-    spent = []
-    for position in range(len(bars)):
-        start_s = time.perf_counter()
-        bass_bar(bars, "walking", 123, 7, position)
-        spent.append(1000 * (time.perf_counter() - start_s))
-    with capsys.disabled():
-        print(f"\nwalking, {len(bars)} bars: {sum(spent):.1f} ms in all, dearest bar {max(spent):.2f} ms")

@@ -8,13 +8,16 @@ from strategies import arrangements
 from companion.errors import GrooveError
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Click
+from companion.groove.timeline import bar_events
 
 GOOD = arrange("Dm7 | G7")
 
 
 @given(arrangements())
-def test_what_can_be_played_is_accepted(arrangement):
+def test_what_can_be_played_is_accepted_and_plays(arrangement):
     validate(arrangement)
+    events = [event for position in range(len(arrangement.bars)) for event in bar_events(arrangement, 0, position, 120)]
+    assert all(event.ticks > 0 and 0 < event.velocity < 128 for event in events)
 
 
 @pytest.mark.parametrize(("fields", "said"), [
@@ -42,4 +45,6 @@ def test_what_cannot_is_said_in_one_sentence(fields, said):
 
 
 def test_the_defaults_are_valid():
-    validate(Arrangement(GOOD.bars))
+    plain = Arrangement(GOOD.bars)
+    validate(plain)
+    assert bar_events(plain, 0, 0, 120)

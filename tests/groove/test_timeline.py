@@ -1,6 +1,5 @@
 import subprocess
 import sys
-import time
 from dataclasses import replace
 
 import pytest
@@ -191,15 +190,3 @@ def test_importing_the_room_loads_nothing_heavy():
     )
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert shown.stdout.strip() == "[]"
-
-
-def test_time_for_a_bar(capsys):
-    """A figure to read, not to assert."""
-    arrangement = arrange(" | ".join(["Dm7 G7 | Cmaj7 | Fm7 Bb7 | Ebmaj7"] * 16), bass="walking", demonstrate=True)
-    spent = []
-    for position in range(64):
-        start_s = time.perf_counter()
-        bar_events(arrangement, 3, position, 120)
-        spent.append(1000 * (time.perf_counter() - start_s))
-    with capsys.disabled():
-        print(f"\nbar_events, 64 bars walking: median {sorted(spent)[32]:.2f} ms, dearest {max(spent):.2f} ms")

@@ -38,9 +38,14 @@ def test_a_key_goes_round_every_value_and_comes_back(stand, move, field, count):
 
 def test_every_click_and_bass_can_be_played(stand):
     from companion.groove.check import validate
+    from companion.groove.names import BASS_STYLES, CLICK_MODES
 
+    seen = set()
     for times in range(len(moves.CLICKS)):
-        validate(again(moves.next_bass, again(moves.next_click, stand, times), times).arrangement())
+        arrangement = again(moves.next_bass, again(moves.next_click, stand, times), times).arrangement()
+        validate(arrangement)  # raises where it cannot
+        seen.add((arrangement.click.mode, arrangement.bass))
+    assert {bass for _, bass in seen} == set(BASS_STYLES) and {click for click, _ in seen} == set(CLICK_MODES)
 
 
 def test_loops_go_from_the_whole_form_through_the_sections(stand):
