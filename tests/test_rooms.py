@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import grimp
 import pytest
 
 REPOSITORY = Path(__file__).parent.parent
@@ -28,6 +29,17 @@ def test_rooms_use_only_the_rooms_they_may() -> None:
     command = [str(linter)] if linter.exists() else [shutil.which("lint-imports") or "lint-imports"]
     done = subprocess.run([*command, "--no-cache"], cwd=REPOSITORY, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_no_module_needs_itself() -> None:
+    """Neither directly nor in a circle, nor for its types alone."""
+    graph = grimp.build_graph("companion", exclude_type_checking_imports=False, cache_dir=None)
+    left = {module: set(graph.find_modules_directly_imported_by(module)) for module in graph.modules}
+    while free := {module for module, needs in left.items() if not needs & left.keys()}:
+        left = {module: needs for module, needs in left.items() if module not in free}
+    # What is left lies in a circle, or needs one that does.
+    circle = {module: sorted(needs & left.keys()) for module, needs in left.items() if module.startswith("companion.")}
+    assert not circle
 
 
 @pytest.mark.parametrize("module", PURE_MODULES)

@@ -127,6 +127,7 @@ RULES: dict[str, Rule] = {
     "sound.audio": _one_of("", "jack", "null"),
     "sound.click.note": _whole(0, 127),
     "sound.click.accent_note": _whole(0, 127),
+    "screen.colours": _one_of("evening", "morning", "terminal"),
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
 }
 for _voice in PARTS:

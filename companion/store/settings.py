@@ -83,13 +83,14 @@ class SoundSettings:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the student may set. keys: action -> keys. songs_folder: None for the usual one."""
+    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. songs_folder: None for the usual one."""
 
     hand: Hand
     playing: Playing
     practice: PracticeSettings
     sound: SoundSettings
     keys: dict[str, tuple[str, ...]]
+    colours: str
     songs_folder: Path | None
 
 
@@ -220,6 +221,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         practice=_build_practice(values),
         sound=_build_sound(values),
         keys=keys,
+        colours=values["screen.colours"],
         songs_folder=Path(folder) if folder else None,
     )
 

@@ -1,4 +1,4 @@
-"""The app: it holds the paths, the settings and the link to the sound process, and hands messages to the screens."""
+"""The app: its parts, and what they are told. Screens know it as `companion_app.Companion`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import itertools
 import os
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -16,50 +16,41 @@ from textual import constants
 from textual.app import App, SystemCommand
 from textual.command import CommandPalette
 from textual.driver import Driver
+from textual.filter import LineFilter
 from textual.screen import Screen
-from textual.theme import ThemeProvider
 
 from companion.base.files import write_text
-from companion.errors import CompanionError
 from companion.session.minutes import Minutes
 from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Outputs, Ready, Started, Stop
-from companion.tui.actions import ACTIONS, Keymap
-from companion.tui.heard import Heard
-from companion.tui.keeping import Keeping
-from companion.tui.notices import Saying
-from companion.tui.remembering import Remembering
-from companion.tui.screens.place import Place
-from companion.tui.screens.songs import SongsScreen
-from companion.tui.themes import THEMES
+from companion.tui.actions import ACTIONS, Keymap, key_words
+from companion.tui.background import in_background
+from companion.tui.navigation import Navigation
+from companion.tui.notices import Notices
+from companion.tui.practice_log_access import PracticeLogAccess
+from companion.tui.screens.app_screen import AppScreen
+from companion.tui.sound_report import SoundReport
+from companion.tui.student_settings import StudentSettings
+from companion.tui.terminal_filter import TerminalFilter
+from companion.tui.themes import THEMES, theme_words
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
-    from companion.practice.planning.plan import PlanItem
-    from companion.store.listing import SongEntry
-    from companion.store.log.practice_log import PracticeLog
+    from companion.practice.planning.plan import Plan
+    from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
     from companion.store.settings import Settings
     from companion.theory.key import Key
-    from companion.tui.screens.stand import StandScreen
+    from companion.tui.companion_app import Companion
 
-# The screens that open each other by name: module and class. Each is imported when it is first opened.
-SCREENS = {
-    "ask": ("ask", "AskScreen"),
-    "keyboards": ("keyboards", "KeyboardsScreen"),
-    "pick": ("pick", "PickScreen"),
-    "read": ("read", "ReadScreen"),
-    "today": ("today", "TodayScreen"),
-}
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 
-class CompanionApp(Saying, Keeping, Remembering, App[None]):
+class CompanionApp(App[None]):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
     terminal. song: put on the stand at once, in `key` where one is given. fault: something to say first, such as settings
     that could not be read. log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
-    leaving = False
     CSS_PATH = "app.tcss"
 
     def __init__(
@@ -69,36 +60,99 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         link: Any,
         song: Song | None = None,
         fault: str = "",
-        log: PracticeLog | None = None,
+        log: PatientLog | None = None,
         key: Key | None = None,
     ) -> None:
         super().__init__()
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = THEMES[0].name  # before the style sheet is read, which it would be again for another theme
-        self.paths, self.settings, self.link = paths, settings, link
+        self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
+        self.paths, self.link = paths, link
         self.keymap = Keymap(settings.keys)
-        self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
+        self.leaving = False
         self.sound = ""
         self.sound_words = ""
         self.keyboards = Keyboards((), ())
         self.outputs = Outputs(())
-        self.key_heard = False  # whether any key of a keyboard ever was
+        self.key_heard = False
         self.minutes = Minutes()
         self.play_numbers = itertools.count(1)
-        self.stand_screen: StandScreen | None = None
-        self._song, self._key = song, key
-        self._fault = fault
-        self._practice_log = log
+        self._song, self._key, self._fault = song, key, fault
+        self._line_filter = TerminalFilter()
+        self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
+        self.student = StudentSettings(paths, settings, link, self.notices.complain)
+        self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
+        self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
+
+        # What screens may ask, answered by the part that knows.
+        self.say, self.complain, self.unsay = self.notices.say, self.notices.complain, self.notices.unsay
+        self.volumes, self.set_volume, self.save_volumes = (
+            self.student.volumes,
+            self.student.set_volume,
+            self.student.save_volumes,
+        )
+        self.keep_playing, self.keep_latency, self.keep_setting = (
+            self.student.keep_playing,
+            self.student.keep_latency,
+            self.student.keep,
+        )
+        self.listen_to, self.play_on = self.student.listen_to, self.student.play_on
+        self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
+        self.put, self.put_song, self.start_item = (
+            self.navigation.put,
+            self.navigation.put_song,
+            self.navigation.start_item,
+        )
+        self.back_to_songs, self.back_to_stand = self.navigation.back_to_songs, self.navigation.back_to_stand
+        self.show_progress = self.navigation.show_progress
+
+    @property
+    def settings(self) -> Settings:
+        return self.student.now
+
+    @property
+    def notice(self) -> str:
+        return self.notices.text
+
+    @property
+    def practice_log(self) -> PatientLog:
+        return self.log_access.log
+
+    @property
+    def plan(self) -> Plan | None:
+        return self.log_access.plan
+
+    @property
+    def parting(self) -> str:
+        return self.log_access.parting
+
+    @property
+    def stand_screen(self) -> Any:
+        return self.navigation.stand_screen
+
+    @property
+    def place(self) -> str:
+        return self.navigation.place
+
+    def open(self, name: str, *arguments: Any, **options: Any) -> None:
+        self.navigation.open(name, *arguments, **options)
+
+    def first_plan(self) -> None:
+        self.log_access.first_plan(self.show_notice)
+
+    def in_background(self, what: str, work: Any, then: Any, failed: Any = None) -> None:
+        in_background(self, what, work, then, failed or self.complain)
+
+    # --- beginning and end
 
     def on_mount(self) -> None:
         keys = {action: self.keymap.all_keys(action) for action in ACTIONS}
         # Only what the student changed: Textual lays it over the bindings at every press of a key, 4 ms for them all.
         self.set_keymap({action.id: ",".join(own) for action, own in keys.items() if own != action.keys})
-        self.push_screen(SongsScreen())
+        self.open("songs")
         if self._song is not None:
             self.put_song(self._song, key=self._key)
-        self.link.listen(lambda report: self.post_message(Heard(report)))
+        self.link.listen(lambda report: self.post_message(SoundReport(report)))
         faults = [self._fault, *self.keymap.faults]
         if any(faults):
             self.complain("\n".join(fault for fault in faults if fault))
@@ -112,12 +166,11 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         def load() -> None:
             for module in ("companion.session.overview", "companion.tui.screens.stand"):
                 importlib.import_module(module)
-            self.call_from_thread(self.first_plan)
 
-        self.run_worker(load, thread=True, name="stand", exit_on_error=False)
+        self.in_background("Loading the stand", load, lambda _: self.first_plan())
 
     def on_unmount(self) -> None:
-        self.close_log()
+        self.log_access.close()
 
     def get_driver_class(self) -> type[Driver]:
         if sys.platform == "win32" or constants.DRIVER is not None:
@@ -125,6 +178,10 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         from companion.tui.terminal import TerminalDriver
 
         return TerminalDriver
+
+    def get_line_filters(self) -> list[LineFilter]:
+        """Every line that is drawn goes through these."""
+        return [*super().get_line_filters(), self._line_filter]
 
     def exit(self, *arguments: Any, **options: Any) -> None:
         """Leave. The music stops first, so that no beat is to be drawn on a screen that is being taken down."""
@@ -142,94 +199,36 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
     def _first_start(self) -> None:
         if os.path.exists(self.paths.cautions_shown):  # False too where one may not look
             return
-        from companion.tui.screens.read import cautions_page
-
-        self.push_screen(cautions_page())
+        self.open("cautions")
         try:
             write_text(self.paths.cautions_shown, "The cautions were shown.\n")
         except OSError as error:
             self.complain(f"{self.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
 
-    # --- songs and stand
+    # --- notices
 
-    def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
-        """Lay a screen over the present one. taken: told what it was closed with."""
-        module, screen = SCREENS[name]
-        make = getattr(importlib.import_module(f"companion.tui.screens.{module}"), screen)
-        self.push_screen(make(*arguments, **options), taken)
+    def show_notice(self) -> None:
+        """Have every screen that is there draw what is being said, and what is known of sound and plan."""
+        for screen in self.screen_stack:
+            if isinstance(screen, AppScreen) and screen.is_mounted:
+                screen.show_notice()
 
-    @property
-    def place(self) -> str:
-        """Where one is, as the table of actions names it, "" on a page to read."""
-        return getattr(self.screen, "place", "")
-
-    def put(self, entry: SongEntry) -> None:
-        """Read a song and put it on the stand; what is wrong with it becomes a page to read."""
-        from companion.chart.reader import read_chart
-        from companion.tui.screens.read import ReadScreen
-
-        try:
-            song = read_chart(entry.path)
-        except (CompanionError, OSError) as error:
-            self.push_screen(ReadScreen(f"{entry.id} cannot be read", str(error)))
-            return
-        self.put_song(song)
-
-    def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
-        """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
-        item: of today's plan, to be played at once. key: another than the song's."""
-        from companion.session.stand import Stand
-        from companion.store.pins import load_pins
-        from companion.tui.screens.read import ReadScreen
-        from companion.tui.screens.stand import StandScreen
-
-        fault = ""
-        try:
-            stand = Stand.put(song, self.settings, load_pins(self.paths, song.id))
-        except (CompanionError, OSError) as error:
-            fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
-            try:
-                stand = Stand.put(song, self.settings)
-            except CompanionError as error:
-                self.push_screen(ReadScreen(error.title, str(error)))
-                return
-        if key is not None:
-            try:
-                stand = stand.with_key(key)
-            except CompanionError as error:
-                fault = str(error)
-        self.stand_screen = StandScreen(stand, item=item)
-        self.push_screen(self.stand_screen)
-        if stand.dropped_pins:
-            places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
-            fault = f"Your own shell at {places} does not fit here and waits; another was chosen."
-        if fault:
-            self.complain(fault)
-
-    def back_to_songs(self) -> None:
-        if self.place == "stand":
-            self.pop_screen()
-
-    def back_to_stand(self) -> None:
-        """To the song that was on the stand last, as it was set."""
-        last = self.stand_screen
-        if last is not None and last not in self.screen_stack:
-            self.stand_screen = last.again()
-            self.push_screen(self.stand_screen)
+    def _is_playing(self) -> bool:
+        return self.stand_screen is not None and self.stand_screen.view.playing
 
     # --- sound
 
     def send(self, message: object) -> None:
         self.link.send(message)
 
-    def on_heard(self, event: Heard) -> None:
+    def on_sound_report(self, event: SoundReport) -> None:
         if self.leaving:
             return
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True
         if self.place == "keyboards":
-            self.screen.hear(said)
+            self.screen.hear(said)  # type: ignore[attr-defined]
         elif stand is not None:
             stand.hear(said)
         if isinstance(said, BeatReport) and stand is not None:
@@ -242,7 +241,7 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
             stand.on_started(said.number)
         elif isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence
-            self._tell_screens()
+            self.show_notice()
         elif isinstance(said, Keyboards):
             self.keyboards = said
         elif isinstance(said, Outputs):
@@ -250,24 +249,44 @@ class CompanionApp(Saying, Keeping, Remembering, App[None]):
         elif isinstance(said, Notice):
             self.say(said.sentence)
 
-    # --- the command palette
+    # --- colours, the command palette
+
+    def choose_colours(self) -> None:
+        """Those that are marked are tried on at once."""
+        before, names = self.theme, [theme.name for theme in THEMES]
+
+        def mark(name: str) -> None:
+            self.theme = name
+
+        def taken(item: Any) -> None:
+            self.theme = item.value if item is not None else before
+            if item is not None:
+                self.student.keep_colours(item.value)
+
+        items = [(theme_words(theme), theme.name) for theme in THEMES]
+        self.open("pick", "Which colours?", items, names.index(before), mark, taken=taken)
 
     def action_command_palette(self) -> None:
-        from companion.tui.screens.palette import Palette
+        if not isinstance(self.screen, CommandPalette):
+            self.open("palette", id="--command-palette")
 
-        if not CommandPalette.is_open(self):
-            self.push_screen(Palette(id="--command-palette"))
-
-    def search_themes(self) -> None:
-        from companion.tui.screens.palette import Palette
-
-        self.push_screen(Palette(providers=[ThemeProvider], placeholder="Which colours?"))
+    def action_help_quit(self) -> None:
+        """Ctrl+C, which ends other programs."""
+        keys = self.keymap.all_keys(next(action for action in ACTIONS if action.id == "quit"))
+        self.say(f"{key_words(keys[0])} leaves the companion.")
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of the place one is in, with its keys, and the colours."""
-        if isinstance(screen, Place):
+        if isinstance(screen, AppScreen):
             for action in self.keymap.actions(screen.place):
                 keys = self.keymap.key_list(action, screen.place)
                 if keys and action.palette:
                     yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
-        yield SystemCommand("Choose other colours", "light, dark or your terminal's own", self.search_themes)
+        yield SystemCommand("Theme: choose other colours", "dark, light or your terminal's own", self.choose_colours)
+
+
+if TYPE_CHECKING:
+
+    def _answers(app: CompanionApp) -> Companion:
+        """Whether the app is what screens take it for: checked by mypy."""
+        return app

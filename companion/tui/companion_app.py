@@ -4,7 +4,7 @@ of another, and the app may have them all."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from companion.store.settings import Playing, Settings
     from companion.tui.actions import Keymap
 
+T = TypeVar("T")
+
 
 class Companion(Protocol):
     """sound: "builtin", "midi", "silent" or "" while the sound process is not up; sound_words: its sentence. key_heard: whether any key of a
@@ -24,7 +26,6 @@ class Companion(Protocol):
     was read."""
 
     paths: Paths
-    settings: Settings
     keymap: Keymap
     volumes: dict[str, float]
     sound: str
@@ -33,10 +34,14 @@ class Companion(Protocol):
     outputs: Outputs
     key_heard: bool
     minutes: Minutes
-    notice: str
     leaving: bool
-    plan: Plan | None
 
+    @property
+    def settings(self) -> Settings: ...
+    @property
+    def notice(self) -> str: ...
+    @property
+    def plan(self) -> Plan | None: ...
     @property
     def practice_log(self) -> PatientLog: ...
 
@@ -65,6 +70,19 @@ class Companion(Protocol):
 
     def complain(self, text: str) -> None:
         """Say what went wrong: in one line where it fits or something plays, else on a page."""
+
+    def unsay(self) -> None:
+        """What was said is over, or covers what a key is about to change."""
+
+    def in_background(
+        self,
+        what: str,
+        work: Callable[[], T],
+        then: Callable[[T], object],
+        failed: Callable[[str], object] | None = None,
+    ) -> None:
+        """Have work done in a thread of its own. what: such as "Listing the songs". then: called on the app's thread with what it gave;
+        failed: with a sentence where it could not, which else is complained of."""
 
     # --- sound
 

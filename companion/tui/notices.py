@@ -2,51 +2,50 @@
 
 from __future__ import annotations
 
-from textual.filter import LineFilter
+from collections.abc import Callable
+from typing import Any
+
+from textual.app import App
+from textual.timer import Timer
 
 from companion.base.text import shown
-from companion.tui.terminal_filter import Sieve
 
-_NOTICE_S = 8.0
-_SIEVE = Sieve()
+NOTICE_S = 5.0
+FAULT = "! "  # before what went wrong; plain news has no sign
 
 
-class Saying:
-    """Mixed into the app. notice: what is being said, "" for nothing."""
+class Notices:
+    """text: what is being said, "" for nothing. show: called whenever that changes. in_the_way: whether a page would cover something that
+    is played. open_page: told the title and the text."""
 
-    notice = ""
-    _notice_timer = None
-
-    def get_line_filters(self) -> list[LineFilter]:
-        """Every line that is drawn goes through these."""
-        return [*super().get_line_filters(), _SIEVE]  # type: ignore[misc]
+    def __init__(
+        self,
+        app: App[Any],
+        show: Callable[[], None],
+        in_the_way: Callable[[], bool],
+        open_page: Callable[[str, str], None],
+    ) -> None:
+        self.text = ""
+        self._app, self._show, self._in_the_way, self._open_page = app, show, in_the_way, open_page
+        self._timer: Timer | None = None
 
     def say(self, sentence: str) -> None:
-        """Show one sentence for a while where it covers nothing that is played."""
-        self.notice = shown(" ".join(sentence.split()))
-        if self._notice_timer is not None:
-            self._notice_timer.stop()
-        self._notice_timer = self.set_timer(_NOTICE_S, self._unsay)
-        self._tell_screens()
+        """Show one sentence for a while, or until a key changes what stands there."""
+        self.text = shown(" ".join(sentence.split()))
+        if self._timer is not None:
+            self._timer.stop()
+        self._timer = self._app.set_timer(NOTICE_S, self.unsay)
+        self._show()
 
     def complain(self, text: str) -> None:
         """Say what went wrong: in the one line where it fits or something plays, else on a page."""
-        playing = self.stand_screen is not None and self.stand_screen.view.playing
-        if playing or ("\n" not in text and len(text) <= self.size.width - 4):
-            self.say(text)
+        if self._in_the_way() or ("\n" not in text and len(text) <= self._app.size.width - 4):
+            self.say(FAULT + text)
         else:
-            from companion.tui.screens.read import ReadScreen
+            self._open_page("Please note", text)
 
-            self.push_screen(ReadScreen("Please note", text))
-
-    def _unsay(self) -> None:
-        self.notice = ""
-        self._tell_screens()
-
-    def _tell_screens(self) -> None:
-        for screen in self.screen_stack:
-            place = getattr(screen, "place", "")
-            if place == "stand" and screen.is_mounted:
-                screen.show(notice=self.notice, sound=self.sound)
-            elif place in ("songs", "writing") and screen.is_mounted:
-                screen.show_notice()
+    def unsay(self) -> None:
+        """What was said is over, or covers what a key is about to change."""
+        if self.text:
+            self.text = ""
+            self._show()

@@ -13,7 +13,7 @@ import signal
 import termios
 import time
 from collections.abc import Callable
-from typing import IO, Any
+from typing import IO, Any, Protocol, cast
 
 from textual.drivers.linux_driver import LinuxDriver
 from textual.message import Message
@@ -24,6 +24,12 @@ _LEAVE = (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 _AWAKE_S = 0.05  # a terminal that closes wakes the app too (POSIX: SIGHUP, then SIGCONT); the end is to come first
 _TICK_S = 0.05  # how soon a lone escape is known for one
 _READ_AT_ONCE = 1 << 14
+
+
+class Silenced(Protocol):
+    """The app, which must not play on while it sleeps."""
+
+    def fall_silent(self) -> None: ...
 
 
 class _Screen:
@@ -70,7 +76,7 @@ class TerminalDriver(LinuxDriver):
         """The like; once the loop answers signals it goes to _wake."""
 
     def start_application_mode(self) -> None:
-        super().start_application_mode()
+        super().start_application_mode()  # type: ignore[no-untyped-call]
         self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
 
     def stop_application_mode(self) -> None:
@@ -98,7 +104,7 @@ class TerminalDriver(LinuxDriver):
     def _sleep(self) -> None:
         if self._leaving or self._asleep:
             return
-        self._app.fall_silent()
+        cast("Silenced", self._app).fall_silent()
         self._give_back()
         os.kill(os.getpid(), signal.SIGSTOP)
 

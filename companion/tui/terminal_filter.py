@@ -14,12 +14,12 @@ from textual.filter import LineFilter
 from companion.base.text import is_printable
 
 
-class Sieve(LineFilter):
+class TerminalFilter(LineFilter):
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         if all(segment.text.isprintable() for segment in segments):  # nearly always
             return segments
-        return [Segment("".join(map(_sieved, text)), style, control) for text, style, control in segments]
+        return [Segment("".join(map(_harmless, text)), style, control) for text, style, control in segments]
 
 
-def _sieved(sign: str) -> str:
+def _harmless(sign: str) -> str:
     return sign if is_printable(sign) else "\N{REPLACEMENT CHARACTER}" * cell_len(sign)

@@ -1,8 +1,10 @@
-"""Our own colours: a dark and a light theme. Colour never says anything that a sign does not say too."""
+"""Our own colours: a dark theme, a light one, and the terminal's own. Colour never says anything that a sign does not say too."""
 
 from __future__ import annotations
 
-from textual.theme import Theme
+from dataclasses import replace
+
+from textual.theme import BUILTIN_THEMES, Theme
 
 DARK = Theme(
     name="evening",
@@ -32,4 +34,11 @@ LIGHT = Theme(
     panel="#dfd7c5",
     dark=False,
 )
-THEMES = (DARK, LIGHT)
+TERMINAL = replace(BUILTIN_THEMES["ansi-dark"], name="terminal")
+THEMES = (DARK, LIGHT, TERMINAL)
+
+
+def theme_words(theme: Theme) -> str:
+    """Such as "evening: dark"."""
+    kind = "your terminal's own colours, dark or light" if theme is TERMINAL else "dark" if theme.dark else "light"
+    return f"{theme.name}: {kind}"

@@ -252,7 +252,7 @@ async def test_messages_of_the_sound_process_take_one_line(started):
         await pilot.pause()
         assert "! The port went away" in drawn(app, "state") and drawn(app, "now") == now
         link.report(Ready("builtin", "The built-in sound plays.", realtime=False))
-        app._unsay()
+        app.unsay()
         await pilot.pause()
         assert "silently" not in drawn(app, "state")
 
@@ -342,7 +342,7 @@ async def test_the_palette_has_what_applies_here(started):
     async with app.run_test(size=SIZE) as pilot:
         await put_ferry(pilot)
         titles = {command.title for command in app.get_system_commands(app.screen)}
-        assert {"Why this shell", "Loop the whole form", "Choose other colours", "Quit"} <= titles
+        assert {"Why this shell", "Loop the whole form", "Theme: choose other colours", "Quit"} <= titles
         assert "Put the song on the stand" not in titles
         await pilot.press("ctrl+p")
         await pilot.pause()
@@ -437,3 +437,83 @@ async def test_another_theme_recolours_what_was_drawn(started):
         app.theme = "morning"
         await pilot.pause()
         assert colours() != dark
+
+
+@pytest.mark.parametrize("many", [False, True])
+async def test_songs_that_cannot_be_listed_are_no_empty_list(started, monkeypatch, many):
+    """At once and in the background, as a folder of thousands is read."""
+    app, _ = started
+
+    def fail(*_):
+        raise RuntimeError("it fell down")
+
+    monkeypatch.setattr("companion.tui.screens.songs.list_songs", fail)
+    if many:
+        monkeypatch.setattr("companion.tui.screens.songs._READ_AT_ONCE", 0)
+    async with app.run_test(size=SIZE) as pilot:
+        await until(pilot, lambda: "fell down" in screen_text(app))
+        app.unsay()
+        await pilot.pause()
+        assert "Listing the songs failed" in screen_text(app) and "No songs yet" not in screen_text(app)
+
+
+async def test_an_export_that_fails_says_so(started, monkeypatch):
+    app, _ = started
+
+    def fail(*_):
+        raise ValueError("ink is out")
+
+    monkeypatch.setattr("companion.export.apart.export_apart", fail)
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("e", "enter", "enter")
+        await until(pilot, lambda: "ink is out" in screen_text(app))
+        assert "Writing" in screen_text(app) and "failed" in screen_text(app)
+
+
+async def test_colours_are_kept(kit, student):
+    app, _ = kit.make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("ctrl+p")
+        await pilot.press(*"theme")
+        await until(pilot, lambda: "choose other colours" in screen_text(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, PickScreen))
+        assert "evening: dark" in screen_text(app) and "morning: light" in screen_text(app)
+        await pilot.press("down", "escape")
+        assert app.theme == "evening", "only looked at"
+        app.choose_colours()
+        await pilot.pause()
+        await pilot.press("down", "enter")
+        assert app.theme == "morning"
+    assert load_settings(student).colours == "morning"
+    assert kit.make_app(student)[0].theme == "morning"
+
+
+async def test_ctrl_c_is_answered_in_our_own_words(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("tab", "ctrl+c")
+        await pilot.pause()
+        assert app.notice == "F10 leaves the companion." and not app._notifications
+
+
+async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        app.say("Something that was true a moment ago.")
+        await pilot.press("c")
+        assert not app.notice and "2 and 4" in drawn(app, "state")
+        app.say("Another thing.")
+        await pilot.press("n")
+        assert "2 bars" in app.notice, "what the key itself has to say stays"
+
+
+async def until(pilot, true):
+    """Wait for what another thread does."""
+    for _ in range(200):
+        await pilot.pause(0.02)
+        if true():
+            return
+    raise AssertionError(screen_text(pilot.app))

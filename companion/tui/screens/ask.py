@@ -15,14 +15,14 @@ from textual.suggester import Suggester
 from textual.widgets import Input, Static
 
 from companion.base.text import shown
-from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
 
 _MOST_NAMES = 2000  # looked at in a folder
 _NAMES_SHOWN = 8
 
 
-class AskScreen(Place, ModalScreen[str]):
+class AskScreen(AppScreen, ModalScreen[str]):
     """Dismissed with the text, or None. hint: what is expected. check: why a text cannot be taken, "" where it can.
     endings: for a path; folders, and files with one of these, are completed and shown. None for a text that is no path."""
 

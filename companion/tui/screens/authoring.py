@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.authoring.draft import Draft, Page
@@ -10,35 +11,30 @@ from companion.authoring.journal import Journal, KeptDraft, change_id, kept_draf
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.store.listing import SongEntry
-from companion.tui.screens.ask import AskScreen
-from companion.tui.screens.pick import Item, PickScreen
-from companion.tui.screens.read import ReadScreen
-from companion.tui.screens.writing import WritingScreen
+from companion.tui.screens.pick import Item
 from companion.tui.screens.writing_song import key_fault, title_fault
 
 if TYPE_CHECKING:
-    from companion.tui.app import CompanionApp
-    from companion.tui.screens.songs import SongsScreen
+    from companion.tui.companion_app import Companion
 
 _NEW = "new"
 
 
 class Authoring:
-    """screen: the songs, over which the pages open."""
+    """show_song: told the id of a song that was saved."""
 
-    def __init__(self, screen: SongsScreen) -> None:
-        self._screen = screen
-        self._app: CompanionApp = screen.companion
+    def __init__(self, companion: Companion, show_song: Callable[[str], None]) -> None:
+        self._app, self._show_song = companion, show_song
 
     def offer_drafts(self) -> None:
         """At the start: what was written and not saved, even where the program was ended by force."""
         drafts = self._drafts()
-        if drafts and self._app.screen is self._screen:
+        if drafts:
             items = [
                 *(Item(f"go on with {kept.words}", kept) for kept in drafts),
                 Item("not now (F6 comes back to it)", None),
             ]
-            self._app.push_screen(PickScreen("You were writing and did not save it", items), self._taken)
+            self._app.open("pick", "You were writing and did not save it", items, taken=self._taken)
 
     def _drafts(self) -> list[KeptDraft]:
         try:
@@ -64,7 +60,7 @@ class Authoring:
             self._ask_new()
             return
         items = [Item("a new song", _NEW), *(Item(f"go on with {kept.words}", kept) for kept in drafts)]
-        self._app.push_screen(PickScreen("Write", items), self._taken)
+        self._app.open("pick", "Write", items, taken=self._taken)
 
     def _ask_new(self) -> None:
         """Title and key; all else is as in most songs and can be changed on the page."""
@@ -80,12 +76,10 @@ class Authoring:
                     )
 
             hint = "Such as Bb, F#m or G minor; empty for C."
-            self._app.push_screen(
-                AskScreen("Which key?", "", hint, lambda text: key_fault(text) if text else ""), keyed
-            )
+            self._app.open("ask", "Which key?", "", hint, lambda text: key_fault(text) if text else "", taken=keyed)
 
         hint = "It can wait until you save: enter goes on."
-        self._app.push_screen(AskScreen("What is the song called?", "", hint, title_fault), titled)
+        self._app.open("ask", "What is the song called?", "", hint, title_fault, taken=titled)
 
     def change(self, entry: SongEntry) -> None:
         kept = next((kept for kept in self._drafts() if kept.id == change_id(entry.id)), None)
@@ -96,8 +90,8 @@ class Authoring:
         try:
             page = page_of(read_chart(entry.path))
         except (CompanionError, OSError) as error:
-            self._app.push_screen(
-                ReadScreen(f"{entry.id} cannot be read", f"{error}\n\nMend the file, then it can be changed here.")
+            self._app.open(
+                "read", f"{entry.id} cannot be read", f"{error}\n\nMend the file, then it can be changed here."
             )
             return
         self._write(Draft(page), Journal(self._app.paths, change_id(entry.id)), saved=True)
@@ -107,6 +101,6 @@ class Authoring:
     def _write(self, draft: Draft, journal: Journal, *, saved: bool = False) -> None:
         def left(song_id: str | None) -> None:
             if song_id:
-                self._screen.show_song(song_id)
+                self._show_song(song_id)
 
-        self._app.push_screen(WritingScreen(draft, journal, saved=saved), left)
+        self._app.open("writing", draft, journal, saved=saved, taken=left)

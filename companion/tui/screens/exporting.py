@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import threading
 from pathlib import Path
 
-from companion.errors import CompanionError
 from companion.export.options import MOST_CHORUSES, Wishes
 from companion.export.targets import TARGETS, target_of
 from companion.session.stand import Stand
@@ -92,23 +89,16 @@ class StandExport:
             self.companion.complain(f"{path.parent} cannot be made: {error.strerror}")
             return
         self.say(f"Writing {path.name} ...")
-        job = (self.stand, path, wishes, self.companion.settings)
-        threading.Thread(target=self._work, args=job, name="companion export", daemon=True).start()
+        stand, settings = self.stand, self.companion.settings
 
-    def _work(self, *job: object) -> None:
-        from companion.export.apart import export_apart
+        def work() -> list[Path]:
+            from companion.export.apart import export_apart
 
-        try:
-            written, fault = export_apart(*job), ""
-        except (CompanionError, OSError) as error:
-            written, fault = [], str(error)
-        with contextlib.suppress(RuntimeError):  # the app was closed meanwhile; the file is there all the same
-            self.companion.call_from_thread(self._exported, written, fault)
+            return export_apart(stand, path, wishes, settings)
 
-    def _exported(self, written: list[Path], fault: str) -> None:
-        if fault:
-            self.companion.complain(fault)
-            return
+        self.companion.in_background(f"Writing {path.name}", work, self._exported)
+
+    def _exported(self, written: list[Path]) -> None:
         lines = "\n".join(map(str, written))
         if self.view.playing or ("\n" not in lines and len(lines) + 14 <= self.app.size.width):
             self.say(f"Written: {lines}")

@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import threading
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.errors import CompanionError
 from companion.store.library import song_folders
-from companion.tui.screens.ask import AskScreen
-from companion.tui.screens.read import ReadScreen
 
 if TYPE_CHECKING:
-    from companion.tui.app import CompanionApp
-    from companion.tui.screens.songs import SongsScreen
+    from companion.tui.companion_app import Companion
 
 ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
 
 
 class Importing:
-    """screen: the songs, over which the pages open."""
+    """show_song: told the id of a song that came in."""
 
-    def __init__(self, screen: SongsScreen) -> None:
-        self._screen = screen
-        self._app: CompanionApp = screen.companion
+    def __init__(self, companion: Companion, show_song: Callable[[str], None]) -> None:
+        self._companion, self._show_song = companion, show_song
         self._folder = "~" + os.sep
 
     def ask(self) -> None:
@@ -39,36 +33,34 @@ class Importing:
         def typed(text: str | None) -> None:
             if text:
                 self._folder = os.path.join(os.path.dirname(text), "")
-                self._app.say(f"Reading {Path(text).name} ...")
-                path = Path(os.path.expanduser(text))
-                threading.Thread(target=self._import, args=(path,), name="companion import", daemon=True).start()
+                self._import(Path(os.path.expanduser(text)))
 
         hint = "A lead sheet in MusicXML or ABC. tab or → completes."
-        self._app.push_screen(AskScreen("Which file?", self._folder, hint, check, ENDINGS), typed)
+        self._companion.open("ask", "Which file?", self._folder, hint, check, ENDINGS, taken=typed)
 
     def _import(self, path: Path) -> None:
-        from companion.chart.writer import create_chart
-        from companion.importing import import_file
-        from companion.store.song_file import id_for
+        own, shipped = song_folders(self._companion.paths, self._companion.settings)
 
-        own, shipped = song_folders(self._app.paths, self._app.settings)
-        try:
+        def work() -> tuple[Path, tuple[str, ...]]:
+            from companion.chart.writer import create_chart
+            from companion.importing import import_file
+            from companion.store.song_file import id_for
+
             result = import_file(path)
             taken = {each.stem for folder in (own, shipped) for each in folder.glob("*.toml")}
-            song = result.song
-            made = create_chart(replace(song, id=id_for(song.title, taken)), own)
-            outcome = made, result.notes, ""
-        except (CompanionError, OSError) as error:
-            outcome = None, (), str(error)
-        with contextlib.suppress(RuntimeError):  # the app was closed meanwhile
-            self._app.call_from_thread(self._imported, path, *outcome)
+            made = create_chart(replace(result.song, id=id_for(result.song.title, taken)), own)
+            return made, result.notes
 
-    def _imported(self, path: Path, made: Path | None, notes: tuple[str, ...], fault: str) -> None:
-        if made is None:
-            self._app.push_screen(ReadScreen(f"{path.name} was not imported", fault))
-            return
-        self._screen.show_song(made.stem)
-        self._app.say(f"Imported: {made}")
+        def failed(why: str) -> None:
+            self._companion.unsay()
+            self._companion.open("read", f"{path.name} was not imported", why)
+
+        self._companion.say(f"Reading {path.name} ...")
+        self._companion.in_background(f"Importing {path.name}", work, lambda done: self._imported(path, *done), failed)
+
+    def _imported(self, path: Path, made: Path, notes: tuple[str, ...]) -> None:
+        self._show_song(made.stem)
+        self._companion.say(f"Imported: {made}")
         if notes:
             lines = [f"{made}", "", "Not understood, or chosen for you (F7 changes the song):", "", *notes]
-            self._app.push_screen(ReadScreen(f"{path.name} was imported", "\n".join(lines)))
+            self._companion.open("read", f"{path.name} was imported", "\n".join(lines))

@@ -14,7 +14,7 @@ from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
 from companion.practice.marking.latency import measure_latency
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Outputs, Play, Ready, Stop
 from companion.theory.meter import Meter
-from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import Options
 
@@ -39,7 +39,7 @@ def tap_arrangement() -> Arrangement:
     return Arrangement(bars, click=Click("every"), bass="off", count_in_bars=0)
 
 
-class KeyboardsScreen(Place):
+class KeyboardsScreen(AppScreen):
     place = "keyboards"
     BINDINGS = bindings("keyboards")
 
@@ -161,7 +161,7 @@ class KeyboardsScreen(Place):
         self.tapping = False
         latency = measure_latency(self._midi_taps or self._space_taps, self._clicks)
         self.words = latency.words
-        if latency.refused:
+        if latency.refused or latency.offset_ms is None:
             return
         if not self._midi_taps:
             self.words += " That was the computer's keyboard, not a piano: it is not kept."

@@ -7,7 +7,7 @@ from typing import Any
 from textual.command import CommandList, CommandPalette
 from textual.worker import Worker
 
-from companion.tui.screens.place import OnTop
+from companion.tui.screens.app_screen import OnTop
 
 
 class Palette(CommandPalette, OnTop):

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -13,20 +12,19 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList
 
 from companion.base.text import shown
-from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import Options
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(NamedTuple):
     """words: the line on screen; value: what taking it gives."""
 
     words: str
     value: Any
 
 
-class PickScreen(Place, ModalScreen[Any]):
+class PickScreen(AppScreen, ModalScreen[Any]):
     """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
     on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words."""
 
@@ -36,13 +34,13 @@ class PickScreen(Place, ModalScreen[Any]):
     def __init__(
         self,
         title: str,
-        items: Sequence[Item],
+        items: Sequence[tuple[str, Any]],
         start: int = 0,
         on_mark: Callable[[Any], None] | None = None,
         on_change: Callable[[Any, int], str] | None = None,
     ) -> None:
         super().__init__()
-        self._title, self._items, self._start = title, list(items), start
+        self._title, self._items, self._start = title, [Item(*item) for item in items], start
         self._on_mark, self._on_change = on_mark, on_change
 
     def compose(self) -> ComposeResult:

@@ -17,7 +17,7 @@ from companion.chart.model import Song
 from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
-from companion.tui.screens.place import OnTop, bindings
+from companion.tui.screens.app_screen import OnTop, bindings
 from companion.tui.widgets.foot import Foot
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ class ReadScreen(OnTop, ModalScreen[None]):
         with VerticalScroll(id="page", can_focus=False) as page:
             page.border_title = Content(shown(self._title))
             yield Static(shown(self._text) if isinstance(self._text, str) else "", markup=False, id="page-text")
-        yield Foot(self.app.keymap, "read", id="page-foot")  # type: ignore[attr-defined]
+        yield Foot(self.companion.keymap, "read", id="page-foot")
 
     def on_resize(self, event: events.Resize) -> None:
         if not isinstance(self._text, str):

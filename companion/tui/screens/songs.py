@@ -14,10 +14,12 @@ from textual.widgets import Input, OptionList, Static
 from companion.errors import CompanionError
 from companion.store.library import count_files, list_songs
 from companion.store.listing import SongEntry
+from companion.tui.background import failure_words
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import plural, shorten
-from companion.tui.screens.place import Place, bindings
+from companion.tui.notices import FAULT
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import Options
 
@@ -29,7 +31,7 @@ _READ_AT_ONCE = 200  # song files, about a third of a second
 _SIDES = 6  # columns that the list needs beside its text
 
 
-class SongsScreen(Place):
+class SongsScreen(AppScreen):
     place = "songs"
     BINDINGS = bindings("songs")
     AUTO_FOCUS = "#find"
@@ -37,6 +39,7 @@ class SongsScreen(Place):
     def __init__(self) -> None:
         super().__init__()
         self._entries: list[SongEntry] = []
+        self._fault = ""  # why they could not be listed
         self.shown: list[SongEntry] = []
 
     def compose(self) -> ComposeResult:
@@ -64,7 +67,7 @@ class SongsScreen(Place):
     def on_mount(self) -> None:
         self.call_after_refresh(self._read_first)  # the first paint does not wait for the files
         if os.path.exists(self.companion.paths.drafts):
-            self.call_after_refresh(self._authoring.offer_drafts)
+            self.call_after_refresh(self._offer_drafts)
 
     def on_screen_resume(self) -> None:
         if self._entries:
@@ -79,29 +82,34 @@ class SongsScreen(Place):
         if count_files(self.companion.paths, self.companion.settings) <= _READ_AT_ONCE:
             self.read_songs()
             return
-        self.run_worker(self._read_aside, thread=True, exclusive=True, name="songs", exit_on_error=False)
+        companion = self.companion
 
-    def _read_aside(self) -> None:
-        def show(entries: list[SongEntry]) -> None:
-            self.app.call_from_thread(self._have, entries)
+        def have_some(entries: list[SongEntry]) -> None:
+            self.app.call_later(self._have, entries)
 
-        try:
-            show(list_songs(self.companion.paths, self.companion.settings, show))
-        except (CompanionError, OSError) as error:
-            self.app.call_from_thread(self.companion.complain, str(error))
+        def read() -> list[SongEntry]:
+            return list_songs(companion.paths, companion.settings, have_some)
+
+        companion.in_background("Listing the songs", read, self._have, self._not_listed)
 
     def _have(self, entries: list[SongEntry]) -> None:
-        self._entries = entries
+        self._entries, self._fault = entries, ""
+        self._fill()
+
+    def _not_listed(self, why: str) -> None:
+        """The list says so for good, for it would say that there are none."""
+        self._fault = why
+        self.companion.complain(why)
         self._fill()
 
     def read_songs(self) -> None:
         try:
-            self._entries = list_songs(self.companion.paths, self.companion.settings)
-        except (CompanionError, OSError) as error:
-            self.companion.complain(str(error))
-        self._fill()
+            self._have(list_songs(self.companion.paths, self.companion.settings))
+        except Exception as error:  # whatever it is, a start with no songs and no reason helps nobody
+            self._not_listed(failure_words("Listing the songs", error))
 
     def on_input_changed(self, event: Input.Changed) -> None:
+        self.companion.unsay()  # it stands where the number of those found is told
         self._fill(first=True)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
@@ -130,7 +138,9 @@ class SongsScreen(Place):
 
     def _count_words(self, text: str) -> str:
         if self.companion.notice:
-            return f"! {self.companion.notice}"
+            return self.companion.notice
+        if self._fault:
+            return FAULT + self._fault
         if not self._entries:
             return f"No songs yet. Your own go into {self.companion.paths.songs}"
         if not self.shown:
@@ -150,13 +160,17 @@ class SongsScreen(Place):
     def _authoring(self) -> Authoring:
         from companion.tui.screens.authoring import Authoring  # and all of writing with it
 
-        return Authoring(self)
+        return Authoring(self.companion, self.show_song)
 
     @cached_property
     def _importing(self) -> Importing:
         from companion.tui.screens.importing import Importing
 
-        return Importing(self)
+        return Importing(self.companion, self.show_song)
+
+    def _offer_drafts(self) -> None:
+        if self.app.screen is self:
+            self._authoring.offer_drafts()
 
     def action_write(self) -> None:
         self._authoring.write()
@@ -185,10 +199,8 @@ class SongsScreen(Place):
         if entry is None:
             return
         if entry.fault:
-            from companion.tui.screens.read import ReadScreen
-
             text = f"{entry.fault}\n\nMend the file and choose it again."
-            self.app.push_screen(ReadScreen(f"{entry.id} cannot be read", text))
+            self.companion.open("read", f"{entry.id} cannot be read", text)
             return
         self.companion.put(entry)
 

@@ -21,9 +21,9 @@ from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
 from companion.tui.draw.words import plural
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.choices import StandChoices
 from companion.tui.screens.exporting import StandExport
-from companion.tui.screens.place import Place, bindings
 from companion.tui.screens.practising import StandPractice
 from companion.tui.screens.walking import StandKeys
 from companion.tui.widgets.foot import Foot
@@ -40,7 +40,7 @@ from companion.tui.widgets.stand_parts import (
 SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 
 
-class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
+class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen):
     place = "stand"
     BINDINGS = bindings("stand")
 
@@ -100,6 +100,9 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
         for part in self.query(StandPart):
             part.show(self.view)
 
+    def show_notice(self) -> None:
+        self.show(notice=self.companion.notice, sound=self.companion.sound)
+
     def say(self, sentence: str) -> None:
         self.companion.say(sentence)
 
@@ -154,6 +157,7 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
             self.show(summary=())
 
     def action_start_stop(self) -> None:
+        self.companion.unsay()
         if self.view.asking:
             self.mark_slip()
         elif self.view.playing:
@@ -201,6 +205,7 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, Place):
             self.companion.complain(str(error))
             return False
         before = self.stand
+        self.companion.unsay()  # it may stand where the change is to be seen
         self.show(stand=stand)
         self.companion.keep_playing(moves.keep_playing(stand, self.companion.settings.playing))
         if not self.stand_changed(before, load) and load:

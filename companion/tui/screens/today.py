@@ -13,7 +13,7 @@ from companion.errors import CompanionError
 from companion.practice.planning.plan import Plan, PlanItem
 from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.draw.today import item_text, plan_head
-from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import Options
@@ -22,7 +22,7 @@ MINUTES = (10, 20, 40)
 _SIDES = 6
 
 
-class TodayScreen(Place):
+class TodayScreen(AppScreen):
     place = "today"
     BINDINGS = bindings("today")
 
@@ -106,6 +106,8 @@ class TodayScreen(Place):
     def _set_done(self, item: PlanItem, done: bool) -> None:
         from companion.session.overview import keep_plan
 
+        if self.plan is None:
+            return
         items = tuple(replace(each, done=done) if each is item else each for each in self.plan.items)
         self.plan = replace(self.plan, items=items)
         try:

@@ -24,7 +24,7 @@ from companion.store.song_file import save_song
 from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.writing import Written, draw_written
-from companion.tui.screens.place import Place, bindings
+from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.writing_song import WritingSong
 from companion.tui.widgets.drawing import Drawing
 from companion.tui.widgets.foot import Foot
@@ -40,7 +40,7 @@ class WrittenPart(Drawing):
         return draw_written(self.shown, width, height) if self.shown is not None else []
 
 
-class WritingScreen(WritingSong, Place):
+class WritingScreen(WritingSong, AppScreen):
     """Dismissed with the id of the song as it was saved last, "" where it was not. draft: what is written so far. journal: where
     it is kept. saved: the draft's page is what the song's file says."""
 

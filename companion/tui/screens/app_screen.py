@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, cast
 
 from textual.await_complete import AwaitComplete
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from companion.tui.actions import ACTIONS, Keymap
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 
-def bindings(place: str) -> list[Binding]:
+def bindings(place: str) -> list[BindingType]:
     """The table's bindings for one place. Their ids let the app lay the student's own keys over them."""
     return [
         Binding(",".join(action.keys), action.method, action.words, show=False, id=action.id)
@@ -28,9 +28,13 @@ class OnTop(Screen[Any]):
     draw on, and some after the one that left it, which would close the screen below it too."""
 
     @property
+    def companion(self) -> Companion:
+        return cast("Companion", self.app)
+
+    @property
     def is_left(self) -> bool:
         """Whether it was closed, or the app is being left, perhaps before it was ever drawn: nothing is there to draw on."""
-        return self.app.leaving or self not in self.app.screen_stack  # type: ignore[attr-defined]
+        return self.companion.leaving or self not in self.app.screen_stack
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return (
@@ -47,7 +51,7 @@ class OnTop(Screen[Any]):
 
     def dismiss(self, result: Any = None) -> AwaitComplete:
         """As Textual's, which closes whatever screen is shown when it is called twice."""
-        return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()
+        return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()  # type: ignore[no-untyped-call]
 
     def leave(self) -> None:
         """Back to the screen below, unless that was done already."""
@@ -55,24 +59,21 @@ class OnTop(Screen[Any]):
             self.app.pop_screen()
 
 
-class Place(OnTop):
+class AppScreen(OnTop):
     """A screen that has a name in the table of actions."""
 
     place = ""
     AUTO_FOCUS = ""
 
     @property
-    def companion(self) -> Companion:
-        return cast("Companion", self.app)
-
-    @property
     def keymap(self) -> Keymap:
         return self.companion.keymap
 
-    def action_help(self) -> None:
-        from companion.tui.screens.read import help_page
+    def show_notice(self) -> None:
+        """What is being said, or known of sound and plan, has changed."""
 
-        self.app.push_screen(help_page(self.keymap, self.place))
+    def action_help(self) -> None:
+        self.companion.open("help", self.keymap, self.place)
 
     def action_today(self) -> None:
         self.companion.open("today")

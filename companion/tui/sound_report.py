@@ -8,7 +8,7 @@ from textual.message import Message
 
 
 @dataclass
-class Heard(Message):
+class SoundReport(Message):
     """said: one report (see sound.messages), posted from the link's thread."""
 
     said: object

@@ -1,0 +1,143 @@
+"""From screen to screen: each is opened by its name, and a song gets to the stand and comes back to it as it was set."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from textual.app import App
+
+from companion.errors import CompanionError
+
+if TYPE_CHECKING:
+    from companion.chart.model import Song
+    from companion.practice.planning.plan import PlanItem
+    from companion.session.stand import Stand
+    from companion.store.listing import SongEntry
+    from companion.store.paths import Paths
+    from companion.theory.key import Key
+    from companion.tui.practice_log_access import PracticeLogAccess
+    from companion.tui.student_settings import StudentSettings
+
+# Name -> module and what makes the screen; loaded when it is first opened.
+SCREENS = {
+    "ask": ("ask", "AskScreen"),
+    "help": ("read", "help_page"),
+    "cautions": ("read", "cautions_page"),
+    "progress": ("read", "progress_page"),
+    "keyboards": ("keyboards", "KeyboardsScreen"),
+    "palette": ("palette", "Palette"),
+    "pick": ("pick", "PickScreen"),
+    "read": ("read", "ReadScreen"),
+    "songs": ("songs", "SongsScreen"),
+    "stand": ("stand", "StandScreen"),
+    "today": ("today", "TodayScreen"),
+    "writing": ("writing", "WritingScreen"),
+}
+
+
+class Navigation:
+    """stand_screen: of the song that is on the stand or was last, None before the first."""
+
+    def __init__(
+        self,
+        app: App[Any],
+        paths: Paths,
+        student: StudentSettings,
+        log: PracticeLogAccess,
+        complain: Callable[[str], None],
+    ) -> None:
+        self.stand_screen: Any = None
+        self._app, self._paths, self._student, self._log, self._complain = app, paths, student, log, complain
+
+    @property
+    def place(self) -> str:
+        """Where one is, as the table of actions names it, "" on a page to read."""
+        return getattr(self._app.screen, "place", "")
+
+    def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
+        """Lay a screen over the present one. taken: told what it was closed with."""
+        self._app.push_screen(self._make(name, *arguments, **options), taken)
+
+    @staticmethod
+    def _make(name: str, *arguments: Any, **options: Any) -> Any:
+        module, maker = SCREENS[name]
+        return getattr(importlib.import_module(f"companion.tui.screens.{module}"), maker)(*arguments, **options)
+
+    # --- songs and stand
+
+    def put(self, entry: SongEntry) -> None:
+        """Read a song and put it on the stand; what is wrong with it becomes a page to read."""
+        from companion.chart.reader import read_chart
+
+        try:
+            song = read_chart(entry.path)
+        except (CompanionError, OSError) as error:
+            self.open("read", f"{entry.id} cannot be read", str(error))
+            return
+        self.put_song(song)
+
+    def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
+        """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
+        item: of today's plan, to be played at once. key: another than the song's."""
+        try:
+            stand, faults = self._stand_of(song)
+        except CompanionError as error:
+            self.open("read", error.title, str(error))
+            return
+        if key is not None:
+            try:
+                stand = stand.with_key(key)
+            except CompanionError as error:
+                faults.append(str(error))
+        self.stand_screen = self._make("stand", stand, item=item)
+        self._app.push_screen(self.stand_screen)
+        if stand.dropped_pins:
+            places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
+            faults.append(f"Your own shell at {places} does not fit here and waits; another was chosen.")
+        if faults:
+            self._complain("\n".join(faults))
+
+    def _stand_of(self, song: Song) -> tuple[Stand, list[str]]:
+        """The stand, and what is wrong with the student's pins."""
+        from companion.session.stand import Stand
+        from companion.store.pins import load_pins
+
+        try:
+            return Stand.put(song, self._student.now, load_pins(self._paths, song.id)), []
+        except (CompanionError, OSError) as error:
+            fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
+            return Stand.put(song, self._student.now), [fault]
+
+    def start_item(self, item: PlanItem) -> None:
+        """Put the song of an item of today's plan on the stand, set as the item wants it, and play."""
+        from companion.store.library import find_song
+
+        try:
+            song = find_song(item.song_id, self._paths, self._student.now)
+        except (CompanionError, OSError) as error:
+            self._complain(str(error))
+            return
+        while self.place != "songs":
+            if self.place == "stand":
+                self.stand_screen.stop()
+            self._app.pop_screen()
+        self.put_song(song, item)
+
+    def back_to_songs(self) -> None:
+        if self.place == "stand":
+            self._app.pop_screen()
+
+    def back_to_stand(self) -> None:
+        """To the song that was on the stand last, as it was set."""
+        last = self.stand_screen
+        if last is not None and last not in self._app.screen_stack:
+            self.stand_screen = last.again()
+            self._app.push_screen(self.stand_screen)
+
+    def show_progress(self, song: Song) -> None:
+        try:
+            self.open("progress", self._log.log, song)
+        except CompanionError as error:
+            self._complain(str(error))

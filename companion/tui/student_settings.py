@@ -1,0 +1,75 @@
+"""What the student changes in the app and finds again: kept in the settings file, or for the evening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from companion.errors import CompanionError
+from companion.session.sound_settings import sound_config
+from companion.sound.messages import Configure, SetVolume
+from companion.store.settings import save_setting
+
+if TYPE_CHECKING:
+    from companion.store.paths import Paths
+    from companion.store.settings import Playing, Settings
+
+
+class StudentSettings:
+    """now: as they are at present. volumes: voice -> 0 to 1, as they are heard. complain: told why one could not be kept."""
+
+    def __init__(
+        self,
+        paths: Paths,
+        settings: Settings,
+        link: Any,
+        complain: Callable[[str], None],
+    ) -> None:
+        self.now = settings
+        self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
+        self._paths, self._link, self._complain = paths, link, complain
+
+    def keep_playing(self, playing: Playing) -> None:
+        """The next song starts with the click, bass and pattern of this one."""
+        self.now = replace(self.now, playing=playing)
+
+    def set_volume(self, voice: str, volume: float) -> None:
+        self.volumes[voice] = volume
+        self._link.send(SetVolume(voice, volume))
+
+    def save_volumes(self) -> None:
+        for voice, volume in self.volumes.items():
+            if self.now.sound.voices[voice].volume != volume:
+                self.keep(f"sound.{voice}.volume", volume)
+
+    def listen_to(self, names: tuple[str, ...]) -> None:
+        """Listen to these keyboards only, () for every one there is; kept in the settings."""
+        self._configure(midi_in=names)
+        self.keep("sound.midi_in", list(names))
+
+    def play_on(self, mode: str, midi_out: str = "") -> None:
+        """Sound there from now on: "auto", "builtin", "silent" or "midi" with a port; kept in the settings."""
+        self._configure(mode=mode, midi_out=midi_out)
+        self.keep("sound.mode", mode)
+        self.keep("sound.midi_out", midi_out)
+
+    def _configure(self, **changes: Any) -> None:
+        self.now = replace(self.now, sound=replace(self.now.sound, **changes))
+        config = getattr(self._link, "config", None) or sound_config(self.now)
+        self._link.send(Configure(replace(config, **changes)))
+
+    def keep_latency(self, latency_ms: float) -> None:
+        self.now = replace(self.now, practice=replace(self.now.practice, latency_ms=latency_ms))
+        self.keep("listening.latency_ms", latency_ms)
+
+    def keep_colours(self, name: str) -> None:
+        self.now = replace(self.now, colours=name)
+        self.keep("screen.colours", name)
+
+    def keep(self, name: str, value: Any) -> None:
+        """Write one setting, such as ("playing.bass", "walking"); what hinders it is said."""
+        try:
+            save_setting(self._paths, name, value)
+        except (CompanionError, OSError) as error:
+            self._complain(str(error))
