@@ -46,6 +46,7 @@ class Bar:
 
 
 def plan_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Plan:
+    """What happens in a bar: its beats, every note of `events` on its voice, and the bar line after it."""
     plan: list[tuple[int, Step, Any]] = [(pulse * PARTS, Step.BEAT, pulse) for pulse in range(meter.pulses)]
     for event in events:
         start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
@@ -64,6 +65,7 @@ def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
 
 
 def revoiced(plan: Plan, voices: dict[str, Voice]) -> Plan:
+    """The same plan with every note on the channel that its voice has now."""
     return tuple(
         (part, step, (voiced(payload[0], voices), payload[1]) if step is Step.ON else payload)
         for part, step, payload in plan

@@ -45,9 +45,11 @@ class FrameClock:
         self.asked_s = at_s
 
     def heard_s(self, at_s: float) -> float:
+        """When (perf_counter) what lies at `at_s` of the frames is heard."""
         return at_s + self.offset_s + self._latency_s
 
     def clock_s(self, heard_s: float) -> float:
+        """The inverse of `heard_s`."""
         return heard_s - self.offset_s - self._latency_s
 
 
@@ -82,6 +84,7 @@ class BuiltinOutput:
         return np.repeat(self.mixer.render(frames)[:, None], 2, axis=1)
 
     def blocks(self) -> Generator[np.ndarray | bytes, int, None]:
+        """Frames for the device, which sends how many it wants."""
         frames = yield b""
         while True:
             frames = yield self.block(frames)
@@ -93,12 +96,15 @@ class BuiltinOutput:
         return max(self._perf() - self._clock.offset_s, self.mixer.frame / self._rate)
 
     def heard_s(self, at_s: float) -> float:
+        """See `Output.heard_s`."""
         return self._clock.heard_s(at_s)
 
     def clock_s(self, heard_s: float) -> float:
+        """See `Output.clock_s`."""
         return self._clock.clock_s(heard_s)
 
     def send(self, sound: Sound, at_s: float) -> float:
+        """See `Output.send`."""
         frame = round(at_s * self._rate)
         key = (sound.channel, sound.note)
         if sound.what == "note_on":
@@ -108,21 +114,26 @@ class BuiltinOutput:
         return frame / self._rate
 
     def prepare(self, sounds: Iterable[Sound]) -> None:
+        """See `Output.prepare`."""
         for sound in sounds:
             self._samples(sound)
 
     def volume(self, voice: str, volume: float) -> None:
+        """See `Output.volume`."""
         self.mixer.volume(voice, volume)
 
     def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
+        """See `Output.silence`."""
         self.mixer.clear()
 
     def check(self) -> Notice | None:
+        """See `Output.check`."""
         if self.device is None or self._perf() - self._clock.asked_s < STALL_S:
             return None
         return Notice("lost", "The sound device went away: playing silently until it is back.")
 
     def close(self) -> None:
+        """See `Output.close`."""
         if self.device is not None:
             time.sleep(0.03)  # let the fade of the last note out
             with entering(system_of(getattr(self.device, "backend", ""))):

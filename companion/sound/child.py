@@ -45,10 +45,12 @@ class Child:
 
     @property
     def pid(self) -> int:
+        """Of the process, 0 before it is started."""
         return self._process.pid or 0
 
     @property
     def alive(self) -> bool:
+        """Whether the process was started and has not ended."""
         return self._process.pid is not None and self._process.is_alive()
 
     @property

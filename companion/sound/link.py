@@ -46,6 +46,7 @@ class SoundLink:
 
     @property
     def alive(self) -> bool:
+        """Whether the process was started and has not ended."""
         return not self.is_off and self._child.alive
 
     @property

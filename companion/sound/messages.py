@@ -25,6 +25,7 @@ class Voice:
 
 
 def default_voices() -> dict[str, Voice]:
+    """A new table of the voices as shipped, by part."""
     return {
         "click": Voice(channel=10, note=77, accent_note=76),  # GM percussion: low and high wood block
         "bass": Voice(channel=2, program=33),  # GM: Acoustic Bass
@@ -76,7 +77,7 @@ class Play:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    pass
+    """Silence, at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,8 @@ class SetTempo:
 
 @dataclass(frozen=True, slots=True)
 class SetVolume:
+    """A voice's volume, 0 to 1, at once."""
+
     voice: str
     volume: float  # 0 to 1, at once
 
@@ -115,7 +118,7 @@ class Ping:
 
 @dataclass(frozen=True, slots=True)
 class Quit:
-    pass
+    """End every note and leave."""
 
 
 # --- from the sound process to the app
@@ -172,6 +175,8 @@ class NoteIn:
 
 @dataclass(frozen=True, slots=True)
 class PedalIn:
+    """The sustain pedal of the student's keyboard. port: as in NoteIn."""
+
     time_s: float
     down: bool
     port: str

@@ -44,13 +44,16 @@ class Port:
 
     @property
     def is_loop_through(self) -> bool:
+        """Whether nothing sounds there, as it only carries back what is sent."""
         return any(name in self.name.lower() for name in _LOOP_THROUGH)
 
     @property
     def is_own(self) -> bool:
+        """Whether it is one of ours."""
         return self.name.lower().startswith(CLIENT_NAME)
 
     def matches(self, part: str) -> bool:
+        """Whether `part` is part of its name, in whatever letters."""
         return part.lower() in self.name.lower()
 
 
@@ -104,7 +107,7 @@ class Client:
         self._errors = errors
         self.api = api
         self._server = jack_pulse().server() if api == "jack" else 0
-        self._send = raw.send_message if hasattr(raw, "send_message") else None
+        self._send: Any = raw.send_message if hasattr(raw, "send_message") else None
 
     @property
     def is_dead(self) -> bool:
@@ -112,6 +115,7 @@ class Client:
         return self.api == "jack" and jack_pulse().server() != self._server
 
     def ports(self) -> tuple[Port, ...]:
+        """Those that the system lists now; none where it went away."""
         try:
             with entering(self.api):
                 names = self._raw.get_ports() if hasattr(self._raw, "get_ports") else list(self._raw.ports)
@@ -150,6 +154,7 @@ class Client:
             self._raw.close_port()
 
     def close(self) -> None:
+        """Let go of the port and of the system."""
         self.leave()
         with contextlib.suppress(*self._errors), entering(self.api):
             if hasattr(self._raw, "delete"):
@@ -221,9 +226,11 @@ class PortWatch:
         return found
 
     def all_ports(self) -> tuple[Port, ...]:
+        """The ports of all APIs, one after the other."""
         return tuple(port for ports in self.ports().values() for port in ports)
 
     def close(self) -> None:
+        """Let go of the port and of the system."""
         for client in self._clients.values():
             client.close()
         self._clients.clear()

@@ -75,6 +75,7 @@ class Inputs:
 
     @property
     def names(self) -> tuple[str, ...]:
+        """Of the ports that are listened to, as the system lists them."""
         return tuple(port.name for port in self._open)
 
     @property
@@ -121,6 +122,7 @@ class Inputs:
         return reports
 
     def close(self) -> None:
+        """Listen to nothing any more."""
         for client in [*(client for client, _ in self._open.values()), *self._idle]:
             client.close()
         self._open.clear()

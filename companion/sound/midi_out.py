@@ -36,43 +36,50 @@ class MidiOutput:
 
     @property
     def kind(self) -> str:
+        """See `Output`."""
         return "midi" if self._connected else "silent"
 
     def heard_s(self, at_s: float) -> float:
+        """See `Output.heard_s`."""
         return at_s
 
     def clock_s(self, heard_s: float) -> float:
+        """See `Output.clock_s`."""
         return heard_s
 
     def send(self, sound: Sound, at_s: float) -> float:
-        if self._connected:
+        """See `Output.send`."""
+        if self._connected and self._client is not None:
             self._client.send(sound.wire())
         return self.now()
 
     def prepare(self, sounds: Iterable[Sound]) -> None:
-        pass
+        """See `Output.prepare`."""
 
     def volume(self, voice: str, volume: float) -> None:
-        pass
+        """See `Output.volume`."""
 
     def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
+        """See `Output.silence`."""
         for sound in panic(sounding, channels(voices)):
             self.send(sound, self.now())
 
     def check(self) -> Notice | None:
         """RtMidi raises nothing when a port is unplugged, so its name is looked for."""
-        if self._client is not None and self._client.is_dead:
+        client = self._client
+        if client is not None and client.is_dead:
             self._give_up_client()
-        elif self._connected:
-            if any(port.name == self.port.name for port in self._client.ports()):
+        elif client is not None and self._connected:
+            if any(port.name == self.port.name for port in client.ports()):
                 return None
-            self._client.leave()
+            client.leave()
         if self._connected:
             self._connected = False
             return Notice("lost", f"The MIDI port “{self.port.name}” went away. It will sound again when it is back.")
         return Notice("back", f"The MIDI port “{self.port.name}” is back.") if self._connect() else None
 
     def close(self) -> None:
+        """See `Output.close`."""
         self._give_up_client()
         self._connected = False
 

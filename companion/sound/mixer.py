@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -46,7 +47,7 @@ class Mixer:
     def __init__(self, rate: int) -> None:
         self.rate = rate
         self.frame = 0
-        self._inbox: deque[tuple] = deque()
+        self._inbox: deque[tuple[Any, ...]] = deque()
         self._notes: list[_Note] = []
         self._volumes = dict.fromkeys(VOICE_LEVELS, 1.0)
         self._reached = dict(self._volumes)

@@ -60,6 +60,7 @@ class OutputKeeper:
         return reports
 
     def close(self) -> None:
+        """Let go of the output."""
         self._player.output.close()
         self._watch.close()
 

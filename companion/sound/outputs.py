@@ -63,18 +63,20 @@ def programs(voices: dict[str, Voice]) -> Iterable[Sound]:
 
 
 def channels(voices: dict[str, Voice]) -> tuple[int, ...]:
+    """Every MIDI channel (1 to 16) in use, in order."""
     return tuple(sorted({voice.channel for voice in voices.values()}))
 
 
 class Output(Protocol):
-    """Where sound goes. kind: "builtin", "midi" or "silent", as it is now. lead_s: how long before its time an event
+    """Where sound goes. lead_s: how long before its time an event
     must be handed over. mixes: whether it has a volume for each voice; else the player scales velocities."""
 
     lead_s: float
     mixes: bool
 
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> str:
+        """One of "builtin", "midi" and "silent", as it is now."""
 
     @property
     def now(self) -> Callable[[], float]:
@@ -101,7 +103,8 @@ class Output(Protocol):
     def check(self) -> Notice | None:
         """Look whether the port is still there, or there again. Costs up to a few ms: never shortly before an event."""
 
-    def close(self) -> None: ...
+    def close(self) -> None:
+        """Let go of the device or port. Safe to call twice."""
 
 
 class SilentOutput:
@@ -115,28 +118,32 @@ class SilentOutput:
         self.now = clock
 
     def heard_s(self, at_s: float) -> float:
+        """See `Output.heard_s`."""
         return at_s
 
     def clock_s(self, heard_s: float) -> float:
+        """See `Output.clock_s`."""
         return heard_s
 
     def send(self, sound: Sound, at_s: float) -> float:
+        """See `Output.send`."""
         return self.now()
 
     def prepare(self, sounds: Iterable[Sound]) -> None:
-        pass
+        """See `Output.prepare`."""
 
     def volume(self, voice: str, volume: float) -> None:
-        pass
+        """See `Output.volume`."""
 
     def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
-        pass
+        """See `Output.silence`."""
 
     def check(self) -> Notice | None:
+        """See `Output.check`."""
         return None
 
     def close(self) -> None:
-        pass
+        """See `Output.close`."""
 
 
 class RecordingOutput(SilentOutput):
@@ -151,11 +158,13 @@ class RecordingOutput(SilentOutput):
         self.silenced = 0
 
     def send(self, sound: Sound, at_s: float) -> float:
+        """See `Output.send`."""
         now = self.now()
         self.sent.append((at_s, now, sound))
         return now
 
     def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
+        """See `Output.silence`."""
         self.silenced += 1
         for sound in panic(sounding, channels(voices)):
             self.send(sound, self.now())

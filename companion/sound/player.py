@@ -34,6 +34,7 @@ from companion.sound.messages import (
     Voice,
 )
 from companion.sound.outputs import Output, Sound, programs
+from companion.sound.sounding import Due, Sounding
 from companion.sound.trace import Trace
 
 START_S = 0.03  # from Play to the first beat: time to work out the first bar, too short to feel
@@ -41,8 +42,6 @@ LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old not
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
 TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
-
-_Due = list[tuple[Sound, float]]  # (what, due_s) to send
 
 
 def _check_tempo(tempo_bpm: float) -> None:
@@ -69,10 +68,10 @@ class Player:
         self._volumes = {name: voice.volume for name, voice in voices.items()}
         self._arrangement: Arrangement | None = None
         self._play = Play(120.0)
-        self._heap: list[tuple] = []  # what no bar's plan holds: (part, order, number, payload)
+        self._heap: list[tuple[int, int, int, Any]] = []  # what no bar's plan holds: (part, order, number, payload)
         self._plan: Plan = ()  # of the bar that sounds
         self._done = 0  # how much of the plan is
-        self._ready: _Due = []  # worked out and not sent yet, all due at the same time
+        self._ready: Due = []  # worked out and not sent yet, all due at the same time
         self._number = itertools.count()
         self._anchor_s = 0.0
         self._anchor_part = 0
@@ -84,8 +83,7 @@ class Player:
         self._next: Bar | None = None
         self._fresh = False  # whether _next follows from all that was asked for
         self._known = False  # whether _next was worked out at all
-        self._sounding: dict[tuple[int, int], int] = {}  # (channel, note) -> number of the strike
-        self._samples: list[tuple[float, int, int, int]] = []  # (off_s, channel, note, number of the strike)
+        self._sounding = Sounding()
         self._reports: list[tuple[float, object]] = []
         self._apply_volumes()
 
@@ -125,22 +123,11 @@ class Player:
         self._heap.clear()
         self._plan, self._done = (), 0
         self._ready.clear()
-        self._samples.clear()
-        sounding = tuple(self._sounding)
-        self._sounding.clear()
-        self.output.silence(self.voices, sounding)
-        now_s = self.clock()
-        for channel, note in sounding:
-            self._log(Sound("note_off", channel, note), now_s, now_s)
+        self._silence_output()
 
     def switch(self, output: Output, voices: dict[str, Voice]) -> None:
         """Go on, in time, on another output."""
-        for channel, note in self._sounding:
-            now_s = self.clock()
-            self._log(Sound("note_off", channel, note), now_s, now_s)
-        self.output.silence(self.voices, tuple(self._sounding))
-        self._sounding.clear()
-        self._samples.clear()
+        self._silence_output()
         self._anchor_s = output.clock_s(self.output.heard_s(self._anchor_s))
         if voices is not self.voices:
             self._volumes = {name: voice.volume for name, voice in voices.items()}
@@ -155,9 +142,7 @@ class Player:
     def next_s(self) -> float:
         """When, on the output's clock, `advance` has something to do; infinite while nothing is planned."""
         due_s = self._ready[0][1] if self._ready else self._due_s(self._next_part())
-        if self._samples:
-            due_s = min(due_s, *(off_s for off_s, *_ in self._samples))
-        return due_s - self.output.lead_s
+        return min(due_s, self._sounding.sample_ends_s) - self.output.lead_s
 
     def gap_s(self) -> float:
         """Seconds until then."""
@@ -191,9 +176,11 @@ class Player:
             part, order, payload = self._take()
             due_s = self._due_s(part)
             if order == Step.ON:
-                self._strike(*payload, part, due_s)
+                sound, parts = payload
+                self._strike(sound, parts, part, due_s)
             elif order == Step.OFF:
-                self._release(*payload, due_s, self._ready)
+                channel, note, number = payload
+                self._sounding.release(channel, note, number, due_s, self._ready)
             elif order == Step.BEAT:
                 self._beat(payload, due_s)
             elif order == Step.TEMPO:
@@ -201,7 +188,7 @@ class Player:
             else:
                 self._bar_line(part, due_s)
 
-    def _send(self, due: _Due) -> None:
+    def _send(self, due: Due) -> None:
         """First all of it, then the trace: what is due together shall sound together. Empties `due`."""
         sent = [(sound, due_s, self.output.send(sound, due_s)) for sound, due_s in due]
         due.clear()
@@ -260,6 +247,8 @@ class Player:
     def _follow(self) -> Bar | None:
         """The bar after the one that sounds, None when the asked number of turns is over."""
         bar, arrangement = self._bar, self._arrangement
+        if arrangement is None:
+            return None
         place = -1 if bar is None else bar.position
         if (bar is None or bar.turn < 0) and place + 1 < len(self._count_in):
             return self._count_in[place + 1]
@@ -314,7 +303,7 @@ class Player:
         self._tempo_bpm = self._tempo_change[1]
         self._tempo_change = None
 
-    def _due_s(self, part: int) -> float:
+    def _due_s(self, part: float) -> float:
         return self._anchor_s + (part - self._anchor_part) * 60.0 / (self._tempo_bpm * PARTS)
 
     def _next_part(self) -> float:
@@ -327,11 +316,11 @@ class Player:
     def _take(self) -> tuple[int, int, Any]:
         """(part, order, payload) of what is due next, now no longer planned."""
         if self._done < len(self._plan):
-            offset, order, payload = self._plan[self._done]
+            offset, step, payload = self._plan[self._done]
             part = self._bar_part + offset
-            if not self._heap or (part, order) <= self._heap[0][:2]:
+            if not self._heap or (part, step) <= self._heap[0][:2]:
                 self._done += 1
-                return part, order, payload
+                return part, step, payload
         part, order, _, payload = heapq.heappop(self._heap)
         return part, order, payload
 
@@ -340,37 +329,32 @@ class Player:
         if late_s > SLIP_S:
             self._anchor_s += late_s
 
-    def _push(self, part: int, order: int, payload: object) -> int:
-        number = next(self._number)
-        heapq.heappush(self._heap, (part, order, number, payload))
-        return number
+    def _push(self, part: int, order: int, payload: object) -> None:
+        heapq.heappush(self._heap, (part, order, next(self._number), payload))
 
     # --- notes
 
     def _strike(self, sound: Sound, parts: int, part: int, due_s: float) -> None:
         late_s = self.output.now() + self.output.lead_s - due_s
-        if late_s <= LATE_S and (number := self._on(sound, due_s, self._ready)) is not None:
-            self._push(part + parts, Step.OFF, (sound.channel, sound.note, number))
+        if late_s <= LATE_S and (heard := self._at_volume(sound)) is not None:
+            number = self._sounding.strike(heard, due_s, self._ready)
+            self._push(part + parts, Step.OFF, (heard.channel, heard.note, number))
 
-    def _on(self, sound: Sound, due_s: float, into: _Due) -> int | None:
-        """Start a note; returns the number of the strike, None when its volume is nought. into: what is sent next."""
+    def _at_volume(self, sound: Sound) -> Sound | None:
+        """As loud as its voice is to be, None where that is silent."""
         volume = self._volumes[sound.voice]
         if volume <= 0.0:
             return None
-        if volume < 1.0 and not self.output.mixes:
-            sound = replace(sound, value=max(1, round(sound.value * volume)))
-        key = (sound.channel, sound.note)
-        if key in self._sounding:  # struck again before its end: the earlier note ends here
-            self._release(*key, self._sounding[key], due_s, into)
-        number = next(self._number)
-        self._sounding[key] = number  # known before it is sent, so that nothing can leave it hanging
-        into.append((sound, due_s))
-        return number
+        return (
+            sound if volume >= 1.0 or self.output.mixes else replace(sound, value=max(1, round(sound.value * volume)))
+        )
 
-    def _release(self, channel: int, note: int, number: int, due_s: float, into: _Due) -> None:
-        if self._sounding.get((channel, note)) == number:
-            into.append((Sound("note_off", channel, note), due_s))
-            del self._sounding[channel, note]
+    def _silence_output(self) -> None:
+        sounding = self._sounding.clear()
+        self.output.silence(self.voices, sounding)
+        now_s = self.clock()
+        for channel, note in sounding:
+            self._log(Sound("note_off", channel, note), now_s, now_s)
 
     def _log(self, sound: Sound, due_s: float, sent_s: float) -> None:
         if self.trace is not None:
@@ -378,20 +362,16 @@ class Player:
 
     def _sample(self, notes: tuple[int, ...], seconds: float) -> None:
         now_s = self.output.now()
-        due: _Due = []
+        due: Due = []
         for note in notes:
             sound = Sound("note_on", self.voices["left"].channel, note, SAMPLE_VELOCITY, "left")
-            number = self._on(sound, now_s, due)
-            if number is not None:
-                self._samples.append((now_s + seconds, sound.channel, note, number))
+            if (heard := self._at_volume(sound)) is not None:
+                self._sounding.sample(heard, now_s, seconds, due)
         self._send(due)
 
     def _end_samples(self, horizon_s: float) -> None:
-        due: _Due = []
-        for sample in [sample for sample in self._samples if sample[0] <= horizon_s]:
-            self._samples.remove(sample)
-            off_s, channel, note, number = sample
-            self._release(channel, note, number, off_s, due)
+        due: Due = []
+        self._sounding.end_samples(horizon_s, due)
         self._send(due)
 
     def _send_programs(self) -> None:
@@ -406,7 +386,8 @@ class Player:
 
     def _beat(self, pulse: int, due_s: float) -> None:
         heard_s = self.output.heard_s(due_s)
-        bar = self._bar
+        if (bar := self._bar) is None:
+            return
         report = BeatReport(heard_s, bar.turn, bar.position, bar.index, pulse, bar.meter.pulses, self._tempo_bpm)
         self._report(heard_s, report)
 

@@ -7,6 +7,7 @@ import os
 import platform
 import struct
 import sys
+from typing import Any
 
 REALTIME_PRIORITY = 40  # of SCHED_FIFO's 1 to 99: above every ordinary program, below an audio server
 _SLICE_NS = 100_000  # the shortest Linux takes
@@ -37,9 +38,10 @@ def _ask_windows(realtime: bool) -> None:
     import ctypes
 
     with contextlib.suppress(OSError, AttributeError):
-        ctypes.windll.winmm.timeBeginPeriod(_TIMER_MS)
+        windll: Any = ctypes.windll  # type: ignore[attr-defined,unused-ignore]  # on Windows only
+        windll.winmm.timeBeginPeriod(_TIMER_MS)
         if realtime:
-            kernel = ctypes.windll.kernel32
+            kernel = windll.kernel32
             kernel.GetCurrentProcess.restype = ctypes.c_void_p  # a handle; as a C int, ctypes' default, it would be cut
             kernel.SetPriorityClass(ctypes.c_void_p(kernel.GetCurrentProcess()), _HIGH_PRIORITY_CLASS)
 

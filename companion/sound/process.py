@@ -94,6 +94,7 @@ class SoundProcess:
         self._outputs = OutputKeeper(self._player, priority.ask(config.realtime))
 
     def run(self) -> None:
+        """Until told to quit, or the app is gone."""
         # The audio device's thread may have to wait this long, each time, for one that works out a bar.
         sys.setswitchinterval(0.0001)
         gc.collect()

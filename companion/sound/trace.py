@@ -18,6 +18,7 @@ class Trace:
         self._rows: list[tuple[str, int, int, float, float]] = []
 
     def add(self, what: str, channel: int, note: int, due_s: float, sent_s: float) -> None:
+        """One row, kept until `flush`."""
         self._rows.append((what, channel, note, due_s, sent_s))
 
     def __len__(self) -> int:
@@ -25,6 +26,7 @@ class Trace:
         return len(self._rows)
 
     def flush(self) -> None:
+        """Write what waits."""
         rows, self._rows = self._rows, []
         self._file.writelines(
             f"{what},{channel},{note},{due:.6f},{sent:.6f}\n" for what, channel, note, due, sent in rows
@@ -32,6 +34,7 @@ class Trace:
         self._file.flush()
 
     def close(self) -> None:
+        """Write what waits and close the file. Safe to call twice."""
         if not self._file.closed:
             self.flush()
             self._file.close()

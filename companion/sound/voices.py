@@ -42,7 +42,8 @@ _FADE_SECONDS = 0.05  # at the end of a note's array, so that it never ends in a
 
 
 def frequency_hz(note: int) -> float:
-    return A4_HZ * 2.0 ** ((note - A4_MIDI) / 12)
+    """Of a MIDI note in equal temperament."""
+    return float(A4_HZ * 2.0 ** ((note - A4_MIDI) / 12))
 
 
 @lru_cache(maxsize=256)
@@ -92,7 +93,11 @@ def _bass(pitch_hz: float, rate: int) -> np.ndarray:
     numbers = np.arange(1, _BASS_PARTIALS + 1)
     levels = np.abs(np.sin(np.pi * numbers / 5)) / numbers
     lives_s = 1.1 / (1 + 0.28 * (numbers - 1))
-    partials = [(k, level, life_s) for k, level, life_s in zip(numbers, levels, lives_s) if level > 1e-6]
+    partials = [
+        (k, level, life_s)
+        for k, level, life_s in zip(numbers.tolist(), levels.tolist(), lives_s.tolist())
+        if level > 1e-6
+    ]
     tone = _attack(_additive(pitch_hz, partials, frames, rate), 0.003, rate)
     pluck = _tap(0.03, 0.004, rate)
     tone[: len(pluck)] += 0.12 * np.abs(tone).max() * pluck

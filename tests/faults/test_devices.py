@@ -302,7 +302,7 @@ def test_a_sound_device_is_pulled_out_and_put_back(settings, log, monkeypatch):
         for _ in range(20):
             if link.process._player.playing:
                 link.turn()
-        assert link.process._player._sounding == {} and not link.process._player.playing
+        assert not link.process._player._sounding and not link.process._player.playing
     finally:
         link.process._player.output.close()
         gc.unfreeze()
