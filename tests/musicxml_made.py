@@ -105,8 +105,13 @@ def read(xml: str, name: str = "made"):
     from companion.importing.compose import compose
     from companion.importing.guard import scan
     from companion.importing.musicxml import read_musicxml
+    from companion.importing.timewise import to_partwise
 
-    sheet = read_musicxml(xml, scan(xml))
+    scanned = scan(xml)
+    if scanned.is_timewise:
+        xml = to_partwise(xml)
+        scanned = scan(xml)
+    sheet = read_musicxml(xml, scanned)
     song = compose(sheet, name)
     return parse_chart(write_chart(song), id=song.id), list(sheet.remarks)
 

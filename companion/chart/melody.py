@@ -6,7 +6,7 @@
     sign   = "^" sharp, "^^", "_" flat, "__", "=" natural; it holds to the bar's end, in every octave
     letter = C to B from middle C upwards, c to b an octave higher; "'" an octave up, "," an octave down
     length = 2, 3/2, /2, / (a half), // (a quarter): times the eighth note, or what "[L:1/4]" set before it
-    "-"    = a tie: the next note is the same one, held on
+    "-"    = a tie: the next note is the same one, held on; behind the last note it leads into the next section
     rest   = "z" length?, or "x", a rest that is not printed
     broken = ">" between two notes: the first dotted, the second halved; "<" the other way; ">>" and ">>>" more so
     tuplet = "(3" before three notes in the time of two; (2 (4 (6 (8 as in the standard's table; "(p:q:r" puts p notes
@@ -25,7 +25,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -69,11 +69,13 @@ _EXPECTED = "expected notes C to B and c to b, rests z, lengths such as 2 or 3/2
 @dataclass(frozen=True, slots=True)
 class MelodyNote:
     """start_tick: from the first beat of the section's first bar, negative in the pickup. ticks: how long it lasts,
-    ties included. pitch: None for a rest."""
+    ties included. pitch: None for a rest. is_tied: of a section's last note, held on into what is played next where that begins
+    with the same pitch."""
 
     start_tick: int
     ticks: int
     pitch: Pitch | None
+    is_tied: bool = False
 
 
 @dataclass(slots=True)
@@ -138,10 +140,13 @@ def chorus_melody(song: Song) -> tuple[MelodyNote, ...]:
         for note in own:
             start = max(-pickup_ticks, note.start_tick)
             ticks = note.start_tick + note.ticks - start
-            if ticks > 0:
-                notes.append(MelodyNote(at + start, ticks, note.pitch))
+            last = notes[-1] if notes else None
+            if last and last.is_tied and last.pitch == note.pitch and last.start_tick + last.ticks == at + start:
+                notes[-1] = replace(last, ticks=last.ticks + ticks, is_tied=note.is_tied)
+            elif ticks > 0:
+                notes.append(replace(note, start_tick=at + start, ticks=ticks))
         at += len(section.bars) * section.meter.bar_ticks
-    return tuple(notes)
+    return tuple(replace(note, is_tied=False) for note in notes)
 
 
 def _until(notes: list[MelodyNote], end_tick: int) -> list[MelodyNote]:
@@ -203,8 +208,6 @@ def scan_melody(
         if count > MOST_BARS:
             faults.append((line, 0, f"the melody has more than {MOST_BARS} bars; expected those of its section"))
             break
-    if reader.tied and not faults:
-        faults.append((line, count, f"the tie behind {reader.tied} leads to no note; expected the same note again"))
     if bar_count is not None and count != bar_count and count <= MOST_BARS:
         faults.append((line, 0, f"the melody has {counted(count, 'bar')}; expected the {bar_count} of its section"))
     return bars, faults
@@ -213,6 +216,7 @@ def scan_melody(
 def _joined(bars: list[WrittenBar]) -> Iterator[MelodyNote]:
     """The notes with tied ones joined to one."""
     held: tuple[int, int] | None = None  # start and ticks so far
+    pitch: Pitch | None = None
     for bar in bars:
         at = bar.start_tick
         for written in bar.notes:
@@ -223,21 +227,29 @@ def _joined(bars: list[WrittenBar]) -> Iterator[MelodyNote]:
             else:
                 held = None
                 yield MelodyNote(start, so_far + ticks, written.pitch)
+            pitch = written.pitch
             at += ticks
+    if held:
+        yield MelodyNote(*held, pitch, True)
 
 
 class BarReader:
     """Reads one bar after the other; the unit of length and an open tie pass from bar to bar."""
 
-    def __init__(self, meter: Meter, key: Key) -> None:
+    def __init__(self, meter: Meter, key: Key, forgives_ties: bool = False) -> None:
+        """forgives_ties: a tie that leads to no note of its pitch is dropped, in text from elsewhere, instead of raised."""
         self.meter = meter
         self.key = key
+        self.forgives_ties = forgives_ties
+        self.key_signs: dict[str, int] = {}  # letter -> alteration, where a signature differs from its key's
         self.unit_ticks = UNIT_TICKS
         self.tied: Pitch | None = None  # the note whose tie waits for its end
 
     def end_tie(self) -> None:
         if self.tied is not None:
             tied, self.tied = self.tied, None
+            if self.forgives_ties:
+                return
             raise MelodyFault(f"the tie behind {tied} leads to a rest; expected the same note again")
 
     def read(self, cell: str, offset: int, wanted_ticks: int, is_pickup: bool) -> list[Written]:
@@ -297,7 +309,7 @@ class BarReader:
         octave = 4 + match["letter"].islower() + match["octave"].count("'") - match["octave"].count(",")
         if match["sign"]:
             signs[letter] = SIGNS[match["sign"]]
-        alter = signs.get(letter, self.key.signature(letter))
+        alter = signs.get(letter, self.key_signs.get(letter, self.key.signature(letter)))
         tied, self.tied = self.tied, None
         # A note held over the barline keeps its accidental without a new sign (common practice).
         if tied and letter not in signs and (tied.tone.letter, tied.octave) == (letter, octave):
@@ -305,7 +317,7 @@ class BarReader:
         pitch = Pitch(Tone(letter, alter), octave)
         if not 0 <= pitch.midi <= 127:
             raise MelodyFault(f"{quoted(match['pitch'])} lies beyond every keyboard; expected fewer ' or ,")
-        if tied and tied != pitch:
+        if tied and tied != pitch and not self.forgives_ties:
             raise MelodyFault(f"the tie behind {tied} leads to {pitch}; expected the same note again")
         self.tied = pitch if match["tie"] else None
         ticks = _ticks(match["length"], self.unit_ticks)

@@ -53,7 +53,11 @@ def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> 
             span = spans[at]
             end = span.start_tick + span.ticks
             pieces.append(
-                (min(end, right) - max(span.start_tick, left), span.pitch, span.pitch is not None and end > right)
+                (
+                    min(end, right) - max(span.start_tick, left),
+                    span.pitch,
+                    span.pitch is not None and (end > right or span.is_tied),
+                )
             )
             if end > right:
                 break
@@ -70,7 +74,7 @@ def _filled(notes: list[MelodyNote], start: int, end: int) -> Iterator[MelodyNot
             begin = max(note.start_tick, at)
             if begin > at:
                 yield MelodyNote(at, begin - at, None)
-            yield MelodyNote(begin, ticks, note.pitch)
+            yield MelodyNote(begin, ticks, note.pitch, note.is_tied and begin + ticks == end)
             at = begin + ticks
     if at < end:
         yield MelodyNote(at, end - at, None)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import groupby
 
 from companion.base.text import quoted
 from companion.chart.melody import BarReader, MelodyFault
@@ -18,22 +19,27 @@ from companion.errors import ChordError, SheetError
 from companion.importing.abc_fields import (
     INFORMATION,
     key_of,
+    key_signs_of,
     meter_of,
     parts_of,
     quarter_bpm_of,
     unit_ticks_of,
     usual_unit_ticks,
 )
+from companion.importing.guess import chord_typed, chord_with_bass
 from companion.importing.score import Sheet, SheetBar, SheetNote
 from companion.importing.signs import steering_of
+from companion.importing.tune_book import find_tune, tunes_of
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import LETTERS, Tone
-from companion.theory.symbols import is_no_chord, parse_chord
+from companion.theory.symbols import is_no_chord
 
 _MOST_BARS = 2000
 _MOST_SIGNS = 250_000  # of one tune; a long one has 5000
 _MOST_ODD_CHORDS = 200
+_MOST_ENDING = 64  # bars of two endings that are looked back upon
+_MOST_NAMED = 20  # tunes in a remark
 _NUMBERS = re.compile(r"\d[\d,-]*")
 _LENGTH = r"(?:\d{1,4}(?:/\d{0,4})?|/\d{1,4}|/{1,4})?"
 _NOTE = rf"(?:\^\^?|__?|=)?[A-Ga-g][',]*{_LENGTH}"
@@ -50,6 +56,7 @@ _TOKEN = re.compile(
     rf"|(?P<bars>[ZX]\d{{0,3}})"
     rf"|(?P<tuplet>\((?:[2-9]|1\d)(?::\d{{0,2}}){{0,2}})"
     rf"|(?P<broken>>{{1,3}}|<{{1,3}})"
+    rf"|(?P<tie>-)"
     rf"|(?P<slur>[()])"
     rf"|(?P<ornament>[.~HLMOPSTuvJR])"
     rf"|(?P<spacer>y\d*)"
@@ -64,20 +71,20 @@ _STEERING = {
 }  # fmt: skip
 
 
-def read_abc(text: str) -> Sheet:
-    """The first tune in an ABC text. Raises SheetError where there is none."""
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    starts = [number for number, line in enumerate(lines) if re.match(r"X:\s*\d*", line)]
-    if not starts and not any(line.startswith("K:") for line in lines):
-        raise SheetError("the file has neither X: nor K:; expected a tune in ABC notation")
-    start = starts[0] if starts else 0
+def read_abc(text: str, wanted: str = "") -> Sheet:
+    """A tune of an ABC text: the one of that number or title, the first for "". Raises SheetError where there is none."""
+    tunes = tunes_of(text)
+    tune = find_tune(tunes, wanted)
     reader = _Reader()
-    end = starts[1] if len(starts) > 1 else len(lines)
-    if len(starts) > 1:
-        reader.sheet.remark("", f"the file holds {len(starts)} tunes; only the first one is read")
-    if sum(map(len, lines[start:end])) > _MOST_SIGNS:
+    if len(tunes) > 1 and not wanted.strip():
+        others = ", ".join(other.words for other in tunes[:_MOST_NAMED]) + (", ..." if len(tunes) > _MOST_NAMED else "")
+        reader.sheet.remark(
+            "",
+            f"the file holds {len(tunes)} tunes; only the first one is read; another by its number or title: {others}",
+        )
+    if sum(map(len, tune.lines)) > _MOST_SIGNS:
         raise SheetError(f"the tune has more than {_MOST_SIGNS} signs; expected the lead sheet of one tune")
-    for line in lines[start:end]:
+    for line in tune.lines:
         if not line.strip() and reader.in_body:
             break  # a blank line ends a tune
         reader.line(line)
@@ -94,7 +101,7 @@ class _Reader:
         self.has_meter = False
         self.unit_ticks = 0  # 0: not given yet
         self.fifths, self.mode = 0, ""
-        self.notes = BarReader(self.meter, Key(Tone("C")))
+        self.notes = BarReader(self.meter, Key(Tone("C")), forgives_ties=True)
         self.voice = self.first_voice = ""
         self.endings: frozenset[int] = frozenset()
         self.starts_repeat = False
@@ -105,6 +112,7 @@ class _Reader:
     def _new_bar(self) -> None:
         self.words: list[str] = []  # the notes of the bar, cleaned
         self.symbols: list[tuple[int, str | None]] = []  # before which note a chord stands
+        self.typed: list[tuple[int, str]] = []  # the same of words above the staff that are chords
         self.count = 0  # of notes so far
         self.steering: list[str] = []
 
@@ -152,6 +160,8 @@ class _Reader:
             self._voice(value)
         elif name in "wW":
             self.sheet.remark("", "the words of the song are left out: a chart has no place for them")
+        elif name == "R":
+            self.sheet.dance = value
         elif name not in INFORMATION and name != "+":
             raise ValueError(value)
 
@@ -163,8 +173,7 @@ class _Reader:
             where = self.number if was_in_body else ""
             self.sheet.remark(where, f"the {self.mode} mode is read by its key signature alone")
             self.mode = "major" if self.mode in ("mixolydian", "lydian") else "minor"
-        if re.search(r"[\^_=][A-Ga-g]\b|exp", value.partition("clef")[0]) and not value.startswith("clef"):
-            self.sheet.remark("", f"the accidentals of its own in {quoted('K:' + value)} are left out")
+        self.notes.key_signs = key_signs_of(value)
 
     def _voice(self, value: str) -> None:
         name = value.split()[0] if value.split() else ""
@@ -214,6 +223,8 @@ class _Reader:
             self.count += 1
         elif match["bars"]:
             self._rests(int(match["bars"][1:] or 1))
+        elif match["tie"] and self.words and self.words[-1][-1] not in "-<>":
+            self.words[-1] += "-"  # behind a blank
         elif match["tuplet"] or match["broken"]:
             self.words.append(match["tuplet"] or match["broken"])
         elif match["grace"] is not None:
@@ -232,12 +243,17 @@ class _Reader:
         elif is_no_chord(words):
             self.symbols.append((self.count, None))
         elif is_annotation or not words:
-            if words:
+            if symbol := chord_typed(words):
+                self.typed.append((self.count, symbol))
+            elif words:
                 self.sheet.remark(self.number, f"the words {quoted(words)} are left out")
         else:
             first, *others = re.split(r"[;\n]", words.strip("()"))
             try:
-                self.symbols.append((self.count, parse_chord(first).symbol))
+                symbol, said = chord_with_bass(first)
+                self.symbols.append((self.count, symbol))
+                if said:
+                    self.sheet.remark(self.number, said)
                 if others:
                     self.sheet.remark(self.number, f"of {quoted(words)} only the first chord is taken")
             except ChordError as error:
@@ -285,18 +301,30 @@ class _Reader:
             before, after = ":" * (len(sign) - 1), ":"
         self._close()
         if before and self.sheet.bars:
-            self.sheet.bars[-1].times = len(before) + 1
+            self._end_repeat(len(before) + 1)
+        if len(body) > 1 and self.sheet.bars:
+            self.sheet.bars[-1].ends_section = True
         if before or after or len(body) > 1:
             self.endings = frozenset()
         if after:
             self.starts_repeat = True
+
+    def _end_repeat(self, times: int) -> None:
+        """A repeat ends here. Behind a last ending that nothing closed, what is longer than the ending before is a strain of
+        its own, which is repeated (common practice)."""
+        bars = self.sheet.bars
+        bars[-1].times = times
+        runs = [(endings, list(run)) for endings, run in groupby(bars[-_MOST_ENDING:], key=lambda bar: bar.endings)]
+        if len(runs) > 1 and runs[-1][0] and runs[-2][0]:
+            for bar in runs[-1][1][len(runs[-2][1]) :]:
+                bar.endings = frozenset()
 
     def _close(self, is_rest: bool = False) -> None:
         """End the bar, where it holds anything."""
         if not self.words and not self.symbols:
             for words in self.steering:  # a sign behind the last note belongs to the bar before
                 if self.sheet.bars and (found := steering_of(words)):
-                    found.apply(self.sheet.bars[-1])
+                    self.sheet.bars[-1].steering.add(found)
             self.steering = []
             return
         if len(self.sheet.bars) >= _MOST_BARS:
@@ -312,7 +340,7 @@ class _Reader:
             self._fill(bar)
         for words in self.steering:
             if found := steering_of(words):
-                found.apply(bar)
+                bar.steering.add(found)
         self.sheet.bars.append(bar)
         self._new_bar()
 
@@ -336,6 +364,7 @@ class _Reader:
             step = bar.full_length / max(1, self.count)
             onsets = [step * number for number in range(self.count + 1)]
         bar.chords = [(onsets[min(count, len(onsets) - 1)], symbol) for count, symbol in self.symbols]
+        self.sheet.typed += [(bar, onsets[min(count, len(onsets) - 1)], symbol) for count, symbol in self.typed]
 
     def finish(self) -> Sheet:
         self._close()

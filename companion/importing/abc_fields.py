@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from companion.chart.melody import SIGNS
+from companion.importing.score import key_of_signature
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
-from companion.theory.pitch import Tone
+from companion.theory.pitch import LETTERS, Tone
 
 # Fields that tell of the tune and not of its notes (ABC 2.1, 3.1): nothing of them belongs into a chart.
 INFORMATION = frozenset("ABCDFGHNORSZXIr")
@@ -22,6 +24,7 @@ _MODES = {
     "aeo": (-3, "minor"), "mix": (-1, "mixolydian"), "dor": (-2, "dorian"), "phr": (-4, "phrygian"),
     "lyd": (1, "lydian"), "loc": (-5, "locrian"),
 }  # fmt: skip
+_KEY_SIGN = re.compile(r"(?<![\^_=])(\^\^?|__?|=)([A-Ga-g])(?![A-Za-z])")
 _KEY = re.compile(r"([A-G][#b]?)\s*([A-Za-z]*)")
 
 
@@ -65,7 +68,7 @@ def quarter_bpm_of(text: str) -> float:
 def key_of(text: str) -> tuple[Key, int, str]:
     """The key that rules the notes, its sharps (flats are negative), and "major", "minor" or another mode's name."""
     words = text.strip()
-    if words.lower() in ("", "none"):
+    if words.lower() in ("", "none") or words[:2] in ("HP", "Hp") or words.startswith("exp"):
         return Key(Tone("C")), 0, ""
     match = _KEY.match(words)
     if match is None:
@@ -85,12 +88,17 @@ def key_of(text: str) -> tuple[Key, int, str]:
     if abs(fifths) > 7:
         raise ValueError(text)
     # Any key with the same signature rules the notes alike.
-    return _major(fifths), fifths, name
+    return key_of_signature(fifths), fifths, name
 
 
-def _major(fifths: int) -> Key:
-    step = "FCGDAEB"[(fifths + 1) % 7]
-    return Key(Tone(step, (fifths + 1) // 7))
+def key_signs_of(text: str) -> dict[str, int]:
+    """Letter -> alteration of the accidentals that a K: field gives beside its key; with "exp" they are all there are (ABC 2.1,
+    3.1.14). The pipes' HP has no signature, and Hp F and C sharp, G natural."""
+    words = text.strip()
+    if words[:2] in ("HP", "Hp"):
+        return {letter: int(words[1] == "p" and letter in "FC") for letter in LETTERS}
+    found = {match[2].upper(): SIGNS[match[1]] for match in _KEY_SIGN.finditer(words.partition("clef")[0])}
+    return (dict.fromkeys(LETTERS, 0) if re.search(r"\bexp\b", words) else {}) | found
 
 
 def parts_of(text: str) -> tuple[str, ...]:

@@ -48,6 +48,11 @@ def _answer(data: bytes, name: str) -> dict[str, object]:
     try:
         xml = xml_of(data)
         scanned = scan(xml)
+        if scanned.is_timewise:
+            from companion.importing.timewise import to_partwise
+
+            xml = to_partwise(xml)
+            scanned = scan(xml)
         try:
             import music21  # noqa: F401
         except ModuleNotFoundError:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
 
+from companion.base.ids import song_id
 from companion.base.text import plain, quoted
 from companion.chart.bars import MOST_CHORDS, counted, is_countable
 from companion.chart.fields import LONGEST_NAME, LONGEST_TITLE
@@ -14,28 +14,26 @@ from companion.chart.melody import MelodyNote
 from companion.chart.melody_text import write_melody
 from companion.chart.model import Bar, PlacedChord, Section, Song
 from companion.chart.pins import SECTION_NAME
-from companion.chart.transpose import transpose
 from companion.chart.values import DEFAULT_TEMPO_BPM, FASTEST_BPM, SLOWEST_BPM
 from companion.errors import SheetError
+from companion.importing.form import Group, Stretch, beats_of, chart_bars, form_of
+from companion.importing.guess import feel_of, take_typed_chords
 from companion.importing.order import playing_order
-from companion.importing.score import Sheet, SheetBar
+from companion.importing.score import Sheet, SheetBar, SheetChord, key_of_signature
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
-from companion.theory.pitch import Pitch, Tone
+from companion.theory.pitch import Pitch
 from companion.theory.symbols import parse_chord
 
-# Keys by their signature, from seven flats to seven sharps (circle of fifths).
-_MAJOR = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
-_MINOR = ("Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#")
+_Note = tuple[int, int, Pitch | None, bool]  # start and length in ticks, pitch, held on
 
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A bar of the chart: one bar of the sheet, or two that a repeat sign cuts in the middle. at: their numbers from 0."""
+    """One bar of the chart. notes: start and length in ticks, pitch, held on."""
 
-    at: tuple[int, ...]
     bar: Bar
-    notes: tuple[tuple[int, int, Pitch | None, bool], ...]  # start and length in ticks, pitch, held on
+    notes: tuple[_Note, ...]
     meter: Meter
     key: Key
 
@@ -52,45 +50,38 @@ class _Composer:
         self.sheet = sheet
         self.name = name
         self.bars = sheet.bars
+        take_typed_chords(sheet)
         self.keys = self._keys()
         self.carried = self._carried()
-        self.pickup = self._pickup()
-        self.pieces: dict[tuple[int, ...], _Piece] = {}
+        order = playing_order(sheet)
+        self.chart = chart_bars(sheet, order)
+        self.pieces = {group: self._piece(group) for group in dict.fromkeys(self.chart.groups)}
+        self.stretches, self.played = form_of(sheet, self.chart, self._turns)
+        self._remark_unplayed(order)
 
     def song(self) -> Song:
         sheet = self.sheet
-        groups = self._groups(playing_order(sheet))
-        for group in groups:
-            self.pieces.setdefault(group, self._piece(group))
-        stretches, form = self._sections(groups)
-        self._remark_unplayed(groups)
-        same = self._same_sections(stretches)
-        form = [same[name] for name in form]
-        sections = {
-            name: self._section(name, groups, name == form[0])
-            for name, groups in stretches.items()
-            if same[name] == name
-        }
+        names, sections = self._sections()
+        form = tuple(names[number] for number in self.played)
         first = sections[form[0]]
+        opening = self.stretches[self.played[0]]
+        pickup = Fraction(0)
+        if opening.pickup is not None:
+            pickup = beats_of(self.bars[opening.pickup], self.bars[opening.groups[0][0]])
+        if form.count(form[0]) == 1:
+            sections[form[0]] = replace(first, pickup=Fraction(0))  # the song's own says the same
         title = self._title()
-        song = Song(
-            id=re.sub(r"[^a-z0-9]+", "-", title.lower().replace("'", "")).strip("-") or "imported",
+        return Song(
+            id=song_id(title),
             title=title,
             key=first.key,
             meter=first.meter,
             tempo_bpm=self._tempo(first.meter),
-            feel=sheet.feel or "swing",
-            form=tuple(form),
+            feel=feel_of(sheet, first.meter),
+            form=form,
             sections=sections,
-            pickup=self.pickup * first.meter.unit / 4,
+            pickup=pickup,
         )
-        if sheet.semitones % 12:
-            sounding = Key.usual(song.key.tonic.pc + sheet.semitones, song.key.mode)
-            sheet.remark(
-                "", f"the part is for a transposing instrument; moved from {song.key} to {sounding}, as it sounds"
-            )
-            song = transpose(song, sounding)
-        return song
 
     # --- what every bar has
 
@@ -105,93 +96,48 @@ class _Composer:
             fifths = max(-7, min(7, bar.fifths))
             if fifths != bar.fifths:
                 self.sheet.remark(bar.number, f"a signature of {abs(bar.fifths)} signs has no key; seven are taken")
-            minor = Key(Tone.parse(_MINOR[fifths + 7]), "minor")
+            minor = key_of_signature(fifths, "minor")
             is_minor = bar.mode == "minor" or (
                 not bar.mode and last is not None and last.root == minor.tonic and "b3" in last.degrees
             )
-            keys.append(minor if is_minor else Key(Tone.parse(_MAJOR[fifths + 7])))
+            keys.append(minor if is_minor else key_of_signature(fifths))
         return keys
 
     def _carried(self) -> list[str | None]:
         """The chord that still sounds where each bar begins, as one reads on."""
-        carried, last = [], None
+        carried: list[str | None] = []
+        last: str | None = None
         for bar in self.bars:
             carried.append(last)
             for _, symbol in sorted(bar.chords, key=lambda chord: chord[0]):
                 last = symbol
         return carried
 
-    def _pickup(self) -> Fraction:
-        """Quarters of the pickup: a first bar that holds less than its meter, with more bars behind it."""
-        first = self.bars[0]
-        if len(self.bars) < 2 or not 0 < first.length < first.full_length:
-            return Fraction(0)
-        if not is_countable(first.length * first.meter.unit / 4, first.meter):
-            return Fraction(0)
-        if any(symbol for _, symbol in first.chords):
-            self.sheet.remark(
-                first.number, "the chords of the pickup are left out: the left hand enters on the first beat"
-            )
-        return first.length
-
     # --- bars of the chart
 
-    def _groups(self, order: list[int]) -> list[tuple[int, ...]]:
-        """The bars of the chart in playing order, each as the numbers of the sheet's bars in it."""
-        if self.pickup and order and order[0] == 0:
-            order = order[1:]
-            again = [
-                at for at in range(1, len(order)) if order[at] == 0 and not self._is_short(self.bars[order[at - 1]])
-            ]
-            if again:
-                self.sheet.remark(self.bars[0].number, "the pickup comes again behind a whole bar; left out there")
-                order = [bar for at, bar in enumerate(order) if at not in again]
-        groups: list[tuple[int, ...]] = []
-        at = 0
-        while at < len(order):
-            here = self.bars[order[at]]
-            after = self.bars[order[at + 1]] if at + 1 < len(order) else None
-            joins = (
-                after is not None
-                and self._is_short(here)
-                and self._is_short(after)
-                and here.meter == after.meter
-                and here.length + after.length == here.full_length
-            )
-            groups.append((order[at], order[at + 1]) if joins else (order[at],))
-            at += 2 if joins else 1
-        if not groups:
-            raise SheetError("the file has nothing but a pickup; expected a lead sheet")
-        return groups
-
-    @staticmethod
-    def _is_short(bar: SheetBar) -> bool:
-        return 0 < bar.length < bar.full_length
-
-    def _piece(self, group: tuple[int, ...]) -> _Piece:
+    def _piece(self, group: Group) -> _Piece:
         first = self.bars[group[0]]
         meter = self._meter_of(group)
-        chords: list[tuple[Fraction, str | None]] = []
-        notes: list[tuple[int, int, Pitch | None, bool]] = []
+        chords: list[SheetChord] = []
+        notes: list[_Note] = []
         start = Fraction(0)
         for at in group:
             bar = self.bars[at]
             chords += [(start + offset, symbol) for offset, symbol in bar.chords]
-            for note in bar.notes:
-                begin, length = (start + note.offset) * TICKS_PER_QUARTER, note.length * TICKS_PER_QUARTER
-                notes.append((int(begin), int(length), note.pitch, note.is_tied))
+            notes += _ticked(bar, start)
             start += bar.length
         placed = self._placed(chords, meter, first.number, self.carried[group[0]])
-        return _Piece(group, Bar(placed), tuple(notes), meter, self.keys[group[0]])
+        return _Piece(Bar(placed), tuple(notes), meter, self.keys[group[0]])
 
-    def _meter_of(self, group: tuple[int, ...]) -> Meter:
+    def _meter_of(self, group: Group) -> Meter:
         """The meter of a bar; one that holds more or less than it should gets the meter that it really has."""
         bar = self.bars[group[0]]
         if len(group) > 1 or bar.length in (0, bar.full_length):
             return bar.meter
         is_last = group[0] == len(self.bars) - 1
-        if is_last and bar.length < bar.full_length:
-            if self.pickup + bar.length != bar.full_length:
+        if group[0] in self.chart.filled or (is_last and bar.is_short):
+            upbeats = [self.bars[at].length for at in self.chart.pickups]
+            if not any(upbeat + bar.length == bar.full_length for upbeat in upbeats):
                 self._remark_length(bar, "filled up with a rest")
             return bar.meter
         beats = bar.length * bar.meter.unit / 4
@@ -205,6 +151,11 @@ class _Composer:
                 continue
         self._remark_length(bar, "read as if it had the right length")
         return bar.meter
+
+    def _turns(self, left: Group, right: Group) -> bool:
+        """Whether meter or key change between two bars."""
+        a, b = self.pieces[left], self.pieces[right]
+        return a.meter != b.meter or a.key != b.key
 
     def _remark_length(self, bar: SheetBar, what: str) -> None:
         beats = counted(bar.length * bar.meter.unit / 4, "beat")
@@ -236,110 +187,79 @@ class _Composer:
             for beat, end in zip(beats, [*beats[1:], whole])
         )
 
-    # --- sections and form
+    # --- sections
 
-    def _sections(self, groups: list[tuple[int, ...]]) -> tuple[dict[str, list[tuple[int, ...]]], list[str]]:
-        """The bars of each section, and the form. A stretch ends where what follows it is not always the same."""
-        behind: dict[tuple[int, ...], set[object]] = {groups[-1]: {"end"}}
-        before: dict[tuple[int, ...], set[object]] = {groups[0]: {"start"}}
-        for left, right in pairwise(groups):
-            behind.setdefault(left, set()).add(right)
-            before.setdefault(right, set()).add(left)
-        stretches: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
-        played: list[tuple[int, ...]] = []
-        for at, group in enumerate(groups):
-            left = groups[at - 1] if at else None
-            if left is None or len(behind[left]) > 1 or len(before[group]) > 1 or self._turns(left, group):
-                played.append(group)
-                current = stretches.setdefault(group, [])
-                is_new = not current
-            if is_new:
-                current.append(group)
-        names = self._names(stretches)
-        return {names[first]: stretch for first, stretch in stretches.items()}, [names[first] for first in played]
-
-    def _turns(self, left: tuple[int, ...], right: tuple[int, ...]) -> bool:
-        """Whether a new section must start between two bars, or the sheet says that one does."""
-        a, b = self.pieces[left], self.pieces[right]
-        return a.meter != b.meter or a.key != b.key or any(self.bars[at].mark for at in right)
-
-    def _names(self, stretches: dict[tuple[int, ...], list[tuple[int, ...]]]) -> dict[tuple[int, ...], str]:
-        """Rehearsal marks where there are any, End1 and Coda where the sheet shows them, letters for the others."""
-        names: dict[tuple[int, ...], str] = {}
-        taken = {self._mark_of(group) for group in stretches}
+    def _sections(self) -> tuple[list[str], dict[str, Section]]:
+        """The name of each stretch, and the sections; those that are alike bar by bar are one."""
+        names: list[str] = []
+        sections: dict[str, Section] = {}
+        known: list[tuple[str, Section, str]] = []
+        marks = {self._mark_of(stretch.groups[0]) for stretch in self.stretches}
         letters = (letter * times for times in (1, 2, 3, 4) for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-        for first in stretches:
-            bar = self.bars[first[0]]
-            wanted = self._mark_of(first)
-            if not wanted and bar.endings:
-                wanted = f"End{min(bar.endings)}"
-            elif not wanted and bar.is_coda:
-                wanted = "Coda"
-            if not wanted:
-                wanted = next((letter for letter in letters if letter not in taken), f"Part{len(names) + 1}")
-            name, number = wanted, 1
-            while name in names.values():
-                number += 1
-                name = f"{wanted}-{number}"
-            names[first] = name
-        return names
+        letters = (letter for letter in letters if letter not in marks)
+        for stretch in self.stretches:
+            label = self._label(stretch.groups[0])
+            section = self._section(stretch, stretch.each_time)
+            name = next((name for other, old, name in known if (other, old) == (label, section)), "")
+            if not name and names and self.stretches[0].pickup is not None and stretch.pickup is None:
+                # The first time it is the same but for the pickup that the tune begins with.
+                bare = self._section(replace(self.stretches[0], pickup=None), False)
+                if (known[0][0], bare) == (label, section):
+                    name = names[0]
+                    sections[name] = replace(sections[name], pickup=Fraction(0))
+            if not name:
+                wanted = label or next(letters, f"Part{len(names) + 1}")
+                number, name = 1, wanted
+                while name in sections:
+                    number += 1
+                    name = f"{wanted}-{number}"
+                sections[name] = replace(section, name=name)
+                known.append((label, section, name))
+            names.append(name)
+        return names, sections
 
-    def _same_sections(self, stretches: dict[str, list[tuple[int, ...]]]) -> dict[str, str]:
-        """Each section -> the first one of the same mark that is the same bar by bar: an A written out three times."""
-        first: dict[object, str] = {}
-        same = {}
-        for name, stretch in stretches.items():
-            pieces = [self.pieces[group] for group in stretch]
-            mark = self._mark_of(stretch[0])
-            content = tuple((piece.bar, piece.notes, piece.meter, piece.key) for piece in pieces)
-            same[name] = first.setdefault((mark, content), name) if mark else name
-        return same
+    def _label(self, group: Group) -> str:
+        """What the sheet calls a section that begins here: its mark, End1 or Coda; "" where it says nothing."""
+        bar = self.bars[group[0]]
+        if mark := self._mark_of(group):
+            return mark
+        return f"End{min(bar.endings)}" if bar.endings else "Coda" if bar.steering.is_coda else ""
 
-    def _mark_of(self, group: tuple[int, ...]) -> str:
+    def _mark_of(self, group: Group) -> str:
         return next((name for at in group if (name := _section_name(self.bars[at].mark))), "")
 
-    def _remark_unplayed(self, groups: list[tuple[int, ...]]) -> None:
-        played = {at for group in groups for at in group} | ({0} if self.pickup else set())
+    def _remark_unplayed(self, order: list[int]) -> None:
+        played = set(order)
         for at, bar in enumerate(self.bars):
             if at not in played:
                 self.sheet.remark(bar.number, "no repeat or leap ever reaches it; left out")
 
-    def _section(self, name: str, stretch: list[tuple[int, ...]], is_first: bool) -> Section:
-        pieces = [self.pieces[group] for group in stretch]
+    def _section(self, stretch: Stretch, each_time: bool) -> Section:
+        """The section without its name. each_time: whether its pickup is its own, or the song's."""
+        pieces = [self.pieces[group] for group in stretch.groups]
         meter, key = pieces[0].meter, pieces[0].key
-        section = Section(name, tuple(piece.bar for piece in pieces), meter, key)
-        pickup_ticks = meter.ticks(self.pickup * meter.unit / 4) if is_first else 0
-        notes = self._melody(pieces, pickup_ticks)
+        section = Section("", tuple(piece.bar for piece in pieces), meter, key)
+        stretches = [(piece.notes, piece.meter.bar_ticks) for piece in pieces]
+        pickup_ticks = 0
+        if stretch.pickup is not None:
+            bar = self.bars[stretch.pickup]
+            pickup = beats_of(bar, self.bars[stretch.groups[0][0]])
+            pickup_ticks = meter.ticks(pickup)
+            stretches.insert(0, (tuple(_ticked(bar, Fraction(0))), pickup_ticks))
+            chords = self._pickup_chords(stretch.pickup, pickup)
+            section = replace(section, pickup=pickup if each_time else Fraction(0), pickup_chords=chords)
+        notes = _joined(stretches, -pickup_ticks)
         if not any(note.pitch for note in notes):
             return section
         return replace(section, melody=write_melody(notes, meter, key, len(pieces), pickup_ticks))
 
-    def _melody(self, pieces: list[_Piece], pickup_ticks: int) -> list[MelodyNote]:
-        """The notes of a section, tied ones joined; a tie that leads out of the section ends with it."""
-        notes: list[MelodyNote] = []
-        is_held = False
-        at = -pickup_ticks
-        stretches = [(piece.notes, piece.meter.bar_ticks) for piece in pieces]
-        if pickup_ticks:
-            first = self.bars[0].notes
-            own = [
-                (int(note.offset * TICKS_PER_QUARTER), int(note.length * TICKS_PER_QUARTER), note.pitch, note.is_tied)
-                for note in first
-            ]
-            stretches.insert(0, (tuple(own), pickup_ticks))
-        for written, ticks in stretches:
-            for start, length, pitch, tied in written:
-                length = min(length, ticks - start)
-                if length <= 0:
-                    continue
-                last = notes[-1] if notes else None
-                if is_held and last and last.pitch == pitch and last.start_tick + last.ticks == at + start:
-                    notes[-1] = replace(last, ticks=last.ticks + length)
-                else:
-                    notes.append(MelodyNote(at + start, length, pitch))
-                is_held = tied
-            at += ticks
-        return notes
+    def _pickup_chords(self, at: int, pickup: Fraction) -> tuple[PlacedChord, ...]:
+        """The chords that the pickup shows, () where it shows none."""
+        bar = self.bars[at]
+        if not any(symbol for _, symbol in bar.chords):
+            return ()
+        placed = self._placed(bar.chords, self.bars[at + 1].meter, bar.number, self.carried[at])
+        return tuple(replace(each, beats=min(each.beats, pickup - each.beat)) for each in placed if each.beat < pickup)
 
     # --- the head
 
@@ -364,6 +284,43 @@ class _Composer:
         if abs(tempo - pulses) > 0.01:
             self.sheet.remark("", f"a tempo of {pulses:g} is beyond {SLOWEST_BPM} to {FASTEST_BPM}; {tempo:g} taken")
         return tempo
+
+
+def _ticked(bar: SheetBar, start: Fraction) -> list[_Note]:
+    """The notes of a bar in ticks. start: of the bar, in quarters."""
+    return [
+        (
+            int((start + note.offset) * TICKS_PER_QUARTER),
+            int(note.length * TICKS_PER_QUARTER),
+            note.pitch,
+            note.is_tied,
+        )
+        for note in bar.notes
+    ]
+
+
+def _joined(stretches: list[tuple[tuple[_Note, ...], int]], at: int) -> list[MelodyNote]:
+    """The notes of bars end to end, tied ones joined; a tie that leads out of the section stays with its last note.
+
+    stretches: the notes of each bar and its length in ticks. at: where the first one starts.
+    """
+    notes: list[MelodyNote] = []
+    is_held = False
+    for written, ticks in stretches:
+        for start, length, pitch, tied in written:
+            length = min(length, ticks - start)
+            if length <= 0:
+                continue
+            last = notes[-1] if notes else None
+            if is_held and last and last.pitch == pitch and last.start_tick + last.ticks == at + start:
+                notes[-1] = replace(last, ticks=last.ticks + length)
+            else:
+                notes.append(MelodyNote(at + start, length, pitch))
+            is_held = tied
+        at += ticks
+    if is_held and notes and notes[-1].start_tick + notes[-1].ticks == at:
+        notes[-1] = replace(notes[-1], is_tied=True)
+    return notes
 
 
 def _section_name(mark: str) -> str:

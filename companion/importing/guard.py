@@ -73,11 +73,15 @@ class Scanned:
     """What a look at the raw XML finds that a reader of scores may pass over.
 
     sounds: number of the measure, from 0, in the first part -> the attributes of its <sound> elements that steer
-    playing. swing: whether MusicXML 4.0's <swing> asks for it.
+    playing. swing: whether MusicXML 4.0's <swing> asks for it. transposes: id of a part and number of a measure -> what
+    its <transpose> says from there on: chromatic, diatonic and octave-change, as text. is_timewise: whether the score is
+    written measure after measure instead of part after part.
     """
 
     sounds: dict[int, dict[str, str]] = field(default_factory=dict)
     swing: bool | None = None
+    transposes: dict[tuple[str, int], dict[str, str]] = field(default_factory=dict)
+    is_timewise: bool = False
 
 
 def read_file(path: Path, most_bytes: int = MOST_FILE_BYTES) -> bytes:
@@ -197,21 +201,22 @@ def scan(xml: str) -> Scanned:
     found = Scanned()
     path: list[str] = []
     part = measure = elements = -1
+    part_id = ""
 
     def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal part, measure, elements
+        nonlocal part, part_id, measure, elements
         elements += 1
-        if not path and name != "score-partwise":
-            if name == "score-timewise":
-                raise SheetError(
-                    "the score is written bar after bar (score-timewise); expected one part after the other"
-                )
+        if not path:
+            found.is_timewise = name == "score-timewise"
+        if not path and name not in ("score-partwise", "score-timewise"):
             raise SheetError(f"the file holds {quoted(name)}; expected a MusicXML score (score-partwise)")
         if len(path) >= _MOST_DEPTH or elements > _MOST_ELEMENTS:
             raise SheetError("the score has more parts and signs than any lead sheet; expected one tune")
         path.append(name)
-        if name == "part":
-            part, measure = part + 1, -1
+        if name == "part" and not found.is_timewise:
+            part, part_id, measure = part + 1, attributes.get("id", ""), -1
+        elif name == "transpose":
+            found.transposes[part_id, measure] = {}
         elif name == "measure":
             measure += 1
             if measure >= _MOST_MEASURES:
@@ -230,6 +235,8 @@ def scan(xml: str) -> Scanned:
         path.pop()
 
     def text(words: str) -> None:
+        if path[-2:-1] == ["transpose"] and words.strip():
+            found.transposes[part_id, measure][path[-1]] = words.strip()
         most = _MOST_FIGURES.get(path[-1])
         if most and any(len(number) > most for number in re.findall(r"\d+", words)):
             raise SheetError(

@@ -19,15 +19,18 @@ from typing import Any
 from companion.base.text import quoted
 from companion.errors import SheetError
 from companion.importing.guard import Scanned
+from companion.importing.guess import chord_typed
 from companion.importing.harmonies import Harmony, number_of, take_harmonies
-from companion.importing.score import Sheet, SheetBar, SheetNote
-from companion.importing.signs import Steering, steering_of
+from companion.importing.score import Sheet, SheetBar, SheetNote, Steering, key_of_signature
+from companion.importing.signs import steering_of, steering_of_name, steering_of_sound
+from companion.importing.sounding import Transposition
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import is_no_chord
 
 _DEFAULT_METER = Meter(4, 4)
 _MODES = ("major", "minor", "")
+_DOUBLE = ("double", "final", "heavy-light", "heavy-heavy")  # music21's names of bar lines
 
 
 def read_musicxml(xml: str, scanned: Scanned) -> Sheet:
@@ -61,6 +64,11 @@ class _Reader:
         melodic = (number for number, part in enumerate(parts) if any(_pitches(note) for note in part.recurse().notes))
         self.melody_part = next(melodic, 0)
         self.parts = parts
+        instruments = [part.getInstrument(returnDefault=False) for part in parts]
+        self.part_ids = [str(getattr(instrument, "partId", "")) for instrument in instruments]  # as the file has them
+        self.transpositions = [Transposition()] * len(parts)
+        self.written_fifths = [0] * len(parts)
+        self.moved: set[int] = set()
         self.result = Sheet(title=_title(score))
 
     def sheet(self) -> Sheet:
@@ -68,23 +76,26 @@ class _Reader:
         meter, fifths, mode = _DEFAULT_METER, 0, ""
         count = max(map(len, self.measures))
         for index in range(count):
-            same = [measures[index] for measures in self.measures if index < len(measures)]
-            lead = same[min(self.melody_part, len(same) - 1)]
+            here = [(part, measures[index]) for part, measures in enumerate(self.measures) if index < len(measures)]
+            same = [measure for _, measure in here]
+            melody_part, lead = next((both for both in here if both[0] == self.melody_part), here[-1])
             number = f"{lead.number}{lead.numberSuffix or ''}"
             meter = self._meter(same, number, meter, index)
-            fifths, mode = self._key(same, number, fifths, mode)
+            for part, measure in here:
+                self._transposition(part, index, number)
+                fifths, mode = self._key(part, measure, number, fifths, mode)
+            sounding_fifths = self.transpositions[melody_part].fifths(fifths)
             # music21 stretches a rest that fills its bar to the meter's length, even in a pickup.
             sounding = [measure for measure in same if any(_pitches(note) for note in measure.recurse().notes)]
             length = max(exact(measure.duration.quarterLength) for measure in sounding or same)
-            bar = SheetBar(number, meter, fifths, mode, length)
+            bar = SheetBar(number, meter, sounding_fifths, mode, length)
             self._barlines(bar, same)
             self._texts(bar, same, index)
-            self._chords(bar, same)
-            self._melody(bar, lead)
+            self._chords(bar, here)
+            self._melody(bar, lead, melody_part)
             result.bars.append(bar)
         self._endings()
         self._tempo()
-        self._transposition()
         found = sum(len(list(_chord_symbols(measure))) for measures in self.measures for measure in measures)
         if found < len(self.harmonies):
             result.remark("", f"{len(self.harmonies) - found} chord symbols of the file could not be read")
@@ -120,11 +131,25 @@ class _Reader:
             self.result.remark(number, f"no meter is given; {meter_now} taken")
         return meter_now
 
-    def _key(self, same: list[Any], number: str, fifths: int, mode: str) -> tuple[int, str]:
+    def _transposition(self, part: int, index: int, number: str) -> None:
+        """What the part's own <transpose> says in this measure."""
+        said = self.scanned.transposes.get((self.part_ids[part], index))
+        if said is None:
+            return
+        found = Transposition.parse(said)
+        if found is None:  # steps alone, without <chromatic>, which MusicXML 4.0 asks for
+            self.result.remark("", "how far the part is transposed is not said in semitones; left as it is written")
+        self.transpositions[part] = found or Transposition()
+
+    def _key(self, part: int, measure: Any, number: str, fifths: int, mode: str) -> tuple[int, str]:
+        """The signature and mode of the melody's part; those of the others are kept for their chord symbols."""
         from music21 import key
 
-        lead = same[min(self.melody_part, len(same) - 1)]
-        for sign in lead.getElementsByClass(key.KeySignature):
+        if part != self.melody_part:
+            signs = [sign for sign in measure.getElementsByClass(key.KeySignature) if not sign.offset]
+            self.written_fifths[part] = int(signs[-1].sharps or 0) if signs else self.written_fifths[part]
+            return fifths, mode
+        for sign in measure.getElementsByClass(key.KeySignature):
             if sign.offset:
                 self.result.remark(number, "the key changes within the bar; the change is left out")
             elif sign.sharps is None or getattr(sign, "isNonTraditional", False):
@@ -134,6 +159,7 @@ class _Reader:
                 if mode not in _MODES:
                     self.result.remark(number, f"the {mode} mode is read by its key signature alone")
                     mode = "minor" if mode in ("dorian", "phrygian", "aeolian", "locrian") else "major"
+        self.written_fifths[part] = fifths
         return fifths, mode
 
     def _barlines(self, bar: SheetBar, same: list[Any]) -> None:
@@ -145,6 +171,10 @@ class _Reader:
                     bar.starts_repeat = True
                 else:
                     bar.times = max(bar.times, int(line.times or 2))
+            left, right = measure.leftBarline, measure.rightBarline
+            bar.ends_section |= right is not None and right.type in _DOUBLE
+            if left is not None and left.type in _DOUBLE and self.result.bars:
+                self.result.bars[-1].ends_section = True
 
     def _endings(self) -> None:
         from music21 import spanner
@@ -162,17 +192,17 @@ class _Reader:
         """Rehearsal marks, the signs that steer playing, and other words."""
         from music21 import expressions, repeat
 
-        steering = [Steering.from_sound(self.scanned.sounds.get(index, {}))]
+        steering = [steering_of_sound(self.scanned.sounds.get(index, {}))]
         for measure in same:
             for mark in measure.recurse().getElementsByClass(expressions.RehearsalMark):
                 bar.mark = bar.mark or str(mark.content or "").strip()
             for sign in measure.recurse().getElementsByClass(repeat.RepeatExpression):
                 text = sign.getTextExpression().content if sign.getTextExpression() else ""
-                steering.append(steering_of(text) or Steering.from_name(type(sign).__name__))
+                steering.append(steering_of(text) or steering_of_name(type(sign).__name__))
             for text in measure.recurse().getElementsByClass(expressions.TextExpression):
                 self._words(bar, text, exact(text.getOffsetInHierarchy(measure)), steering)
         for one in steering:
-            one.apply(bar)
+            bar.steering.add(one)
 
     def _words(self, bar: SheetBar, text: Any, offset: Fraction, steering: list[Steering]) -> None:
         words = str(text.content or "").strip()
@@ -185,13 +215,16 @@ class _Reader:
             self.result.feel = "swing"
         elif re.search(r"straight|\beven\b|bossa|samba|latin", words, re.IGNORECASE):
             self.result.feel = "straight"
+        elif symbol := chord_typed(words):
+            self.result.typed.append((bar, offset, symbol))
         elif words:
+            self.result.dance += f" {words}"
             self.result.remark(bar.number, f"the words {quoted(words)} are left out")
 
     # --- chords and melody
 
-    def _chords(self, bar: SheetBar, same: list[Any]) -> None:
-        for measure in same:
+    def _chords(self, bar: SheetBar, here: list[tuple[int, Any]]) -> None:
+        for part, measure in here:
             for symbol in _chord_symbols(measure):
                 offset = exact(symbol.getOffsetInHierarchy(measure))
                 number = number_of(symbol.chordKindStr or "")
@@ -199,9 +232,24 @@ class _Reader:
                     harmony = self.harmonies[number]
                     if harmony.said:
                         self.result.remark(bar.number, harmony.said)
-                    bar.chords.append((offset, harmony.symbol))
+                    bar.chords.append((offset, harmony.symbol and self._sounding(harmony.symbol, part)))
 
-    def _melody(self, bar: SheetBar, measure: Any) -> None:
+    def _sounding(self, symbol: str, part: int) -> str:
+        transposition, fifths = self.transpositions[part], self.written_fifths[part]
+        self._remark_moved(part)
+        return transposition.symbol(symbol, fifths)
+
+    def _remark_moved(self, part: int) -> None:
+        """Tell once for each part that it comes in as it sounds."""
+        transposition, fifths = self.transpositions[part], self.written_fifths[part]
+        old, new = key_of_signature(fifths), key_of_signature(transposition.fifths(fifths))
+        if not transposition.semitones % 12 or part in self.moved:
+            return
+        self.moved.add(part)
+        whose = "the part" if part == self.melody_part else f"the part {quoted(str(self.parts[part].partName))}"
+        self.result.remark("", f"{whose} is for a transposing instrument; moved from {old} to {new}, as it sounds")
+
+    def _melody(self, bar: SheetBar, measure: Any, part: int) -> None:
         top: dict[Fraction, tuple[Fraction, Pitch | None, bool]] = {}
         lower = 0
         for note in measure.recurse().notesAndRests:
@@ -222,6 +270,10 @@ class _Reader:
             pitch = _pitch(max(pitches, key=lambda pitch: pitch.ps)) if pitches else None
             if pitches and pitch is None:
                 self.result.remark(bar.number, "a note between the keys of a piano is left out of the melody")
+            if pitch is not None:
+                self._remark_moved(part)
+                pitch = self.transpositions[part].pitch(pitch, self.written_fifths[part])
+                pitch = pitch if 0 <= pitch.midi <= 127 else None
             lower += max(0, len(pitches) - 1)
             tie = note.tie is not None and note.tie.type in ("start", "continue")
             known = top.get(offset)
@@ -250,16 +302,6 @@ class _Reader:
                         str(measure.number) if measure is not None else "",
                         f"the tempo changes to {quarter_bpm:g} quarters a minute; the first one is kept",
                     )
-
-    def _transposition(self) -> None:
-        instrument = self.parts[self.melody_part].getInstrument(returnDefault=False)
-        interval = getattr(instrument, "transposition", None)
-        if interval is None:
-            return
-        if hasattr(interval, "semitones"):
-            self.result.semitones = int(interval.semitones)
-        else:  # steps alone, without <chromatic>, which MusicXML 4.0 asks for
-            self.result.remark("", "how far the part is transposed is not said in semitones; left as it is written")
 
 
 def _one_voice(top: dict[Fraction, tuple[Fraction, Pitch | None, bool]]) -> tuple[list[SheetNote], int]:

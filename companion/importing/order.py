@@ -47,38 +47,40 @@ def _stretches(sheet: Sheet) -> list[tuple[int, int]]:
 def _settle_codas(bars: list[SheetBar]) -> None:
     """The coda sign stands at the leap and at its goal alike: where nothing else tells them apart, the first is the leap."""
     for bar in bars:
-        if bar.to_coda:
-            bar.is_coda = False
-    codas = [bar for bar in bars if bar.is_coda]
-    if len(codas) > 1 and not any(bar.to_coda for bar in bars):
-        codas[0].to_coda, codas[0].is_coda = True, False
+        if bar.steering.to_coda:
+            bar.steering.is_coda = False
+    codas = [bar for bar in bars if bar.steering.is_coda]
+    if len(codas) > 1 and not any(bar.steering.to_coda for bar in bars):
+        codas[0].steering.to_coda, codas[0].steering.is_coda = True, False
 
 
 def _check_targets(sheet: Sheet) -> None:
     bars = sheet.bars
     has = {
-        "segno": any(bar.is_segno for bar in bars),
-        "coda": any(bar.is_coda for bar in bars),
-        "to coda": any(bar.to_coda for bar in bars),
-        "fine": any(bar.is_fine for bar in bars),
+        "segno": any(bar.steering.is_segno for bar in bars),
+        "coda": any(bar.steering.is_coda for bar in bars),
+        "to coda": any(bar.steering.to_coda for bar in bars),
+        "fine": any(bar.steering.is_fine for bar in bars),
     }
     for bar in bars:
-        if bar.jump == "segno" and not has["segno"]:
+        if bar.steering.jump == "segno" and not has["segno"]:
             sheet.remark(bar.number, "D.S. leads to no segno; left out")
-            bar.jump = bar.until = ""
-        if bar.jump and bar.until == "":
+            bar.steering.jump = bar.steering.until = ""
+        if bar.steering.jump and bar.steering.until == "":
             # Bare D.C. or D.S.: a Fine or a To Coda before it is what it is for.
-            bar.until = "coda" if has["coda"] and has["to coda"] else "fine" if has["fine"] else ""
-        if bar.until == "coda" and not (has["coda"] and has["to coda"]):
+            bar.steering.until = "coda" if has["coda"] and has["to coda"] else "fine" if has["fine"] else ""
+        if bar.steering.until == "coda" and not (has["coda"] and has["to coda"]):
             sheet.remark(bar.number, "al Coda finds no coda, or no sign To Coda; played to the end")
-            bar.until = ""
-        if bar.until == "fine" and not has["fine"]:
+            bar.steering.until = ""
+        if bar.steering.until == "fine" and not has["fine"]:
             sheet.remark(bar.number, "al Fine finds no Fine; played to the end")
-            bar.until = ""
-    if not any(bar.jump for bar in bars):
+            bar.steering.until = ""
+    if not any(bar.steering.jump for bar in bars):
         for bar in bars:
-            if bar.to_coda or bar.is_fine:
-                sheet.remark(bar.number, f"{'To Coda' if bar.to_coda else 'Fine'} has no D.C. or D.S.; left out")
+            if bar.steering.to_coda or bar.steering.is_fine:
+                sheet.remark(
+                    bar.number, f"{'To Coda' if bar.steering.to_coda else 'Fine'} has no D.C. or D.S.; left out"
+                )
 
 
 class _Player:
@@ -108,13 +110,13 @@ class _Player:
                 at = self._behind_ending(at)
                 continue
             order.append(at)
-            if self.until == "fine" and bar.is_fine:
+            if self.until == "fine" and bar.steering.is_fine:
                 break
             at = self._next(at, bar)
         return order
 
     def _next(self, at: int, bar: SheetBar) -> int:
-        if self.until == "coda" and bar.to_coda:
+        if self.until == "coda" and bar.steering.to_coda:
             self.until = ""
             return self._first("is_coda", at)
         if bar.times and not self.has_jumped:
@@ -124,9 +126,9 @@ class _Player:
             self.start, self.turn = at + 1, 1
         elif bar.endings and not (at + 1 < len(self.bars) and self.bars[at + 1].endings):
             self.start, self.turn = at + 1, 1  # behind the last ending a new stretch begins
-        if bar.jump and not self.has_jumped:
-            self.has_jumped, self.until = True, bar.until
-            return 0 if bar.jump == "start" else self._first("is_segno", -1)
+        if bar.steering.jump and not self.has_jumped:
+            self.has_jumped, self.until = True, bar.steering.until
+            return 0 if bar.steering.jump == "start" else self._first("is_segno", -1)
         return at + 1
 
     def _times(self, at: int, bar: SheetBar) -> int:
@@ -156,5 +158,5 @@ class _Player:
 
     def _first(self, sign: str, behind: int) -> int:
         """The first bar behind one that has a sign; the sign's first bar at all where none follows."""
-        marked = [at for at, bar in enumerate(self.bars) if getattr(bar, sign)]
+        marked = [at for at, bar in enumerate(self.bars) if getattr(bar.steering, sign)]
         return next((at for at in marked if at > behind), marked[0])

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import Any
 
-from companion.importing.score import SheetBar
+from companion.importing.score import Steering
 
 # Words as engravers set them -> what they do (common practice).
-_WORDS = (
+_WORDS: tuple[tuple[str, dict[str, Any]], ...] = (
     (r"(d\.? ?c\.?|da capo)( (al|to) (the )?fine)", {"jump": "start", "until": "fine"}),
     (r"(d\.? ?c\.?|da capo)( (al|to) (the )?(𝄌|coda))( .*)?", {"jump": "start", "until": "coda"}),
     (r"(d\.? ?c\.?|da capo)", {"jump": "start"}),
@@ -22,7 +22,7 @@ _WORDS = (
     (r"𝄋|segno", {"is_segno": True}),
 )  # fmt: skip
 # music21's names of the same.
-_NAMES = {
+_NAMES: dict[str, dict[str, Any]] = {
     "Coda": {"is_coda": True},
     "Segno": {"is_segno": True},
     "Fine": {"is_fine": True},
@@ -34,7 +34,7 @@ _NAMES = {
     "DalSegnoAlCoda": {"jump": "segno", "until": "coda"},
 }
 # Attributes of MusicXML's <sound> element (MusicXML 4.0).
-_SOUNDS = {
+_SOUNDS: dict[str, dict[str, Any]] = {
     "dacapo": {"jump": "start"},
     "dalsegno": {"jump": "segno"},
     "fine": {"is_fine": True},
@@ -44,37 +44,18 @@ _SOUNDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Steering:
-    """The fields of SheetBar of these names."""
+def steering_of_sound(attributes: Mapping[str, str]) -> Steering:
+    """What the attributes of a <sound> element tell a player."""
+    found = Steering()
+    for name, value in attributes.items():
+        if name in _SOUNDS and value != "no":
+            found.add(Steering(**_SOUNDS[name]))
+    return found
 
-    is_segno: bool = False
-    is_coda: bool = False
-    to_coda: bool = False
-    is_fine: bool = False
-    jump: str = ""
-    until: str = ""
 
-    @classmethod
-    def from_sound(cls, attributes: Mapping[str, str]) -> Steering:
-        fields: dict[str, bool | str] = {}
-        for name, value in attributes.items():
-            if name in _SOUNDS and value != "no":
-                fields |= _SOUNDS[name]
-        return cls(**fields)
-
-    @classmethod
-    def from_name(cls, name: str) -> Steering:
-        return cls(**_NAMES.get(name, {}))
-
-    def apply(self, bar: SheetBar) -> None:
-        """Add these signs to a bar's."""
-        bar.is_segno |= self.is_segno
-        bar.is_coda |= self.is_coda
-        bar.to_coda |= self.to_coda
-        bar.is_fine |= self.is_fine
-        bar.jump = bar.jump or self.jump
-        bar.until = bar.until or self.until
+def steering_of_name(name: str) -> Steering:
+    """What a sign tells a player, by the name that music21 has for it."""
+    return Steering(**_NAMES.get(name, {}))
 
 
 def steering_of(words: str) -> Steering | None:

@@ -93,7 +93,6 @@ FAULTS = (
     ("c4-d4", "the tie behind C5 leads to D5; expected the same note"),
     ("c8-|z8", "bar 2: the tie behind C5 leads to a rest"),
     ("c8-|Z2", "the tie behind C5 leads to a rest"),
-    ("c8-", "bar 1: the tie behind C5 leads to no note"),
     (">c8", "stands before a note; expected it between two notes"),
     ("c8>", "stands behind the last note"),
     ("c>>>>d", "is not understood|stands before a note"),

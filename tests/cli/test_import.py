@@ -41,7 +41,7 @@ def tune(tmp_path) -> Path:
 def test_a_tune_comes_into_the_students_folder_and_can_be_practised_at_once(tune, companion_home):
     lines = companion("import", tune).stdout.splitlines()
     path = companion_home / "songs" / "a-lamp-in-the-boathouse.toml"
-    assert lines == [str(path), "  bar 4: grace notes are left out of the melody"]
+    assert lines[:2] == [str(path), "  bar 4: grace notes are left out of the melody"]
     assert "good: A Lamp in the Boathouse, F, 4/4, A A, 8 bars" in companion("check", path).stdout
     assert any(row["id"] == "a-lamp-in-the-boathouse" for row in json.loads(companion("songs", "--json").stdout))
     assert companion("shells", "a-lamp-in-the-boathouse").stdout

@@ -20,6 +20,7 @@ from companion.errors import SheetError
 from companion.importing.abc import read_abc
 from companion.importing.abc_fields import key_of, meter_of, parts_of, quarter_bpm_of, unit_ticks_of
 from companion.importing.compose import compose
+from companion.importing.tune_book import tunes_of
 from companion.theory.key import Key
 
 TUNE = """%abc-2.1
@@ -57,6 +58,7 @@ def test_a_whole_tune():
         "bar 11: the words 'Slower' are left out",
         "the words of the song are left out: a chart has no place for them",
         "bar 8: Fine has no D.C. or D.S.; left out",
+        "the file does not say how eighths are felt; swing taken",
     ]
 
 
@@ -134,17 +136,71 @@ def test_the_form_of_parts():
     )
 
 
+def test_basses_in_small_letters_and_basses_that_are_none():
+    """Tune books write "Am/c" and "G7/b" (common practice)."""
+    song, remarks = read('X:1\nT:T\nM:4/4\nL:1/8\nK:C\n"C"c2"Am/c"c2"G7/b"B2"F/x"A2|\n')
+    assert chorus(song) == [["C", "Am/C", "G7/B", "F"]]
+    assert "bar 1: the bass of 'F/x' is not understood; F taken without it" in remarks
+
+
+# 3.1.14: accidentals beside the key, and with exp instead of it; the pipes' keys.
+KEY_SIGNS = (
+    ("D", "F#5 G5 C5", "=c"), ("D ^g", "F#5 G#5 C#5", ""), ("D exp _b ^g", "F5 G#5 C5", ""), ("Hp", "F#5 G5 C#5", ""),
+    ("HP", "F5 G5 C5", ""), ("G clef=treble", "F#5 G5 C5", ""), ("D=c", "F#5 G5 C5", ""),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "pitches", "c"), KEY_SIGNS)
+def test_accidentals_of_the_key_field_are_obeyed(key, pitches, c):
+    song, _ = read(f"X:1\nT:T\nM:3/4\nL:1/4\nK:{key}\nf g {c or 'c'}|\n")
+    assert " ".join(note.pitch.name for note in section_melody(song, "A")) == pitches
+
+
+@pytest.mark.parametrize("body", ["c4 -e4", "c4- e4", "c4- z4", "c4 - e4", "e4-|c4-e4|"])
+def test_a_tie_to_nowhere_costs_no_more_than_itself(body):
+    song, remarks = read(f"X:1\nT:T\nM:4/4\nL:1/8\nK:C\n{body.removesuffix('|')}|\n")
+    assert not any("melody is left out" in remark for remark in remarks)
+    assert len([note for note in section_melody(song, "A") if note.pitch]) >= 1
+
+
+def test_a_book_of_tunes_is_read_by_number_or_title():
+    book = "X:7\nT:Kettle\nK:C\nc8|\n\nX:9\nT:Spoon\nK:D\nd8|\n"
+    assert [tune.words for tune in tunes_of(book)] == ["7 Kettle", "9 Spoon"]
+    assert read_abc(book, "9").title == read_abc(book, "spoon").title == "Spoon"
+    with pytest.raises(SheetError, match="did you mean Spoon"):
+        read_abc(book, "Spon")
+
+
+def test_chords_typed_above_the_staff_are_taken_where_there_are_no_others():
+    song, remarks = read('X:1\nT:T\nM:4/4\nL:1/8\nK:C\n"^Am7"c4"^D7"c4|"_G"c8|\n')
+    assert chorus(song) == [["Am7", "D7"], ["G"]]
+    assert any("words above the staff such as 'Am7' are taken as chords" in remark for remark in remarks)
+    song, remarks = read('X:1\nT:T\nM:4/4\nL:1/8\nK:C\n"^A"c8|"^B"c8|\n')
+    assert sum("the sheet has no chord symbols" in remark for remark in remarks) == 1
+
+
+# (field R:, meter, feel): reels and jigs have even eighths (common practice).
+FEELS = (("R:reel\n", "4/4", "straight"), ("R:Jig\n", "6/8", "straight"), ("", "6/8", "straight"), ("", "4/4", "swing"))
+
+
+@pytest.mark.parametrize(("field", "meter", "feel"), FEELS)
+def test_a_feel_that_is_assumed_is_told(field, meter, feel):
+    song, remarks = read(f"X:1\nT:T\n{field}M:{meter}\nL:1/8\nK:C\nc6|\n")
+    assert song.feel == feel and any(f"how eighths are felt; {feel} taken" in remark for remark in remarks)
+
+
 ODD = (
     ("X:1\nT:T\nK:C\nc8|", "no meter is given; 4/4 taken"),
     ("X:1\nT:T\nM:9/7\nK:C\nc8|", "the field 'M:9/7' is not understood; left out"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8|V:2\nd8|", "is not understood"),
     ("X:1\nT:T\nM:4/4\nV:1\nV:2\nK:C\nV:1\nc8|\nV:2\nE8|", "of several voices only '1' is read"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8&e8|", "bar 1: a second voice in the bar is left out"),
-    ("X:1\nT:T\nM:4/4\nK:C\nc4-e4|", "bar 1: the melody is left out: the tie behind C5 leads to E5"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8 @|", "bar 1: '@' is not understood; left out"),
     ("X:1\nT:T\nM:4/4\nK:D dor\nc8|", "the dorian mode is read by its key signature alone"),
-    ("X:1\nT:T\nM:4/4\nK:D ^g\nc8|", "the accidentals of its own in 'K:D ^g' are left out"),
-    ("X:1\nT:T\nM:4/4\nK:C\nc8|\n\nX:2\nT:U\nK:C\nd8|", "the file holds 2 tunes; only the first one is read"),
+    (
+        "X:1\nT:T\nM:4/4\nK:C\nc8|\n\nX:2\nT:U\nK:C\nd8|",
+        "the file holds 2 tunes; only the first one is read; another by its number or title: 1 T, 2 U",
+    ),
     ('X:1\nT:T\nM:4/4\nK:C\n"C;G"c8|', "bar 1: of 'C;G' only the first chord is taken"),
     (
         "X:1\nT:T\nM:4/4\nK:C\nc8|d4|e8|",
@@ -171,7 +227,7 @@ def test_a_melody_of_a_chart_comes_in_as_the_same_notes(data, meter, key_name):
     count = data.draw(st.integers(2, 5))
     text = data.draw(melody_texts(meter, count))
     key = Key.parse(key_name)
-    body = "|\n".join(line.rstrip(" |") for line in text.strip().split("\n")) + "|"
+    body = "|\n".join(line.rstrip(" |") for line in text.replace("||", "|").strip().split("\n")) + "|"
     song, remarks = read(f"X:1\nT:T\nM:{meter}\nL:1/8\nK:{key_name}\n{body}\n")
     notes = parse_melody(text, meter, key, count)
     assert not [remark for remark in remarks if remark.startswith("bar")]

@@ -76,7 +76,7 @@ HOSTILE = {
     "sum.xml": (GOOD.replace("<beats>4<", "<beats>3+999<").encode(), "bar 1: beats is '3.999'"),
     "sharps.xml": (GOOD.replace("<fifths>0<", "<fifths>" + "9" * 400 + "<").encode(), "bar 1: fifths is '9{37}...'"),
     "length.xml": (GOOD.replace("<duration>", "<duration>" + "9" * 20).encode(), "bar 1: duration is '9{20}96'"),
-    "timewise.xml": (b"<score-timewise/>", "score-timewise"),
+    "timewise.xml": (b"<score-timewise/>", "has no bar"),
     "opus.xml": (b"<opus/>", "the file holds 'opus'"),
     "page.xml": (b"<!DOCTYPE html><html><body>404</body></html>", "the file holds 'html'"),
     "empty.xml": (b"", "the file is empty"),
