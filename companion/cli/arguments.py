@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
+from companion.base import rules
+from companion.base.rules import Rule
 from companion.chart.model import Song
 from companion.errors import SettingsError
 from companion.hands.hand import Hand
@@ -20,30 +23,20 @@ SONG_HELP = "a song's id, its title, or the path of a chart file"
 
 def whole(low: int, high: int) -> Callable[[str], int]:
     """An argparse type: a whole number in a range."""
-
-    def read(text: str) -> int:
-        try:
-            value = int(text)
-        except ValueError:
-            value = low - 1
-        if not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"{text!r}: expected a whole number from {low} to {high}")
-        return value
-
-    return read
+    return _typed(int, rules.whole(low, high))
 
 
 def number(low: float, high: float) -> Callable[[str], float]:
     """An argparse type: a number in a range."""
+    return _typed(float, rules.number(low, high))
 
-    def read(text: str) -> float:
+
+def _typed(parse: Callable[[str], Any], rule: Rule) -> Callable[[str], Any]:
+    def read(text: str) -> Any:
         try:
-            value = float(text)
+            return rule.read(parse(text))
         except ValueError:
-            value = float("nan")
-        if not low <= value <= high:  # also true of "nan"
-            raise argparse.ArgumentTypeError(f"{text!r}: expected a number from {low:g} to {high:g}")
-        return value
+            raise argparse.ArgumentTypeError(f"{text!r}: expected {rule.expected}") from None
 
     return read
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.base.files import read_text, write_text
+from companion.base.rules import Rule
 from companion.base.text import plain
 from companion.errors import CompanionError, SettingsError
 from companion.groove.model import PARTS, Click
@@ -21,7 +22,7 @@ from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, chec
 from companion.hands.hand import Hand
 from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
 from companion.store.paths import Paths
-from companion.store.schema import FORMER_TABLES, FREE_TABLES, RULES, Rule
+from companion.store.schema import FORMER_TABLES, FREE_TABLES, RULES
 from companion.store.toml_lines import put_line
 from companion.theory.pitch import Pitch
 

@@ -37,11 +37,12 @@ from __future__ import annotations
 import json
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
+from companion.base.rules import YES_NO, number, one_of, whole
 from companion.practice.drills.saved import Saved
 
 WAYS = ("bars", "cues", "sections", "silent")
@@ -298,7 +299,7 @@ def _known(state: FadeState, position: int) -> float:
     return state.bars[position].strength / (1 + state.slips[position])
 
 
-def _order(state: FadeState):
+def _order(state: FadeState) -> Callable[[int], tuple[bool, float, int, int]]:
     """Sorting key of positions, first to lose cues first: section starts last, then the best known, fewest slips, by
     lot."""
     lots = list(range(len(state.bars)))
@@ -325,27 +326,27 @@ def to_json(state: FadeState) -> str:
 def from_json(text: str) -> FadeState:
     """The drill as it was saved. Raises LogError where the text is damaged."""
     saved = Saved(text, "fading drill")
-    bars = tuple(_bar(saved, row) for row in saved.list("bars"))
+    bars = tuple(_bar(saved, row) for row in saved.rows("bars"))
     count = len(bars)
     indices = {bar.index for bar in bars}
-    peeked = frozenset(saved.wholes("peeked", 0))
+    peeked = frozenset(saved.takes("peeked", whole(0)))
     if not bars or len(indices) < count or not peeked <= indices:
         raise saved.damaged("its bars do not fit together")
     state = FadeState(
         bars=bars,
-        way=saved.one_of("way", WAYS),
-        seed=saved.whole("seed", -math.inf),
-        pass_share=saved.number("pass_share", 0, 1),
-        levels=saved.wholes("levels", 0, FULL, count),
-        slips=saved.wholes("slips", 0, count=count),
-        hidden=saved.flags("hidden", count),
-        bare=saved.flags("bare", count),
+        way=saved.take("way", one_of(*WAYS)),
+        seed=saved.take("seed", whole(-math.inf)),
+        pass_share=saved.take("pass_share", number(0, 1)),
+        levels=saved.takes("levels", whole(0, FULL), count),
+        slips=saved.takes("slips", whole(0), count),
+        hidden=saved.takes("hidden", YES_NO, count),
+        bare=saved.takes("bare", YES_NO, count),
         peeked=peeked,
-        pace=saved.number("pace", SLOWEST_PACE, 1),
-        round=saved.whole("round", 1),
-        passes=saved.whole("passes", 0),
-        cue_free=saved.whole("cue_free", 0, CUE_FREE_PASSES),
-        finished=saved.flag("finished"),
+        pace=saved.take("pace", number(SLOWEST_PACE, 1)),
+        round=saved.take("round", whole(1)),
+        passes=saved.take("passes", whole(0)),
+        cue_free=saved.take("cue_free", whole(0, CUE_FREE_PASSES)),
+        finished=saved.take("finished", YES_NO),
     )
     if not state.pass_share:
         raise saved.damaged("'pass_share' should be above 0")

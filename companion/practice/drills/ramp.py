@@ -31,6 +31,7 @@ import json
 import math
 from dataclasses import asdict, dataclass, replace
 
+from companion.base.rules import YES_NO, number, one_of, whole
 from companion.practice.drills.saved import Saved
 
 RULES = ("weighted", "transformed", "gliding")
@@ -199,7 +200,7 @@ def after_pass(state: RampState, clean: bool) -> RampState:
         return state
     if plan.phase == "stretch":
         # One try that fails is enough: the stretch is there to make the target feel slow, not to be mastered.
-        return replace(state, stretches=state.stretches + 1 if clean else STRETCH_PASSES)
+        return replace(state, stretches=(state.stretches or 0) + 1 if clean else STRETCH_PASSES)
     if plan.phase == "hold" and clean:
         return _held(state)
     return _glide(state, clean) if state.rule == "gliding" else _climb(state, clean)
@@ -275,22 +276,22 @@ def from_json(text: str) -> RampState:
     """The climb as it was saved. Raises LogError where the text is damaged."""
     saved = Saved(text, "climb")
     state = RampState(
-        start_bpm=saved.number("start_bpm", 1e-6),
-        target_bpm=saved.number("target_bpm", 1e-6),
-        rule=saved.one_of("rule", RULES),
-        aim=saved.number("aim", 0.5, 1),
-        run=saved.whole("run", 1),
-        probes=saved.flag("probes"),
-        log_tempo=saved.number("log_tempo", math.log(1e-6), math.log(1e6)),
-        step=saved.number("step", SMALLEST_STEP, math.log(2)),
-        clean_run=saved.whole("clean_run", 0),
-        heading=saved.whole("heading", -1, 1),
-        reversals=saved.numbers("reversals", -math.inf),
-        since_probe=saved.whole("since_probe", 0),
-        stretches=None if saved.take("stretches") is None else saved.whole("stretches", 0, STRETCH_PASSES),
-        held=saved.whole("held", 0, HOLD_PASSES),
-        finished=saved.flag("finished"),
-        history=tuple(_played(saved, row) for row in saved.list("history")),
+        start_bpm=saved.take("start_bpm", number(1e-6)),
+        target_bpm=saved.take("target_bpm", number(1e-6)),
+        rule=saved.take("rule", one_of(*RULES)),
+        aim=saved.take("aim", number(0.5, 1)),
+        run=saved.take("run", whole(1)),
+        probes=saved.take("probes", YES_NO),
+        log_tempo=saved.take("log_tempo", number(math.log(1e-6), math.log(1e6))),
+        step=saved.take("step", number(SMALLEST_STEP, math.log(2))),
+        clean_run=saved.take("clean_run", whole(0)),
+        heading=saved.take("heading", whole(-1, 1)),
+        reversals=saved.takes("reversals", number(-math.inf)),
+        since_probe=saved.take("since_probe", whole(0)),
+        stretches=None if saved.take("stretches") is None else saved.take("stretches", whole(0, STRETCH_PASSES)),
+        held=saved.take("held", whole(0, HOLD_PASSES)),
+        finished=saved.take("finished", YES_NO),
+        history=tuple(_played(saved, row) for row in saved.rows("history")),
     )
     if (
         state.aim == 1
