@@ -1,0 +1,121 @@
+"""How things stand on the stand, and what a call to the conductor came to: small values for a screen to draw or a command to print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from companion.practice.drills.free_time import Target
+from companion.practice.model import PassMarks
+from companion.session.drill import Drill
+from companion.session.outcome import PassResult
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport
+from companion.theory.key import Key
+
+ChordIndex = tuple[int, int]  # a chord: its bar in the chorus and its number in the bar, both from 0
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """How a chord went. fresh: in the pass that is being played, not the one before."""
+
+    verdict: str
+    fresh: bool = True
+
+
+# --- what a call came to
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """The sound was told to play. index: of the bar in the chorus that comes first."""
+
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sounded:
+    """A beat is heard now."""
+
+    beat: BeatReport
+
+
+@dataclass(frozen=True, slots=True)
+class NextKey:
+    """The pass that begins or sounds is the last before this stand, in another key."""
+
+    stand: Stand
+
+
+@dataclass(frozen=True, slots=True)
+class AllKeysPlayed:
+    """The circle closed; key: that it began in."""
+
+    key: Key
+
+
+@dataclass(frozen=True, slots=True)
+class PassOver:
+    """drill: as the pass left it, None in free time."""
+
+    result: PassResult
+    drill: Drill | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """Nothing sounds any more. last: the last pass, None where there was none. broken: a fault cut the present one off."""
+
+    last: PassOver | None
+    broken: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class DrillLeft:
+    """Another loop ended a drill. kind: which."""
+
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class RestDue:
+    """now: nothing is played, so the rest can begin; else after this pass."""
+
+    now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NeedsKeyboard:
+    """Free time was wanted, and no keyboard is heard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A sentence for the student."""
+
+    sentence: str
+
+
+Change = Began | Sounded | NextKey | AllKeysPlayed | PassOver | Ended | DrillLeft | RestDue | NeedsKeyboard | Said
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays
+    along or in free time. signs: how chords went. asking: the student is to say how the pass went; slips: bars marked for that. waiting: the
+    shell that free time waits for. next_stand: the stand in the key that the next pass is in, None where it stays."""
+
+    stand: Stand
+    playing: bool = False
+    beat: BeatReport | None = None
+    drill: Drill | None = None
+    signs: Mapping[ChordIndex, Sign] = field(default_factory=dict)
+    asking: bool = False
+    slips: frozenset[int] = frozenset()
+    waiting: Target | None = None
+    next_stand: Stand | None = None
+
+
+def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Sign]:
+    return {(mark.index, mark.chord): Sign(mark.verdict, fresh) for mark in marks.chords} if marks else {}

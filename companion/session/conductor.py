@@ -1,0 +1,429 @@
+"""The song on the stand, between the student, the practice and the sound process, which nothing else writes to.
+
+Told what the student wants and what the sound process reports, each the moment it comes; every call gives what it came to, as a list of small
+values to draw, and `state` is how things stand after it. It wants to be called again (`tick`) at `wake_s`, which the caller keeps one
+timer for: a pass is closed before the bar line that the next one begins at, and a beat is shown when it is heard. Times are seconds of the
+sound process's clock.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+
+from companion.groove.model import Arrangement
+from companion.practice.planning.plan import PlanItem
+from companion.session.all_keys import AllKeys
+from companion.session.changes import (
+    Began,
+    Change,
+    ChordIndex,
+    DrillLeft,
+    Ended,
+    NeedsKeyboard,
+    PassOver,
+    RestDue,
+    Said,
+    Sign,
+    Sounded,
+    State,
+    signs_of,
+)
+from companion.session.drill import START_SHARE, drill_settings, new_drill, take_up
+from companion.session.free import FreeTime
+from companion.session.minutes import Minutes
+from companion.session.outcome import PassResult
+from companion.session.passes import ANSWERS
+from companion.session.playback import Link, Playback
+from companion.session.practice import Practice
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, SetTempo, Stop
+from companion.store.log.practice_log import PracticeLog
+from companion.store.settings import Settings
+
+NO_CHORD = "No chord is played in this loop, so there is nothing to wait for."
+
+
+class Conductor:
+    """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
+    asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
+    lead_s: how long before it is heard a beat is to be shown."""
+
+    stand: Stand  # from the first `put` on
+
+    def __init__(
+        self,
+        link: Link,
+        log: Callable[[], PracticeLog],
+        settings: Callable[[], Settings],
+        *,
+        minutes: Minutes | None = None,
+        clock: Callable[[], float] = time.perf_counter,
+        lead_s: float = 0.0,
+    ) -> None:
+        self.minutes = minutes or Minutes()
+        self.practice: Practice | None = None
+        self.free: FreeTime | None = None
+        self.kind, self.hands, self.asks = "play", "left", False
+        self.key_heard = False
+        self._keyboards = False
+        self._log, self._settings, self._clock = log, settings, clock
+        self._sound = Playback(link, lead_s)
+        self._slips: frozenset[int] = frozenset()
+        self._signs: Mapping[ChordIndex, Sign] = {}
+        self._signs_before: Mapping[ChordIndex, Sign] = {}  # of the pass before
+        self._seen: object = None  # the result that was told already
+        self._changes: list[Change] = []
+        self._keys = AllKeys(self._sound, self._changes.append)
+
+    def put(self, stand: Stand) -> None:
+        """Another song: one plays along, with the left hand, in its key."""
+        if self.playing:
+            self.stop()
+        self.stand, self.kind, self.hands, self.asks = stand, "play", "left", False
+        self.practice = self.free = self._seen = None
+        self._keys.stay()
+        self._signs = self._signs_before = {}
+        self._slips = frozenset()
+        self.load()
+
+    def load(self) -> None:
+        """Hand the sound process what is on the stand, after it was lent to something else."""
+        self._sound.send(Load(self.stand.arrangement()))
+
+    @property
+    def state(self) -> State:
+        return State(
+            self.stand,
+            playing=self.playing,
+            beat=self._sound.beat,
+            drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
+            signs={(index, 0): Sign("wrong") for index in self._slips} if self.asking else self._signs,
+            asking=self.asking,
+            slips=self._slips,
+            waiting=self.free.target if self.free is not None else None,
+            next_stand=self._keys.next_stand,
+        )
+
+    @property
+    def playing(self) -> bool:
+        """Whether something is played, or free time waits."""
+        return self._sound.playing or self.free is not None
+
+    @property
+    def asking(self) -> bool:
+        return self.practice is not None and self.practice.asking
+
+    @property
+    def has_keyboard(self) -> bool:
+        return self.key_heard or self._keyboards
+
+    @property
+    def tempo_is_fixed(self) -> bool:
+        """Whether a climb sets the tempo."""
+        drill = self.practice.drill if self.practice is not None else None
+        return drill is not None and drill.climb is not None and not drill.finished
+
+    @property
+    def wake_s(self) -> float | None:
+        """When `tick` is next wanted; None for not at all."""
+        closes_s = self.practice.closes_s if self.playing and self.practice is not None else None
+        times = (0.0 if self._keys.looks_ahead else None, self._sound.next_beat_s, closes_s)
+        return min((time_s for time_s in times if time_s is not None), default=None)
+
+    # --- ways of practising
+
+    def practise(self, kind: str) -> list[Change]:
+        """Take up a way of practising on the stand's loop."""
+        if kind == "free" and not self.has_keyboard:
+            return [NeedsKeyboard()]
+        self._take_up(kind)
+        return self._told()
+
+    def start_item(self, item: PlanItem) -> list[Change]:
+        """Set the stand as an item of today's plan wants it, and play. Raises as `change_stand`."""
+        stand = self.stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
+        if item.tempo_bpm and item.drill != "climb":
+            stand = stand.with_tempo(item.tempo_bpm)
+        kind = item.drill
+        if kind == "free" and not self.has_keyboard:  # a step in free time takes a pass at any tempo too
+            kind, stand = "play", stand.with_tempo(START_SHARE * stand.song.tempo_bpm)
+        self._end()
+        self.stand = stand
+        self._take_up(kind, item.hands, asks=item.passes > 0)
+        self._said(item.words)
+        return self.start()
+
+    def _take_up(self, kind: str, hands: str = "left", *, asks: bool = False) -> None:
+        self._end()
+        self.kind, self.hands, self.asks = kind, hands, asks
+        self.practice = self.free = None
+        self._signs = self._signs_before = {}
+        if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
+            # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
+            self.stand = self.stand.with_tempo(self.stand.song.tempo_bpm)
+        if kind != "play":  # what asks, waits or climbs stays in one key
+            self._keys.stay()
+        if kind not in ("play", "free"):
+            self.practice = self._new_practice()
+
+    def _new_practice(self) -> Practice:
+        settings = self._settings()
+        if self.kind == "play":  # nothing of the log is needed, and space should not wait for it
+            drill, fault = new_drill(self.stand, "play", drill_settings(settings)), ""
+        else:
+            drill, fault = take_up(self.stand, self.kind, drill_settings(settings), self._log(), self.hands)
+        self._said(fault)
+        self._seen = None
+        practice = Practice(
+            self.stand,
+            drill,
+            self._log(),
+            latency_ms=settings.practice.latency_ms,
+            keyboard=self.key_heard,
+            minutes=self.minutes,
+            asks=self.asks,
+            hands=self.hands,
+        )
+        practice.next_stand = lambda: self._keys.after_pass(self.stand)
+        return practice
+
+    def through_all_keys(self, order: str, passes: int = 1) -> list[Change]:
+        """Take the loop through all keys. order: one of session.keys.ORDERS. passes: in each key."""
+        if self.kind != "play" or self.asks:  # what asks after each pass does not go on by itself
+            self._take_up("play")
+        self._keys.begin(self.stand, order, passes)
+        return self._told()
+
+    def stay_in_key(self) -> None:
+        self._keys.stay()
+
+    # --- playing
+
+    def start(self, first_bar: int = 0, passes: int = 0) -> list[Change]:
+        """Count in and play, or begin to wait. first_bar: position in the loop. passes: how many, 0 for ever."""
+        if self.kind == "free":
+            self._start_free()
+            return self._told()
+        if self.kind == "play" or self.practice is None or self.practice.drill.finished:
+            self.practice = self._new_practice()
+        self._sound.passes = passes
+        self._signs_before = {}
+        self._obey(self.practice.begin(first_bar, passes))
+        if first_bar:  # what is left of the loop is no pass: the key stays for the one after
+            self._keys.next_stand = None
+        return self._told()
+
+    def _start_free(self) -> None:
+        if not self.has_keyboard:
+            self._changes.append(NeedsKeyboard())
+            return
+        free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes, hands=self.hands)
+        if free.target is None:
+            self._said(NO_CHORD)
+            return
+        self.free, self._seen, self._signs = free, None, {}
+        self._sound.end()
+        self._changes.append(Began(free.target.index))
+
+    def stop(self) -> list[Change]:
+        """Break off what is played or asked; the pass does not count."""
+        self._end()
+        return self._told()
+
+    def _end(self) -> None:
+        if self.free is not None:
+            last = PassOver(PassResult(self.free.result, self.free.lines), None) if self.free.result else None
+            self.free = None
+            self._changes.append(Ended(last))
+            self._offer_rest()
+        elif self.practice is not None and (self.playing or self.asking):
+            self._slips = frozenset()
+            self._obey(self.practice.stop())
+            self._ended()
+
+    def _ended(self) -> None:
+        """Nothing sounds any more: the question, or what was played and what is next."""
+        self._sound.end()
+        self._sound.passes = 0
+        self._keys.stopped(self.stand)
+        practice = self.practice
+        if practice is None:
+            return
+        last = PassOver(practice.result, practice.drill) if practice.result is not None else None
+        self._changes.append(Ended(last, broken=practice.broken is not None))
+        self._offer_rest()
+
+    def _obey(self, messages: list[object]) -> None:
+        """Tell the sound process, then write what passes leave in the log, which the sound need not wait for."""
+        for message in messages:
+            if isinstance(message, Play) and self.practice is not None:
+                self._slips = frozenset()
+                self._sound.play(message)
+                self._changes.append(Began(self.practice.drill.next_pass.loop[message.first_bar]))
+            else:
+                self._sound.send(message)
+        if self.practice is not None:
+            self.practice.write()
+
+    # --- what the sound process reports, and time
+
+    def hear(self, report: object) -> list[Change]:
+        """Take a report the moment it comes."""
+        if isinstance(report, NoteIn):
+            self.key_heard = True
+        elif isinstance(report, Keyboards):
+            self._keyboards = bool(report.heard)
+        if self.free is not None:
+            self._hear_free(self.free, report)
+        elif self.practice is not None and self._sound.owns(report):
+            self._hear_pass(self.practice, report)
+        self._show_beats(self._clock())
+        return self._told()
+
+    def _hear_pass(self, practice: Practice, report: object) -> None:
+        messages = practice.hear(report)
+        self._obey(messages)
+        self._see()
+        if isinstance(report, BeatReport):
+            self._sound.reported(report)
+        elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
+            self._ended()
+
+    def _hear_free(self, free: FreeTime, report: object) -> None:
+        free.hear(report)
+        self._said(free.say)
+        free.say = ""
+        if free.result is not None and free.result is not self._seen:
+            self._seen = free.result
+            self._changes.append(PassOver(PassResult(free.result, free.lines), None))
+            self._offer_rest()
+
+    def tick(self, now_s: float) -> list[Change]:
+        """Show the beats that are heard now, close the pass whose last strike can no longer come, look ahead."""
+        self._show_beats(now_s)
+        if self.playing and self.practice is not None:
+            self._obey(self.practice.tick(now_s))
+            self._see()
+        if self._keys.looks_ahead:
+            self._keys.look_ahead(self.stand)
+        return self._told()
+
+    def _show_beats(self, now_s: float) -> None:
+        for beat in self._sound.heard(now_s):
+            if self._keys.turns(beat) and self.practice is not None:
+                self.stand = self.practice.stand
+            self._signs = {**self._signs_before, **signs_of(self.practice.live if self.practice else None)}
+            self._changes.append(Sounded(beat))
+
+    def _see(self) -> None:
+        """Tell of a pass that is over, and what there is to say."""
+        practice = self.practice
+        if practice is None:
+            return
+        self._said(practice.say)
+        practice.say = ""
+        result = practice.result
+        if result is None or result is self._seen:
+            return
+        self._seen = result
+        self._signs_before, self._signs = signs_of(result.marks, fresh=False), signs_of(result.marks)
+        self._changes.append(PassOver(result, practice.drill))
+        self._offer_rest()
+
+    def _offer_rest(self) -> None:
+        if not self.minutes.rest_is_due or (self.asking and not self.playing):
+            return
+        if not self.playing:
+            self.minutes.rested()
+        self._changes.append(RestDue(now=not self.playing))
+
+    # --- the student's word
+
+    def mark_slip(self, index: int) -> None:
+        """While it is asked: the bar of the chorus slipped, or did not after all."""
+        if self.practice is not None and self.asking and index in self.practice.drill.next_pass.loop:
+            self._slips = self._slips ^ {index}
+
+    def answer(self, key: str) -> list[Change]:
+        """How the pass went. key: of one of ANSWERS."""
+        practice = self.practice
+        if practice is None or not practice.asking:
+            return []
+        slips, self._slips = self._slips, frozenset()
+        messages = practice.answer(key, slips)
+        self._obey(messages)
+        self._see()
+        if not self.playing:
+            self._ended()
+        return self._told()
+
+    def answer_by_slips(self) -> list[Change]:
+        """The bars that slipped say enough. Nothing where none was marked."""
+        if self.practice is None or not self._slips:
+            return []
+        right = 1 - len(self._slips) / len(self.practice.drill.next_pass.loop)
+        fitting = [answer for answer in ANSWERS if answer.share <= right] or ANSWERS[-1:]
+        return self.answer(fitting[0].key)
+
+    def peek(self, index: int) -> None:
+        """The student looks at a hidden bar, which is a slip of it."""
+        if self.practice is not None:
+            self.practice.peek(index)
+
+    # --- changes on the stand
+
+    def change_stand(self, make: Callable[[Stand], Stand], *, load: bool = True) -> list[Change]:
+        """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
+        `make` does: CompanionError or ValueError where the stand cannot be so."""
+        before, self.stand = self.stand, make(self.stand)
+        if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:
+            self._changes.append(DrillLeft(self.kind))
+            self._take_up("play")
+        self._keys.changed(self.stand, spoilt=load and self.playing)
+        if load and self.practice is not None:
+            self._signs = self._signs_before = {}
+            self._obey(self.practice.change_stand(self.stand))
+        elif load:
+            self.load()
+        return self._told()
+
+    def change_tempo(self, tempo_bpm: float) -> list[Change]:
+        """Another tempo: where a keyboard is heard from the next bar line on, else from the next beat. Nothing while a climb sets it."""
+        if self.tempo_is_fixed:
+            return []
+        self.stand = self.stand.with_tempo(tempo_bpm)
+        if self.practice is not None:
+            self._obey(self.practice.change_tempo(self.stand.tempo_bpm))
+        else:
+            self._sound.send(SetTempo(self.stand.tempo_bpm))
+        self._keys.tempo_changed(self.stand.tempo_bpm)
+        return self._told()
+
+    # --- beside the practice
+
+    def sample(self, notes: tuple[int, ...]) -> None:
+        """Let a shell be heard once."""
+        self._sound.send(Sample(notes))
+
+    def play_apart(self, arrangement: Arrangement, tempo_bpm: float, turns: int = 1) -> None:
+        """Play something that is not practised, such as clicks to tap with. `load` puts the stand's loop back."""
+        if self.playing:
+            self.stop()
+        self._sound.send(Load(arrangement))
+        self._sound.send(Play(tempo_bpm, turns=turns))
+
+    def silence(self) -> None:
+        """End all that sounds."""
+        self._sound.send(Stop())
+
+    # --- what is told
+
+    def _said(self, sentence: str) -> None:
+        if sentence:
+            self._changes.append(Said(sentence))
+
+    def _told(self) -> list[Change]:
+        changes = list(self._changes)
+        self._changes.clear()
+        return changes

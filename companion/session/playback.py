@@ -1,0 +1,72 @@
+"""What was asked of the sound process last, and which of its reports belong to that."""
+
+from __future__ import annotations
+
+import itertools
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Protocol
+
+from companion.sound.messages import BeatReport, Finished, Play, Started
+
+
+class Link(Protocol):
+    """The way to the sound process."""
+
+    def send(self, message: object) -> None: ...
+
+
+class Playback:
+    """The only writer to the sound process. playing: between Play and the end. beat: the last that was heard, None before the first. passes: how
+    many are wanted, 0 for ever. lead_s: how long before it is heard a beat is to be shown."""
+
+    def __init__(self, link: Link, lead_s: float = 0.0) -> None:
+        self.playing = False
+        self.beat: BeatReport | None = None
+        self.passes = 0
+        self._link, self._lead_s = link, lead_s
+        self._numbers = itertools.count(1)
+        self._number = 0  # of the Play that was sent last
+        self._started = False  # whether it was taken up; what is reported before belongs to a pass that was stopped
+        self._beats: deque[BeatReport] = deque()  # reported, not yet heard
+
+    def send(self, message: object) -> None:
+        self._link.send(message)
+
+    def play(self, message: Play) -> None:
+        self.end()
+        self.playing, self._number = True, next(self._numbers)
+        self.send(replace(message, number=self._number))
+
+    def end(self) -> None:
+        """Nothing is played any more, or it is begun anew: what is still reported belongs to nothing."""
+        self.playing = self._started = False
+        self.beat = None
+        self._beats.clear()
+
+    def owns(self, report: object) -> bool:
+        """Whether a report is of what was asked for last; beats and ends of a Play that was stopped before are not."""
+        if isinstance(report, Started) and report.number in (None, self._number):
+            self._started = self.playing
+        if not isinstance(report, BeatReport | Finished):
+            return self.playing
+        return self._started
+
+    def reported(self, beat: BeatReport) -> None:
+        self._beats.append(beat)
+
+    def heard(self, now_s: float) -> Iterator[BeatReport]:
+        """The beats that are heard by now, one after the other."""
+        while self._beats and self._beats[0].due_s - self._lead_s <= now_s:
+            self.beat = self._beats.popleft()
+            yield self.beat
+
+    @property
+    def next_beat_s(self) -> float | None:
+        return self._beats[0].due_s - self._lead_s if self._beats else None
+
+    @property
+    def is_last_pass(self) -> bool:
+        """Whether the last of the wanted passes sounds."""
+        return bool(self.passes) and self.beat is not None and self.beat.turn + 1 >= self.passes
