@@ -65,10 +65,12 @@ class PassOver:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """Nothing sounds any more. last: the last pass, None where there was none. broken: a fault cut the present one off."""
+    """Nothing sounds any more. last: the last pass, None where there was none. broken: a fault cut the present one off. asks: where the student
+    is to say how the pass went, the index of its first bar in the chorus."""
 
     last: PassOver | None
     broken: bool = False
+    asks: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS
 from companion.session.playback import Link, Playback
 from companion.session.practice import Practice
-from companion.session.stand import Stand
+from companion.session.stand import Place, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, SetTempo, Stop
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
@@ -47,7 +47,7 @@ NO_CHORD = "No chord is played in this loop, so there is nothing to wait for."
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
-    lead_s: how long before it is heard a beat is to be shown."""
+    pins_before: the student's pins before each choice of a shell, to take it back. lead_s: how long before it is heard a beat is to be shown."""
 
     stand: Stand  # from the first `put` on
 
@@ -73,6 +73,7 @@ class Conductor:
         self._signs: Mapping[ChordIndex, Sign] = {}
         self._signs_before: Mapping[ChordIndex, Sign] = {}  # of the pass before
         self._seen: object = None  # the result that was told already
+        self.pins_before: list[dict[Place, str]] = []
         self._changes: list[Change] = []
         self._keys = AllKeys(self._sound, self._changes.append)
 
@@ -84,7 +85,7 @@ class Conductor:
         self.practice = self.free = self._seen = None
         self._keys.stay()
         self._signs = self._signs_before = {}
-        self._slips = frozenset()
+        self._slips, self.pins_before = frozenset(), []
         self.load()
 
     def load(self) -> None:
@@ -251,7 +252,8 @@ class Conductor:
         if practice is None:
             return
         last = PassOver(practice.result, practice.drill) if practice.result is not None else None
-        self._changes.append(Ended(last, broken=practice.broken is not None))
+        asks = practice.drill.next_pass.loop[0] if practice.asking else None
+        self._changes.append(Ended(last, practice.broken is not None, asks))
         self._offer_rest()
 
     def _obey(self, messages: list[object]) -> None:
@@ -378,8 +380,9 @@ class Conductor:
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
         if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:
-            self._changes.append(DrillLeft(self.kind))
+            kind = self.kind
             self._take_up("play")
+            self._changes.append(DrillLeft(kind))
         self._keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
             self._signs = self._signs_before = {}

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import gc
 import importlib
-import itertools
 import os
 import sys
-import time
 from collections.abc import Iterable
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 from textual import constants
@@ -21,7 +19,7 @@ from textual.screen import Screen
 
 from companion.base.files import write_text
 from companion.session.minutes import Minutes
-from companion.sound.messages import BeatReport, Keyboards, NoteIn, Notice, Outputs, Ready, Started, Stop
+from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready, Stop
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
 from companion.tui.navigation import Navigation
@@ -36,6 +34,7 @@ from companion.tui.themes import THEMES, theme_words
 if TYPE_CHECKING:
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan
+    from companion.session.conductor import Conductor
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
     from companion.store.settings import Settings
@@ -76,7 +75,6 @@ class CompanionApp(App[None]):
         self.outputs = Outputs(())
         self.key_heard = False
         self.minutes = Minutes()
-        self.play_numbers = itertools.count(1)
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
@@ -218,6 +216,22 @@ class CompanionApp(App[None]):
 
     # --- sound
 
+    @cached_property
+    def conductor(self) -> Conductor:
+        """Made with the first song on the stand, so that no start waits for it."""
+        from companion.session.conductor import Conductor
+
+        conductor = Conductor(
+            self.link, lambda: self.practice_log, lambda: self.settings, minutes=self.minutes, lead_s=_LEAD_S
+        )
+        conductor.key_heard = self.key_heard
+        conductor.hear(self.keyboards)
+        return conductor
+
+    @property
+    def sound_is_off(self) -> bool:
+        return getattr(self.link, "is_off", False)
+
     def send(self, message: object) -> None:
         self.link.send(message)
 
@@ -229,17 +243,9 @@ class CompanionApp(App[None]):
             self.key_heard = True
         if self.place == "keyboards":
             self.screen.hear(said)  # type: ignore[attr-defined]
-        elif stand is not None:
+        if stand is not None:
             stand.hear(said)
-        if isinstance(said, BeatReport) and stand is not None:
-            ahead = said.due_s - time.perf_counter()
-            if ahead > _LEAD_S:
-                self.set_timer(ahead - _LEAD_S, lambda: stand.on_beat(said))
-            else:
-                stand.on_beat(said)
-        elif isinstance(said, Started) and stand is not None:
-            stand.on_started(said.number)
-        elif isinstance(said, Ready):
+        if isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence
             self.show_notice()
         elif isinstance(said, Keyboards):

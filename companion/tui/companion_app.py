@@ -7,8 +7,11 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
+    from textual.geometry import Size
+
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan, PlanItem
+    from companion.session.conductor import Conductor
     from companion.session.minutes import Minutes
     from companion.sound.messages import Keyboards, Outputs
     from companion.store.listing import SongEntry
@@ -36,6 +39,14 @@ class Companion(Protocol):
     minutes: Minutes
     leaving: bool
 
+    @property
+    def conductor(self) -> Conductor: ...
+    @property
+    def sound_is_off(self) -> bool:
+        """Whether the sound process ended too often and is left alone."""
+
+    @property
+    def size(self) -> Size: ...
     @property
     def settings(self) -> Settings: ...
     @property

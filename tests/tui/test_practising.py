@@ -100,7 +100,7 @@ async def choose(pilot, kind):
     """Through the list of ways, as a student does."""
     await pilot.press("m")
     assert isinstance(pilot.app.screen, PickScreen)
-    here, there = KINDS_ORDER.index(pilot.app.stand_screen.kind), KINDS_ORDER.index(kind)
+    here, there = KINDS_ORDER.index(pilot.app.conductor.kind), KINDS_ORDER.index(kind)
     await pilot.press(*["down" if there > here else "up"] * abs(there - here), "enter")
     await pilot.pause()
 
@@ -181,10 +181,10 @@ def with_levels(stand_screen, level):
     """The drill with every bar at one cue."""
     from dataclasses import replace
 
-    drill = stand_screen.practice.drill
-    drill = replace(drill, fade=replace(drill.fade, levels=(level,) * len(drill.fade.levels)))
-    stand_screen.practice.drill = drill
-    stand_screen.show(drill=drill)
+    practice = stand_screen.conductor.practice
+    drill = practice.drill
+    practice.drill = replace(drill, fade=replace(drill.fade, levels=(level,) * len(drill.fade.levels)))
+    stand_screen.show()
 
 
 NAMES = ["B♭", "E♭", "G7", "Cm", "F7", "Dm", "Am", "maj", "m7", "root-", "seventh", "Bb", "Eb", "7♭5"]
@@ -253,14 +253,14 @@ async def test_a_look_shows_the_bar_for_a_moment_and_counts(kit, started, monkey
         await pilot.press("h")
         assert "Nothing is hidden" in drawn(app, "state")
         with_levels(app.screen, 0)
-        monkeypatch.setattr("companion.tui.screens.practising.PEEK_S", 0.5)
+        monkeypatch.setattr("companion.tui.screens.stand.PEEK_S", 0.5)
         await pilot.press("space")
         link.report(Started(0.0))
         link.report(kit.beat(1, 0))
         await pilot.pause()
         await pilot.press("h")
         assert "G7" in drawn(app, "chart") and "Cm7" not in drawn(app, "chart")
-        assert app.screen.practice.drill.fade.peeked == {1}
+        assert app.conductor.practice.drill.fade.peeked == {1}
         await pilot.pause(0.6)
         assert "G7" not in drawn(app, "chart")
 

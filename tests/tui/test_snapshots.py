@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from companion.practice.drills import ramp
+from companion.session.changes import Sign
 from companion.sound.messages import Started
-from companion.tui.draw.view import Sign
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
@@ -83,12 +83,16 @@ def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
     async def look(pilot):
         await pilot.press(*"lant", "enter", "m", "down", "enter", "space")
         stand = app.screen
-        drill = replace(
-            stand.practice.drill, fade=replace(stand.practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)
-        )
-        stand.practice.drill = drill
-        stand._last_signs = {(0, 0): Sign("right"), (1, 0): Sign("late"), (2, 0): Sign("early"), (3, 0): Sign("wrong")}
-        stand.show(drill=drill, notice="")
+        practice = app.conductor.practice
+        fade = replace(practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)
+        practice.drill = replace(practice.drill, fade=fade)
+        app.conductor._signs_before = {
+            (0, 0): Sign("right"),
+            (1, 0): Sign("late"),
+            (2, 0): Sign("early"),
+            (3, 0): Sign("wrong"),
+        }
+        stand.show(notice="")
         link.report(Started(0.0))
         link.report(kit.beat(4, 2))
         await pilot.pause()
@@ -103,7 +107,8 @@ def test_the_question_after_a_pass(snap_compare, started, size):
 
     async def look(pilot):
         await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
-        app.screen.show(asking=True, notice="")
+        app.conductor.practice.asking = True
+        app.screen.show(notice="")
         await pilot.press("right", "space", "right", "right", "space")
         assert app.screen.view.slips == {1, 3}
 
@@ -116,11 +121,12 @@ def test_a_summary_with_the_climb(snap_compare, started, size):
 
     async def look(pilot):
         await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
-        climb = app.screen.practice.drill.climb
+        practice = app.conductor.practice
+        climb = practice.drill.climb
         for clean in (True, True, True, False, True, True, False, True, True, True):
             climb = ramp.after_pass(climb, clean)
-        drill = replace(app.screen.practice.drill, climb=climb)
-        app.screen.show(drill=drill, notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
+        practice.drill = replace(practice.drill, climb=climb)
+        app.screen.show(notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
         await pilot.pause()
         assert "◆" in "".join(app.screen.query_one("#now").rows_as_text())
 

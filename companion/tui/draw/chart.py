@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from companion.chart.model import FormBar
 from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
+from companion.session.changes import Sign
 from companion.tui.draw.cues import NO_CHORD, shown
 from companion.tui.draw.keyboard import Row
-from companion.tui.draw.view import Sign, View
+from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
 
 BARS_A_LINE = 4  # as lead sheets have them; fewer in windows too narrow for them

@@ -84,7 +84,7 @@ def shown_now(view: View) -> Shown:
 
 
 def shown_coming(view: View) -> Shown:
-    return shown(view.of_coming, *view.coming_place)
+    return shown(view.of_coming, *view.coming_chord)
 
 
 def shells_of(view: View, index: int) -> str:

@@ -101,10 +101,10 @@ def climb_picture(climb: Climb, width: int, height: int) -> list[Row]:
 # --- after a pass
 
 
-def summary_lines(result: PassResult, drill: Drill, stand: Stand) -> tuple[str, ...]:
-    """A pass in short lines. While a drill hides chords none is named: the bars that slipped stand for them."""
+def summary_lines(result: PassResult, drill: Drill | None, stand: Stand) -> tuple[str, ...]:
+    """A pass in short lines. drill: None in free time. While a drill hides chords none is named: the bars that slipped stand for them."""
     lines = tuple(signs(line) if line.startswith("  ") else line for line in result.lines)
-    if drill.fade is None or drill.finished:
+    if drill is None or drill.fade is None or drill.finished:
         return lines
     named = {f"  {change.words}" for change in result.changes} | {"Costliest changes:"}
     kept = [line for line in result.lines if line not in named]

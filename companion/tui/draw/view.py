@@ -3,37 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 from companion.chart.model import PlacedChord
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.drills.free_time import Target
+from companion.session.changes import ChordIndex, Sign, State
 from companion.session.drill import Drill
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
 
-Place = tuple[int, int]  # a chord: its bar in the chorus and its number in the bar, both from 0
-
-
-@dataclass(frozen=True, slots=True)
-class Sign:
-    """How a chord went, for the chart. fresh: in the pass that is being played, not the one before."""
-
-    verdict: str
-    fresh: bool = True
-
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """cursor: the marked bar, in the chorus. playing: between start and stop. beat: the last beat that sounded, None
-    before the first. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence
-    to show for a while, "" for none.
+    """How things stand (see session.changes.State), and what is on the screen besides.
 
-    drill: None while one just plays along. signs: how chords went. peeked: a bar that is shown for a moment whatever its
-    cue. asking: the student is to say how the pass went; slips: bars marked for that. summary: lines about what was
-    played last. waiting: the shell that free time waits for. next_stand: the stand in the key that the next pass is in, None where
-    it stays.
+    cursor: the marked bar, in the chorus. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence to
+    show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
     """
 
     stand: Stand
@@ -43,13 +30,18 @@ class View:
     sound: str = ""
     notice: str = ""
     drill: Drill | None = None
-    signs: Mapping[Place, Sign] = field(default_factory=dict)
+    signs: Mapping[ChordIndex, Sign] = field(default_factory=dict)
     peeked: int | None = None
     asking: bool = False
     slips: frozenset[int] = frozenset()
     summary: tuple[str, ...] = ()
     waiting: Target | None = None
     next_stand: Stand | None = None
+
+    def after(self, state: State, **more: object) -> View:
+        """The view once things stand so. more: other fields."""
+        so = {each.name: getattr(state, each.name) for each in fields(State)}
+        return replace(self, **{**so, **more})  # type: ignore[arg-type]
 
     @property
     def sounding(self) -> bool:
@@ -86,7 +78,7 @@ class View:
         return self.stand.choices_at(self.here)[self.chord_no]
 
     @property
-    def coming_place(self) -> Place:
+    def coming_chord(self) -> ChordIndex:
         """The chord to prepare. How many chords a hidden bar has is not told: there it is the first of the next bar."""
         hidden = self.cue(self.here) < Cue.ROOT
         if not hidden and self.chord_no + 1 < len(self.stand.bars[self.here].chords):
@@ -96,7 +88,7 @@ class View:
     @property
     def coming(self) -> tuple[PlacedChord, Choice, int]:
         """The chord to prepare, and how many beats off the bar line it comes in (its beat, from 1)."""
-        index, number = self.coming_place
+        index, number = self.coming_chord
         placed, choice = self.of_coming.stand.choices_at(index)[number]
         return placed, choice, int(placed.beat) + 1
 
@@ -104,7 +96,7 @@ class View:
     def of_coming(self) -> View:
         """The view that has the chord to prepare: at the loop's end the one in the next key, where there is one."""
         loop = self.stand.loop
-        if self.next_stand is None or self.here != loop[-1] or self.coming_place != (loop[0], 0):
+        if self.next_stand is None or self.here != loop[-1] or self.coming_chord != (loop[0], 0):
             return self
         return replace(self, stand=self.next_stand)
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from companion.export.options import MOST_CHORUSES, Wishes
 from companion.export.targets import TARGETS, target_of
 from companion.session.stand import Stand
 from companion.tui.draw.view import View
-from companion.tui.screens.ask import AskScreen
-from companion.tui.screens.pick import Item, PickScreen
-from companion.tui.screens.read import ReadScreen
+from companion.tui.screens.pick import Item
+
+if TYPE_CHECKING:
+    from companion.tui.companion_app import Companion
 
 _ENDINGS = tuple(target.ending for target in TARGETS)
 _FADED = "faded"
@@ -21,13 +24,15 @@ MOST_ROUNDS = 20
 
 
 class StandExport:
-    """Mixed into the stand's screen."""
+    """view: gives what the stand shows now."""
 
-    view: View
-    _choruses = 3
-    _round = 2
+    def __init__(self, companion: Companion, view: Callable[[], View]) -> None:
+        self._companion, self._view = companion, view
+        self._choruses = 3
+        self._round = 2
 
-    def action_export(self) -> None:
+    def ask(self) -> None:
+        """Which kind of file, then where to."""
         kinds = [*_ENDINGS, _FADED]
 
         def changed(kind: str, step: int) -> str:
@@ -42,7 +47,7 @@ class StandExport:
                 self._ask_where(item.value)
 
         items = [Item(self._kind_words(kind), kind) for kind in kinds]
-        self.app.push_screen(PickScreen("Export what? ← fewer, more →", items, 0, None, changed), taken)
+        self._companion.open("pick", "Export what? ← fewer, more →", items, 0, None, changed, taken=taken)
 
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
@@ -54,7 +59,9 @@ class StandExport:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
         wishes = Wishes(choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None)
-        name = free_name(self.companion.paths.exports, self.stand, f"-round-{self._round}" if faded else "", ending)
+        name = free_name(
+            self._companion.paths.exports, self._view().stand, f"-round-{self._round}" if faded else "", ending
+        )
 
         def check(text: str) -> str:
             if Path(text).suffix.casefold() != ending:
@@ -65,9 +72,8 @@ class StandExport:
             if text:
                 self._check_place(Path(os.path.expanduser(text)), wishes)
 
-        self.app.push_screen(
-            AskScreen("Where to? enter takes it", str(name), "Or type another path.", check, (ending,)), typed
-        )
+        hint = "Or type another path."
+        self._companion.open("ask", "Where to? enter takes it", str(name), hint, check, (ending,), taken=typed)
 
     def _check_place(self, path: Path, wishes: Wishes) -> None:
         if not os.path.isfile(path):
@@ -79,31 +85,31 @@ class StandExport:
                 self._export(path, Wishes(choruses=wishes.choruses, round=wishes.round, force=True))
 
         items = [Item("keep it", False), Item("replace it", True)]
-        self.app.push_screen(PickScreen(f"{path.name} is there already", items), taken)
+        self._companion.open("pick", f"{path.name} is there already", items, taken=taken)
 
     def _export(self, path: Path, wishes: Wishes) -> None:
         try:
-            if path.parent == self.companion.paths.exports:
+            if path.parent == self._companion.paths.exports:
                 path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            self.companion.complain(f"{path.parent} cannot be made: {error.strerror}")
+            self._companion.complain(f"{path.parent} cannot be made: {error.strerror}")
             return
-        self.say(f"Writing {path.name} ...")
-        stand, settings = self.stand, self.companion.settings
+        self._companion.say(f"Writing {path.name} ...")
+        stand, settings = self._view().stand, self._companion.settings
 
         def work() -> list[Path]:
             from companion.export.apart import export_apart
 
             return export_apart(stand, path, wishes, settings)
 
-        self.companion.in_background(f"Writing {path.name}", work, self._exported)
+        self._companion.in_background(f"Writing {path.name}", work, self._exported)
 
     def _exported(self, written: list[Path]) -> None:
         lines = "\n".join(map(str, written))
-        if self.view.playing or ("\n" not in lines and len(lines) + 14 <= self.app.size.width):
-            self.say(f"Written: {lines}")
+        if self._view().playing or ("\n" not in lines and len(lines) + 14 <= self._companion.size.width):
+            self._companion.say(f"Written: {lines}")
         else:
-            self.app.push_screen(ReadScreen("Written", lines))
+            self._companion.open("read", "Written", lines)
 
 
 def free_name(folder: Path, stand: Stand, more: str, ending: str) -> Path:

@@ -1,31 +1,38 @@
 """The stand: the chart, the chord and shell of now and next, the keyboard, and a key for everything that can be set.
 
-The screen keeps no beat of its own: it draws the reports of the sound process when they are due.
+It draws what the conductor tells and keeps no beat of its own: one timer calls the conductor when that wants it.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cached_property
+from typing import Any
 
 from textual import events
 from textual.app import ComposeResult
 
 from companion.errors import CompanionError
-from companion.practice.drills.fading import Cue
+from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.plan import PlanItem
-from companion.session import stand_changes as moves
+from companion.session import stand_changes
+from companion.session.changes import Change
+from companion.session.conductor import Conductor
 from companion.session.stand import Stand
-from companion.sound.messages import BeatReport, Load, SetTempo
 from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
+from companion.tui.draw.drill import bar_names
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
 from companion.tui.draw.words import plural
+from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
-from companion.tui.screens.choices import StandChoices
 from companion.tui.screens.exporting import StandExport
-from companion.tui.screens.practising import StandPractice
-from companion.tui.screens.walking import StandKeys
+from companion.tui.screens.read import lesson_text
+from companion.tui.screens.shell_choice import ShellChoice
+from companion.tui.screens.stand_lists import StandLists
+from companion.tui.screens.stand_news import StandNews
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import (
     BeatPart,
@@ -37,28 +44,50 @@ from companion.tui.widgets.stand_parts import (
     TitlePart,
 )
 
+PEEK_S = 1.5
 SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 
 
-class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen):
+class StandScreen(AppScreen):
     place = "stand"
     BINDINGS = bindings("stand")
 
-    def __init__(
-        self, stand: Stand, cursor: int = 0, pins_before: list[dict] | None = None, item: PlanItem | None = None
-    ) -> None:
-        """item: of today's plan, played as soon as the stand is there."""
+    def __init__(self, stand: Stand, cursor: int = 0, item: PlanItem | None = None, *, again: bool = False) -> None:
+        """item: of today's plan, played as soon as the stand is there. again: the song is on the stand already, as it was set."""
         super().__init__()
-        self._item = item
+        self._item, self._again = item, again
         self.view = View(stand, cursor)
-        self.pins_before = pins_before or []
+        self._wake = OneTimer(self, self._tick)
+        self._wake_s: float | None = None  # what that timer is set to
+        self._summary = OneTimer(self, self._hide_summary)
 
     def again(self) -> StandScreen:
-        """The same stand as a new screen, with its drill where it was."""
-        screen = StandScreen(self.stand, self.view.cursor, self.pins_before)
-        screen.kind, screen.practice = self.kind, self.practice
-        screen.view = replace(screen.view, drill=self.view.drill)
-        return screen
+        """The same stand as a new screen, with all as it was."""
+        return StandScreen(self.stand, self.view.cursor, again=True)
+
+    @property
+    def conductor(self) -> Conductor:
+        return self.companion.conductor
+
+    @property
+    def stand(self) -> Stand:
+        return self.view.stand
+
+    @cached_property
+    def _lists(self) -> StandLists:
+        return StandLists(self.companion, self.conductor, self.draw, self._loop)
+
+    @cached_property
+    def _shells(self) -> ShellChoice:
+        return ShellChoice(self.companion, self.conductor, self.change)
+
+    @cached_property
+    def _news(self) -> StandNews:
+        return StandNews(self.companion, lambda: self.view, self._summary)
+
+    @cached_property
+    def _export(self) -> StandExport:
+        return StandExport(self.companion, lambda: self.view)
 
     # --- what is shown
 
@@ -73,10 +102,13 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen
 
     def on_mount(self) -> None:
         self._share()
-        self.show(sound=self.companion.sound, notice=self.companion.notice)
-        self.send_load()
+        if self._again:
+            self.conductor.load()
+        else:
+            self.conductor.put(self.stand)
+        self.show_notice()
         if self._item is not None:
-            self.call_after_refresh(self.start_item, self._item)
+            self.call_after_refresh(self._start_item, self._item)
 
     def on_resize(self, event: events.Resize) -> None:
         self._share()
@@ -88,68 +120,82 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen
                 widget.styles.height = rows[part]
                 widget.display = rows[part] > 0
 
-    @property
-    def stand(self) -> Stand:
-        return self.view.stand
-
-    def show(self, **fields: object) -> None:
-        """Change the view and draw what differs. Nothing is there to draw on any more once the stand was left."""
-        self.view = replace(self.view, **fields)
-        for foot in self.query(Foot):
-            foot.visible = not self.view.is_dark
-        for part in self.query(StandPart):
-            part.show(self.view)
+    def show(self, **fields: Any) -> None:
+        """Change what is on the screen besides how things stand."""
+        self.draw([], **fields)
 
     def show_notice(self) -> None:
+        """What is said, and what sounds."""
         self.show(notice=self.companion.notice, sound=self.companion.sound)
 
-    def say(self, sentence: str) -> None:
-        self.companion.say(sentence)
-
-    # --- what the sound process tells
-
-    def on_started(self, number: int | None = None) -> None:
-        """number: of the Play that begins; one that was stopped again before it began is no longer asked for."""
-        if number is None or number == self._play_number:
-            self._started = self.view.playing
-
-    def on_beat(self, beat: BeatReport) -> None:
-        """Draw a beat that is due now. Beats of a pass that was stopped meanwhile are not drawn."""
-        if not (self.view.playing and self._started):
+    def draw(self, changes: list[Change], **fields: Any) -> None:
+        """Show what a call to the conductor came to, and how things stand. fields: of the View, besides. Nothing is there to draw on any
+        more once the stand was left."""
+        news: dict[str, Any] = {}
+        for change in changes:
+            news |= self._news.fields_of(change)
+        before, self.view = self.view, self.view.after(self.conductor.state, **news | fields)
+        self._set_timer()
+        if before == self.view:
             return
-        self.turn_to_next_key(beat)
-        signs = self.signs_now()
-        before, self.view = self.view, replace(self.view, beat=beat, signs=signs)
-        same = (
-            before.beat is not None
-            and before.signs == signs
-            and (before.sounding, before.here, before.chord_no)
-            == (self.view.sounding, self.view.here, self.view.chord_no)
-        )
-        if same:  # most beats: only their own line moves
-            for part in self.query(BeatPart):
-                part.show(self.view)
+        for foot in self.query(Foot):
+            foot.visible = not self.view.is_dark
+        parts: type[StandPart] = BeatPart if _only_beat_moved(before, self.view) else StandPart
+        for part in self.query(parts):
+            part.show(self.view)
+
+    def _hide_summary(self) -> None:
+        if self.view.playing:
+            self.show(summary=())
+
+    # --- what the sound process tells, and time
+
+    def hear(self, report: object) -> None:
+        """A report of the sound process, the moment it comes."""
+        self.draw(self.conductor.hear(report))
+
+    def _set_timer(self) -> None:
+        wake_s = self.conductor.wake_s
+        if wake_s == self._wake_s:
+            return
+        self._wake_s = wake_s
+        if wake_s is None:
+            self._wake.stop()
         else:
-            self.show()
+            self._wake.start(max(0.001, wake_s - time.perf_counter()))
+
+    def _tick(self) -> None:
+        self._wake_s = None  # a timer may be a little early: it is set again where nothing came of it
+        self.draw(self.conductor.tick(time.perf_counter()))
 
     # --- playing
 
-    def send_load(self) -> None:
-        self.companion.send(Load(self.stand.arrangement()))
-
-    def play(self, first_bar: int) -> None:
+    def _play(self, first_bar: int) -> None:
         """Count in and play from a position in the loop, in the way that was chosen."""
-        if getattr(self.companion.link, "is_off", False):
-            self.say(SOUND_OFF)
+        if self.companion.sound_is_off:
+            self.companion.say(SOUND_OFF)
         elif not self.is_left:
-            self.begin(first_bar)
+            self.draw(self.conductor.start(first_bar))
+
+    def _start_item(self, item: PlanItem) -> None:
+        if self.is_left:
+            return
+        try:
+            changes = self.conductor.start_item(item)
+        except (CompanionError, ValueError) as error:
+            self.companion.complain(str(error))
+            return
+        self._keep_playing()
+        self.draw(changes)
 
     def stop(self) -> None:
-        if self.view.playing or self.view.asking:
-            for message in self.end():
-                self.companion.send(message)
-            self.show(asking=False, slips=frozenset())
-            self.stopped()
+        """Break off what is played or asked."""
+        self.draw(self.conductor.stop())
+
+    def pause(self) -> None:
+        """Break off what is played; a question that is asked waits until one is back."""
+        if self.view.playing:
+            self.stop()
 
     def on_key(self, event: events.Key) -> None:
         """What was played stays on a stopped stand until a key is pressed."""
@@ -159,23 +205,58 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen
     def action_start_stop(self) -> None:
         self.companion.unsay()
         if self.view.asking:
-            self.mark_slip()
+            self.conductor.mark_slip(self.view.cursor)
+            self.draw([])
         elif self.view.playing:
             self.stop()
         else:
-            self.play(0)
+            self._play(0)
 
     def action_play_here(self) -> None:
         if self.view.asking:
-            self.answer_by_slips()
+            if self.view.slips:
+                self.draw(self.conductor.answer_by_slips())
+            else:
+                self.companion.say("Press 1 to 4, or mark the bars that slipped with space first.")
+        elif self.view.playing:
             return
-        if self.view.playing:
-            return
-        if self.view.cursor in self.stand.loop:
-            self.play(self.stand.loop.index(self.view.cursor))
+        elif self.view.cursor in self.stand.loop:
+            self._play(self.stand.loop.index(self.view.cursor))
         else:
-            self.say("The marked bar is outside the loop; starting at the loop's first bar.")
-            self.play(0)
+            self.companion.say("The marked bar is outside the loop; starting at the loop's first bar.")
+            self._play(0)
+
+    def _answer(self, key: str) -> None:
+        if self.view.asking:
+            self.draw(self.conductor.answer(key))
+        else:
+            self.companion.say("1 to 4 say how a pass went, when no keyboard is heard and a drill asks.")
+
+    def action_answer_1(self) -> None:
+        self._answer("1")
+
+    def action_answer_2(self) -> None:
+        self._answer("2")
+
+    def action_answer_3(self) -> None:
+        self._answer("3")
+
+    def action_answer_4(self) -> None:
+        self._answer("4")
+
+    def action_peek(self) -> None:
+        index = self.view.here
+        if not self.view.hides or self.view.cue(index) == FULL:
+            self.companion.say("Nothing is hidden here.")
+            return
+        self.conductor.peek(index)
+        self.show(peeked=index)
+        self.companion.say(f"A look at {bar_names((index,), self.stand)}: it counts as a slip.")
+        self.set_timer(PEEK_S, lambda: self._hide_again(index))
+
+    def _hide_again(self, index: int) -> None:
+        if self.view.peeked == index:
+            self.show(peeked=None)
 
     # --- the marked bar
 
@@ -198,27 +279,26 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen
     # --- settings of the stand
 
     def change(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
-        """Put a changed stand in place of this one; it is heard from the next bar. False where it cannot be."""
+        """Put a changed stand in place of this one; it is heard from the next bar. False where it cannot be. load: whether it sounds."""
+        self.companion.unsay()  # it would cover what changes
         try:
-            stand = make(self.stand)
+            changes = self.conductor.change_stand(make, load=load)
         except (CompanionError, ValueError) as error:
             self.companion.complain(str(error))
             return False
-        before = self.stand
-        self.companion.unsay()  # it may stand where the change is to be seen
-        self.show(stand=stand)
-        self.companion.keep_playing(moves.keep_playing(stand, self.companion.settings.playing))
-        if not self.stand_changed(before, load) and load:
-            self.send_load()
+        self.draw(changes)
+        self._keep_playing()
         return True
 
+    def _keep_playing(self) -> None:
+        playing = self.companion.settings.playing
+        self.companion.keep_playing(stand_changes.keep_playing(self.conductor.stand, playing))
+
     def _tempo(self, tempo_bpm: float) -> None:
-        if self.tempo_is_fixed() or not self.change(lambda stand: stand.with_tempo(tempo_bpm), load=False):
-            return
-        if self.practice is not None:
-            self.practice.change_tempo(self.stand.tempo_bpm)
-            self.show(drill=self.practice.drill if self.kind != "play" else None)
-        self.companion.send(SetTempo(self.stand.tempo_bpm))
+        if self.conductor.tempo_is_fixed:
+            self.companion.say("The climb sets the tempo. m, play along: then the tempo is yours again.")
+        else:
+            self.draw(self.conductor.change_tempo(tempo_bpm))
 
     def action_slower(self) -> None:
         self._tempo(self.stand.tempo_bpm - 1)
@@ -237,44 +317,105 @@ class StandScreen(StandKeys, StandExport, StandPractice, StandChoices, AppScreen
 
     def _loop(self, make: Callable[[Stand], Stand]) -> None:
         self.change(make)
-        if not self.view.playing:
-            self._to_loop()
+        self._to_loop()
+
+    def _to_loop(self) -> None:
+        if not self.view.playing and self.view.cursor not in self.stand.loop:
+            self.show(cursor=self.stand.loop[0])
 
     def action_next_loop(self) -> None:
-        self._loop(moves.next_loop)
+        self._loop(stand_changes.next_loop)
 
     def action_whole_form(self) -> None:
-        self._loop(moves.whole_form)
+        self._loop(stand_changes.whole_form)
 
     def action_loop_from(self) -> None:
-        self._loop(lambda stand: moves.loop_from(stand, self.view.here))
+        self._loop(lambda stand: stand_changes.loop_from(stand, self.view.here))
 
     def action_loop_to(self) -> None:
-        self._loop(lambda stand: moves.loop_to(stand, self.view.here))
+        self._loop(lambda stand: stand_changes.loop_to(stand, self.view.here))
 
     def action_pattern(self) -> None:
-        self.change(moves.next_pattern)
+        self.change(stand_changes.next_pattern)
 
     def action_click(self) -> None:
-        self.change(moves.next_click)
+        self.change(stand_changes.next_click)
 
     def action_bass(self) -> None:
-        self.change(moves.next_bass)
+        self.change(stand_changes.next_bass)
 
     def action_count_in(self) -> None:
-        if self.change(moves.next_count_in):
-            self.say(f"Count-in: {plural(self.stand.count_in_bars, 'bar')}, from the next start.")
+        if self.change(stand_changes.next_count_in):
+            self.companion.say(f"Count-in: {plural(self.stand.count_in_bars, 'bar')}, from the next start.")
 
     def action_demonstrate(self) -> None:
         self.change(lambda stand: stand.change(demonstrate=not stand.demonstrate))
 
-    def is_hidden(self) -> bool:
+    # --- lists and pages
+
+    def action_practise(self) -> None:
+        self._lists.ways(self._to_loop)
+
+    def action_all_keys(self) -> None:
+        self._lists.all_keys()
+
+    def action_key(self) -> None:
+        self._lists.keys(self.change)
+
+    def action_choose_loop(self) -> None:
+        self._lists.loops()
+
+    def action_volumes(self) -> None:
+        self._lists.volumes()
+
+    def action_why(self) -> None:
+        if not self._is_hidden():
+            self._shells.why(self.view)
+
+    def action_other_shell(self) -> None:
+        if not self._is_hidden():
+            self._shells.choose(self.view)
+
+    def _is_hidden(self) -> bool:
         """Whether the shell of the bar that is shown large is hidden; then it is said."""
         if self.view.cue(self.view.here) >= Cue.NAMES:
             return False
-        self.say("That is hidden now. h shows the bar for a moment.")
+        self.companion.say("That is hidden now. h shows the bar for a moment.")
         return True
 
+    def action_undo(self) -> None:
+        self._shells.take_back()
+
+    def action_export(self) -> None:
+        self._export.ask()
+
+    def action_lesson(self) -> None:
+        song = self.stand.song
+        text = lesson_text(self.companion.practice_log, self.stand.original)
+        self.companion.open("read", f"Lesson: {song.title}", text)
+
+    def action_progress(self) -> None:
+        if self.view.playing:
+            self.companion.say("Stop first (space), then look at the progress.")
+        else:
+            self.companion.show_progress(self.stand.original)
+
+    def action_today(self) -> None:
+        self.pause()
+        super().action_today()
+
+    def action_keyboards(self) -> None:
+        self.pause()
+        super().action_keyboards()
+
     def action_songs(self) -> None:
-        self.stop()
+        self.pause()
         self.companion.back_to_songs()
+
+
+def _only_beat_moved(before: View, now: View) -> bool:
+    """Whether nothing but the beat's own line differs."""
+    if before.beat is None or replace(before, beat=now.beat) != now:
+        return False
+    here = [(view.sounding, view.here, view.chord_no, view.tempo_bpm) for view in (before, now)]
+    return here[0] == here[1]

@@ -1,0 +1,142 @@
+"""The stand's lists to choose from: how to practise, through which keys, which key, which loop, how loud."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from companion.session.changes import NeedsKeyboard
+from companion.session.conductor import Conductor
+from companion.session.drill import KINDS
+from companion.session.keys import ORDERS
+from companion.session.stand import Stand
+from companion.session.stand_changes import keys_to_choose
+from companion.tui.draw.drill import kind_words
+from companion.tui.draw.words import plural, signs
+from companion.tui.screens.pick import Item
+
+if TYPE_CHECKING:
+    from companion.tui.companion_app import Companion
+
+MOST_PASSES = 16  # in each key
+_VOLUME_STEP = 0.1
+_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
+_ONE_KEY = ""
+# kind -> what it does, in a line.
+KIND_LINES = {
+    "play": "round and round, everything shown",
+    "fade": "each round hides more; what slips comes back",
+    "climb": "faster after clean passes, slower after bad",
+    "fade+climb": "now the one moves, now the other",
+    "dark": "one pass, nothing shown but the beat",
+    "free": "waits for each shell; needs a keyboard",
+}
+
+
+def kind_line(kind: str) -> str:
+    return f"{kind_words(kind):<29}{KIND_LINES[kind]}"
+
+
+def volume_words(voice: str, volume: float) -> str:
+    filled = round(volume * 10)
+    return f"{_VOICE_WORDS.get(voice, voice)}  {'█' * filled}{'░' * (10 - filled)}  {round(volume * 100)} %"
+
+
+class StandLists:
+    """draw: shows what a call to the conductor came to, and other fields of the View. loop: puts a stand with another loop in place."""
+
+    def __init__(
+        self,
+        companion: Companion,
+        conductor: Conductor,
+        draw: Callable[..., None],
+        loop: Callable[[Callable[[Stand], Stand]], None],
+    ) -> None:
+        self._companion, self._conductor, self._draw, self._loop = companion, conductor, draw, loop
+        self._passes = 1  # in each key
+
+    def ways(self, then: Callable[[], None]) -> None:
+        """How to practise. then: called when one was taken up."""
+        items = [Item(kind_line(kind), kind) for kind in KINDS]
+
+        def taken(item: Item | None) -> None:
+            if item is None:
+                return
+            changes = self._conductor.practise(item.value)
+            if NeedsKeyboard() in changes:
+                self._draw(changes)
+                return
+            self._draw(changes, summary=(), peeked=None)
+            then()
+            if item.value in ("play", "free"):
+                self._companion.say(f"{kind_words(item.value)}. Space starts.")
+
+        start = list(KINDS).index(self._conductor.kind)
+        self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
+
+    def all_keys(self) -> None:
+        """Through all keys, in which order and how many passes in each; or no longer."""
+
+        def changed(order: str, step: int) -> str:
+            self._passes = max(1, min(MOST_PASSES, self._passes + step))
+            return self._order_words(order)
+
+        def taken(item: Item | None) -> None:
+            if item is None:
+                return
+            if item.value == _ONE_KEY:
+                self._conductor.stay_in_key()
+                self._draw([])
+                self._companion.say("It stays in this key.")
+                return
+            self._draw(self._conductor.through_all_keys(item.value, self._passes), summary=())
+            starts = "" if self._conductor.playing else "Space starts."
+            self._companion.say(f"Through all keys {ORDERS[item.value]}. {starts}")
+
+        items = [Item(self._order_words(order), order) for order in (*ORDERS, _ONE_KEY)]
+        title = "Through all keys? ← fewer passes in each, more →"
+        self._companion.open("pick", title, items, 0, None, changed, taken=taken)
+
+    def _order_words(self, order: str) -> str:
+        if order == _ONE_KEY:
+            return "stay in this key"
+        return f"{ORDERS[order]}, {self._passes} pass{'' if self._passes == 1 else 'es'} in each key"
+
+    def keys(self, change: Callable[[Callable[[Stand], Stand]], bool]) -> None:
+        stand = self._conductor.stand
+        own, keys = stand.original.key, keys_to_choose(stand)
+        items = [Item(signs(key.name) + ("   the song's own" if key == own else ""), key) for key in keys]
+        start = next((n for n, key in enumerate(keys) if key.tonic.pc == stand.key.tonic.pc), 0)
+
+        def taken(item: Item | None) -> None:
+            if item is not None:
+                change(lambda stand: stand.with_key(item.value))
+
+        self._companion.open("pick", "Which key?", items, start, taken=taken)
+
+    def loops(self) -> None:
+        stand = self._conductor.stand
+        loops = stand.section_loops()
+        items = [Item(f"{name}   {plural(len(bars), 'bar')}", (bars, name)) for name, bars in loops]
+        names = [name for name, _ in loops]
+        start = names.index(stand.loop_name) if stand.loop_name in names else 0
+
+        def taken(item: Item | None) -> None:
+            if item is not None:
+                self._loop(lambda stand: stand.with_loop(*item.value))
+
+        self._companion.open("pick", "Loop what?", items, start, taken=taken)
+
+    def volumes(self) -> None:
+        volumes = self._companion.volumes
+        items = [Item(volume_words(voice, volumes[voice]), voice) for voice in _VOICE_WORDS]
+
+        def changed(voice: str, step: int) -> str:
+            volume = round(min(1.0, max(0.0, volumes[voice] + step * _VOLUME_STEP)), 2)
+            self._companion.set_volume(voice, volume)
+            return volume_words(voice, volume)
+
+        def closed(_: Item | None) -> None:
+            self._companion.save_volumes()
+
+        self._companion.open("pick", "How loud? ← less, more →", items, 0, None, changed, taken=closed)

@@ -1,0 +1,82 @@
+"""What the conductor tells, as the stand says and shows it: each change gives fields of the View, a sentence or a page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from companion.session.changes import (
+    AllKeysPlayed,
+    Began,
+    Change,
+    DrillLeft,
+    Ended,
+    NeedsKeyboard,
+    PassOver,
+    RestDue,
+    Said,
+)
+from companion.session.drill import KINDS, Drill
+from companion.tui.cautions import REST_TITLE, rest_text
+from companion.tui.draw.drill import finished_lines, summary_lines
+from companion.tui.draw.view import View
+from companion.tui.draw.words import signs
+from companion.tui.one_timer import OneTimer
+
+if TYPE_CHECKING:
+    from companion.tui.companion_app import Companion
+
+SUMMARY_S = 8.0
+BROKEN_OFF = "Broken off: this pass does not count."
+FREE_NEEDS = (
+    "Free time waits until the right keys are down, so it needs a keyboard that is heard. None is there: plug one in by USB "
+    "or MIDI and look at F5. Without one, play along slowly instead: s makes it slower."
+)
+REST_AFTER_PASS = "You have played for 25 minutes. Rest about five after this pass."
+
+
+class StandNews:
+    """view: gives what is on the screen. summary: its timer; a summary goes by itself only while the music plays on."""
+
+    def __init__(self, companion: Companion, view: Callable[[], View], summary: OneTimer) -> None:
+        self._companion, self._view, self._summary = companion, view, summary
+
+    def fields_of(self, change: Change) -> dict[str, Any]:
+        """What a change puts on the screen, as fields of the View; what there is to say is said."""
+        match change:
+            case Began(index):
+                if self._view().summary:
+                    self._summary.start(SUMMARY_S)
+                return {"cursor": index}
+            case PassOver():
+                self._summary.start(SUMMARY_S)
+                self._companion.tell_of_log()
+                return {"summary": self._lines(change)}
+            case Ended():
+                self._summary.stop()
+                return self._ended(change)
+            case RestDue(now=True):
+                self._companion.open("read", REST_TITLE, rest_text())
+            case RestDue():
+                self._companion.say(REST_AFTER_PASS)
+            case AllKeysPlayed(key):
+                self._companion.say(f"All twelve keys: back in {signs(key.name)}.")
+            case DrillLeft(kind):
+                self._companion.say(f"Another loop: {KINDS[kind]} is over. m takes it up again here.")
+                return {"summary": ()}
+            case NeedsKeyboard():
+                self._companion.open("read", "Free time", FREE_NEEDS)
+            case Said(sentence):
+                self._companion.say(sentence)
+        return {}
+
+    def _lines(self, over: PassOver | None) -> tuple[str, ...]:
+        return summary_lines(over.result, over.drill, self._view().stand) if over is not None else ()
+
+    def _ended(self, ended: Ended) -> dict[str, Any]:
+        """The question, or what was played and what is next. It stays until a key is pressed."""
+        drill: Drill | None = ended.last.drill if ended.last is not None else None
+        done = finished_lines(drill) if drill is not None and drill.finished else ()
+        lines = (BROKEN_OFF,) if ended.broken else self._lines(ended.last)
+        # Slips are marked from the first bar on.
+        return {"cursor": self._view().here if ended.asks is None else ended.asks, "summary": (*done, *lines)}
