@@ -13,7 +13,6 @@ from companion.practice.marking.expected import due_shells
 from companion.practice.model import Due
 from companion.session.practice import Practice
 from companion.session.stand import Stand
-from companion.sound.bars import place_after
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
 from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
@@ -175,10 +174,11 @@ class Desk:
     def _look_ahead(self) -> None:
         """The strike on the next bar line, so that the hands may be early for it."""
         line_s, self._ahead_s = self._ahead_s + self._before_s, float("inf")
-        bar, arrangement = self.sound._bar, self.sound._arrangement
-        if not self.sound.playing or self.sound._follow() is None or self.sound._follow().turn < 0:
+        arrangement = self.sound._arrangement
+        coming = self.sound._follow() if self.sound.playing else None
+        if coming is None or coming.turn < 0:
             return
-        _, position = place_after(bar, arrangement, self.sound._first_position(arrangement))
+        position = coming.position
         for due in self._dues(arrangement, position, line_s, self.sound._tempo_at_line()):
             if due.due_s == line_s:
                 self._struck_ahead = due

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.groove.model import BAND, PARTS, Arrangement, Click, GrooveBar, GrooveChord
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import LETTERS, Tone
@@ -97,7 +97,7 @@ def arrangements(draw, bass: str | None = None, **fixed) -> Arrangement:
         "pattern": draw(st.sampled_from(("four", "two", "whole", "charleston", "late-charleston"))),
         "click": Click(mode, draw(st.integers(0, drop_every)), drop_every),
         "bass": bass or draw(st.sampled_from(("roots", "two-feel", "walking", "off"))),
-        "demonstrate": draw(st.booleans()),
+        "parts": draw(st.sampled_from((BAND, PARTS))),
         "feel": draw(st.sampled_from(("swing", "straight"))),
         "swing_ratio": draw(st.one_of(st.none(), st.floats(1.0, 3.5))),
         "count_in_bars": draw(st.integers(0, 2)),

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 
 from companion.base.text import shown
 from companion.export.options import PARTS, Wishes
-from companion.export.performance import DEFAULT_CHORUSES, Performance, key_changes, perform
+from companion.export.performance import DEFAULT_CHORUSES, key_changes, markers, perform
 from companion.groove.model import Event
+from companion.groove.timeline import Timeline
 from companion.session.sound_settings import sound_config
 from companion.session.stand import Stand
 from companion.sound.messages import Voice
@@ -42,7 +43,7 @@ def midi_bytes(stand: Stand, wishes: Wishes, settings: Settings) -> bytes:
     return into.getvalue()
 
 
-def midi_file(stand: Stand, performance: Performance, settings: Settings) -> mido.MidiFile:
+def midi_file(stand: Stand, performance: Timeline, settings: Settings) -> mido.MidiFile:
     """The performance, to the tick; one track for every part that has notes."""
     import mido  # 39 ms
 
@@ -56,11 +57,11 @@ def midi_file(stand: Stand, performance: Performance, settings: Settings) -> mid
     return file
 
 
-def _conductor(stand: Stand, performance: Performance) -> list[tuple[int, mido.MetaMessage]]:
+def _conductor(stand: Stand, performance: Timeline) -> list[tuple[int, mido.MetaMessage]]:
     from mido import MetaMessage, bpm2tempo
 
     timed = [(0, MetaMessage("track_name", name=ascii_text(stand.song.title)))]
-    for change in performance.changes:
+    for change in performance.tempo_marks:
         meter = change.meter
         # The metronome of the standard clicks every so many clocks, 24 to the quarter.
         clocks = max(1, 24 * meter.pulse_ticks // TICKS_PER_QUARTER)
@@ -71,7 +72,7 @@ def _conductor(stand: Stand, performance: Performance) -> list[tuple[int, mido.M
         timed.append((change.tick, MetaMessage("set_tempo", tempo=bpm2tempo(change.quarters_per_minute))))
     for tick, key in key_changes(stand, performance.bars):
         timed.append((tick, MetaMessage("key_signature", key=signed_key(key).name)))
-    timed += [(tick, MetaMessage("marker", text=ascii_text(words))) for tick, words in performance.markers]
+    timed += [(tick, MetaMessage("marker", text=ascii_text(words))) for tick, words in markers(stand, performance.bars)]
     return timed
 
 

@@ -15,11 +15,10 @@ from xml.etree import ElementTree
 from companion import __version__
 from companion.base.text import plain
 from companion.export.harmony import kind_of
-from companion.export.melody import Sung
 from companion.export.midi import signed_key
 from companion.export.notation import Written, note_value, write_bar
-from companion.export.performance import TempoChange
-from companion.export.score import HIDDEN, Fingered, Score, ScoreBar, Symbol
+from companion.export.score import HIDDEN, Fingered, Score, ScoreBar, Sung, Symbol
+from companion.groove.timeline import TempoMark
 from companion.theory.chord import Chord
 from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import split_symbol
@@ -152,7 +151,7 @@ class _Writer:
     def _words(self, measure: Element, bar: ScoreBar, position: int) -> None:
         """The tempo at the start and where the pulse changes its note; the name of a section where it begins."""
         before = self.score.bars[position - 1] if position else None
-        change = TempoChange(0, bar.meter, self.score.tempo_bpm)
+        change = TempoMark(0, bar.meter, self.score.tempo_bpm)
         if not self.to_engrave and (before is None or before.meter.pulse_ticks != bar.meter.pulse_ticks):
             direction = _add(measure, "direction", placement="above")
             if before is None:

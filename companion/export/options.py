@@ -33,10 +33,6 @@ class Wishes:
     round: int | None = None
     force: bool = False
 
-    def has(self, part: str) -> bool:
-        """Whether that part, a name out of PARTS, is wanted."""
-        return self.parts is None or part in self.parts
-
 
 def read_parts(text: str) -> tuple[str, ...]:
     """ "left,melody" -> ("left", "right"), in the order of PARTS. Raises ExportError naming what there is."""

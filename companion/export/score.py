@@ -10,12 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, PlacedChord
-from companion.export.melody import bar_spans, pickup_spans, sounding
 from companion.export.notation import Span, filled, quarters
 from companion.groove.model import GrooveBar
-from companion.groove.patterns import pattern_hits
+from companion.groove.strikes import PICKUP, Piece, bar_strikes, melody_by_bar
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import FULL, Cue
 from companion.session.stand import Stand
@@ -35,6 +33,15 @@ class Fingered:
     lower: Pitch
     upper: Pitch
     fingers: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sung:
+    """A note of the melody within one bar. from_before, goes_on: tied over the bar line at its start, at its end."""
+
+    pitch: Pitch
+    from_before: bool = False
+    goes_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,19 +100,19 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
     cues: what may be seen of each bar of the chorus by its index; None shows all.
     """
     # A faded sheet leaves the melody out: it is no cue of the drill, and would tell of the chords.
-    melody = () if cues else sounding(stand)
+    melody = {} if cues else melody_by_bar(stand.melody, stand.bars)
     cues = cues or {}
     grooves = stand.arrangement().bars if written_pattern else (None,) * len(stand.loop)
     bars = [
-        _bar(stand, melody, position, groove, cues.get(index, FULL))
+        _bar(stand, melody.get(index, ()), position, groove, cues.get(index, FULL))
         for position, (index, groove) in enumerate(zip(stand.loop, grooves, strict=True))
     ]
-    pickup = [_pickup(stand, melody)] if stand.loop[0] == 0 and stand.song.pickup else []
+    pickup = [_pickup(stand, melody.get(PICKUP, ()))] if stand.loop[0] == 0 and stand.song.pickup else []
     song = stand.song
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
 
 
-def _bar(stand: Stand, melody: Sequence[MelodyNote], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
+def _bar(stand: Stand, melody: Sequence[Piece], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
     index = stand.loop[position]
     bar = stand.bars[index]
     placed = stand.choices_at(index)
@@ -127,7 +134,7 @@ def _bar(stand: Stand, melody: Sequence[MelodyNote], position: int, groove: Groo
         ends_section=ends or position + 1 == len(stand.loop),
         symbols=tuple(symbols),
         left=shells,
-        melody=bar_spans(melody, bar) or (whole,),
+        melody=_sung(melody, 0, bar.meter.bar_ticks) or (whole,),
         notes=tuple(names),
     )
 
@@ -143,14 +150,21 @@ def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) 
     if groove is None:
         return tuple(spans)
     struck: list[Span] = []
-    named: set[int] = set()
-    for hit in pattern_hits(stand.pattern, groove):
-        choice = placed[hit.chord][1]
+    for strike in bar_strikes(stand.pattern, groove, "left"):
+        choice = placed[strike.chord][1]
         # The groove counts whole ticks; a chord's own places are exact.
-        start, end = (starts.get(tick, quarters(tick)) for tick in (hit.tick, hit.tick + hit.ticks))
-        struck.append(Span(start, end - start, _fingered(choice, again=hit.chord in named)))
-        named.add(hit.chord)
+        start, end = (starts.get(tick, quarters(tick)) for tick in (strike.tick, strike.end_tick))
+        struck.append(Span(start, end - start, _fingered(choice, again=strike.number > 0)))
     return filled(struck, quarters(bar.meter.bar_ticks))
+
+
+def _sung(pieces: Sequence[Piece], start_tick: int, ticks: int) -> tuple[Span, ...]:
+    """The melody of one bar, filled with rests; () where it has no note."""
+    spans = []
+    for piece in pieces:
+        start, end = (quarters(tick - start_tick) for tick in (piece.tick, piece.tick + piece.ticks))
+        spans.append(Span(start, end - start, Sung(piece.note.pitch, piece.held, piece.goes_on)))
+    return filled(spans, quarters(ticks)) if spans else ()
 
 
 def _hidden(bar: FormBar, placed: Placed, cue: Cue) -> tuple[Span, ...]:
@@ -168,12 +182,13 @@ def _fingered(choice: Choice, again: bool = False) -> Fingered | None:
     return Fingered(choice.shell.lower, choice.shell.upper, "" if again else choice.fingers)
 
 
-def _pickup(stand: Stand, melody: Sequence[MelodyNote]) -> ScoreBar:
+def _pickup(stand: Stand, melody: Sequence[Piece]) -> ScoreBar:
     """The bar before the first one: the tune comes in, the left hand waits."""
     first = stand.bars[0]
     whole = Span(Fraction(0), _quarters(stand.song.pickup, first.meter))
     key = stand.song.sections[first.section].key
-    sung = pickup_spans(melody, first.meter.ticks(stand.song.pickup)) or (whole,)
+    ticks = first.meter.ticks(stand.song.pickup)
+    sung = _sung(melody, -ticks, ticks) or (whole,)
     return ScoreBar(0, first.meter, key, "", False, (), (whole,), sung, length=whole.length)
 
 

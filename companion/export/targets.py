@@ -15,7 +15,7 @@ from companion.session.drill import drill_settings
 from companion.session.stand import Stand
 
 if TYPE_CHECKING:
-    from companion.export.performance import Performance
+    from companion.groove.timeline import Timeline
     from companion.store.settings import Settings
 
 
@@ -94,11 +94,11 @@ def _track(kind: str, stand: Stand, wishes: Wishes, settings: Settings) -> list[
     return [encoded(samples, RATE, kind, tags)]
 
 
-def track_words(stand: Stand, wishes: Wishes, performance: Performance) -> str:
+def track_words(stand: Stand, wishes: Wishes, performance: Timeline) -> str:
     """What is on the track, for its comment: "whole form in Bb, 3 choruses, 60 to 126 beats a minute; bass, click"."""
     heard = {event.part for event in performance.events}
     parts = ", ".join(name for part, name in PARTS.items() if part in heard)
-    choruses = performance.bars[-1].turn + 1
+    choruses = 1 + max(bar.turn for bar in performance.bars)
     climb = f"{wishes.from_tempo_bpm:g} to " if wishes.from_tempo_bpm else ""
     return (
         f"{stand.loop_name} in {stand.key.name}, {choruses} chorus{'' if choruses == 1 else 'es'}, "

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from companion.export.options import ExportError
-from companion.export.performance import Performance
+from companion.groove.timeline import Timeline
 from companion.sound.mixer import RELEASE_SECONDS, VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
 
@@ -35,7 +35,7 @@ _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
 
 
-def mix(performance: Performance, volumes: Mapping[str, float] | None = None, rate: int = RATE) -> np.ndarray:
+def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate: int = RATE) -> np.ndarray:
     """The performance as float32, shape (2, frames), as loud as TARGET_LUFS without passing PEAK_DBFS.
 
     volumes: 0 to 1 by voice, 1 where none is named. A track without a note is silent. Raises ExportError where it would

@@ -74,7 +74,7 @@ class _Slot:
 
 
 @dataclass(frozen=True, slots=True)
-class _Target:
+class _Opening:
     """pitch: the next phrase's first note. at_once: it comes on the first beat, with no N.C. before it."""
 
     pitch: int
@@ -85,8 +85,16 @@ class _Target:
 _Style = Callable[[int, GrooveBar, GrooveChord, int, tuple[int, ...], Random], list[_Slot]]
 
 
-def bass_bar(bars: tuple[GrooveBar, ...], style: str, seed: int, turn: int, position: int) -> tuple[BassNote, ...]:
-    """The bass of one bar of the loop in one turn, in order. style: one of names.BASS_STYLES (KeyError otherwise)."""
+def bass_bar(
+    bars: tuple[GrooveBar, ...],
+    style: str,
+    seed: int,
+    turn: int,
+    position: int,
+    then: tuple[GrooveBar, ...] | None = None,
+) -> tuple[BassNote, ...]:
+    """The bass of one bar of the loop in one turn, in order. style: one of names.BASS_STYLES (KeyError otherwise).
+    then: what follows the last of the bars; None for the first of them again, () for nothing."""
     lay_out = {"roots": _roots, "two-feel": _two_feel, "walking": _walk, "off": None}[style]
     if lay_out is None:
         return ()
@@ -94,15 +102,18 @@ def bass_bar(bars: tuple[GrooveBar, ...], style: str, seed: int, turn: int, posi
     if style == "roots":
         turn = seed = 0  # nothing in it is left to chance
     phrase = bars[start : start + PHRASE_BARS]
-    return _phrase(phrase, _target(bars, start + len(phrase)), lay_out, f"{seed}/{turn}/{start}")[position - start]
+    return _phrase(
+        phrase, _opening(bars, bars if then is None else then, start + len(phrase)), lay_out, f"{seed}/{turn}/{start}"
+    )[position - start]
 
 
-def _target(bars: tuple[GrooveBar, ...], position: int) -> _Target | None:
-    """The first note of what follows a phrase; after the last bar, and after bars of N.C., further on in the loop."""
-    for number in range(position, position + len(bars)):
-        for chord in bars[number % len(bars)].chords:
+def _opening(bars: tuple[GrooveBar, ...], then: tuple[GrooveBar, ...], position: int) -> _Opening | None:
+    """The first note of what follows a phrase: of the bars from `position` on, then of those after them, so after bars of
+    N.C. further on. None where no chord follows."""
+    for number, bar in enumerate(itertools.chain(itertools.islice(bars, position, None), then)):
+        for chord in bar.chords:
             if chord.chord is not None:
-                return _Target(home_pitch(chord.chord), number == position and chord.tick == 0)
+                return _Opening(home_pitch(chord.chord), number == 0 and chord.tick == 0)
     return None
 
 
@@ -114,7 +125,7 @@ def home_pitch(chord: Chord) -> int:
 # A few loops with their next turns: the one that sounds and the one that replaces it.
 @lru_cache(maxsize=64)
 def _phrase(
-    bars: tuple[GrooveBar, ...], target: _Target | None, lay_out: _Style, seed: str
+    bars: tuple[GrooveBar, ...], opening: _Opening | None, lay_out: _Style, seed: str
 ) -> tuple[tuple[BassNote, ...], ...]:
     """The notes of a phrase, a tuple for each of its bars."""
     slots: list[_Slot] = []
@@ -129,13 +140,16 @@ def _phrase(
             elif position + 1 < len(bars):
                 goals = _goals(bars[position + 1].chords[0], _bars_held(bars, position + 1))
             else:
-                goals = (target.pitch,) if target is not None and target.at_once else ()
+                goals = (opening.pitch,) if opening is not None and opening.at_once else ()
             slots += lay_out(position, bar, chord, held, goals, chance)
     lines: list[list[BassNote]] = [[] for _ in bars]
     if slots:
         slots[0] = replace(slots[0], prices={home_pitch(_first_chord(bars)): 0.0})
-        slots.append(_Slot(len(bars), 0, 0, {target.pitch: 0.0}))
-        for slot, note in zip(slots, _cheapest(slots, lay_out is _walk)[:-1]):
+        if opening is not None:
+            slots.append(_Slot(len(bars), 0, 0, {opening.pitch: 0.0}))
+        for slot, note in zip(slots, _cheapest(slots, lay_out is _walk)):
+            if slot.position == len(bars):
+                break
             lines[slot.position].append(BassNote(slot.tick, slot.ticks, note, slot.opens))
     return tuple(tuple(line) for line in lines)
 
@@ -205,15 +219,16 @@ def _walk(
 ) -> list[_Slot]:
     pulse, end = bar.meter.pulse_ticks, chord.tick + chord.ticks
     onsets = [chord.tick, *range((chord.tick // pulse + 1) * pulse, end, pulse)]
-    tones, scale = chord_pcs(chord.chord), scale_pcs(chord.chord)
-    root = chord.chord.root.pc
+    harmony = chord.chord
+    assert harmony is not None  # N.C. has no slots
+    tones, scale, root = chord_pcs(harmony), scale_pcs(harmony), harmony.root.pc
     slots = []
     for number, (onset, until) in enumerate(zip(onsets, [*onsets[1:], end])):
         strong = onset // pulse in bar.meter.strong_pulses
         approach = number > 0 and until == end and bool(goals)
         passing: frozenset[int] = frozenset()
         if number == 0:
-            prices = _plain(opening_pcs(chord.chord, held))
+            prices = _plain(opening_pcs(harmony, held))
         elif approach:
             near = {goal + step for goal in goals for step in (-2, -1, 1, 2)}
             wanted = tones if strong else scale

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from companion.chart.model import FEELS
 from companion.errors import GrooveError
-from companion.groove.model import Arrangement, GrooveBar
+from companion.groove.model import HANDS, PARTS, Arrangement, GrooveBar, Stretch, Strike
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.groove.swing import MOST_UNEVEN, STRAIGHT
 
@@ -32,15 +34,34 @@ def validate(arrangement: Arrangement) -> None:
         raise GrooveError("The loop has no bars; expected at least one")
     if not 0 <= arrangement.pickup_ticks <= MOST_COUNT_IN_BARS * arrangement.bars[0].meter.bar_ticks:
         raise GrooveError(f"The pickup is longer than {MOST_COUNT_IN_BARS} bars; expected it to fit the count-in")
-    for position, bar in enumerate(arrangement.bars, 1):
-        _check_bar(position, bar)
+    unknown = [part for part in arrangement.parts if part not in PARTS]
+    if unknown:
+        raise GrooveError(f"There is no part {unknown[0]!r}; expected some of {', '.join(PARTS)}")
+    lead_in_ticks = sum(bar.meter.bar_ticks for bar in arrangement.lead_in)
+    if arrangement.lead_in and arrangement.pickup_ticks > lead_in_ticks:
+        raise GrooveError("The pickup is longer than the lead-in; expected it to fit")
+    _check_strikes("The pickup", arrangement.pickup, -arrangement.pickup_ticks, 0)
+    for stretch, words in ((Stretch.LEAD_IN, "lead-in"), (Stretch.LOOP, "loop"), (Stretch.ENDING, "ending")):
+        for position, bar in enumerate(arrangement.bars_of(stretch), 1):
+            _check_bar(f"Bar {position} of the {words}", bar)
 
 
-def _check_bar(position: int, bar: GrooveBar) -> None:
+def _check_bar(where: str, bar: GrooveBar) -> None:
     at = 0
     for chord in bar.chords:
         if chord.tick != at or chord.ticks <= 0:
             break
         at += chord.ticks
     if at != bar.meter.bar_ticks:
-        raise GrooveError(f"Bar {position} of the loop: its chords do not fill {bar.meter}; expected them end to end")
+        raise GrooveError(f"{where}: its chords do not fill {bar.meter}; expected them end to end")
+    _check_strikes(where, bar.written, 0, bar.meter.bar_ticks)
+
+
+def _check_strikes(where: str, strikes: Iterable[Strike], start: int, end: int) -> None:
+    for strike in strikes:
+        if strike.part not in HANDS or not strike.notes:
+            raise GrooveError(f"{where}: a strike without a hand or a note; expected both")
+        if not start <= strike.tick < strike.end_tick <= end:
+            raise GrooveError(
+                f"{where}: a strike does not lie within it; expected it to end at the bar line, or be held over"
+            )

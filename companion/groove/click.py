@@ -23,7 +23,8 @@ def _weak_pulses(meter: Meter) -> tuple[int, ...]:
     So 2 and 3 in 3/4, where both are the weak beats of a waltz and one alone would read as a bar of two; 2, 3 and 5 in
     5/4; the second dotted quarter in 6/8; 2 and 4 again in 12/8 (common practice).
     """
-    weak, at = [], 0
+    weak: list[int] = []
+    at = 0
     for size in meter.groups:
         weak += range(at + 1, at + size, 2 if size % 2 == 0 else 1)
         at += size

@@ -6,12 +6,15 @@ Units: ticks of 1/960 quarter (theory.meter); tempo in pulses a minute.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import IntEnum
 
 from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 
 # What may sound, in the order in which what sounds together is listed. The hands are the student's.
 PARTS = ("click", "bass", "left", "right")
+BAND = ("click", "bass")
+HANDS = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,12 +29,38 @@ class GrooveChord:
 
 
 @dataclass(frozen=True, slots=True)
+class Strike:
+    """Keys that go down together in one part.
+
+    tick: from the start of the bar; ticks: how long they are held in this bar. Both straight, as swing comes last. chord:
+    which of the bar's chords they belong to; number: which strike of that chord, both from 0. goes_on: they are held over
+    the bar line; held: they have been since the bar before, so nothing goes down here.
+    """
+
+    part: str
+    tick: int
+    ticks: int
+    notes: tuple[int, ...]
+    chord: int = 0
+    number: int = 0
+    held: bool = False
+    goes_on: bool = False
+
+    @property
+    def end_tick(self) -> int:
+        return self.tick + self.ticks
+
+
+@dataclass(frozen=True, slots=True)
 class GrooveBar:
-    """One bar of the loop. index: the bar's place in the chorus from 0, which is how the screen finds it again."""
+    """One bar. index: its place in the chorus from 0, which is how the screen finds it again; -1 where it is in none.
+    chords: end to end, struck by the left hand in the arrangement's pattern. written: strikes of any part that are
+    written out one by one, in order of tick."""
 
     index: int
     meter: Meter
     chords: tuple[GrooveChord, ...]
+    written: tuple[Strike, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,32 +73,50 @@ class Click:
     drop_every: int = 0
 
 
+class Stretch(IntEnum):
+    """What is played, in this order: the loop any number of times, the others once."""
+
+    COUNT_IN = 0
+    LEAD_IN = 1
+    LOOP = 2
+    ENDING = 3
+
+
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """All the sound process needs to play a loop for ever. bars: one pass of the loop, in playing order.
+    """All the sound process needs to play a loop for ever. bars: one pass of the loop, in playing order. lead_in: bars
+    played once before it; ending: once after its last pass.
 
-    pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel", "walking" or "off"; demonstrate: whether
-    the shells sound. feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. count_in_bars: 0 to 2.
-    pickup_ticks: how far before bar 1 the tune starts (it lies within the count-in). seed: makes the bass repeatable.
+    parts: those of PARTS that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
+    "walking" or "off". feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. count_in_bars: 0
+    to 2. pickup_ticks: how far before bar 1 of the loop the tune starts (in the lead-in, else in the count-in); pickup: its
+    strikes, whose ticks count from that bar line and so are negative. seed: makes the bass repeatable.
     """
 
     bars: tuple[GrooveBar, ...]
+    parts: tuple[str, ...] = BAND
     pattern: str = "four"
     click: Click = field(default_factory=Click)
     bass: str = "roots"
-    demonstrate: bool = False
     feel: str = "swing"
     swing_ratio: float | None = None
     count_in_bars: int = 1
     pickup_ticks: int = 0
+    pickup: tuple[Strike, ...] = ()
+    lead_in: tuple[GrooveBar, ...] = ()
+    ending: tuple[GrooveBar, ...] = ()
     seed: int = 0
+
+    def bars_of(self, stretch: Stretch) -> tuple[GrooveBar, ...]:
+        """The bars of the lead-in, the loop or the ending. The count-in has none of its own: see timeline.count_in."""
+        return {Stretch.LEAD_IN: self.lead_in, Stretch.LOOP: self.bars, Stretch.ENDING: self.ending}[stretch]
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One note. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past its
-    chord's end). part: one of PARTS. note: MIDI number; for the click 1 = the bar's first beat, 0 = other beats.
-    velocity: 1 to 127."""
+    """One note that sounds. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past
+    its chord's end, or its melody note's). part: one of PARTS. note: MIDI number; for the click 1 = the bar's first beat,
+    0 = other beats. velocity: 1 to 127."""
 
     tick: int
     ticks: int

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from companion.groove.model import GrooveBar
+from companion.groove.model import GrooveBar, Strike
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as
@@ -101,20 +101,11 @@ def pattern_words(pattern: str, meter: Meter) -> str:
     return words
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
-    """A shell to strike. tick, ticks: straight, from the bar's start. chord: which of the bar's chords, from 0."""
-
-    tick: int
-    ticks: int
-    chord: int
-
-
-def pattern_hits(pattern: str, bar: GrooveBar) -> tuple[Hit, ...]:
-    """When the pattern strikes the chords of a bar, in order; N.C. is left out.
+def pattern_strikes(pattern: str, bar: GrooveBar) -> tuple[Strike, ...]:
+    """When the left hand strikes the chords of a bar in a pattern, in order; where it has no notes it rests.
 
     A chord that comes in inside the bar is struck where it comes in, and the bar's first chord too where the pattern
-    has no stroke for it, so no shell is ever missing. A stroke rings to the next one, at most to its chord's end.
+    has no stroke for it, so no chord is ever missing. A stroke rings to the next one, at most to its chord's end.
     pattern: one of PATTERN_NAMES (KeyError otherwise; see check.validate).
     """
     meter = bar.meter
@@ -123,17 +114,16 @@ def pattern_hits(pattern: str, bar: GrooveBar) -> tuple[Hit, ...]:
         for stroke in _BY_ID[pattern].strokes(meter)
         if stroke.pulse < meter.pulses
     }
-    hits = []
-    for number, chord in enumerate(bar.chords):
-        if chord.chord is None:
+    strikes = []
+    for place, chord in enumerate(bar.chords):
+        if not chord.notes:
             continue
         end = chord.tick + chord.ticks
-        onsets = {tick for tick in shorts if chord.tick <= tick < end}
-        if chord.tick > 0 or not onsets:
-            onsets.add(chord.tick)
-        onsets = sorted(onsets)
-        for onset, until in zip(onsets, [*onsets[1:], end]):
+        onsets = sorted({tick for tick in shorts if chord.tick <= tick < end})
+        if not onsets or onsets[0] > chord.tick > 0:
+            onsets.insert(0, chord.tick)
+        for number, (onset, until) in enumerate(zip(onsets, [*onsets[1:], end])):
             if shorts.get(onset, False):
                 until = min(until, (onset // meter.pulse_ticks + 1) * meter.pulse_ticks)
-            hits.append(Hit(onset, until - onset, number))
-    return tuple(hits)
+            strikes.append(Strike("left", onset, until - onset, chord.notes, place, number))
+    return tuple(strikes)

@@ -1,6 +1,7 @@
 """Swing eighths: how long the first of two eighths is against the second, and where that puts an off-beat.
 
-Ratio: long over short, 1 = straight. Music is laid out straight and swung last, so nothing is rounded twice.
+Ratio: long over short, 1 = straight. Music is laid out straight and swung last, part by part, so nothing is rounded
+twice.
 
 Sources. Friberg & Sundstrom 2002, "Swing ratios and ensemble timing in jazz performance", Music Perception 19:333-349:
 drummers' ride cymbals go from about 3.5:1 at slow tempi to 1:1 at fast ones, the short note staying near 100 ms at
@@ -10,7 +11,12 @@ typically.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
+
+_HALF = TICKS_PER_QUARTER // 2
 
 SHORT_NOTE_MS = 100.0
 STRAIGHT = 1.0
@@ -38,19 +44,30 @@ def played_ratio(feel: str, ratio: float | None, tempo_bpm: float) -> float:
     return min(TRIPLET, swing_ratio(tempo_bpm)) if ratio is None else ratio
 
 
-def swing_tick(tick: int, meter: Meter, ratio: float) -> int:
-    """Where a straight tick of the bar is heard, to the nearest tick.
+@dataclass(frozen=True, slots=True)
+class BarSwing:
+    """Where one part's straight ticks of one bar are heard. off_beat_tick: where the half of a pulse is heard.
+    straight_pulses: those that hold more than swing eighths, from 0, negative before the bar line."""
 
-    Only quarter-note pulses swing: a dotted pulse is a written-out triplet already, and other units have no swing
-    eighths. The pulses stay; each half of a pulse is stretched or pressed evenly, so no two notes change their order.
+    off_beat_tick: int
+    straight_pulses: frozenset[int]
+
+    def tick(self, tick: int) -> int:
+        """An onset or end of the part as it is heard, to the nearest tick. No two change their order."""
+        pulse, rest = divmod(tick, TICKS_PER_QUARTER)
+        if rest != _HALF or pulse in self.straight_pulses:
+            return tick
+        return pulse * TICKS_PER_QUARTER + self.off_beat_tick
+
+
+def bar_swing(edges: Iterable[int], meter: Meter, ratio: float) -> BarSwing:
+    """How one part swings in one bar. edges: its onsets and ends there, in straight ticks from the bar line.
+
+    A pulse swings if every onset and end inside it lies at its half; where there is any other, as in a written triplet
+    or in sixteenths, the whole pulse is played as it is written (common practice). Only quarter-note pulses swing: a
+    dotted pulse is a written-out triplet already, and other units have no swing eighths.
     """
     if ratio == STRAIGHT or meter.pulse_ticks != TICKS_PER_QUARTER:
-        return tick
-    pulse, rest = divmod(tick, TICKS_PER_QUARTER)
-    half = TICKS_PER_QUARTER // 2
-    off_beat = TICKS_PER_QUARTER * ratio / (ratio + 1)
-    if rest > half:
-        rest = round(off_beat + (rest - half) * (TICKS_PER_QUARTER - off_beat) / half)
-    else:
-        rest = round(rest * off_beat / half)
-    return pulse * TICKS_PER_QUARTER + rest
+        return BarSwing(_HALF, frozenset())
+    straight = frozenset(tick // TICKS_PER_QUARTER for tick in edges if tick % _HALF)
+    return BarSwing(round(TICKS_PER_QUARTER * ratio / (ratio + 1)), straight)

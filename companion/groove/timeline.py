@@ -7,14 +7,15 @@ edge only.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from companion.groove.bass import bass_bar
 from companion.groove.click import click_pulses, is_dropped
-from companion.groove.model import PARTS, Arrangement, Event, GrooveBar
-from companion.groove.patterns import pattern_hits
-from companion.groove.swing import played_ratio, swing_tick
+from companion.groove.model import HANDS, PARTS, Arrangement, Event, GrooveBar, Stretch, Strike
+from companion.groove.strikes import bar_strikes, swing_of
+from companion.groove.swing import BarSwing, bar_swing, played_ratio
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # A note is let go this much before its end, so that the same note can be struck again: 1/24 quarter, 21 ms at 120.
@@ -22,36 +23,40 @@ GAP_TICKS = 40
 CLICK_TICKS = 60
 ACCENT_VELOCITY, GROUP_VELOCITY, CLICK_VELOCITY = 112, 96, 88
 BASS_OPENING_VELOCITY, BASS_VELOCITY = 100, 90
-LEFT_VELOCITY = 80
+HAND_VELOCITY = {"left": 80, "right": 96}  # a tune lies a little above what goes with it
 _PART_ORDER = {part: number for number, part in enumerate(PARTS)}
 
 
-def bar_events(arrangement: Arrangement, turn: int, position: int, tempo_bpm: float) -> tuple[Event, ...]:
+def bar_events(
+    arrangement: Arrangement,
+    turn: int,
+    position: int,
+    tempo_bpm: float,
+    stretch: Stretch = Stretch.LOOP,
+    *,
+    is_last: bool = False,
+) -> tuple[Event, ...]:
     """What sounds in one bar, in order of tick, then part (in the order of PARTS), then note.
 
-    turn: pass of the loop from 0. position: bar in the loop from 0. Pure: the same arguments, the same events.
-    The arrangement is taken as valid (see check.validate).
+    turn: pass of the loop from 0, -1 outside of it. position: bar in its stretch from 0. is_last: whether the ending follows this pass of the
+    loop. Pure: the same arguments, the same events. The arrangement is taken as valid (see check.validate).
     """
-    bar = arrangement.bars[position]
+    bars = arrangement.bars_of(stretch)
+    bar, parts = bars[position], arrangement.parts
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     events: list[Event] = []
-    if not is_dropped(arrangement.click, turn * len(arrangement.bars) + position):
+    drops = stretch is Stretch.LOOP and is_dropped(arrangement.click, turn * len(bars) + position)
+    if "click" in parts and not drops:
         events += _clicks(bar.meter, click_pulses(arrangement.click.mode, bar.meter))
-    for bass in bass_bar(arrangement.bars, arrangement.bass, arrangement.seed, turn, position):
-        velocity = BASS_OPENING_VELOCITY if bass.opens else BASS_VELOCITY
-        events += _note(bar.meter, ratio, bass.tick, bass.ticks, "bass", bass.note, velocity)
-    if arrangement.demonstrate:
-        events += _shells(arrangement.pattern, bar, ratio)
+    if "bass" in parts:
+        events += _bass(arrangement, stretch, turn, position, ratio, is_last)
+    for hand in HANDS:
+        if hand in parts:
+            events += _hand(arrangement, bars, position, hand, ratio)
+    if stretch is Stretch.LEAD_IN and arrangement.pickup:
+        after = sum(later.meter.bar_ticks for later in bars[position:])
+        events += _between(_pickup(arrangement, ratio), -after, bar.meter.bar_ticks)
     return _ordered(events)
-
-
-def _shells(pattern: str, bar: GrooveBar, ratio: float) -> list[Event]:
-    return [
-        event
-        for hit in pattern_hits(pattern, bar)
-        for note in bar.chords[hit.chord].notes
-        for event in _note(bar.meter, ratio, hit.tick, hit.ticks, "left", note, LEFT_VELOCITY)
-    ]
 
 
 def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[Event]:
@@ -68,11 +73,77 @@ def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[Event]:
     ]
 
 
-def _note(meter: Meter, ratio: float, tick: int, ticks: int, part: str, note: int, velocity: int) -> list[Event]:
-    """A straight note as it is played, swung and let go in time; none if it is too short to have a tick left."""
-    start, end = swing_tick(tick, meter, ratio), swing_tick(tick + ticks, meter, ratio)
-    length = end - start - min(GAP_TICKS, (end - start) // 4)
-    return [Event(start, length, part, note, velocity)] if length > 0 else []
+def _bass(
+    arrangement: Arrangement, stretch: Stretch, turn: int, position: int, ratio: float, is_last: bool
+) -> list[Event]:
+    bars = arrangement.bars_of(stretch)
+    leads_on = stretch is Stretch.LEAD_IN or (stretch is Stretch.LOOP and not (is_last and arrangement.ending))
+    then = arrangement.bars if leads_on else arrangement.ending if stretch is Stretch.LOOP else ()
+    notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then)
+    meter = bars[position].meter
+    swing = bar_swing((tick for bass in notes for tick in (bass.tick, bass.tick + bass.ticks)), meter, ratio)
+    return [
+        _event(swing.tick(bass.tick), swing.tick(bass.tick + bass.ticks), "bass", bass.note, velocity)
+        for bass in notes
+        for velocity in [BASS_OPENING_VELOCITY if bass.opens else BASS_VELOCITY]
+    ]
+
+
+def _hand(
+    arrangement: Arrangement, bars: Sequence[GrooveBar], position: int, hand: str, ratio: float
+) -> Iterable[Event]:
+    strikes = bar_strikes(arrangement.pattern, bars[position], hand)
+    swing = swing_of(strikes, bars[position].meter, ratio)
+    for strike in strikes:
+        if not strike.held:
+            end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio)
+            yield from _events(swing.tick(strike.tick), end, strike)
+
+
+def _end_tick(
+    pattern: str, bars: Sequence[GrooveBar], position: int, strike: Strike, swing: BarSwing, ratio: float
+) -> int:
+    """Where a strike of the bar at `position` is heard to end, in ticks of that bar; it may be held over bar lines."""
+    line = bars[position].meter.bar_ticks if position >= 0 else 0
+    end = swing.tick(strike.end_tick)
+    while strike.goes_on and position + 1 < len(bars):
+        position += 1
+        meter = bars[position].meter
+        strikes = bar_strikes(pattern, bars[position], strike.part)
+        rest = next((later for later in strikes if later.held and later.notes == strike.notes), None)
+        if rest is None:
+            break
+        end = line + swing_of(strikes, meter, ratio).tick(rest.end_tick)
+        strike, line = rest, line + meter.bar_ticks
+    return end
+
+
+def _pickup(arrangement: Arrangement, ratio: float) -> list[Event]:
+    """The tune before the loop's first bar line, in negative ticks from it."""
+    bars, meter = arrangement.bars, arrangement.bars[0].meter
+    strikes = [strike for strike in arrangement.pickup if strike.part in arrangement.parts]
+    events: list[Event] = []
+    for hand in HANDS:
+        own = [strike for strike in strikes if strike.part == hand]
+        swing = swing_of(own, meter, ratio)
+        for strike in own:
+            end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio)
+            events += _events(swing.tick(strike.tick), end, strike)
+    return events
+
+
+def _between(events: Iterable[Event], start: int, ticks: int) -> list[Event]:
+    """Those that begin in so many ticks from `start`, counted from there."""
+    return [replace(event, tick=event.tick - start) for event in events if start <= event.tick < start + ticks]
+
+
+def _events(start: int, end: int, strike: Strike) -> list[Event]:
+    return [_event(start, end, strike.part, note, HAND_VELOCITY[strike.part]) for note in strike.notes]
+
+
+def _event(start: int, end: int, part: str, note: int, velocity: int) -> Event:
+    """Let go in time; what is too short for that lasts to its end."""
+    return Event(start, end - start - min(GAP_TICKS, (end - start) // 4), part, note, velocity)
 
 
 def _ordered(events: list[Event]) -> tuple[Event, ...]:
@@ -82,17 +153,25 @@ def _ordered(events: list[Event]) -> tuple[Event, ...]:
 # --- count-in
 
 
-def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.0) -> tuple[tuple[Event, ...], ...]:
-    """The bars counted before the loop starts at position `first_bar`: the events of each, in that bar's meter.
+def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 120.0) -> tuple[tuple[Event, ...], ...]:
+    """The bars counted before the music starts at position `first_bar` of the loop: the events of each, in that bar's
+    meter; before a lead-in, in the lead-in's.
 
-    A click on every pulse, whatever the click does later, and at any tempo. A pickup lies in the last beats of the
-    count: one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always gets the
-    bars it needs, even where a shorter count-in or none is asked for.
+    A click on every pulse, whatever the click does later, and at any tempo. Without a lead-in a pickup lies in the last
+    beats of the count: one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always
+    gets the bars it needs, even where a shorter count-in or none is asked for.
     """
-    meter = arrangement.bars[first_bar].meter
-    pickup_ticks = arrangement.pickup_ticks if first_bar == 0 else 0
+    leads_in = bool(arrangement.lead_in) and first_bar == 0
+    meter = (arrangement.lead_in[0] if leads_in else arrangement.bars[first_bar]).meter
+    has_pickup = first_bar == 0 and not leads_in
+    pickup_ticks = arrangement.pickup_ticks if has_pickup else 0
     bars = max(arrangement.count_in_bars, -(-pickup_ticks // meter.bar_ticks))
-    return (_ordered(_clicks(meter, click_pulses("every", meter))),) * bars
+    ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
+    pickup = _pickup(arrangement, ratio) if has_pickup else []
+    clicks = _clicks(meter, click_pulses("every", meter))
+    return tuple(
+        _ordered([*clicks, *_between(pickup, -left * meter.bar_ticks, meter.bar_ticks)]) for left in range(bars, 0, -1)
+    )
 
 
 # --- the whole
@@ -100,11 +179,12 @@ def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 0.
 
 @dataclass(frozen=True, slots=True)
 class TimelineBar:
-    """tick: from the start of the count-in. turn: -1 in the count-in. position: in the loop; index: in the chorus;
-    both -1 in the count-in."""
+    """tick: from the start of the count-in. turn: pass of the loop from 0, -1 outside of it. position: in its stretch;
+    index: in the chorus; -1 in the count-in."""
 
     tick: int
     meter: Meter
+    stretch: Stretch
     turn: int
     position: int
     index: int
@@ -112,39 +192,35 @@ class TimelineBar:
 
 @dataclass(frozen=True, slots=True)
 class TempoMark:
-    """From `tick` on: the meter, and the tempo in quarters a minute as a MIDI file wants it."""
+    """From `tick` on: the meter, and the tempo in pulses a minute."""
 
     tick: int
     meter: Meter
-    quarters_per_minute: float
+    tempo_bpm: float
+
+    @property
+    def quarters_per_minute(self) -> float:
+        """As a MIDI file and MusicXML want it: the quarter's tempo, even in 6/8."""
+        return self.tempo_bpm * self.meter.pulse_ticks / TICKS_PER_QUARTER
 
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """Count-in and music end to end. events: their `tick` counts from the start of the count-in. music_tick: where the
-    loop's first bar begins; pickup_tick: where the tune does; end_tick: the end of the last bar."""
+    """Count-in and music end to end. events: their `tick` counts from the start of the count-in. tempo_marks: where meter or
+    tempo change, the first at tick 0. music_tick: where the loop's first bar begins; pickup_tick: where the tune does;
+    end_tick: the end of the last bar."""
 
     events: tuple[Event, ...]
     bars: tuple[TimelineBar, ...]
-    tempo_bpm: float
+    tempo_marks: tuple[TempoMark, ...]
     music_tick: int
     pickup_tick: int
     end_tick: int
 
-    @property
-    def tempo_marks(self) -> tuple[TempoMark, ...]:
-        """One where the meter changes, the first at tick 0. The pulse keeps its tempo, so the quarter's may change."""
-        marks: list[TempoMark] = []
-        for bar in self.bars:
-            if not marks or marks[-1].meter != bar.meter:
-                quarters = self.tempo_bpm * bar.meter.pulse_ticks / TICKS_PER_QUARTER
-                marks.append(TempoMark(bar.tick, bar.meter, quarters))
-        return tuple(marks)
-
-    def seconds(self, ticks: tuple[int, ...]) -> tuple[float, ...]:
+    def seconds(self, ticks: Iterable[int]) -> tuple[float, ...]:
         """When each tick sounds, in seconds from tick 0. Ticks after the end run on in the last bar's meter."""
         marks = self.tempo_marks
-        rates = [mark.meter.seconds_per_tick(self.tempo_bpm) for mark in marks]
+        rates = [mark.meter.seconds_per_tick(mark.tempo_bpm) for mark in marks]
         spans = ((after.tick - mark.tick) * rate for mark, after, rate in zip(marks, marks[1:], rates))
         starts = list(accumulate(spans, initial=0.0))
         mark_ticks = [mark.tick for mark in marks]
@@ -152,22 +228,34 @@ class Timeline:
         return tuple(starts[place] + (tick - mark_ticks[place]) * rates[place] for place, tick in places)
 
 
-def timeline(arrangement: Arrangement, turns: int, tempo_bpm: float) -> Timeline:
-    """The count-in and `turns` passes of the loop, for export and tests. turns: at least 1."""
+def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
+    """The count-in, the lead-in, a pass of the loop at each of the tempos (at least one), and the ending."""
     events: list[Event] = []
     bars: list[TimelineBar] = []
-
-    def add(heard: tuple[Event, ...], bar: TimelineBar) -> int:
-        events.extend(replace(event, tick=bar.tick + event.tick) for event in heard)
-        bars.append(bar)
-        return bar.tick + bar.meter.bar_ticks
-
+    marks: list[TempoMark] = []
     tick = 0
-    for counted in count_in(arrangement, 0, tempo_bpm):
-        tick = add(counted, TimelineBar(tick, arrangement.bars[0].meter, -1, -1, -1))
+
+    def add(heard: Iterable[Event], meter: Meter, stretch: Stretch, turn: int, position: int, index: int) -> None:
+        nonlocal tick
+        tempo_bpm = tempos[-1] if stretch is Stretch.ENDING else tempos[max(0, turn)]
+        if not marks or (marks[-1].meter, marks[-1].tempo_bpm) != (meter, tempo_bpm):
+            marks.append(TempoMark(tick, meter, tempo_bpm))
+        events.extend(replace(event, tick=tick + event.tick) for event in heard)
+        bars.append(TimelineBar(tick, meter, stretch, turn, position, index))
+        tick += meter.bar_ticks
+
+    def add_all(stretch: Stretch, turn: int, tempo_bpm: float) -> None:
+        for position, bar in enumerate(arrangement.bars_of(stretch)):
+            last = turn == len(tempos) - 1
+            heard = bar_events(arrangement, turn, position, tempo_bpm, stretch, is_last=last)
+            add(heard, bar.meter, stretch, turn, position, bar.index)
+
+    first = (arrangement.lead_in or arrangement.bars)[0]
+    for counted in count_in(arrangement, 0, tempos[0]):
+        add(counted, first.meter, Stretch.COUNT_IN, -1, -1, -1)
+    add_all(Stretch.LEAD_IN, -1, tempos[0])
     music_tick = tick
-    for turn in range(turns):
-        for position, bar in enumerate(arrangement.bars):
-            played = bar_events(arrangement, turn, position, tempo_bpm)
-            tick = add(played, TimelineBar(tick, bar.meter, turn, position, bar.index))
-    return Timeline(tuple(events), tuple(bars), tempo_bpm, music_tick, music_tick - arrangement.pickup_ticks, tick)
+    for turn, tempo_bpm in enumerate(tempos):
+        add_all(Stretch.LOOP, turn, tempo_bpm)
+    add_all(Stretch.ENDING, -1, tempos[-1])
+    return Timeline(tuple(events), tuple(bars), tuple(marks), music_tick, music_tick - arrangement.pickup_ticks, tick)

@@ -3,13 +3,16 @@ a new Stand. Bars are named by their index in the chorus, from 0."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import ShellError
-from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord
+from companion.groove.strikes import PICKUP, Piece, melody_by_bar, written_strikes
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pinned_options
@@ -26,7 +29,7 @@ TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
-    first_choice: for each bar of the chorus, the position in `part` of its first chord. dropped_pins: those that do not fit in
+    first_choice: for each bar of the chorus, the position in `part` of its first chord. melody: of one chorus. dropped_pins: those that do not fit in
     the key on the stand. For the rest see Arrangement."""
 
     original: Song
@@ -36,6 +39,7 @@ class Stand:
     bars: tuple[FormBar, ...]
     part: Part
     first_choice: tuple[int, ...]
+    melody: tuple[MelodyNote, ...]
     loop: tuple[int, ...]
     loop_name: str
     tempo_bpm: float
@@ -68,6 +72,7 @@ class Stand:
             bars=bars,
             part=solve(_without(slots, dropped), settings.hand),
             first_choice=_first_choices(bars),
+            melody=chorus_melody(song),
             loop=tuple(range(len(bars))),
             loop_name=WHOLE_FORM,
             tempo_bpm=song.tempo_bpm,
@@ -102,7 +107,12 @@ class Stand:
         slots = slots_of(song, bars, self.own_pins)
         dropped = _unfit(slots, self.hand)
         return replace(
-            self, song=song, bars=bars, part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
+            self,
+            song=song,
+            bars=bars,
+            part=solve(_without(slots, dropped), self.hand),
+            melody=chorus_melody(song),
+            dropped_pins=dropped,
         )
 
     def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
@@ -157,28 +167,33 @@ class Stand:
 
     def arrangement(self) -> Arrangement:
         """What the sound process needs to play the loop."""
-        pickup = self.song.pickup if self.loop[0] == 0 else 0
+        melody = melody_by_bar(self.melody, self.bars)
+        around = zip((-1, *self.loop), self.loop, (*self.loop[1:], -1), strict=False)
+        opens = self.loop[0] == 0
         return Arrangement(
-            bars=tuple(self._groove_bar(index) for index in self.loop),
+            bars=tuple(self._groove_bar(index, melody[index], before, after) for before, index, after in around),
+            parts=(*BAND, "left") if self.demonstrate else BAND,
             pattern=self.pattern,
             click=self.click,
             bass=self.bass,
-            demonstrate=self.demonstrate,
             feel=self.song.feel,
             swing_ratio=self.swing_ratio,
             count_in_bars=self.count_in_bars,
-            pickup_ticks=self.bars[0].meter.ticks(pickup),
+            pickup_ticks=self.bars[0].meter.ticks(self.song.pickup) if opens else 0,
+            pickup=written_strikes(melody[PICKUP], ()) if opens else (),
             seed=self.seed,
         )
 
-    def _groove_bar(self, index: int) -> GrooveBar:
+    def _groove_bar(self, index: int, melody: Sequence[Piece], before: int, after: int) -> GrooveBar:
+        """before, after: the bars around it in the loop, -1 for none."""
         meter = self.bars[index].meter
         chords = []
         for placed, choice in self.choices_at(index):
             start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
             notes = choice.shell.midi if choice.shell else ()
             chords.append(GrooveChord(start, end - start, placed.chord, notes))
-        return GrooveBar(index, meter, tuple(chords))
+        written = written_strikes(melody, chords, from_before=before == index - 1, goes_on=after == index + 1)
+        return GrooveBar(index, meter, tuple(chords), written)
 
 
 def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] | None = None) -> list[Slot]:

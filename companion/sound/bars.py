@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
 
-from companion.groove.model import Arrangement, Event
+from companion.groove.model import Arrangement, Event, Stretch
 from companion.sound.messages import Voice
 from companion.sound.outputs import Sound
 from companion.theory.meter import Meter
@@ -34,10 +34,11 @@ Plan = tuple[tuple[int, Step, Any], ...]
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A bar worked out. arrangement: the one it was made from. turn: -1 in the count-in, where position counts its bars.
+    """A bar worked out. arrangement: the one it was made from. turn: -1 outside of the loop. position: in its stretch.
     plan: all that happens in it, the next bar line last, so that nothing is left to work out when it is due."""
 
     arrangement: Arrangement
+    stretch: Stretch
     turn: int
     position: int
     index: int
@@ -72,10 +73,25 @@ def revoiced(plan: Plan, voices: dict[str, Voice]) -> Plan:
     )
 
 
-def place_after(bar: Bar | None, arrangement: Arrangement, first: int) -> tuple[int, int]:
-    """(turn, position) that follows `bar` in what may be another loop by now (see messages.Load). first: where a turn began."""
-    if bar is None or bar.turn < 0:
-        return 0, first
+def stretch_after(bar: Bar | None, arrangement: Arrangement, first: int, turns: int) -> tuple[Stretch, int, int] | None:
+    """(stretch, turn, position) that follows `bar`, None for a bar of the count-in, at the end; what follows may be another
+    arrangement by now. first: where in the loop play began; only from its first bar is there a lead-in. turns: passes
+    asked for, 0 for ever."""
+    if bar is None or bar.stretch <= Stretch.LEAD_IN:
+        position = bar.position + 1 if bar is not None and bar.stretch is Stretch.LEAD_IN else 0
+        if first == 0 and position < len(arrangement.lead_in):
+            return Stretch.LEAD_IN, -1, position
+        return Stretch.LOOP, 0, first
+    if bar.stretch is Stretch.LOOP:
+        turn, position = place_after(bar, arrangement)
+        if not 0 < turns <= turn:
+            return Stretch.LOOP, turn, position
+    position = bar.position + 1 if bar.stretch is Stretch.ENDING else 0
+    return (Stretch.ENDING, -1, position) if position < len(arrangement.ending) else None
+
+
+def place_after(bar: Bar, arrangement: Arrangement) -> tuple[int, int]:
+    """(turn, position) that follows a bar of the loop in what may be another loop by now (see messages.Load)."""
     if bar.arrangement is arrangement:
         position = bar.position + 1
         return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)

@@ -17,9 +17,9 @@ from typing import Any
 
 from companion.errors import SoundError
 from companion.groove.check import validate
-from companion.groove.model import Arrangement
+from companion.groove.model import Arrangement, Stretch
 from companion.groove.timeline import bar_events, count_in
-from companion.sound.bars import PARTS, Bar, Plan, Step, place_after, plan_bar, revoiced
+from companion.sound.bars import PARTS, Bar, Plan, Step, plan_bar, revoiced, stretch_after
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -234,11 +234,11 @@ class Player:
 
     def _make_count_in(self, arrangement: Arrangement) -> list[Bar]:
         first = self._first_position(arrangement)
-        meter = arrangement.bars[first].meter
-        bars = count_in(arrangement, first, self._play.tempo_bpm)
+        meter = (arrangement.lead_in[0] if first == 0 and arrangement.lead_in else arrangement.bars[first]).meter
+        counted = count_in(arrangement, first, self._play.tempo_bpm)
         return [
-            Bar(arrangement, -1, number, -1, meter, plan_bar(meter, events, self.voices))
-            for number, events in enumerate(bars)
+            Bar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, plan_bar(meter, events, self.voices))
+            for number, events in enumerate(counted)
         ]
 
     def _first_position(self, arrangement: Arrangement) -> int:
@@ -249,15 +249,19 @@ class Player:
         bar, arrangement = self._bar, self._arrangement
         if arrangement is None:
             return None
-        place = -1 if bar is None else bar.position
-        if (bar is None or bar.turn < 0) and place + 1 < len(self._count_in):
-            return self._count_in[place + 1]
-        turn, position = place_after(bar, arrangement, self._first_position(arrangement))
-        if 0 < self._play.turns <= turn:
+        counted = -1 if bar is None else bar.position
+        if (bar is None or bar.stretch is Stretch.COUNT_IN) and counted + 1 < len(self._count_in):
+            return self._count_in[counted + 1]
+        turns = self._play.turns
+        following = stretch_after(bar, arrangement, self._first_position(arrangement), turns)
+        if following is None:
             return None
-        source = arrangement.bars[position]
-        events = bar_events(arrangement, turn, position, self._tempo_at_line())
-        return Bar(arrangement, turn, position, source.index, source.meter, plan_bar(source.meter, events, self.voices))
+        stretch, turn, position = following
+        source = arrangement.bars_of(stretch)[position]
+        is_last = turn + 1 == turns
+        events = bar_events(arrangement, turn, position, self._tempo_at_line(), stretch, is_last=is_last)
+        plan = plan_bar(source.meter, events, self.voices)
+        return Bar(arrangement, stretch, turn, position, source.index, source.meter, plan)
 
     def _bar_line(self, part: int, due_s: float) -> None:
         # A change that came too late to be worked out waits for the next bar line rather than make this one late.

@@ -44,7 +44,7 @@ def bars(turns: int) -> Arrangement:
     meter = Meter(4, 4)
     chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
     bar = GrooveBar(0, meter, (GrooveChord(0, meter.bar_ticks, chord, (41, 51)),))
-    return Arrangement((bar,), bass="off", demonstrate=False, count_in_bars=0)
+    return Arrangement((bar,), bass="off", count_in_bars=0)
 
 
 def wait_for(link: SoundLink, kind: type, seconds: float) -> object:

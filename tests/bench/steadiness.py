@@ -94,7 +94,7 @@ def arrangement() -> Arrangement:
     meter = Meter(4, 4)
     chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
     bars = tuple(GrooveBar(number, meter, (GrooveChord(0, meter.bar_ticks, chord, (41, 51)),)) for number in range(12))
-    return Arrangement(bars, pattern="four", bass="walking", demonstrate=True, count_in_bars=0)
+    return Arrangement(bars, pattern="four", bass="walking", parts=("click", "bass", "left"), count_in_bars=0)
 
 
 def ours(beats: int, realtime: bool, midi_out: str) -> tuple[Times, bool]:

@@ -19,8 +19,9 @@ sys.path.insert(0, str(REPOSITORY))
 
 from companion.chart.reader import read_chart
 from companion.export.options import Wishes
-from companion.export.performance import Performance, perform
+from companion.export.performance import perform
 from companion.export.track import RATE, mix
+from companion.groove.timeline import Timeline
 from companion.session.stand import Stand
 from companion.sound.mixer import VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
@@ -30,7 +31,7 @@ from companion.store.settings import shipped_settings
 SONG, CHORUSES, RUNS = "ferry-at-half-past-six", 3, 5
 
 
-def overlaid(performance: Performance) -> object:
+def overlaid(performance: Timeline) -> object:
     """The way of pydub's documentation: a silent segment, and every note laid upon it."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -36,7 +36,7 @@ def marked(*arguments: object) -> dict:
 def heard(stand: Stand, turns: int, tempo_bpm: float, start_s: float) -> list[tuple[float, int, int, int]]:
     """(second, note, turn, position) of every shell note of the timeline, without a count-in."""
     arrangement = stand.change(demonstrate=True, count_in_bars=0).arrangement()
-    line = timeline(arrangement, turns, tempo_bpm)
+    line = timeline(arrangement, [tempo_bpm] * turns)
     events = [event for event in line.events if event.part == "left" and event.tick >= line.music_tick]
     origin_s, *times = line.seconds((line.music_tick, *(event.tick for event in events)))
     bars = [bar for bar in line.bars if bar.turn >= 0]

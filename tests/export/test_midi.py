@@ -14,6 +14,7 @@ from companion.export.midi import ascii_text, midi_bytes, midi_file
 from companion.export.options import PARTS, ExportError, Wishes, read_parts
 from companion.export.performance import chorus_tempos, perform
 from companion.groove.timeline import timeline
+from companion.session.stand import Stand
 from companion.sound.messages import default_voices
 from companion.theory.key import Key
 
@@ -48,7 +49,7 @@ def test_every_event_is_where_the_timeline_says(all_stands, settings, tmp_path) 
     voices = default_voices()
     for stand in all_stands:
         file = written(stand, Wishes(), settings, tmp_path / "song.mid")
-        line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
+        line = timeline(stand.change(demonstrate=True).arrangement(), [stand.tempo_bpm] * 2)
         assert file.ticks_per_beat == 960
         for name, voice in PLAYED.items():
             channel = voices[voice].channel
@@ -67,7 +68,7 @@ def test_pretty_midi_hears_every_note_at_its_second(on_stand, settings, tmp_path
         stand = on_stand(song_id)
         written(stand, Wishes(), settings, tmp_path / "song.mid")
         read = pretty_midi.PrettyMIDI(str(tmp_path / "song.mid"))
-        line = timeline(stand.change(demonstrate=True).arrangement(), 2, stand.tempo_bpm)
+        line = timeline(stand.change(demonstrate=True).arrangement(), [stand.tempo_bpm] * 2)
         for instrument in read.instruments:
             if instrument.name not in PLAYED:
                 continue
@@ -90,6 +91,20 @@ def test_the_melody_is_on_a_track_of_its_own(all_stands, settings, tmp_path) -> 
             heard = sorted((start, note) for start, _, _, note, _ in notes_of(tracks[0]).elements())
             assert heard == sorted((music + note.start_tick, note.pitch.midi) for note in notes), stand.song.id
     assert sung or not any(section.melody for stand in all_stands for section in stand.song.sections.values())
+
+
+def test_a_written_triplet_is_not_bent_in_a_swing_song(on_stand, settings, tmp_path) -> None:
+    stand = on_stand("left-sock-blues")
+    opening = next(name for name in stand.song.form)
+    section = stand.song.sections[opening]
+    melody = "| (3cde f2 cd/e/ ed " + "| z8 " * (len(section.bars) - 1)
+    sections = {**stand.song.sections, opening: replace(section, melody=melody)}
+    stand = Stand.put(replace(stand.song, sections=sections, feel="swing"), settings).change(swing_ratio=2.0)
+    file = written(stand, Wishes(), settings, tmp_path / "song.mid", choruses=1)
+    notes = notes_of(track_named(file, "melody"))
+    music = perform(stand, Wishes(choruses=1)).music_tick
+    onsets = sorted(start - music for start, *_ in notes)
+    assert onsets == [0, 320, 640, 960, 1920, 2400, 2640, 2880, 3520]
 
 
 def test_the_file_is_as_the_standard_wants_it(all_stands, settings, tmp_path) -> None:

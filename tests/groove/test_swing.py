@@ -1,9 +1,11 @@
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import METERS, meters
 
-from companion.groove.swing import played_ratio, swing_ratio, swing_tick
+from companion.groove.swing import bar_swing, played_ratio, swing_ratio
 from companion.theory.meter import Meter
 
 # Source: Friberg & Sundstrom 2002, Music Perception 19:333-349. The short eighth stays near 100 ms at medium and fast
@@ -58,19 +60,40 @@ def test_what_an_arrangement_sounds_with(feel, ratio, tempo_bpm, played):
 def test_off_beat_to_the_tick(ratio, off_beat_tick):
     # 960 ticks a quarter, times r/(r+1), rounded once: 3.5 -> 746.67, 1.3 -> 542.61.
     beats = range(0, 3840, 960)
-    assert [swing_tick(beat + 480, FOUR, ratio) for beat in beats] == [beat + off_beat_tick for beat in beats]
+    swing = bar_swing([beat + 480 for beat in beats], FOUR, ratio)
+    assert [swing.tick(beat + 480) for beat in beats] == [beat + off_beat_tick for beat in beats]
 
 
 @given(meters(), st.floats(1.0, 3.5), st.data())
 def test_swing_keeps_pulses_and_order(meter, ratio, data):
-    ticks = sorted(data.draw(st.lists(st.integers(0, meter.bar_ticks), min_size=2, max_size=8)))
-    heard = [swing_tick(tick, meter, ratio) for tick in ticks]
-    assert heard == sorted(heard) and heard[0] >= 0 and heard[-1] <= meter.bar_ticks
+    edges = sorted(data.draw(st.sets(st.integers(0, meter.bar_ticks).map(lambda tick: tick // 40 * 40), max_size=8)))
+    swing = bar_swing(edges, meter, ratio)
+    heard = [swing.tick(tick) for tick in edges]
+    assert all(before < after for before, after in pairwise(heard))
+    assert not heard or (heard[0] >= 0 and heard[-1] <= meter.bar_ticks)
     pulses = range(0, meter.bar_ticks + 1, meter.pulse_ticks)
-    assert [swing_tick(pulse, meter, ratio) for pulse in pulses] == list(pulses)
+    assert [swing.tick(pulse) for pulse in pulses] == list(pulses)
 
 
 @pytest.mark.parametrize("meter", [meter for meter in METERS if meter.unit != 4], ids=str)
 def test_only_quarter_pulses_swing(meter):
     ticks = range(0, meter.bar_ticks, 60)
-    assert [swing_tick(tick, meter, 2.0) for tick in ticks] == list(ticks)
+    assert [bar_swing((tick,), meter, 2.0).tick(tick) for tick in ticks] == list(ticks)
+
+
+# Written triplets and sixteenths are played as written, swing or no swing; a pulse with nothing but eighths swings
+# (common practice). Each row: the edges of a pulse as written, and where they are heard at 2:1.
+@pytest.mark.parametrize(("edges", "heard"), [
+    ((0, 480, 960), (0, 640, 960)),  # two eighths
+    ((480, 960), (640, 960)),  # the off-beat alone
+    ((0, 320, 640, 960), (0, 320, 640, 960)),  # a triplet
+    ((0, 240, 480, 720, 960), (0, 240, 480, 720, 960)),  # sixteenths
+    ((0, 480, 720, 960), (0, 480, 720, 960)),  # an eighth and two sixteenths: the whole pulse stays
+    ((0, 720, 960), (0, 720, 960)),  # a dotted eighth and a sixteenth
+])  # fmt: skip
+def test_a_pulse_swings_where_it_holds_nothing_but_eighths(edges, heard):
+    for pulse in (0, 2880, -960):
+        swing = bar_swing([pulse + tick for tick in edges], FOUR, 2.0)
+        assert tuple(swing.tick(pulse + tick) - pulse for tick in edges) == heard
+    beside = bar_swing([*edges, 1440], FOUR, 2.0)
+    assert beside.tick(1440) == 1600  # the next pulse goes its own way

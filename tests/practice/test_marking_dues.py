@@ -16,7 +16,7 @@ from companion.practice.marking.expected import due_shells, steady_starts, windo
 @settings(deadline=None)
 def test_what_is_due_is_what_is_demonstrated(arrangement, tempo_bpm):
     """The groove's own timeline is the reference: same notes at the same seconds, to a millionth."""
-    line = timeline(replace(arrangement, demonstrate=True, count_in_bars=0, pickup_ticks=0), 1, tempo_bpm)
+    line = timeline(replace(arrangement, parts=("click", "bass", "left"), count_in_bars=0, pickup_ticks=0), [tempo_bpm])
     shells = [event for event in line.events if event.part == "left"]
     heard, asked = defaultdict(list), defaultdict(list)
     for event, time_s in zip(shells, line.seconds(tuple(event.tick for event in shells))):

@@ -38,7 +38,7 @@ def ear_of(stand, tempo_bpm=120.0, latency_s=0.0, bars=None, **options) -> PassE
 def test_what_is_due_is_what_is_demonstrated(settings, pattern) -> None:
     """The groove's own timeline, which the player is held against, is the reference."""
     stand = put(EIGHT, settings, pattern=pattern, demonstrate=True, count_in_bars=0)
-    whole = timeline(stand.arrangement(), 1, 120)
+    whole = timeline(stand.arrangement(), [120])
     shells = [event for event in whole.events if event.part == "left"]
     sounded = sorted(
         zip(whole.seconds(tuple(event.tick for event in shells)), (event.note for event in shells), strict=True)

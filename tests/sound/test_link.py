@@ -84,7 +84,7 @@ def test_start_answers_within_a_tenth_of_a_second(make_loop, read):
     with SoundLink(SoundConfig(mode="silent")) as link:
         reports = read(link)
         reports.wait_for(Ready)
-        link.send(Load(make_loop(0, 1, bass="walking", demonstrate=True)))
+        link.send(Load(make_loop(0, 1, bass="walking", parts=("click", "bass", "left"))))
         waits_s = []
         for _ in range(3):
             asked_s = time.perf_counter()
@@ -104,7 +104,7 @@ def test_plays_reports_and_leaves(tmp_path, make_loop, read):
         assert time.perf_counter() - started_s < 1.0  # start does not wait for the process
         ready = reports.wait_for(Ready)
         assert ready.output == "silent" and "silent" in ready.sentence
-        link.send(Load(make_loop(0, 1, bass="walking", demonstrate=True)))
+        link.send(Load(make_loop(0, 1, bass="walking", parts=("click", "bass", "left"))))
         asked_s = time.perf_counter()
         link.send(Play(480, turns=2))
         started = reports.wait_for(Started)
@@ -124,7 +124,7 @@ def test_stop_and_configure_while_playing(tmp_path, make_loop, read):
     with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
         reports = read(link)
         reports.wait_for(Ready)
-        link.send(Load(make_loop(0, 1, demonstrate=True)))
+        link.send(Load(make_loop(0, 1, parts=("click", "bass", "left"))))
         link.send(Play(240))
         first = reports.wait_for(BeatReport)
         link.send(Configure(SoundConfig(mode="builtin", audio_backend="null", trace=str(trace))))
@@ -259,7 +259,7 @@ def test_when_the_app_is_killed_every_note_ends_and_the_process_goes(tmp_path, h
             link.start()
             chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
             bar = GrooveBar(0, Meter(4, 4), (GrooveChord(0, 3840, chord, (41, 51)),))
-            link.send(Load(Arrangement((bar,), pattern="whole", demonstrate=True, count_in_bars=0)))
+            link.send(Load(Arrangement((bar,), pattern="whole", parts=("click", "bass", "left"), count_in_bars=0)))
             link.send(Play(60))
             while not any(isinstance(report, BeatReport) for report in link.poll()):
                 time.sleep(0.01)

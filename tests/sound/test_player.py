@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from companion.errors import GrooveError, SoundError
-from companion.groove.model import Click
+from companion.groove.model import PARTS, Click, Strike
 from companion.groove.timeline import timeline
 from companion.sound.messages import (
     BeatReport,
@@ -54,8 +55,8 @@ def test_beat_n_is_due_exactly_at_the_start_plus_n_beats(stage, make_loop, tempo
 
 def test_events_are_those_of_the_timeline(stage, make_loop):
     """The flat timeline, worked out in one go, is the reference for what the bars played one by one come to."""
-    arrangement = make_loop(0, 1, 2, 3, bass="walking", demonstrate=True, pattern="charleston", seed=5)
-    whole = timeline(arrangement, 3, 132)
+    arrangement = make_loop(0, 1, 2, 3, bass="walking", parts=("click", "bass", "left"), pattern="charleston", seed=5)
+    whole = timeline(arrangement, [132] * 3)
     stage.do(Load(arrangement), Play(132, turns=3))
     start_s = stage.of(Started)[0].time_s
     stage.run(60)
@@ -67,10 +68,46 @@ def test_events_are_those_of_the_timeline(stage, make_loop):
     assert not stage.hanging()
 
 
+def test_lead_in_and_ending_are_played_once(stage, make_loop):
+    """Against the flat timeline: count-in, lead-in with the pickup in it, two passes, ending; the hands' parts too."""
+    written = Strike("right", 480, 3360, (72,), goes_on=True), Strike("right", 0, 960, (72,), held=True)
+    bars = make_loop(0, 1, 2, 3).bars
+    loop = tuple(replace(bar, written=(strike,)) for bar, strike in zip(bars[:2], written))
+    arrangement = replace(
+        make_loop(0, bass="walking", seed=3, pattern="charleston"),
+        bars=loop,
+        parts=PARTS,
+        lead_in=(replace(bars[2], index=-1), replace(bars[3], index=-1)),
+        ending=(replace(bars[3], index=-1),),
+        pickup_ticks=960,
+        pickup=(Strike("right", -960, 480, (67,)), Strike("right", -480, 480, (69,))),
+    )
+    whole = timeline(arrangement, [132, 132])
+    stage.do(Load(arrangement), Play(132, turns=2))
+    start_s = stage.of(Started)[0].time_s
+    stage.run(60)
+    for part in ("bass", "left", "right"):
+        events = [event for event in whole.events if event.part == part]
+        due = whole.seconds(tuple(event.tick for event in events))
+        assert [note for _, note in stage.struck(part)] == [event.note for event in events]
+        assert [due_s - start_s for due_s, _ in stage.struck(part)] == pytest.approx(due, abs=1e-9)
+    assert [note for _, note in stage.struck("right")] == [67, 69, 72, 72]
+    lines = [(beat.turn, beat.position, beat.index) for beat in stage.of(BeatReport) if beat.pulse == 0]
+    assert lines == [(-1, 0, -1), (-1, 0, -1), (-1, 1, -1), (0, 0, 0), (0, 1, 1), (1, 0, 0), (1, 1, 1), (-1, 0, -1)]
+    assert len(stage.of(Finished)) == 1 and not stage.hanging()
+
+
+def test_from_the_middle_of_the_loop_there_is_no_lead_in(stage, make_loop):
+    bars = make_loop(0, 1, 2).bars
+    stage.do(Load(replace(make_loop(0, 1), lead_in=bars[2:])), Play(240, turns=1, first_bar=1))
+    stage.run(20)
+    assert [(beat.turn, beat.position) for beat in stage.of(BeatReport) if beat.pulse == 0] == [(-1, 0), (0, 1)]
+
+
 def test_everything_is_sent_when_due_and_never_before(make_stage, make_loop):
     for lead_s in (0.0, 0.08):
         stage = make_stage(lead_s)
-        stage.do(Load(make_loop(0, 1, bass="walking", demonstrate=True)), Play(200))
+        stage.do(Load(make_loop(0, 1, bass="walking", parts=("click", "bass", "left"))), Play(200))
         stage.run(20)
         late_s = [sent_s - due_s + lead_s for due_s, sent_s, sound in stage.output.sent if "note" in sound.what]
         # The very first beat comes START_S after Play, which is sooner than a long lead.
@@ -108,7 +145,7 @@ def test_two_bars_of_count_in_click_even_where_the_click_is_off(stage, make_loop
 
 
 def test_stop_silences_at_once(stage, make_loop):
-    stage.do(Load(make_loop(0, 1, demonstrate=True)), Play(120))
+    stage.do(Load(make_loop(0, 1, parts=("click", "bass", "left"))), Play(120))
     stage.run(2.4)
     assert stage.hanging()
     stage.do(Stop())
@@ -151,12 +188,12 @@ def test_the_last_of_several_tempo_changes_wins(stage, make_loop):
 
 
 def test_swing_follows_a_tempo_change(stage, make_loop):
-    arrangement = make_loop(0, demonstrate=True, pattern="charleston", count_in_bars=0)
+    arrangement = make_loop(0, parts=("click", "bass", "left"), pattern="charleston", count_in_bars=0)
     stage.do(Load(arrangement), Play(120))
     stage.run(4.5)
     stage.do(SetTempo(280, at="bar"))
     stage.run(8)
-    after = timeline(arrangement, 1, 280)
+    after = timeline(arrangement, [280])
     ticks = [event.tick for event in after.events if event.part == "left" and event.note == 41]
     offsets = after.seconds(tuple(ticks))
     due = [due_s for due_s, note in stage.struck("left") if note == 41][-4:]
@@ -212,7 +249,7 @@ def test_sample_sounds_two_notes_once_while_stopped_and_while_playing(stage, mak
     assert stage.hanging() == {(1, 41), (1, 51)}
     stage.run(0.2)
     assert not stage.hanging()
-    stage.do(Load(make_loop(0, demonstrate=True, pattern="whole")), Play(120))
+    stage.do(Load(make_loop(0, parts=("click", "bass", "left"), pattern="whole")), Play(120))
     stage.run(2.3)
     stage.do(Sample((41, 51), 0.2))  # the same notes are sounding already
     stage.run(20)
@@ -262,7 +299,7 @@ def test_programs_are_sent_before_the_first_note(stage, make_loop):
 
 
 def test_after_a_stall_old_notes_are_left_out_and_time_goes_on(stage, make_loop):
-    stage.do(Load(make_loop(0, 1, demonstrate=True)), Play(240))
+    stage.do(Load(make_loop(0, 1, parts=("click", "bass", "left"))), Play(240))
     stage.run(3)
     before = len(stage.struck("click"))
     stage.now_s += 0.9  # short: the beat keeps its place, what is too late is left out
@@ -279,7 +316,7 @@ def test_after_a_stall_old_notes_are_left_out_and_time_goes_on(stage, make_loop)
 
 
 def test_another_output_takes_over_in_time(stage, make_loop):
-    stage.do(Load(make_loop(0, 1, demonstrate=True)), Play(120))
+    stage.do(Load(make_loop(0, 1, parts=("click", "bass", "left"))), Play(120))
     start_s = stage.of(Started)[0].time_s
     stage.run(3.2)
 
@@ -336,7 +373,7 @@ def test_every_note_on_has_its_note_off_whatever_is_asked(make_stage, make_loop,
                     meter=meter,
                     bass=bass,
                     pattern=pattern,
-                    demonstrate=demonstrate,
+                    parts=("click", "bass", "left") if demonstrate else ("click", "bass"),
                     count_in_bars=count_in_bars,
                 )
             )

@@ -239,7 +239,7 @@ def to_port(part: str, **changes: object) -> SoundConfig:
 
 
 def test_midi_arrives_byte_for_byte(ear, make_stage, make_loop, read):
-    arrangement = make_loop(0, 1, 2, 3, bass="walking", demonstrate=True, pattern="charleston")
+    arrangement = make_loop(0, 1, 2, 3, bass="walking", parts=("click", "bass", "left"), pattern="charleston")
     stage = make_stage()
     stage.do(Load(arrangement), Play(300, turns=2))
     stage.run(60)
@@ -367,7 +367,7 @@ def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
             link.start()
             chord = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
             bar = GrooveBar(0, Meter(4, 4), (GrooveChord(0, 3840, chord, (41, 51)),))
-            link.send(Load(Arrangement((bar,), pattern="whole", demonstrate=True, count_in_bars=0)))
+            link.send(Load(Arrangement((bar,), pattern="whole", parts=("click", "bass", "left"), count_in_bars=0)))
             link.send(Play(60))
             while not any(isinstance(report, BeatReport) for report in link.poll()):
                 time.sleep(0.01)
@@ -396,7 +396,7 @@ def test_app_killed_leaves_no_note_hanging(ear, tmp_path):
 def test_sound_process_killed_leaves_no_note_hanging(ear, make_loop, read):
     with SoundLink(to_port(ear.name)) as link:
         reports = read(link)
-        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Load(make_loop(0, parts=("click", "bass", "left"), pattern="whole", count_in_bars=0)))
         link.send(Play(60))
         reports.wait_for(BeatReport)
         ear.listen(0.2)
@@ -416,7 +416,7 @@ def test_killed_once_too_often_it_stays_off_and_its_notes_are_ended(ear, make_lo
             reports.wait_for(Ready)
             os.kill(link.pid, signal.SIGKILL)
         reports.wait_for(Ready)
-        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Load(make_loop(0, parts=("click", "bass", "left"), pattern="whole", count_in_bars=0)))
         link.send(Play(60))
         reports.wait_for(BeatReport)
         ear.listen(0.2)
@@ -433,7 +433,7 @@ def test_killed_once_too_often_it_stays_off_and_its_notes_are_ended(ear, make_lo
 def test_sound_process_ended_politely_sends_every_note_off(ear, make_loop, read):
     with SoundLink(to_port(ear.name)) as link:
         reports = read(link)
-        link.send(Load(make_loop(0, demonstrate=True, pattern="whole", count_in_bars=0)))
+        link.send(Load(make_loop(0, parts=("click", "bass", "left"), pattern="whole", count_in_bars=0)))
         link.send(Play(60))
         reports.wait_for(BeatReport)
         ear.listen(0.2)
@@ -510,7 +510,7 @@ def test_start_answers_within_a_tenth_of_a_second(ear, make_loop, read):
     with SoundLink(to_port(ear.name)) as link:
         reports = read(link)
         reports.wait_for(Ready)
-        link.send(Load(make_loop(*range(32), bass="walking", demonstrate=True)))
+        link.send(Load(make_loop(*range(32), bass="walking", parts=("click", "bass", "left"))))
         waits_s = []
         for _ in range(3):
             asked_s = time.perf_counter()

@@ -20,7 +20,7 @@ def test_the_shipped_file_says_what_the_code_defaults_to(settings) -> None:
     assert settings.hand == Hand()
     playing, plain = settings.playing, Arrangement(bars=())
     assert (playing.pattern, playing.click, playing.bass) == (plain.pattern, plain.click, plain.bass)
-    assert (playing.demonstrate, playing.count_in_bars) == (plain.demonstrate, plain.count_in_bars)
+    assert (playing.demonstrate, playing.count_in_bars) == ("left" in plain.parts, plain.count_in_bars)
     assert playing.swing_ratio is None and playing.seed == plain.seed
 
 

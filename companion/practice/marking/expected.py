@@ -12,8 +12,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from companion.groove.model import Arrangement
-from companion.groove.patterns import pattern_hits
-from companion.groove.swing import played_ratio, swing_tick
+from companion.groove.strikes import bar_strikes, swing_of
+from companion.groove.swing import played_ratio
 from companion.practice.model import Due
 
 Options = Mapping[tuple[int, int], Sequence[tuple[int, int]]]
@@ -100,16 +100,11 @@ def strikes(arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[floa
         rate = bar.meter.seconds_per_tick(tempo_bpm)
         first_s = first_s if position else start_s
         end_s = start_s + bar.meter.bar_ticks * rate
-        counts: dict[int, int] = {}
-        for hit in pattern_hits(arrangement.pattern, bar):
-            shell = bar.chords[hit.chord].notes
-            tick = swing_tick(hit.tick, bar.meter, ratio)
-            if not shell or swing_tick(hit.tick + hit.ticks, bar.meter, ratio) <= tick:
-                continue  # no shell, or swung so short that it does not sound either
-            counts[hit.chord] = counts.get(hit.chord, -1) + 1
-            placed.append(
-                (position, bar.index, hit.chord, counts[hit.chord], start_s + tick * rate, 60.0 / tempo_bpm, shell)
-            )
+        played = bar_strikes(arrangement.pattern, bar, "left")
+        swing = swing_of(played, bar.meter, ratio)
+        for hit in played:
+            due_s = start_s + swing.tick(hit.tick) * rate
+            placed.append((position, bar.index, hit.chord, hit.number, due_s, 60.0 / tempo_bpm, hit.notes))
     times = [due_s for *_, due_s, _, _ in placed]
     if not times:
         return []

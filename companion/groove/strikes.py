@@ -1,0 +1,86 @@
+"""When a hand strikes: the one rule behind what sounds, what is asked of a player and what stands on a sheet.
+
+A strike is keys that go down together in one part. The left hand strikes the chords in the arrangement's pattern; what
+is written out, such as a melody, is struck as it is written. Units: straight ticks within the bar; swung ones come from
+`swing_of` (see swing.py).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from companion.chart.melody import MelodyNote
+from companion.chart.model import FormBar
+from companion.groove.model import GrooveBar, GrooveChord, Strike
+from companion.groove.patterns import pattern_strikes
+from companion.groove.swing import BarSwing, bar_swing
+from companion.theory.meter import Meter
+
+
+def bar_strikes(pattern: str, bar: GrooveBar, part: str) -> tuple[Strike, ...]:
+    """The strikes of one hand in a bar, in order of tick. part: "left" or "right"."""
+    strikes = [strike for strike in bar.written if strike.part == part]
+    if part == "left":
+        strikes = sorted([*strikes, *pattern_strikes(pattern, bar)], key=lambda strike: strike.tick)
+    return tuple(strikes)
+
+
+def swing_of(strikes: Iterable[Strike], meter: Meter, ratio: float) -> BarSwing:
+    """How one part swings in one bar. strikes: all that it strikes or holds there."""
+    return bar_swing((tick for strike in strikes for tick in (strike.tick, strike.end_tick)), meter, ratio)
+
+
+# --- a melody in the bars of the form
+
+PICKUP = -1  # in the place of a bar's index: what lies before the first bar line
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """As much of a melody's note as lies in one bar. tick: from the bar line, negative in the pickup, which counts from
+    the first one. held: it began in the bar before; goes_on: it ends in a later one."""
+
+    tick: int
+    ticks: int
+    note: MelodyNote
+    held: bool
+    goes_on: bool
+
+
+def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[int, list[Piece]]:
+    """Index in the chorus, or PICKUP -> what is sung there. notes: of one chorus, in order; rests are left out."""
+    starts = [bar.start_tick for bar in bars]
+    pieces: dict[int, list[Piece]] = defaultdict(list)
+    for note in notes:
+        at, end = note.start_tick, note.start_tick + note.ticks
+        while note.pitch is not None and at < end:
+            index = bisect_right(starts, at) - 1
+            start, until = (0, 0) if index == PICKUP else (bars[index].start_tick, bars[index].end_tick)
+            until = min(end, until) if until > at else end
+            pieces[index].append(Piece(at - start, until - at, note, at > note.start_tick, until < end))
+            at = until
+    return pieces
+
+
+def written_strikes(
+    pieces: Iterable[Piece], chords: Sequence[GrooveChord], *, from_before: bool = True, goes_on: bool = True
+) -> tuple[Strike, ...]:
+    """The right hand's strikes of a bar. from_before, goes_on: whether the bars before and after it are its neighbours in
+    the form; else a note that began before it is not struck, and one that goes on ends with the bar."""
+    starts = [chord.tick for chord in chords]
+    return tuple(
+        Strike(
+            "right",
+            piece.tick,
+            piece.ticks,
+            (piece.note.pitch.midi,),
+            max(0, bisect_right(starts, piece.tick) - 1),
+            held=piece.held,
+            goes_on=piece.goes_on and goes_on,
+        )
+        for piece in pieces
+        if piece.note.pitch is not None and (from_before or not piece.held)
+    )
