@@ -5,8 +5,10 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import grimp
 import pytest
 
@@ -40,6 +42,23 @@ def test_no_module_needs_itself() -> None:
     # What is left lies in a circle, or needs one that does.
     circle = {module: sorted(needs & left.keys()) for module, needs in left.items() if module.startswith("companion.")}
     assert not circle
+
+
+def test_no_circle_of_files() -> None:
+    """Imports for types and those inside of functions count too."""
+    graph = grimp.build_graph("companion")
+    imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
+    assert len(imports) > 200
+    TopologicalSorter(imports).prepare()  # raises CycleError, which names the circle
+
+
+@pytest.mark.timeout(400)
+@pytest.mark.parametrize("command", ["ruff format --check"])
+def test_types_rules_and_format(command: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", *command.split()], cwd=REPOSITORY, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
 
 
 @pytest.mark.parametrize("module", PURE_MODULES)
