@@ -61,7 +61,7 @@ def run(options: argparse.Namespace) -> int:
     settings = arguments.with_hand(load_settings(paths), options)
     stand = set_up(options, settings, paths)
     config = sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
-    link = SoundLink(config)
+    link = SoundLink(config, str(paths.sound_faults))
     link.start()
     try:
         ready = wait_ready(link)
@@ -131,22 +131,25 @@ class _Pages:
 
 
 def _play(link: SoundLink, pages: _Pages, choruses: int, ready: Ready, out: TextIO) -> int:
-    """Play to the end, telling each bar as it starts. Raises SoundError where the sound process is not there."""
+    """Play to the end, telling each bar as it starts. Raises SoundError where the sound fails on the way."""
     stand, turns = pages.stand, choruses * pages.key_count
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     link.send(Load(stand.arrangement()))
     link.send(Play(stand.tempo_bpm, turns=turns))
+    fault = ""
     while True:
         for report in link.poll():
             if isinstance(report, Finished):
+                if fault:
+                    raise SoundError(fault)
                 return ExitCode.OK
-            if isinstance(report, Notice):
+            if isinstance(report, Notice) and report.kind == "error":
+                fault = report.sentence  # what plays goes on, or Finished follows
+            elif isinstance(report, Notice):
                 print(report.sentence, file=sys.stderr, flush=True)
             elif isinstance(report, BeatReport) and report.pulse == 0:
                 _bar_began(link, pages, turns, report, out)
-        if not link.alive:
-            raise SoundError("The sound process ended by itself; start the command again.")
         time.sleep(POLL_S)
 
 
@@ -172,7 +175,9 @@ def wait_ready(link: SoundLink) -> Ready:
             if isinstance(report, Ready):
                 return report
             if isinstance(report, Notice) and report.kind == "error":
-                raise SoundError(report.sentence)
+                if link.is_off:
+                    raise SoundError(report.sentence)
+                print(report.sentence, file=sys.stderr, flush=True)  # another process comes up
         time.sleep(POLL_S)
     raise SoundError(f"The sound process did not answer within {READY_WITHIN_S:g} seconds.")
 

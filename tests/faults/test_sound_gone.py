@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
 import time
 from pathlib import Path
 
 import pytest
+from terminal import REPOSITORY
 from whole_app import PASS_S, WholeApp, wait_until
 
 from companion.sound.link import RESTARTS
@@ -94,3 +96,29 @@ def test_while_it_hangs_the_app_leaves_and_gives_the_terminal_back(tmp_path: Pat
         assert code == (0 if isinstance(how, str) else 128 + how)
         app.check_terminal()
         assert not os.path.exists(f"/proc/{sound}")
+
+
+@pytest.mark.parametrize(
+    ("how", "said"),
+    [(signal.SIGKILL, "stopped unexpectedly"), (signal.SIGSTOP, "did not answer")],
+    ids=["killed", "stopped"],
+)
+def test_play_without_the_app_ends_with_a_sentence_and_a_code(tmp_path: Path, how: signal.Signals, said: str):
+    program = tmp_path / "start.py"
+    program.write_text(
+        "import sys\nfrom companion.cli.main import main\nif __name__ == '__main__':\n    sys.exit(main())\n"
+    )
+    play = subprocess.Popen(
+        [sys.executable, program, "play", "--chords", "Dm7 G7 | Cmaj7 A7", "--sound", "silent"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(REPOSITORY), "COMPANION_HOME": str(tmp_path / "home")},
+    )
+    while "chorus 1" not in play.stdout.readline():
+        assert play.poll() is None
+    children = Path(f"/proc/{play.pid}/task/{play.pid}/children").read_text().split()
+    sound = next(pid for pid in children if b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes())
+    os.kill(int(sound), how)
+    _, errors = play.communicate(timeout=20)
+    assert play.returncode not in (0, 1) and said in errors and "sound-faults.txt" in errors
