@@ -17,6 +17,7 @@ from companion.sound.watchdog import TURN_S, Watchdog, system_name
 
 RESTARTS = 3  # faults within RESTART_WINDOW_S after which it is left alone
 RESTART_WINDOW_S = 60.0
+SILENCE_S = 8.0  # how long the last process has to come up and end what still sounds
 
 
 class SoundLink:
@@ -157,10 +158,10 @@ class SoundLink:
             if self._closed:
                 return
             new.start()
-            if keeps_failing:
-                # One process more, for nothing but to end what the last one left sounding: a MIDI port that is opened is silenced first.
-                new.send(Quit())
-                new.leave()
+        if keeps_failing:
+            # One process more, for nothing but to end what the last one left sounding: a MIDI port that is opened is silenced first.
+            new.send(Quit())
+            new.leave(SILENCE_S)
 
     def _end(self, old: Child, hung_at: str | None) -> None:
         if hung_at is not None and old.alive:

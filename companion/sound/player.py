@@ -134,7 +134,8 @@ class Player:
         self.output, self.voices = output, voices
         self._plan = revoiced(self._plan, voices)
         self._apply_volumes()
-        self._send_programs()
+        if self.playing:  # else they are sent with the start
+            self._send_programs()
         self._fresh = False
 
     # --- time
