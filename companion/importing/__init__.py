@@ -22,7 +22,18 @@ from companion.errors import ChartError, SheetError
 from companion.importing.abc import read_abc
 from companion.importing.compose import compose
 from companion.importing.guard import decode_abc, read_file
+from companion.importing.tune_book import Tune, tunes_of
 
+# What else people have -> what to do instead; no reader of these gives chords and form.
+_ELSEWHERE = {
+    (".mid", ".midi", ".kar"): "a MIDI file has neither chord symbols nor form; open it in a program for notation, write the "
+    "chords above it and save it as MusicXML",
+    (".pdf",): "a PDF is a picture of a sheet; save the sheet as MusicXML in the program that it comes from, or write its chords by hand (F7)",
+    (".png", ".jpg", ".jpeg", ".gif", ".bmp", ".tif", ".tiff", ".webp", ".heic", ".svg"): "a picture cannot be read; save the sheet as MusicXML "
+    "in the program that it comes from, or write its chords by hand (F7)",
+    (".mp3", ".wav", ".flac", ".ogg", ".m4a", ".aac"): "a recording holds no sheet; write its chords by hand (F7), or look for the tune in MusicXML or ABC",
+    (".toml",): "this is a chart file already; put it into the folder of your songs, which `companion where` names",
+}  # fmt: skip
 XML_ENDINGS = (".musicxml", ".xml", ".mxl")
 ABC_ENDINGS = (".abc",)
 TIME_OUT_S = 60.0  # a lead sheet takes one to three seconds, most of them imports
@@ -39,18 +50,38 @@ class ImportResult:
     notes: tuple[str, ...]
 
 
-def import_file(path: str | os.PathLike[str], time_out_s: float = TIME_OUT_S) -> ImportResult:
-    """The song in a lead sheet of another format. Raises SheetError, one sentence that names the file."""
+def why_not(path: Path) -> str:
+    """Why a file of this ending cannot be read and what to do instead, "" for one that can."""
+    ending = path.suffix.lower()
+    if ending in XML_ENDINGS + ABC_ENDINGS:
+        return ""
+    instead = (words for endings, words in _ELSEWHERE.items() if ending in endings)
+    return next(instead, "expected a file that ends in .musicxml, .xml, .mxl or .abc")
+
+
+def tunes_in(path: Path) -> list[Tune]:
+    """The tunes that a file offers to choose from: those of a tune book in ABC, else none. Raises SheetError."""
+    if path.suffix.lower() not in ABC_ENDINGS:
+        return []
+    tunes = tunes_of(decode_abc(read_file(path)))
+    return tunes if len(tunes) > 1 else []
+
+
+def import_file(path: str | os.PathLike[str], time_out_s: float = TIME_OUT_S, tune: str = "") -> ImportResult:
+    """The song in a lead sheet of another format. tune: number or title in a tune book, "" for its first.
+
+    Raises SheetError, one sentence that names the file.
+    """
     path = Path(path)
     try:
         kind = path.suffix.lower()
         if kind in ABC_ENDINGS:
-            sheet = read_abc(decode_abc(read_file(path)))
+            sheet = read_abc(decode_abc(read_file(path)), tune)
             song = compose(sheet, path.stem)
             return _checked(write_chart(song), song.id, tuple(sheet.remarks))
         if kind in XML_ENDINGS:
             return _from_child(read_file(path), path.stem, time_out_s)
-        raise SheetError("expected a file that ends in .musicxml, .xml, .mxl or .abc")
+        raise SheetError(why_not(path))
     except SheetError as error:
         raise SheetError(f"{plain(str(path))}: {error}") from None
 

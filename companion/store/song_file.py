@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
-import unicodedata
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from companion.base.files import is_device_name, write_text
+from companion.base.files import write_text
+from companion.base.ids import song_id
+from companion.chart.fields import LONGEST_TITLE
 from companion.chart.model import Song
 from companion.chart.reader import parse_chart
-from companion.chart.writer import write_chart
+from companion.chart.writer import create_chart, write_chart
 from companion.errors import ChartError, Fault
 from companion.store.library import song_folders
 from companion.store.paths import Paths
@@ -23,7 +23,7 @@ def save_song(song: Song, paths: Paths, settings: Settings) -> Path:
     """Write the song under its id into the student's folder, where it replaces a shipped one of that id; a song without an id
     gets one from its title that no other has. Raises ChartError where it cannot be written or would not be read again."""
     own, shipped = song_folders(paths, settings)
-    id = song.id or id_for(song.title, {path.stem for folder in (own, shipped) for path in folder.glob("*.toml")})
+    id = song.id or song_id(song.title, {path.stem for folder in (own, shipped) for path in folder.glob("*.toml")})
     path = own / f"{id}.toml"
     text = write_chart(song)
     parse_chart(text, id=id)
@@ -37,14 +37,21 @@ def save_song(song: Song, paths: Paths, settings: Settings) -> Path:
     return path
 
 
-def id_for(title: str, taken: set[str]) -> str:
-    """A file's stem: "Ferry at Half Past Six" -> "ferry-at-half-past-six", with a number behind it where that is taken, also by
-    one in capitals, which on macOS and Windows is the same file."""
-    taken = {name.casefold() for name in taken}
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "song"
-    names = (stem, *(f"{stem}-{number}" for number in range(2, 10_000)))
-    return next(name for name in names if name not in taken and not is_device_name(name))
+def add_song(song: Song, paths: Paths, settings: Settings, folder: Path | None = None) -> Path:
+    """Write a song that came in as a new file of the student's folder, or of another, under an id that neither a song there nor a
+    shipped one has. Where its id had to be numbered its title is too, so that the two can be told apart.
+
+    Raises ChartError where it cannot be written.
+    """
+    own, shipped = song_folders(paths, settings)
+    folder = folder or own
+    taken = {path.stem for each in {own, shipped, folder} for path in each.glob("*.toml")}
+    plain_id, id = song_id(song.title), song_id(song.title, taken)
+    number = id.removeprefix(f"{plain_id}-") if id != plain_id else ""
+    title = song.title
+    if number.isdigit() and title.strip():
+        title = f"{title[: LONGEST_TITLE - len(number) - 3]} ({number})"
+    return create_chart(replace(song, id=id, title=title), folder)
 
 
 def with_comments(old: str, new: str) -> str:

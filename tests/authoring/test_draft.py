@@ -18,13 +18,14 @@ from strategies import keys, lessons, songs
 from companion.authoring.draft import Draft, DraftBar, DraftSection, Page
 from companion.authoring.draft_song import bar_faults, from_data, moved, page_of, so_far, song_of, to_data
 from companion.authoring.journal import Journal, kept_drafts, new_id
+from companion.base.ids import song_id
 from companion.chart.melody import section_melody
 from companion.chart.reader import parse_chart, read_chart
 from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.store.library import find_song, list_songs
-from companion.store.song_file import id_for, save_song, with_comments
+from companion.store.song_file import save_song, with_comments
 from companion.theory.key import Key
 
 SONGS = sorted((Path(__file__).parent.parent.parent / "songs").glob("*.toml"))
@@ -286,8 +287,8 @@ def test_a_saved_text_always_says_the_song_that_was_written(steps, path):
 def test_a_new_song_gets_a_name_that_no_other_has(paths, settings):
     page = Draft(Page(title="Ferry at Half Past Six")).type("C6").page
     assert save_song(song_of(page), paths, settings).stem == "ferry-at-half-past-six-2"
-    assert id_for("Ça va, Öl? 3/4!", set()) == "ca-va-ol-3-4"
-    assert id_for("雨", set()) == "song"
+    assert song_id("Ça va, Öl? 3/4!", set()) == "ca-va-ol-3-4"
+    assert song_id("雨", set()) == "song"
 
 
 # --- the journal

@@ -87,3 +87,52 @@ def test_the_home_of_nobody_is_no_traceback() -> None:
     """`~x` is the home of a user x; where there is none it is an ordinary name (POSIX shell, "Tilde Expansion")."""
     for command in (("import", "~nobody-of-that-name/song.abc"), ("shells", "~nobody-of-that-name/song.toml")):
         assert f"{command[1]}: " in companion(*command, code=1).stderr
+
+
+BOOK = 'X:7\nT:Kettle on the Hob\nR:reel\nM:4/4\nL:1/8\nK:C\n"C"c8|\n\nX:9\nT:Spoon in the Jar\nM:6/8\nL:1/8\nK:D\n"D"d6|\n'
+
+
+@pytest.mark.parametrize("wanted", ["9", "spoon in the jar"])
+def test_a_tune_of_a_book_is_named_by_number_or_title(wanted, tmp_path):
+    book = tmp_path / "book.abc"
+    book.write_text(BOOK)
+    assert "spoon-in-the-jar.toml" in companion("import", book, "--tune", wanted).stdout
+    done = companion("import", book)
+    assert "kettle-on-the-hob.toml" in done.stdout and "9 Spoon in the Jar" in done.stdout
+    done = companion("import", book, "--tune", "Spoons in Jar", code=1)
+    assert "did you mean Spoon in the Jar?" in done.stderr
+
+
+def test_no_song_hides_another_and_the_same_twice_can_be_told_apart(tmp_path, companion_home):
+    """songs/two-spoons.toml comes with the companion."""
+    sheet = tmp_path / "x.abc"
+    sheet.write_text('X:1\nT:Two Spoons\nM:4/4\nL:1/8\nK:C\n"C"c8|\n')
+    for _ in range(2):
+        companion("import", sheet)
+    assert {path.stem for path in (companion_home / "songs").glob("*")} == {"two-spoons-2", "two-spoons-3"}
+    titles = [row["title"] for row in json.loads(companion("songs", "--json").stdout)]
+    assert {"Two Spoons", "Two Spoons (2)", "Two Spoons (3)"} <= set(titles)
+
+
+def test_accents_are_letters_in_an_id(tmp_path, companion_home):
+    sheet = tmp_path / "x.abc"
+    sheet.write_text('X:1\nT:Café Straße\nM:4/4\nL:1/8\nK:C\n"C"c8|\n', encoding="utf-8")
+    assert "cafe-strasse.toml" in companion("import", sheet).stdout
+
+
+# (ending, a word of what to do instead)
+ELSEWHERE = (
+    (".mid", "MusicXML"),
+    (".pdf", "by hand"),
+    (".png", "by hand"),
+    (".toml", "companion where"),
+    (".doc", "expected a file"),
+)
+
+
+@pytest.mark.parametrize(("ending", "words"), ELSEWHERE)
+def test_other_files_get_a_sentence_that_helps(ending, words, tmp_path):
+    path = tmp_path / f"x{ending}"
+    path.write_bytes(b"x")
+    done = companion("import", path, code=1)
+    assert words in done.stderr and len(done.stderr.splitlines()) == 1

@@ -23,6 +23,7 @@ from store.passes import PASS
 from terminal import Terminal, environment
 
 from companion.base.files import is_device_name
+from companion.base.ids import song_id
 from companion.base.text import is_printable, plain, shown
 from companion.chart.reader import parse_chart, read_chart
 from companion.chart.writer import create_chart
@@ -32,7 +33,7 @@ from companion.export.targets import TARGETS, export
 from companion.session.stand import Stand
 from companion.store.library import find_song, list_songs
 from companion.store.log.practice_log import PracticeLog
-from companion.store.song_file import id_for, save_song
+from companion.store.song_file import save_song
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Windows has no pseudo-terminals, pipes in folders or such names"
@@ -265,7 +266,7 @@ def test_a_title_names_no_place(title, paths, settings, tmp_path):
     assert saved != again and {saved.parent, again.parent} == {paths.songs}
     assert re.fullmatch(r"[a-z0-9][a-z0-9-]{0,70}\.toml", saved.name) and not is_device_name(saved.name)
     assert read_chart(saved).title == title
-    made = create_chart(replace(song, id=id_for(title, set())), tmp_path / "to")
+    made = create_chart(replace(song, id=song_id(title, set())), tmp_path / "to")
     assert made.parent == tmp_path / "to"
     written = {path for path in tmp_path.rglob("*") if path.is_file()}
     assert written == {saved, again, made}

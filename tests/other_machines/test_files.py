@@ -23,13 +23,14 @@ from companion.authoring import journal
 from companion.authoring.draft import Draft
 from companion.base import files
 from companion.base.files import check_target, write_target, write_text
+from companion.base.ids import song_id
 from companion.chart.reader import song_from_line
 from companion.chart.writer import create_chart
 from companion.errors import LogError, WriteError
 from companion.importing import child
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import find_paths
-from companion.store.song_file import id_for, save_song
+from companion.store.song_file import save_song
 
 DEVICES = [
     "con",
@@ -87,8 +88,8 @@ def test_elsewhere_such_names_are_nobodys_business(tmp_path):
 @pytest.mark.parametrize("title", ["Con", "NUL!", "com1", "Aux"])
 def test_no_song_gets_the_name_of_a_device(title):
     """Also elsewhere: song files travel."""
-    assert id_for(title, set()) == f"{id_for(title + ' x', set())[:-2]}-2"
-    assert not files.is_device_name(id_for(title, set()))
+    assert song_id(title, set()) == f"{song_id(title + ' x', set())[:-2]}-2"
+    assert not files.is_device_name(song_id(title, set()))
 
 
 def test_an_imported_song_gets_none_either(tmp_path):

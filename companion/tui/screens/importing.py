@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-from companion.store.library import song_folders
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
 if TYPE_CHECKING:
+    from companion.importing.tune_book import Tune
     from companion.tui.companion_app import Companion
 
 ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
@@ -24,39 +24,58 @@ class Importing:
         self._folder = "~" + os.sep
 
     def ask(self) -> None:
+        from companion.importing import why_not  # not needed before a file is asked for
+
         def check(text: str) -> str:
-            path = Path(os.path.expanduser(text))
-            if path.suffix.lower() not in ENDINGS:
-                return "Expected a file that ends in .musicxml, .xml, .mxl or .abc."
+            path = path_typed(text, self._folder)
+            if why := why_not(path):
+                return f"{why[0].upper()}{why[1:]}."
             return "" if os.path.isfile(path) else "There is no such file."
 
         def typed(text: str | None) -> None:
             if text:
-                self._folder = os.path.join(os.path.dirname(text), "")
-                self._import(Path(os.path.expanduser(text)))
+                path = path_typed(text, self._folder)
+                self._folder = os.path.join(path.parent, "")
+                self._choose(path)
 
         hint = "A lead sheet in MusicXML or ABC. tab or → completes."
         self._companion.open("ask", "Which file?", self._folder, hint, check, ENDINGS, taken=typed)
 
-    def _import(self, path: Path) -> None:
-        own, shipped = song_folders(self._companion.paths, self._companion.settings)
+    def _choose(self, path: Path) -> None:
+        """Of a book of tunes one is chosen first."""
+        from companion.importing import tunes_in
 
-        def work() -> tuple[Path, tuple[str, ...]]:
-            from companion.chart.writer import create_chart
-            from companion.importing import import_file
-            from companion.store.song_file import id_for
+        def listed(tunes: list[Tune]) -> None:
+            if not tunes:
+                self._import(path, "")
+                return
+            items = [(tune.words, str(tune.number)) for tune in tunes]
+            self._companion.open("pick", "Which tune?", items, taken=taken)
 
-            result = import_file(path)
-            taken = {each.stem for folder in (own, shipped) for each in folder.glob("*.toml")}
-            made = create_chart(replace(result.song, id=id_for(result.song.title, taken)), own)
-            return made, result.notes
+        def taken(item: Any) -> None:
+            if item is not None:
+                self._import(path, item.value)
 
+        self._companion.in_background(f"Reading {path.name}", lambda: tunes_in(path), listed, self._failed(path))
+
+    def _failed(self, path: Path) -> Callable[[str], None]:
         def failed(why: str) -> None:
             self._companion.unsay()
             self._companion.open("read", f"{path.name} was not imported", why)
 
+        return failed
+
+    def _import(self, path: Path, tune: str) -> None:
+        def work() -> tuple[Path, tuple[str, ...]]:
+            from companion.importing import import_file
+            from companion.store.song_file import add_song
+
+            result = import_file(path, tune=tune)
+            return add_song(result.song, self._companion.paths, self._companion.settings), result.notes
+
         self._companion.say(f"Reading {path.name} ...")
-        self._companion.in_background(f"Importing {path.name}", work, lambda done: self._imported(path, *done), failed)
+        what = f"Importing {path.name}"
+        self._companion.in_background(what, work, lambda done: self._imported(path, *done), self._failed(path))
 
     def _imported(self, path: Path, made: Path, notes: tuple[str, ...]) -> None:
         self._show_song(made.stem)
@@ -64,3 +83,18 @@ class Importing:
         if notes:
             lines = [f"{made}", "", "Not understood, or chosen for you (F7 changes the song):", "", *notes]
             self._companion.open("read", f"{path.name} was imported", "\n".join(lines))
+
+
+def path_typed(text: str, prefilled: str = "") -> Path:
+    """The file that is meant by what was typed or pasted, also behind the folder that stood there already: a whole path, one in
+    quotes, one with its blanks escaped as a shell shows it, or a file:// address (RFC 8089), as dragging a file gives them."""
+    rest = text.removeprefix(prefilled).strip()
+    bare = rest.strip("'\"")
+    is_whole = bare.startswith(("/", "~", "file://")) or re.match(r"[A-Za-z]:[\\/]", bare)
+    text = bare if is_whole else text.strip().strip("'\"")
+    if text.startswith("file://"):
+        text = unquote(text.removeprefix("file://").removeprefix("localhost"))
+    path = Path(os.path.expanduser(text))
+    if os.sep == "/" and "\\" in text and not path.exists():
+        path = Path(os.path.expanduser(re.sub(r"\\(.)", r"\1", text)))
+    return path
