@@ -34,7 +34,6 @@ Pure: the same start, seed and passes give the same rounds.
 
 from __future__ import annotations
 
-import json
 import math
 import random
 from collections.abc import Callable, Sequence
@@ -42,8 +41,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
-from companion.base.rules import YES_NO, number, one_of, whole
-from companion.practice.drills.saved import Saved
+from companion.practice.drills.saved import from_text, to_text
 
 WAYS = ("bars", "cues", "sections", "silent")
 DEFAULT_PASS_SHARE = 0.85  # the same share as the ramp aims at
@@ -317,46 +315,32 @@ def _is_held(state: FadeState, position: int) -> bool:
 
 
 def to_json(state: FadeState) -> str:
-    """The drill as text, so that it survives quitting in the middle."""
-    bars = [[bar.index, bar.section, bar.bar_in_section, bar.strength] for bar in state.bars]
-    plain = {name: getattr(state, name) for name in FadeState.__dataclass_fields__}
-    return json.dumps(plain | {"bars": bars, "peeked": sorted(state.peeked)})
+    """The drill as text."""
+    return to_text(state, *_ROWS)
 
 
 def from_json(text: str) -> FadeState:
     """The drill as it was saved. Raises LogError where the text is damaged."""
-    saved = Saved(text, "fading drill")
-    bars = tuple(_bar(saved, row) for row in saved.rows("bars"))
-    count = len(bars)
-    indices = {bar.index for bar in bars}
-    peeked = frozenset(saved.takes("peeked", whole(0)))
-    if not bars or len(indices) < count or not peeked <= indices:
-        raise saved.damaged("its bars do not fit together")
-    state = FadeState(
-        bars=bars,
-        way=saved.take("way", one_of(*WAYS)),
-        seed=saved.take("seed", whole(-math.inf)),
-        pass_share=saved.take("pass_share", number(0, 1)),
-        levels=saved.takes("levels", whole(0, FULL), count),
-        slips=saved.takes("slips", whole(0), count),
-        hidden=saved.takes("hidden", YES_NO, count),
-        bare=saved.takes("bare", YES_NO, count),
-        peeked=peeked,
-        pace=saved.take("pace", number(SLOWEST_PACE, 1)),
-        round=saved.take("round", whole(1)),
-        passes=saved.take("passes", whole(0)),
-        cue_free=saved.take("cue_free", whole(0, CUE_FREE_PASSES)),
-        finished=saved.take("finished", YES_NO),
+    return from_text(text, FadeState, "fading drill", _fits, _ROWS)
+
+
+_ROWS = {"bars": ("index", "section", "bar_in_section", "strength")}
+
+
+def _fits(state: FadeState) -> bool:
+    """Whether a drill can stand there."""
+    indices = {bar.index for bar in state.bars}
+    along = (state.levels, state.slips, state.hidden, state.bare)
+    return (
+        0 < len(indices) == len(state.bars)
+        and all(len(values) == len(indices) for values in along)
+        and all(bar.index >= 0 and bar.bar_in_section >= 1 and 0 <= bar.strength <= 1 for bar in state.bars)
+        and all(0 <= level <= FULL for level in state.levels)
+        and min(*state.slips, state.passes) >= 0
+        and state.peeked <= indices
+        and state.way in WAYS
+        and 0 < state.pass_share <= 1
+        and SLOWEST_PACE <= state.pace <= 1
+        and state.round >= 1
+        and 0 <= state.cue_free <= CUE_FREE_PASSES
     )
-    if not state.pass_share:
-        raise saved.damaged("'pass_share' should be above 0")
-    return state
-
-
-def _bar(saved: Saved, row: object) -> FadeBar:
-    match row:
-        case [int(index), str(section), int(number), int() | float() as strength] if (
-            index >= 0 and number >= 1 and 0 <= strength <= 1
-        ):
-            return FadeBar(index, section, number, strength)
-    raise saved.damaged("a bar should be its index, section, number in the section and strength")

@@ -27,12 +27,10 @@ Tempo in pulses a minute. Pure: the same start and passes give the same tempos.
 
 from __future__ import annotations
 
-import json
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
-from companion.base.rules import YES_NO, number, one_of, whole
-from companion.practice.drills.saved import Saved
+from companion.practice.drills.saved import from_text, to_text
 
 RULES = ("weighted", "transformed", "gliding")
 PHASES = ("climb", "probe", "hold", "stretch", "done")
@@ -267,44 +265,32 @@ def climb(state: RampState) -> Climb:
 
 
 def to_json(state: RampState) -> str:
-    """The climb as text, so that it survives quitting in the middle."""
-    history = [[played.tempo_bpm, played.clean, played.phase] for played in state.history]
-    return json.dumps(asdict(state) | {"history": history})
+    """The climb as text."""
+    return to_text(state, *_ROWS)
 
 
 def from_json(text: str) -> RampState:
     """The climb as it was saved. Raises LogError where the text is damaged."""
-    saved = Saved(text, "climb")
-    state = RampState(
-        start_bpm=saved.take("start_bpm", number(1e-6)),
-        target_bpm=saved.take("target_bpm", number(1e-6)),
-        rule=saved.take("rule", one_of(*RULES)),
-        aim=saved.take("aim", number(0.5, 1)),
-        run=saved.take("run", whole(1)),
-        probes=saved.take("probes", YES_NO),
-        log_tempo=saved.take("log_tempo", number(math.log(1e-6), math.log(1e6))),
-        step=saved.take("step", number(SMALLEST_STEP, math.log(2))),
-        clean_run=saved.take("clean_run", whole(0)),
-        heading=saved.take("heading", whole(-1, 1)),
-        reversals=saved.takes("reversals", number(-math.inf)),
-        since_probe=saved.take("since_probe", whole(0)),
-        stretches=None if saved.take("stretches") is None else saved.take("stretches", whole(0, STRETCH_PASSES)),
-        held=saved.take("held", whole(0, HOLD_PASSES)),
-        finished=saved.take("finished", YES_NO),
-        history=tuple(_played(saved, row) for row in saved.rows("history")),
+    return from_text(text, RampState, "climb", _fits, _ROWS)
+
+
+_ROWS = {"history": ("tempo_bpm", "clean", "phase")}
+
+
+def _fits(state: RampState) -> bool:
+    """Whether a climb can stand there."""
+    return (
+        0 < state.start_bpm <= state.target_bpm < math.inf
+        and state.rule in RULES
+        and 0.5 <= state.aim < 1
+        and state.run >= 1
+        and abs(state.log_tempo) <= math.log(1e6)
+        and SMALLEST_STEP <= state.step <= math.log(2)
+        and state.heading in (-1, 1)
+        and len(state.reversals) <= LATEST_REVERSALS
+        and all(map(math.isfinite, state.reversals))
+        and min(state.clean_run, state.since_probe) >= 0
+        and (state.stretches is None or 0 <= state.stretches <= STRETCH_PASSES)
+        and 0 <= state.held <= HOLD_PASSES
+        and all(0 < played.tempo_bpm < math.inf and played.phase in PHASES for played in state.history)
     )
-    if (
-        state.aim == 1
-        or not state.heading
-        or state.start_bpm > state.target_bpm
-        or len(state.reversals) > LATEST_REVERSALS
-    ):
-        raise saved.damaged("its figures do not fit together")
-    return state
-
-
-def _played(saved: Saved, row: object) -> Played:
-    match row:
-        case [int() | float() as tempo_bpm, bool(clean), str(phase)] if tempo_bpm > 0 and phase in PHASES:
-            return Played(tempo_bpm, clean, phase)
-    raise saved.damaged("a finished pass should be its tempo, clean or not, and its phase")
