@@ -9,7 +9,7 @@ from statistics import mean
 
 from learners import RECALL_SLOW, Hands, Student
 
-from companion.practice.drills import fading, ramp
+from companion.practice.drills import climbing, fading
 
 PASS_SHARE = fading.DEFAULT_PASS_SHARE
 KNOWN = 0.9  # expected share of bars right without cues: cue-free playing
@@ -142,7 +142,7 @@ FADING_WAYS = {
 
 @dataclass(frozen=True, slots=True)
 class Climbed:
-    """Passes until the target was clean ramp.HOLD_PASSES times in a row, and how many of them were bad. arrived: 1 or
+    """Passes until the target was clean climbing.HOLD_PASSES times in a row, and how many of them were bad. arrived: 1 or
     0, within MOST_CLIMB."""
 
     bad: float
@@ -155,14 +155,14 @@ LOOP_BARS = 16
 
 
 def our_climb(mastered_bpm: float, target_bpm: float, seed: int, rule: str = "weighted", **setting) -> Climbed:
-    """The product's ramp; its probes count as passes, and as bad ones."""
-    hands, state = Hands(mastered_bpm, seed), ramp.start(0.7 * mastered_bpm, target_bpm, rule, **setting)
+    """The product's climb; its probes count as passes, and as bad ones."""
+    hands, state = Hands(mastered_bpm, seed), climbing.start(0.7 * mastered_bpm, target_bpm, rule, **setting)
     bad = passes = 0
     while not state.finished and passes < MOST_CLIMB:
-        plan = ramp.next_pass(state)
+        plan = climbing.next_pass(state)
         clean = hands.play(plan.tempo_bpm, plan.bars / LOOP_BARS if plan.bars else 1.0)
         bad, passes = bad + (not clean), passes + 1
-        state = ramp.after_pass(state, clean)
+        state = climbing.after_pass(state, clean)
     return Climbed(bad, passes, state.finished)
 
 
@@ -171,7 +171,7 @@ def fixed_steps(mastered_bpm: float, target_bpm: float, seed: int, step_bpm: flo
     more."""
     hands, tempo_bpm = Hands(mastered_bpm, seed), 0.7 * mastered_bpm
     bad = passes = held = 0
-    while held < ramp.HOLD_PASSES and passes < MOST_CLIMB:
+    while held < climbing.HOLD_PASSES and passes < MOST_CLIMB:
         clean = hands.play(tempo_bpm)
         bad, passes = bad + (not clean), passes + 1
         held = held + 1 if clean and tempo_bpm >= target_bpm else 0
@@ -179,7 +179,7 @@ def fixed_steps(mastered_bpm: float, target_bpm: float, seed: int, step_bpm: flo
             tempo_bpm = min(target_bpm, tempo_bpm + step_bpm)
         elif goes_down:
             tempo_bpm = max(0.35 * mastered_bpm, tempo_bpm - step_bpm)
-    return Climbed(bad, passes, held >= ramp.HOLD_PASSES)
+    return Climbed(bad, passes, held >= climbing.HOLD_PASSES)
 
 
 def climb_many(way, mastered_bpm: float, target_bpm: float, seeds: range) -> Climbed:

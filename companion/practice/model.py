@@ -7,6 +7,7 @@ early; tempo in pulses a minute.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 # What a struck chord can be. The order is from best to worst.
 VERDICTS = ("right", "early", "late", "wrong", "missing")
@@ -152,4 +153,4 @@ class PassRecord:
     evenness_ms: float | None = None
     extra: int = 0
     broken: bool = False
-    chords: tuple[dict, ...] = ()
+    chords: tuple[dict[str, Any], ...] = ()

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from companion.chart.loops import loop_key
 from companion.errors import LogError
-from companion.practice.drills import fading, ramp
+from companion.practice.drills import climbing, fading
+from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
-from companion.practice.drills.ramp import RampState
 from companion.practice.drills.together import after_both
 from companion.practice.model import PassRecord
 from companion.session.stand import TEMPO_LIMITS, Stand
@@ -52,14 +52,14 @@ class Drill:
     tempo_bpm: float
     pass_share: float
     fade: FadeState | None = None
-    climb: RampState | None = None
+    climb: ClimbState | None = None
     reason: str = ""
 
     @property
     def next_pass(self) -> NextPass:
         if self.climb is None:
             return NextPass(self.tempo_bpm, self.loop)
-        wanted = ramp.next_pass(self.climb)
+        wanted = climbing.next_pass(self.climb)
         # The probe takes the loop's last bars: coming from its end, the next bar line leads there without a jump.
         loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
         return NextPass(max(TEMPO_LIMITS[0], wanted.tempo_bpm), loop, wanted.probe)
@@ -103,11 +103,11 @@ class Drill:
         """The drill after the pass it planned."""
         if self.fade is not None and self.climb is not None:
             both = after_both(self.fade, self.climb, slipped, share_right)
-            return replace(self, fade=both.fade, climb=both.ramp, reason=both.reason)
+            return replace(self, fade=both.fade, climb=both.climb, reason=both.reason)
         if self.fade is not None:
             return replace(self, fade=fading.after_pass(self.fade, slipped, share_right))
         if self.climb is not None:
-            return replace(self, climb=ramp.after_pass(self.climb, self.is_clean(slipped, share_right)))
+            return replace(self, climb=climbing.after_pass(self.climb, self.is_clean(slipped, share_right)))
         return self
 
 
@@ -118,7 +118,7 @@ class DrillSettings:
     pass_share: float = fading.DEFAULT_PASS_SHARE
     way: str = "bars"
     rule: str = "weighted"
-    aim: float = ramp.DEFAULT_AIM
+    aim: float = climbing.DEFAULT_AIM
     start_share: float = START_SHARE
     stretch: bool = False
     seed: int = 0
@@ -199,17 +199,19 @@ def _fade(
     return fading.start(bars, "silent" if kind == "dark" else settings.way, settings.seed, settings.pass_share)
 
 
-def _climb(stand: Stand, kind: str, settings: DrillSettings, saved: str | None, working_bpm: float | None) -> RampState:
+def _climb(
+    stand: Stand, kind: str, settings: DrillSettings, saved: str | None, working_bpm: float | None
+) -> ClimbState:
     target_bpm = stand.tempo_bpm
     if saved is not None:
-        state = ramp.from_json(saved)
+        state = climbing.from_json(saved)
         if state.target_bpm == target_bpm and state.rule == settings.rule and _goes_on(state, kind):
             return replace(state, aim=settings.aim, stretches=(state.stretches or 0) if settings.stretch else None)
     start_bpm = working_bpm or target_bpm * settings.start_share
-    return ramp.start(start_bpm, target_bpm, settings.rule, aim=settings.aim, stretch=settings.stretch)
+    return climbing.start(start_bpm, target_bpm, settings.rule, aim=settings.aim, stretch=settings.stretch)
 
 
-def _goes_on(state: FadeState | RampState, kind: str) -> bool:
+def _goes_on(state: FadeState | ClimbState, kind: str) -> bool:
     """Whether a saved part of a drill is taken up. Nothing is kept of a drill that is over, so where two parts are drilled, one that is
     finished waits for the other."""
     return not state.finished or "+" in kind

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from companion.chart.loops import loop_key
 from companion.errors import LogError
-from companion.practice.drills import fading, ramp, recall
+from companion.practice.drills import climbing, fading, recall
 from companion.practice.model import PassRecord
 from companion.session.drill import Drill
 from companion.session.stand import Stand
@@ -21,9 +21,14 @@ from companion.theory.key import Key
 class Log(Protocol):
     """What is asked of the practice log; each may raise LogError."""
 
-    def add_pass(self, record: PassRecord) -> None: ...
-    def write(self, entry: Entry) -> None: ...
-    def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any: ...
+    def add_pass(self, record: PassRecord) -> None:
+        """Write a pass that leaves nothing but itself."""
+
+    def write(self, entry: Entry) -> None:
+        """Write a pass and what it leaves, all of it or nothing."""
+
+    def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any:
+        """What was kept there, None where nothing was."""
 
 
 def keep_pass(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> None:
@@ -37,7 +42,7 @@ def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: date
     if drill.fade is not None and drill.kind != "dark":
         kept["fade"] = None if drill.finished else fading.to_json(drill.fade)
     if drill.climb is not None:
-        kept["climb"] = None if drill.finished else ramp.to_json(drill.climb)
+        kept["climb"] = None if drill.finished else climbing.to_json(drill.climb)
         kept["working_bpm"] = f"{drill.climb.working_bpm:.2f}"
     loop = loop_key(drill.loop)
     states = [State(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]

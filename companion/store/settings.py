@@ -46,7 +46,7 @@ class Playing:
 
 @dataclass(frozen=True, slots=True)
 class PracticeSettings:
-    """See practice.fading and practice.ramp. minutes: that the student usually has. latency_ms: constant, taken off every press."""
+    """See practice.drills.fading and practice.climbing. minutes: that the student usually has. latency_ms: constant, taken off every press."""
 
     pass_share: float
     fade: str

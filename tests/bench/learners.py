@@ -2,7 +2,7 @@
 
 Fading: passes until cue-free playing is known (the expected share of bars right without cues reaches 90 %), passes
 until the way's own end (twice without cues in a row, by the same rule for all), and the expected share right after as
-many passes as our default needs to its end, at once, a day and a week later. Ramp: bad passes and passes until the
+many passes as our default needs to its end, at once, a day and a week later. Climb: bad passes and passes until the
 target tempo was clean three times in a row.
 
 The students are a model: learners.py says what it assumes and where from. The figures compare rules on that model;

@@ -10,7 +10,7 @@ import pytest
 HEAVY = {"textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "numpy", "sqlite3", "multiprocessing", "fsrs"}
 
 
-@pytest.mark.parametrize("module", ["fading", "ramp", "recall", "together", "rest"])
+@pytest.mark.parametrize("module", ["fading", "climbing", "recall", "together", "rest"])
 def test_practice_loads_nothing_heavy(module):
     code = f"import sys, companion.practice.drills.{module}; print(*sorted(set(sys.modules)))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.practice.drills import fading, ramp
+from companion.practice.drills import climbing, fading
 from companion.practice.drills.rest import REST_AFTER_MIN, rest_is_due
 from companion.practice.drills.together import after_both
 
@@ -23,9 +23,9 @@ def drill(passes=0):
 
 
 def climb(passes=0, start_bpm=60):
-    state = ramp.start(start_bpm, 120, probes=False)
+    state = climbing.start(start_bpm, 120, probes=False)
     for _ in range(passes):
-        state = ramp.after_pass(state, True)
+        state = climbing.after_pass(state, True)
     return state
 
 
@@ -48,24 +48,24 @@ CASES = (
 def test_what_moves(fade, ladder, slipped, share, moved):
     both = after_both(fade, ladder, slipped, share)
     assert both.moved == moved
-    assert (both.ramp == ladder) == (moved == "cues")
+    assert (both.climb == ladder) == (moved == "cues")
     if moved == "tempo":
         assert all(now >= before for before, now in zip(fade.levels, both.fade.levels, strict=True))
 
 
 def test_a_probe_moves_nothing():
-    ladder = ramp.start(60, 600)
+    ladder = climbing.start(60, 600)
     for clean in [True, False] * 6:
-        ladder = ramp.after_pass(ladder, clean)
+        ladder = climbing.after_pass(ladder, clean)
     both = after_both(drill(2), ladder, frozenset({1}), 0.4)
-    assert (both.moved, both.fade, both.ramp.log_tempo) == ("probe", drill(2), ladder.log_tempo)
+    assert (both.moved, both.fade, both.climb.log_tempo) == ("probe", drill(2), ladder.log_tempo)
 
 
 # A clean pass moves one of the two. At worst the tempo climbs from the lowest it may fall to by the smallest step, and then holds; each
 # bar loses its five cues in a round of its own, and is then played without them.
 MOST_PASSES = (
-    math.ceil(math.log(120 / (60 * ramp.SLOWEST_SHARE)) / ramp.SMALLEST_STEP)
-    + ramp.HOLD_PASSES
+    math.ceil(math.log(120 / (60 * climbing.SLOWEST_SHARE)) / climbing.SMALLEST_STEP)
+    + climbing.HOLD_PASSES
     + 8 * fading.FULL
     + fading.CUE_FREE_PASSES
 )
@@ -77,11 +77,11 @@ def test_only_one_gets_harder_and_both_arrive(passes):
     for slipped, share in [*passes, *[(NONE, 1.0)] * MOST_PASSES]:
         both = after_both(fade, ladder, slipped, share)
         hides = any(now < before for before, now in zip(fade.levels, both.fade.levels, strict=True))
-        assert not (hides and both.ramp.log_tempo > ladder.log_tempo)
+        assert not (hides and both.climb.log_tempo > ladder.log_tempo)
         assert both.reason.endswith(".")
         if share == 0.5 and not fade.finished:
-            assert not hides and both.ramp.log_tempo <= ladder.log_tempo
-        fade, ladder = both.fade, both.ramp
+            assert not hides and both.climb.log_tempo <= ladder.log_tempo
+        fade, ladder = both.fade, both.climb
     assert fade.finished and ladder.finished
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
-from companion.practice.drills import fading, ramp
+from companion.practice.drills import climbing, fading
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.model import PassRecord
 from companion.session.drill import (
@@ -101,7 +101,7 @@ def test_a_plan_stays_within_what_can_be_played(stand) -> None:
 def test_a_probe_takes_the_last_two_bars_or_a_shorter_loop_whole(stand) -> None:
     for loop, bars in (((0, 1, 2, 3), (2, 3)), ((5,), (5,)), ((5, 6), (5, 6))):
         drill = new_drill(stand.with_loop(loop, "these"), "climb", DrillSettings())
-        drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
+        drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY))
         assert drill.next_pass.probe and drill.next_pass.loop == bars and drill.next_pass.tempo_bpm == 120
         assert not drill.after(NONE, 1.0).next_pass.probe and drill.after(NONE, 1.0).next_pass.loop == loop
 
@@ -182,7 +182,7 @@ def test_of_two_parts_the_finished_one_waits_for_the_other(settings) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
         climb = new_drill(stand, "climb", DrillSettings(start_share=1.0))
-        for _ in range(ramp.HOLD_PASSES):
+        for _ in range(climbing.HOLD_PASSES):
             climb = climb.after(NONE, 1.0)
         drill = replace(new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0), climb=climb.climb)
         assert drill.climb.finished and not drill.finished
@@ -244,10 +244,10 @@ def test_a_log_that_cannot_be_read_is_said(settings) -> None:
     assert drill.fade is not None and words == "The log is shut. The drill begins anew."
 
 
-def test_the_saved_texts_are_those_of_fading_and_ramp(settings) -> None:
+def test_the_saved_texts_are_those_of_fading_and_climbing(settings) -> None:
     stand = put(FOUR, settings)
     drill = new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0)
     with PracticeLog.in_memory() as log:
         kept(stand, drill, log)
         assert fading.from_json(log.state("a-song", "0-3", "fade", "left")) == drill.fade
-        assert ramp.from_json(log.state("a-song", "0-3", "climb", "left")) == drill.climb
+        assert climbing.from_json(log.state("a-song", "0-3", "climb", "left")) == drill.climb

@@ -19,7 +19,7 @@ from session_songs import EIGHT, FOUR
 
 from companion.errors import LogError
 from companion.groove.model import Click
-from companion.practice.drills import fading, ramp, recall
+from companion.practice.drills import climbing, fading, recall
 from companion.practice.drills.fading import FULL
 from companion.session.drill import DrillSettings, new_drill
 from companion.session.minutes import Minutes
@@ -181,12 +181,12 @@ def test_a_new_tempo_begins_at_the_bar_line_without_a_gap(practise, log, pattern
 
 def test_the_climb_is_the_ramps_own(practise, log) -> None:
     desk = play(practise(slips((1, 0), (4, 2), how=nothing), "climb", keyboard=True), 7)
-    state = ramp.start(72, 120)
+    state = climbing.start(72, 120)
     for turn, record in enumerate(log.passes()):
-        assert record.tempo_bpm == ramp.next_pass(state).tempo_bpm and record.clean == (turn not in (1, 4))
-        state = ramp.after_pass(state, record.clean)
+        assert record.tempo_bpm == climbing.next_pass(state).tempo_bpm and record.clean == (turn not in (1, 4))
+        state = climbing.after_pass(state, record.clean)
     assert desk.practice.drill.climb == state
-    assert ramp.from_json(log.state("a-song", "0-3", "climb", "left")) == state
+    assert climbing.from_json(log.state("a-song", "0-3", "climb", "left")) == state
     assert float(log.state("a-song", "0-3", "working_bpm", "left")) == pytest.approx(state.working_bpm, abs=0.01)
 
 
@@ -194,7 +194,7 @@ def test_a_climb_ends_at_the_target_with_its_last_bar_played_out(practise, log) 
     desk = practise(right, "climb", keyboard=True, wishes=DrillSettings(start_share=1.0))
     desk.send(desk.practice.begin())
     desk.run()
-    assert desk.practice.drill.finished and len(log.passes()) == ramp.HOLD_PASSES
+    assert desk.practice.drill.finished and len(log.passes()) == climbing.HOLD_PASSES
     ((stopped_s, _),) = desk.asked(Stop)
     last = desk.lines[-1]
     assert stopped_s == pytest.approx(last.due_s + 2.0, abs=0.05) and len(desk.lines) == 12
@@ -204,7 +204,7 @@ def test_a_climb_ends_at_the_target_with_its_last_bar_played_out(practise, log) 
 def test_a_probe_plays_the_last_two_bars_at_the_target_and_leads_back_to_the_start(practise, log, settings) -> None:
     stand = put(EIGHT, settings)
     drill = new_drill(stand, "climb", DrillSettings())
-    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
+    drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY))
     desk = practise(right, stand=stand, drill=drill, keyboard=True)
     assert desk.practice.is_probe and desk.practice.drill.next_pass.loop == (6, 7)
     play(desk, 3)
@@ -222,7 +222,7 @@ def test_a_probe_in_the_middle_of_a_climb_follows_and_is_followed_without_a_jump
 ) -> None:
     stand = put(EIGHT, settings)
     drill = new_drill(stand, "climb", DrillSettings(start_share=0.5))
-    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 2))
+    drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY - 2))
     desk = play(practise(slips((0, 0), (1, 0)), stand=stand, drill=drill, keyboard=True, lead_s=lead_s), 4)
     assert [len(record.loop) for record in log.passes()] == [8, 8, 2, 8]
     assert [line.index for line in desk.lines[:27]] == [*range(8), *range(8), 6, 7, *range(8), 0]
@@ -236,7 +236,7 @@ def test_a_probe_that_could_only_be_planned_on_the_bar_line_loses_nothing_but_ti
     """The app was busy: the player begins the old loop once more, and the new one at the bar line after."""
     stand = put(EIGHT, settings, pattern="four")
     drill = new_drill(stand, "climb", DrillSettings())
-    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY - 1))
+    drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY - 1))
     desk = practise(right, stand=stand, drill=drill, keyboard=True, lead_s=lead_s, ticks=False)
     desk.send(desk.practice.begin())
     desk.run(until=lambda: log.count() == 4)
@@ -254,7 +254,7 @@ def test_a_late_strike_at_the_end_of_a_fast_probe_is_not_heard_again_in_the_slow
 ) -> None:
     stand = put(EIGHT, settings, pattern="four").with_tempo(240)
     drill = new_drill(stand, "climb", DrillSettings(start_share=0.4))
-    drill = replace(drill, climb=replace(drill.climb, since_probe=ramp.PROBE_EVERY))
+    drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY))
     hands = lambda moment: off(0.09 if moment.turn == 0 else 0.0)(moment)
     play(practise(hands, stand=stand, drill=drill, keyboard=True, before_s=0.1), 2)
     assert [(len(record.loop), record.extra) for record in log.passes()] == [(2, 0), (8, 0)]

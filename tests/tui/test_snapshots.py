@@ -5,8 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from companion.practice.drills import ramp
-from companion.session.changes import Sign
+from companion.practice.drills import climbing
 from companion.sound.messages import Started
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
@@ -124,9 +123,9 @@ def test_a_summary_with_the_climb(snap_compare, started, size):
         practice = app.conductor.practice
         climb = practice.drill.climb
         for clean in (True, True, True, False, True, True, False, True, True, True):
-            climb = ramp.after_pass(climb, clean)
-        practice.drill = replace(practice.drill, climb=climb)
-        app.screen.show(notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
+            climb = climbing.after_pass(climb, clean)
+        drill = replace(app.screen.practice.drill, climb=climb)
+        app.screen.show(drill=drill, notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
         await pilot.pause()
         assert "◆" in "".join(app.screen.query_one("#now").rows_as_text())
 

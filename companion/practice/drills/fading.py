@@ -44,7 +44,7 @@ from itertools import pairwise
 from companion.practice.drills.saved import from_text, to_text
 
 WAYS = ("bars", "cues", "sections", "silent")
-DEFAULT_PASS_SHARE = 0.85  # the same share as the ramp aims at
+DEFAULT_PASS_SHARE = 0.85  # the same share as the climb aims at
 CUE_FREE_PASSES = 2  # in a row, and the drill ends
 FIRST_PACE, SLOWEST_PACE = 0.25, 0.125  # share of the loop's bars that set out in a round
 
@@ -61,6 +61,7 @@ class Cue(IntEnum):
 
     @property
     def words(self) -> str:
+        """What is shown, for the screen."""
         return _WORDS[self]
 
 
@@ -96,6 +97,7 @@ class FadeBar:
 
     @property
     def opens_section(self) -> bool:
+        """Whether it is the first bar of its section."""
         return self.bar_in_section == 1
 
 

@@ -50,6 +50,7 @@ class Waiting:
 
     @property
     def is_over(self) -> bool:
+        """Whether all was found."""
         return self.target is None
 
 
@@ -61,6 +62,7 @@ def targets_of(bars: Iterable[GrooveBar]) -> tuple[Target, ...]:
 
 
 def start_waiting(targets: Iterable[Target], now_s: float) -> Waiting:
+    """Nothing found yet, and no key down. now_s: seconds."""
     return Waiting(tuple(targets), now_s)
 
 

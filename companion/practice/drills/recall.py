@@ -50,6 +50,7 @@ class RecallCard:
     memory: str
 
     def to_json(self) -> str:
+        """As from_json reads it."""
         return json.dumps({"song_id": self.song_id, "section": self.section, "card": json.loads(self.memory)})
 
     @property
@@ -64,7 +65,8 @@ class RecallCard:
 
     @property
     def _fields(self) -> dict[str, Any]:
-        return json.loads(self.memory)
+        fields: dict[str, Any] = json.loads(self.memory)
+        return fields
 
 
 def new_card(song_id: str, section: str, now: datetime) -> RecallCard:
@@ -89,7 +91,9 @@ def from_json(text: str) -> RecallCard:
         known = card.last_review is not None
         if known != (card.stability is not None) or known != (card.difficulty is not None):
             raise ValueError
-        if known and not (0 < card.stability < float("inf") and 1 <= card.difficulty <= 10):
+        if card.stability is not None and not 0 < card.stability < float("inf"):
+            raise ValueError
+        if card.difficulty is not None and not 1 <= card.difficulty <= 10:
             raise ValueError
         if (card.state == State.Review) == isinstance(card.step, int) or (not known and card.state != State.Learning):
             raise ValueError
@@ -142,7 +146,7 @@ def chance(card: RecallCard, now: datetime) -> float | None:
     if memory.last_review is None or memory.stability is None:
         return None
     days = max(0.0, (now - memory.last_review) / timedelta(days=1))
-    return (1 + (0.9 ** (-1 / decay) - 1) * days / memory.stability) ** -decay
+    return float((1 + (0.9 ** (-1 / decay) - 1) * days / memory.stability) ** -decay)
 
 
 def strength(card: RecallCard, now: datetime) -> str:
@@ -155,7 +159,7 @@ def due(cards: Iterable[RecallCard], now: datetime) -> list[RecallCard]:
     """Those to recall now, the likeliest to be lost first. A section that was never recalled is learned, not due."""
     _check_utc(now)
     waiting = [card for card in cards if not card.is_new and card.due_at <= now]
-    return sorted(waiting, key=lambda card: (chance(card, now), card.due_at, card.song_id, card.section))
+    return sorted(waiting, key=lambda card: (chance(card, now) or 0.0, card.due_at, card.song_id, card.section))
 
 
 def _card(card: RecallCard) -> Card:

@@ -1,4 +1,4 @@
-"""Fading and ramp at once: after a pass only one of them gets harder, and what slipped says which of them eases.
+"""Fading and climb at once: after a pass only one of them gets harder, and what slipped says which of them eases.
 
 Rule of our own (common practice: one difficulty at a time):
 
@@ -14,9 +14,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.practice.drills import fading, ramp
+from companion.practice.drills import climbing, fading
+from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FadeState
-from companion.practice.drills.ramp import RampState
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,34 +25,34 @@ class Both:
     sentence for the screen."""
 
     fade: FadeState
-    ramp: RampState
+    climb: ClimbState
     moved: str
     reason: str
 
 
-def after_both(fade: FadeState, climb: RampState, slipped: frozenset[int], share_right: float) -> Both:
+def after_both(fade: FadeState, climb: ClimbState, slipped: frozenset[int], share_right: float) -> Both:
     """The drill and the climb after one pass played for both; it is clean where the drill takes it as passed.
 
     slipped, share_right: see fading.after_pass. Where the pass was a probe only the climb takes note. Raises
     ValueError like fading.after_pass.
     """
     clean = fading.is_passed(fade, slipped, share_right)
-    if ramp.next_pass(climb).probe:
-        return Both(fade, ramp.after_pass(climb, clean), "probe", "That was a try at the target; nothing moves.")
+    if climbing.next_pass(climb).probe:
+        return Both(fade, climbing.after_pass(climb, clean), "probe", "That was a try at the target; nothing moves.")
     if not _is_for_tempo(fade, climb, slipped | fade.peeked, clean):
         return Both(
             fading.after_pass(fade, slipped, share_right), climb, "cues", _reason("cues", clean, climb.finished)
         )
     eased = fading.after_pass(fade, slipped, share_right, may_hide=False)
-    return Both(eased, ramp.after_pass(climb, clean), "tempo", _reason("tempo", clean, fade.finished))
+    return Both(eased, climbing.after_pass(climb, clean), "tempo", _reason("tempo", clean, fade.finished))
 
 
-def _is_for_tempo(fade: FadeState, climb: RampState, missed: frozenset[int], clean: bool) -> bool:
+def _is_for_tempo(fade: FadeState, climb: ClimbState, missed: frozenset[int], clean: bool) -> bool:
     """Whether this pass moves the tempo instead of the cues."""
     if fade.finished or climb.finished:
         return fade.finished
     if clean:
-        return 1 - fade.cue_strength > ramp.climb(climb).here
+        return 1 - fade.cue_strength > climbing.picture(climb).here
     if not missed:
         # The student named no bar. What became harder last is the likelier reason.
         return not any(fade.hidden)

@@ -49,6 +49,7 @@ class Plan:
 
     @property
     def next_item(self) -> PlanItem | None:
+        """The first that is not done; None where all are."""
         return next((item for item in self.items if not item.done), None)
 
 

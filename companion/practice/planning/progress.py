@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import pairwise
 
 from companion.chart.model import FormBar, Song
-from companion.practice.marking.summary import ChangeCost, logged_chords, weakest_changes
+from companion.practice.marking.summary import ChangeCost, HeardChord, logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, day_of, is_free
 
@@ -59,6 +59,7 @@ class SectionStrength:
 
     @property
     def words(self) -> str:
+        """The strength in a word, see STRENGTH_WORDS."""
         if self.strength is None:
             return NOT_PLAYED
         return next(words for least, words in STRENGTH_WORDS if self.strength >= least)
@@ -76,14 +77,14 @@ class WeakBar:
 
     @property
     def words(self) -> str:
+        """For the screen and the report."""
         return f"{self.section} bar {self.bar}: slipped {self.slips} of {self.tries}"
 
 
 @dataclass(frozen=True, slots=True)
 class SongProgress:
     """sections: in the order of the form. days: every day the song was played, oldest first. changes, weak_bars:
-    costliest first. news: sentences about the last seven days. best_bpm: the fastest clean pass ever, None without
-    one."""
+    costliest first. news: sentences about the last seven days."""
 
     song_id: str
     title: str
@@ -99,10 +100,12 @@ class SongProgress:
 
     @property
     def best_bpm(self) -> float | None:
+        """The fastest clean pass ever, None without one."""
         return max((day.best_bpm for day in self.days if day.best_bpm is not None), default=None)
 
     @property
     def minutes(self) -> float:
+        """Played in all."""
         return sum(day.seconds for day in self.days) / 60
 
 
@@ -177,14 +180,15 @@ def _share(record: PassRecord, indices: frozenset[int]) -> float:
     said."""
     chords = [chord for chord in record.chords if chord["index"] in indices]
     if chords:
-        return sum(chord["verdict"] == "right" for chord in chords) / len(chords)
+        right: int = sum(chord["verdict"] == "right" for chord in chords)
+        return right / len(chords)
     inside = indices & set(record.loop)
     if record.slipped and inside:
         return 1 - len(inside & set(record.slipped)) / len(inside)
     return record.share_right
 
 
-def _chords(record: PassRecord):
+def _chords(record: PassRecord) -> tuple[HeardChord, ...]:
     return logged_chords(record.chords)
 
 

@@ -72,6 +72,7 @@ def midnight(day: date, zone: tzinfo | None) -> datetime:
 
 
 def way_of(record: PassRecord) -> Way:
+    """In which way a pass was played."""
     return Way(
         record.song_id,
         record.loop,

@@ -37,6 +37,7 @@ class State:
 
     @property
     def place(self) -> StateKey:
+        """Where it is kept."""
         return StateKey(self.song_id, self.loop_key, self.kind, self.hands, self.key)
 
 

@@ -80,6 +80,7 @@ class PatientLog(PracticeLog):
 
     @property
     def passes_waiting(self) -> int:
+        """How many passes are not in the file yet."""
         with self._changed:
             return len(self._session) - self._written
 
@@ -105,6 +106,7 @@ class PatientLog(PracticeLog):
         self._changed.notify_all()
 
     def wait(self, wait_s: float) -> None:
+        """As PracticeLog.wait, for writing too."""
         super().wait(wait_s)
         if self._file is not None:
             self._file.wait(wait_s)
@@ -219,6 +221,8 @@ class PatientLog(PracticeLog):
 
     def _renew(self, path: Path) -> None:
         super()._renew(path)
+        if self._file is not None and self._file._mark == self._mark:
+            return  # what is written goes there already
         with self._changed:
             self._all_waits()
             self._ask()
@@ -278,6 +282,7 @@ class PatientLog(PracticeLog):
         hands: str | None = None,
         broken: bool = False,
     ) -> list[PassRecord]:
+        """As PracticeLog.passes, with what waits."""
         found, held = self._with_waiting(
             lambda: PracticeLog.passes(self, song_id, since, limit, hands=hands, broken=broken), song_id, hands
         )
@@ -289,6 +294,7 @@ class PatientLog(PracticeLog):
         return found if limit is None else found[max(0, len(found) - limit) :]
 
     def each_pass(self, song_id: str | None = None) -> Iterator[PassRecord]:
+        """As PracticeLog.each_pass, with what waits."""
         yielded = set()
         self._look()
         with self._changed:
@@ -301,19 +307,23 @@ class PatientLog(PracticeLog):
     def day_totals(
         self, song_id: str | None = None, since: date | None = None, hands: str | None = None
     ) -> list[DayTotal]:
+        """As PracticeLog.day_totals, with what waits."""
         found, held = self._with_waiting(lambda: PracticeLog.day_totals(self, song_id, since, hands), song_id, hands)
         waiting = day_totals((each.record for each in held), self.zone)
         return add_days(found, (total for total in waiting if since is None or total.day >= since.isoformat()))
 
     def tallies(self, song_id: str) -> list[Tally]:
+        """As PracticeLog.tallies, with what waits."""
         found, held = self._with_waiting(lambda: PracticeLog.tallies(self, song_id), song_id)
         return add_tallies(found, tallies(each.record for each in held))
 
     def count(self, song_id: str | None = None) -> int:
+        """As PracticeLog.count, with what waits."""
         found, held = self._with_waiting(lambda: PracticeLog.count(self, song_id), song_id)
         return found + sum(not each.record.broken for each in held)
 
     def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any:
+        """As PracticeLog.state, with what waits."""
         place = StateKey(song_id, loop_key, kind, hands, key)
         self._look()
         with self._changed:
@@ -322,6 +332,7 @@ class PatientLog(PracticeLog):
         return super().state(*place)
 
     def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
+        """As PracticeLog.states, with what waits."""
         self._look()
         with self._changed:
             waiting = {place: self._states[place] for place in self._fresh}
@@ -333,6 +344,7 @@ class PatientLog(PracticeLog):
         ]
 
     def delete_all(self, song_id: str | None = None) -> None:
+        """As PracticeLog.delete_all, and of what waits."""
         self.settle()
         super().delete_all(song_id)
         with self._changed:

@@ -100,6 +100,7 @@ class PracticeLog:
                 self._connection.execute(f"PRAGMA busy_timeout = {round(1000 * wait_s)}")
 
     def close(self) -> None:
+        """What was written stays."""
         with self._lock:
             self._connection.close()
 
@@ -204,6 +205,7 @@ class PracticeLog:
     # --- all of it
 
     def count(self, song_id: str | None = None) -> int:
+        """How many passes there are, broken ones left out."""
         where, values = _where({"song_id = ?": song_id})
         return int(self._read(f"SELECT coalesce(sum(passes), 0) FROM day_total{where}", values, lambda row: row[0])[0])
 

@@ -7,8 +7,8 @@ import math
 from collections.abc import Sequence
 from textwrap import wrap
 
-from companion.practice.drills import ramp
-from companion.practice.drills.ramp import Climb
+from companion.practice.drills import climbing
+from companion.practice.drills.climbing import ClimbPicture
 from companion.session.drill import KINDS, Drill
 from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS
@@ -41,14 +41,14 @@ def drill_row(drill: Drill, width: int) -> Row:
     if drill.climb is not None:
         left = width - sum(len(text) for text, _ in row)
         row += (
-            [("  ", "plain"), *climb_row(ramp.climb(drill.climb), left - 3)]
+            [("  ", "plain"), *climb_row(climbing.picture(drill.climb), left - 3)]
             if row
-            else climb_row(ramp.climb(drill.climb), left)
+            else climb_row(climbing.picture(drill.climb), left)
         )
     return cut(row, width)
 
 
-def climb_row(climb: Climb, width: int) -> Row:
+def climb_row(climb: ClimbPicture, width: int) -> Row:
     """The climb lying down: " 76 ━━━━◆┄┄┄┄ 126  ••×•". Behind it the latest passes, clean or not; words only where
     something else than a plain pass comes."""
     start, target = f" {min(climb.start_bpm, climb.next_bpm):.0f} ", f" {climb.target_bpm:.0f}"
@@ -72,11 +72,11 @@ def climb_row(climb: Climb, width: int) -> Row:
     ]
 
 
-def _dot(played: ramp.Played) -> str:
+def _dot(played: climbing.Played) -> str:
     return TRIED if played.phase == "probe" else CLEAN if played.clean else SLIPPED
 
 
-def climb_picture(climb: Climb, width: int, height: int) -> list[Row]:
+def climb_picture(climb: ClimbPicture, width: int, height: int) -> list[Row]:
     """The climb standing: a column a pass, as high as its tempo; the target as a line above, the next pass as a diamond."""
     if width < 16 or height < 3:
         return []
@@ -148,7 +148,7 @@ def draw_summary(view: View, width: int, height: int) -> list[Row]:
     """What was played last, in exactly `height` rows, with the climb beside it where there is one."""
     picture: list[Row] = []
     if view.drill is not None and view.drill.climb is not None and width >= 64:
-        picture = climb_picture(ramp.climb(view.drill.climb), width // 3, height - 1)
+        picture = climb_picture(climbing.picture(view.drill.climb), width // 3, height - 1)
     left = width - (width // 3 + 1 if picture else 0)
     lines = [
         (part, "plain" if number else "strong")

@@ -16,10 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.errors import LogError
-from companion.practice.drills import ramp
-from companion.practice.drills.ramp import after_pass, climb, from_json, next_pass, start, to_json
+from companion.practice.drills import climbing
+from companion.practice.drills.climbing import after_pass, from_json, next_pass, picture, start, to_json
 
-FLOOR = ramp.SMALLEST_STEP
+FLOOR = climbing.SMALLEST_STEP
 # (rule, its setting, share of clean passes where it settles, source)
 SETTLES = (
     ("transformed", {"run": 1}, 0.5, "Levitt 1971"),
@@ -95,7 +95,7 @@ def test_steps_halve_at_reversals_down_to_the_floor():
         steps.append(abs(state.log_tempo - before.log_tempo))
     first = math.log(1.06)
     assert steps == pytest.approx([first, first / 2, first / 4, FLOOR, FLOOR, FLOOR, FLOOR, FLOOR])
-    assert len(state.reversals) == ramp.LATEST_REVERSALS
+    assert len(state.reversals) == climbing.LATEST_REVERSALS
 
 
 def test_the_settled_tempo_is_the_geometric_mean_of_the_latest_reversals():
@@ -120,22 +120,22 @@ def test_a_clean_climb_arrives_holds_and_is_over():
         state = after_pass(state, True)
     whole = [played.tempo_bpm for played in state.history if played.phase != "probe"]
     assert whole[:3] == pytest.approx([60, 63.6, 67.416])
-    assert whole[-ramp.HOLD_PASSES :] == pytest.approx([120] * ramp.HOLD_PASSES)
+    assert whole[-climbing.HOLD_PASSES :] == pytest.approx([120] * climbing.HOLD_PASSES)
     assert state.working_bpm == 120 and next_pass(state).phase == "done" and next_pass(state).tempo_bpm == 120
     assert after_pass(state, False) == state
     assert (
-        len(tempos) == 12 + ramp.HOLD_PASSES
+        len(tempos) == 12 + climbing.HOLD_PASSES
     )  # twelve steps of 6 % are an octave of tempo; so near the target no probe
 
 
 def test_a_probe_is_two_bars_at_the_target_and_moves_nothing():
     state = climbed(start(60, 600), [True, False] * 6)
     plan = next_pass(state)
-    assert plan.probe and plan.tempo_bpm == 600 and plan.bars == ramp.PROBE_BARS
+    assert plan.probe and plan.tempo_bpm == 600 and plan.bars == climbing.PROBE_BARS
     for clean in (True, False):
         after = after_pass(state, clean)
         assert after.log_tempo == state.log_tempo and after.step == state.step and after.reversals == state.reversals
-        assert after.history[-1] == ramp.Played(600, clean, "probe") and not next_pass(after).probe
+        assert after.history[-1] == climbing.Played(600, clean, "probe") and not next_pass(after).probe
     assert not any(p.phase == "probe" for p in climbed(start(60, 600, probes=False), [True, False] * 20).history)
 
 
@@ -168,13 +168,13 @@ def test_gliding_rises_a_little_every_chorus():
 
 def test_the_picture_of_the_climb():
     state = climbed(start(60, 120, probes=False), [True, True, False])
-    picture = climb(state)
-    assert [p.tempo_bpm for p in picture.played] == pytest.approx([60, 63.6, 67.416])
-    assert [p.clean for p in picture.played] == [True, True, False]
-    assert picture.here == pytest.approx(math.log(state.tempo_bpm / 60) / math.log(2))
-    assert picture.words == f"{state.tempo_bpm:.0f} on the way to 120"
-    assert climb(start(120, 120)).here == 1 and climb(start(60, 120)).here == 0
-    assert climb(start(120, 120)).words == "at the target, 120: clean 0 of 3 times"
+    drawn = picture(state)
+    assert [p.tempo_bpm for p in drawn.played] == pytest.approx([60, 63.6, 67.416])
+    assert [p.clean for p in drawn.played] == [True, True, False]
+    assert drawn.here == pytest.approx(math.log(state.tempo_bpm / 60) / math.log(2))
+    assert drawn.words == f"{state.tempo_bpm:.0f} on the way to 120"
+    assert picture(start(120, 120)).here == 1 and picture(start(60, 120)).here == 0
+    assert picture(start(120, 120)).words == "at the target, 120: clean 0 of 3 times"
 
 
 # --- what must hold
@@ -196,15 +196,15 @@ def test_a_climb_stays_in_bounds_and_survives_being_put_away(setting, start_bpm,
     for clean in passes:
         plan = next_pass(state)
         after = after_pass(state, clean)
-        most = target_bpm * (ramp.STRETCH_RATIO if plan.phase == "stretch" else 1)
-        assert state.start_bpm * ramp.SLOWEST_SHARE * (1 - 1e-9) <= plan.tempo_bpm <= most * (1 + 1e-9)
+        most = target_bpm * (climbing.STRETCH_RATIO if plan.phase == "stretch" else 1)
+        assert state.start_bpm * climbing.SLOWEST_SHARE * (1 - 1e-9) <= plan.tempo_bpm <= most * (1 + 1e-9)
         if plan.phase == "climb":
             assert after.log_tempo >= state.log_tempo if clean else after.log_tempo <= state.log_tempo
         assert after.working_bpm <= target_bpm * (1 + 1e-9)
         kept = after_pass(from_json(to_json(kept)), clean)
         assert kept == after and from_json(to_json(after)) == after
         state = after
-    climb(state)
+    picture(state)
 
 
 # --- bad input

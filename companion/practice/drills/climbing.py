@@ -1,4 +1,4 @@
-"""Ramp: the tempo climbs to the target as fast as the hand earns it.
+"""The climb: the tempo climbs to the target as fast as the hand earns it.
 
 Every step is a ratio of the tempo, so it is counted in log tempo. Three ways:
 
@@ -56,7 +56,7 @@ class Played:
 
 
 @dataclass(frozen=True, slots=True)
-class PassPlan:
+class ClimbPass:
     """What to play next. bars: None for the whole loop; for a probe how many, of the caller's choice."""
 
     tempo_bpm: float
@@ -65,11 +65,12 @@ class PassPlan:
 
     @property
     def probe(self) -> bool:
+        """Whether it is a try at the target that moves nothing."""
         return self.phase == "probe"
 
 
 @dataclass(frozen=True, slots=True)
-class RampState:
+class ClimbState:
     """A climb between two passes.
 
     aim: share of clean passes that the weighted rule settles at. run: clean passes that the transformed rule wants
@@ -108,6 +109,7 @@ class RampState:
 
     @property
     def at_target(self) -> bool:
+        """Whether the tempo has arrived."""
         return self.log_tempo >= math.log(self.target_bpm)
 
     @property
@@ -142,7 +144,7 @@ def start(
     probes: bool = True,
     stretch: bool = False,
     first_step: float = FIRST_STEP,
-) -> RampState:
+) -> ClimbState:
     """A new climb. first_step: in log tempo, between SMALLEST_STEP and a doubling. A start above the target begins at
     the target.
 
@@ -159,7 +161,7 @@ def start(
     if not SMALLEST_STEP <= first_step <= math.log(2):
         raise ValueError("The first step goes from 1 % to a doubling of the tempo.")
     start_bpm = min(start_bpm, target_bpm)
-    return RampState(
+    return ClimbState(
         start_bpm=start_bpm,
         target_bpm=target_bpm,
         rule=rule,
@@ -172,22 +174,22 @@ def start(
     )
 
 
-def next_pass(state: RampState) -> PassPlan:
+def next_pass(state: ClimbState) -> ClimbPass:
     """What the next pass is: whole at a tempo, or a probe."""
     if state.finished:
-        return PassPlan(state.target_bpm, "done")
+        return ClimbPass(state.target_bpm, "done")
     if state.at_target:
         # Above the target once it has been clean, then back to it for the rest of the hold.
         if state.held >= 1 and state.stretches is not None and state.stretches < STRETCH_PASSES:
-            return PassPlan(state.target_bpm * STRETCH_RATIO, "stretch")
-        return PassPlan(state.target_bpm, "hold")
+            return ClimbPass(state.target_bpm * STRETCH_RATIO, "stretch")
+        return ClimbPass(state.target_bpm, "hold")
     far = math.log(state.target_bpm) - state.log_tempo > PROBE_NEAR
     if state.probes and far and state.since_probe >= PROBE_EVERY:
-        return PassPlan(state.target_bpm, "probe", PROBE_BARS)
-    return PassPlan(state.tempo_bpm, "climb")
+        return ClimbPass(state.target_bpm, "probe", PROBE_BARS)
+    return ClimbPass(state.tempo_bpm, "climb")
 
 
-def after_pass(state: RampState, clean: bool) -> RampState:
+def after_pass(state: ClimbState, clean: bool) -> ClimbState:
     """The climb after the pass that `next_pass` planned."""
     if state.finished:
         return state
@@ -204,12 +206,12 @@ def after_pass(state: RampState, clean: bool) -> RampState:
     return _glide(state, clean) if state.rule == "gliding" else _climb(state, clean)
 
 
-def _held(state: RampState) -> RampState:
+def _held(state: ClimbState) -> ClimbState:
     held = state.held + 1
     return replace(state, held=held, finished=held >= HOLD_PASSES)
 
 
-def _climb(state: RampState, clean: bool) -> RampState:
+def _climb(state: ClimbState, clean: bool) -> ClimbState:
     """The staircase. The ratio of the steps is exact; only the target above and a floor below cut one short."""
     if not clean:
         return _move(replace(state, clean_run=0, held=0), -1)
@@ -218,7 +220,7 @@ def _climb(state: RampState, clean: bool) -> RampState:
     return _move(replace(state, clean_run=0), 1)
 
 
-def _move(state: RampState, heading: int) -> RampState:
+def _move(state: ClimbState, heading: int) -> ClimbState:
     if state.heading == -heading:
         reversals = (*state.reversals, state.log_tempo)[-LATEST_REVERSALS:]
         state = replace(state, step=max(SMALLEST_STEP, state.step / 2), reversals=reversals)
@@ -228,7 +230,7 @@ def _move(state: RampState, heading: int) -> RampState:
     return replace(state, heading=heading, log_tempo=log_tempo)
 
 
-def _glide(state: RampState, clean: bool) -> RampState:
+def _glide(state: ClimbState, clean: bool) -> ClimbState:
     bad_before = state.heading < 0
     by = state.step if clean else -state.step if bad_before else 0.0
     log_tempo = max(math.log(state.start_bpm), min(math.log(state.target_bpm), state.log_tempo + by))
@@ -236,7 +238,7 @@ def _glide(state: RampState, clean: bool) -> RampState:
 
 
 @dataclass(frozen=True, slots=True)
-class Climb:
+class ClimbPicture:
     """The climb as a picture needs it. here: 0 at the start tempo, 1 at the target, in log tempo (below 0 where it
     fell beneath the start)."""
 
@@ -249,7 +251,7 @@ class Climb:
     words: str
 
 
-def climb(state: RampState) -> Climb:
+def picture(state: ClimbState) -> ClimbPicture:
     """Where the student is on the climb, with words for the screen."""
     plan = next_pass(state)
     way = math.log(state.target_bpm) - math.log(state.start_bpm)
@@ -261,23 +263,25 @@ def climb(state: RampState) -> Climb:
         "stretch": f"a stretch above the target, {plan.tempo_bpm:.0f}",
         "done": f"the target holds: {state.target_bpm:.0f}",
     }[plan.phase]
-    return Climb(state.history, state.start_bpm, state.target_bpm, plan.tempo_bpm, state.working_bpm, here, words)
+    return ClimbPicture(
+        state.history, state.start_bpm, state.target_bpm, plan.tempo_bpm, state.working_bpm, here, words
+    )
 
 
-def to_json(state: RampState) -> str:
+def to_json(state: ClimbState) -> str:
     """The climb as text."""
     return to_text(state, *_ROWS)
 
 
-def from_json(text: str) -> RampState:
+def from_json(text: str) -> ClimbState:
     """The climb as it was saved. Raises LogError where the text is damaged."""
-    return from_text(text, RampState, "climb", _fits, _ROWS)
+    return from_text(text, ClimbState, "climb", _fits, _ROWS)
 
 
 _ROWS = {"history": ("tempo_bpm", "clean", "phase")}
 
 
-def _fits(state: RampState) -> bool:
+def _fits(state: ClimbState) -> bool:
     """Whether a climb can stand there."""
     return (
         0 < state.start_bpm <= state.target_bpm < math.inf
