@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from companion.practice.drills import climbing
+from companion.session.changes import Sign
 from companion.sound.messages import Started
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
@@ -124,8 +125,8 @@ def test_a_summary_with_the_climb(snap_compare, started, size):
         climb = practice.drill.climb
         for clean in (True, True, True, False, True, True, False, True, True, True):
             climb = climbing.after_pass(climb, clean)
-        drill = replace(app.screen.practice.drill, climb=climb)
-        app.screen.show(drill=drill, notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
+        practice.drill = replace(practice.drill, climb=climb)
+        app.screen.show(notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
         await pilot.pause()
         assert "◆" in "".join(app.screen.query_one("#now").rows_as_text())
 
