@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from companion.chart.reader import parse_chart
 from companion.practice.marking.expected import due_shells
 from companion.practice.model import Due
+from companion.session.conductor import Conductor
 from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
@@ -75,7 +76,7 @@ class Desk:
 
     def __init__(
         self,
-        practice: Practice,
+        practice: Practice | Conducted,
         hands: Hands,
         *,
         latency_s: float = 0.0,
@@ -211,3 +212,46 @@ class Desk:
         """Whether each bar follows the last one at once."""
         ends = [line.due_s + line.pulses * 60.0 / line.tempo_bpm for line in self.lines]
         return all(abs(after.due_s - end_s) < 1e-6 for end_s, after in zip(ends, self.lines[1:]))
+
+
+class Conducted:
+    """A conductor as a desk takes it: it is told the reports and called when it wants to be, and sends by itself.
+
+    changes: all that its calls came to, in order.
+    """
+
+    def __init__(self, stand: Stand, log, settings, **options) -> None:
+        self.desk: Desk | None = None
+        self.changes: list = []
+        clock = lambda: self.desk.now_s if self.desk is not None else 0.0
+        self.conductor = Conductor(self, lambda: log, lambda: settings, clock=clock, **options)
+        self.desk = Desk(self, right)
+        self.conductor.put(stand)
+
+    def send(self, message: object) -> None:
+        if self.desk is not None:
+            self.desk.send([message])
+
+    def do(self, changes: list) -> list:
+        """What a call to the conductor came to."""
+        self.changes += changes
+        return changes
+
+    @property
+    def closes_s(self) -> float | None:
+        return self.conductor.wake_s
+
+    @property
+    def live(self):
+        return self.conductor.practice.live if self.conductor.practice else None
+
+    def hear(self, report: object) -> list:
+        self.do(self.conductor.hear(report))
+        return []
+
+    def tick(self, now_s: float) -> list:
+        self.do(self.conductor.tick(now_s))
+        return []
+
+    def write(self) -> None:
+        """The conductor has done that."""

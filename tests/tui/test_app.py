@@ -255,7 +255,7 @@ async def test_messages_of_the_sound_process_take_one_line(started):
         now = drawn(app, "now")
         link.report(Notice("lost", "The port went away; it plays on silently."))
         await pilot.pause()
-        assert "! The port went away" in drawn(app, "state") and drawn(app, "now") == now
+        assert " The port went away" in drawn(app, "state") and drawn(app, "now") == now
         link.report(Ready("builtin", "The built-in sound plays.", realtime=False))
         app.unsay()
         await pilot.pause()

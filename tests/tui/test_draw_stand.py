@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from companion.chart.reader import read_chart
 from companion.groove.model import Click
+from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.session.stand import Stand
-from companion.session.stand_changes import loop_between
+from companion.session.stand_changes import CLICKS, loop_between
 from companion.store.settings import load_settings
 from companion.tui.draw.lines import beat_line, state_line, title_line
 from companion.tui.draw.now import draw_now, key_marks
@@ -68,8 +69,28 @@ def test_the_state_says_what_sounds_and_that_it_is_silent(ferry):
     assert "silently" not in text_of(state_line(replace(ferry, sound="builtin"), 80))
 
 
+@pytest.mark.parametrize("sound", ["", "silent", "midi", "builtin"])
+@pytest.mark.parametrize("pattern", PATTERN_NAMES)
+@pytest.mark.parametrize("bass", BASS_STYLES)
+def test_at_80_columns_pattern_click_bass_and_shells_are_always_told(ferry, sound, pattern, bass):
+    for click in CLICKS:
+        for shells in (True, False):
+            stand = ferry.stand.change(pattern=pattern, bass=bass, click=click, demonstrate=shells)
+            line = "".join(text for text, _ in state_line(View(stand, sound=sound), 80))
+            assert len(line) <= 80
+            words = (
+                PATTERN_NAMES[pattern].split(" (")[0].removesuffix(" to the bar"),
+                "click ",
+                f"bass {bass}",
+                "shells heard" if shells else "shells silent",
+            )
+            assert all(word in line for word in words), line
+            assert not click.drop_every or f"silent {click.drop_bars} of {click.drop_every}" in line
+
+
 def test_a_notice_takes_the_state_line_only(ferry):
-    assert text_of(state_line(replace(ferry, notice="The keyboard went away."), 80)) == " ! The keyboard went away."
+    assert state_line(replace(ferry, notice="The keyboard went away."), 80) == [(" The keyboard went away.", "strong")]
+    assert state_line(replace(ferry, notice="! No room."), 80) == [(" ! No room.", "notice")]
     assert text_of(state_line(replace(ferry, notice="word " * 40), 30)).endswith("…")
 
 

@@ -332,6 +332,82 @@ async def test_the_climb_changes_the_tempo_for_the_next_bar_line(started):
         assert len(link.told_of(SetTempo)) == 1 and "climb sets the tempo" in drawn(app, "state")
 
 
+async def test_tempo_keys_in_a_heard_pass_wait_for_the_bar_line(started, log):
+    app, link = started
+    app.key_heard = True
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("space")
+        await play_pass(pilot, link, finish=False)
+        await pilot.press("F", "F", "s")
+        assert [(change.tempo_bpm, change.at) for change in link.told_of(SetTempo)] == [
+            (125, "bar"),
+            (130, "bar"),
+            (129, "bar"),
+        ]
+
+
+async def test_going_back_to_a_song_forgets_nothing(started, log):
+    """The question after a pass with the bars marked so far, the hands, and the way through all keys."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await choose(pilot, "fade")
+        app.conductor.hands = app.conductor.practice._hands = "right"
+        await pilot.press("space")
+        await play_pass(pilot, link, None)
+        link.report(Finished(0.0))
+        await pilot.pause()
+        await pilot.press("space", "escape")
+        await pilot.pause()
+        assert not isinstance(app.screen, StandScreen)
+        await pilot.press("escape", "escape")
+        await pilot.pause()
+        assert isinstance(app.screen, StandScreen) and app.screen.view.asking and app.screen.view.slips == {0}
+        assert "how did that pass go" in drawn(app, "now") and "Slipped: One 1" in drawn(app, "now")
+        await pilot.press("enter")
+        await pilot.pause()
+        (record,) = log.passes()
+        assert record.slipped == (0,) and record.hands == "right" and app.screen.view.playing
+        await choose(pilot, "play")
+        await pilot.press("K", "enter")
+        await pilot.pause()
+        coming = app.screen.view.next_stand
+        assert coming is not None
+        await pilot.press("escape")
+        await pilot.pause()
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen.view.next_stand is coming and "next key" in drawn(app, "beat")
+
+
+async def test_a_summary_stays_for_its_own_time(started, monkeypatch):
+    """The timer of the pass before does not take the next one's away."""
+    monkeypatch.setattr("companion.tui.screens.stand_news.SUMMARY_S", 0.6)
+    app, link = started
+    app.key_heard = True
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("space")
+        end_s = await play_pass(pilot, link)
+        await pilot.pause(0.4)
+        await play_pass(pilot, link, right, end_s, 1)
+        await pilot.pause(0.3)
+        assert app.screen.view.summary, "the first timer would have been over by now"
+        await pilot.pause(0.8)
+        assert not app.screen.view.summary
+
+
+async def test_a_notice_never_hides_what_a_key_has_changed(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        for key, words in (("p", "two to the bar"), ("c", "2 and 4"), ("b", "two-feel"), ("d", "shells heard")):
+            app.say("Something to say.")
+            await pilot.press(key)
+            assert words in drawn(app, "state")
+
+
 async def test_a_drill_is_taken_up_where_it_was_left(kit, tmp_path, log):
     paths = kit.make_paths(tmp_path / "student", songs=(MILL,))
     for visit in range(2):

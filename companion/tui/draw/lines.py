@@ -8,7 +8,7 @@ from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import click_words, plural, shorten, signs, tempo_words
 
-SILENT_WORDS = "plays silently"
+SILENT_WORDS, NO_SOUND = "plays silently", "no sound"
 _SOUND_WORDS = {"builtin": "built-in sound", "midi": "over MIDI", "silent": SILENT_WORDS, "": "sound is starting"}
 
 
@@ -92,24 +92,36 @@ def _beats(view: View) -> Row:
 def state_line(view: View, width: int) -> Row:
     """What is set, or for a while what there is to say."""
     if view.notice:
-        return [(shorten(f" ! {view.notice}", width), "notice")]
+        return [(shorten(f" {view.notice}", width), "notice" if view.notice.startswith("! ") else "strong")]
     stand = view.stand
     pattern = PATTERN_NAMES.get(stand.pattern, stand.pattern).split(" (")[0]
-    facts = [
-        ("", _SOUND_WORDS.get(view.sound, view.sound)) if view.sound == "silent" else ("", ""),
-        ("", pattern),
-        ("click ", click_words(stand.click)),
-        ("bass ", stand.bass),
-        ("shells ", "heard" if stand.demonstrate else "silent"),
-        ("", "" if view.sound == "silent" else _SOUND_WORDS.get(view.sound, view.sound)),
-        ("count-in ", plural(stand.count_in_bars, "bar")),
-    ]
+    is_silent = view.sound == "silent"
+    set_up = [("bass ", stand.bass), ("shells ", "heard" if stand.demonstrate else "silent")]
+    whole = SILENT_WORDS, pattern, click_words(stand.click)
+    brief = NO_SOUND, pattern.removesuffix(" to the bar"), click_words(stand.click, brief=True)
+    # Where room is short, shorter words rather than a fact less.
+    for silent, name, click in (whole, (*whole[:2], brief[2]), (whole[0], *brief[1:]), brief):
+        row = _facts([("", silent if is_silent else ""), ("", name), ("click ", click), *set_up])
+        if _length(row) <= width:
+            break
+    output = "" if is_silent else _SOUND_WORDS.get(view.sound, view.sound)
+    for fact in (("", output), ("count-in ", plural(stand.count_in_bars, "bar"))):
+        more = _facts([fact], gap="  ")
+        row += more if _length(row) + _length(more) <= width else []
+    return cut(row, width)
+
+
+def _facts(facts: list[tuple[str, str]], gap: str = " ") -> Row:
+    """Facts one behind the other, each a label and a value; one without a value is left out. gap: before the first."""
     row: Row = []
     for label, value in facts:
-        if not value:
-            continue
-        gap = " " if not row else "  "
-        if sum(len(text) for text, _ in row) + len(gap + label + value) > width:
-            continue
-        row += [(gap + label, "dim"), (value, "plain" if value != SILENT_WORDS else "notice")]
+        if value:
+            row += [
+                ((gap if not row else "  ") + label, "dim"),
+                (value, "notice" if value in (SILENT_WORDS, NO_SOUND) else "plain"),
+            ]
     return row
+
+
+def _length(row: Row) -> int:
+    return sum(len(text) for text, _ in row)

@@ -33,10 +33,12 @@ def shell_degrees(kind: str) -> tuple[str, str]:
     return _DEGREE_WORDS[lower], _DEGREE_WORDS[upper]
 
 
-def click_words(click: Click) -> str:
+def click_words(click: Click, *, brief: bool = False) -> str:
+    """ "every beat, silent 1 of 4 bars". brief: "silent 1 of 4", of a click that drops out."""
     words = _CLICK_WORDS.get(click.mode, click.mode)
     if click.drop_every and click.mode != "off":
-        words += f", silent {click.drop_bars} of {click.drop_every} bars"
+        drops = f"silent {click.drop_bars} of {click.drop_every}"
+        words = drops if brief else f"{words}, {drops} bars"
     return words
 
 
