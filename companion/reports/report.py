@@ -15,7 +15,7 @@ from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import StepState, step_words
 from companion.practice.planning.progress import SongProgress, tells
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
-from companion.session.overview import lesson_of_song, progress_of, recent_passes
+from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
 from companion.store.log.practice_log import PracticeLog
 
 WIDTH = 78
@@ -65,9 +65,10 @@ class Report:
 
 
 def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
-    """The report of a song. now: aware, in the student's zone."""
-    progress = progress_of(log, song, now)
-    passes = recent_passes(log, song)
+    """The report of a song, of the left hand or, where that never played it, of those that did. now: aware."""
+    hands = hands_known(log, song)[0]
+    progress = progress_of(log, song, now, hands)
+    passes = recent_passes(log, song, hands)
     return Report(
         song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps)
     )

@@ -126,10 +126,10 @@ def lesson_text(log: PracticeLog, song: Song) -> str:
 
 def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
     """Where a song stands, drawn to the window's size."""
-    from companion.session.overview import now_here, progress_of
+    from companion.session.overview import hands_known, now_here, progress_of
     from companion.tui.draw.progress import progress_text
 
-    progress = progress_of(log, song, now_here())
+    progress = progress_of(log, song, now_here(), hands_known(log, song)[0])
     return ReadScreen(
         f"Progress: {song.title}", lambda width, height: progress_text(progress, width, height), high=True
     )
