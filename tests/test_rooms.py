@@ -9,7 +9,6 @@ from graphlib import TopologicalSorter
 from pathlib import Path
 
 import grimp
-import grimp
 import pytest
 
 REPOSITORY = Path(__file__).parent.parent
