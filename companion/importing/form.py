@@ -90,12 +90,12 @@ def _pickups(sheet: Sheet, order: Sequence[int]) -> dict[int, bool]:
 def _opens_strain(bars: list[SheetBar], at: int) -> bool:
     """Whether a short bar stands where a strain begins."""
     here, after = bars[at], bars[at + 1]
-    if not here.is_short or here.times:
+    if not here.is_short or here.times or (here.endings and not after.starts_repeat):
         return False
     if at == 0 or here.starts_repeat or here.mark or after.starts_repeat or after.mark:
         return True
     before = bars[at - 1]
-    return bool(before.times or before.ends_section or (before.endings and before.endings != here.endings))
+    return bool(before.times or before.ends_section or before.endings)
 
 
 def _leads_alike(before: SheetBar, pickup: SheetBar) -> bool:
@@ -188,6 +188,7 @@ def form_of(
             or group[0] - 1 in pickups
             or turns(previous, group)
             or any(bars[at].mark for at in group)
+            or (bars[previous[-1]].endings and not bars[group[0]].endings)
             or (not has_marks and bars[previous[-1]].ends_section)
         ):
             is_new = group not in found
