@@ -108,10 +108,10 @@ class Inputs:
             client.leave()
             self._idle.append(client)
             self._lost.add(port.plain_name)
-            reports.append(KeyboardGone(port.name))
             reports.append(
                 Notice("lost", f"The keyboard “{port.name}” went away. It will be heard again when it is back.")
             )
+            reports.append(KeyboardGone(port.name))  # after it: what this does to a pass is said last
         for port in pick_inputs(present, self._parts):
             if port not in self._open and self._listen(port):
                 back = port.plain_name in self._lost

@@ -223,7 +223,7 @@ def test_several_keyboards_come_and_go_and_each_keeps_its_running_status():
         NoteIn(10.0, 51, 0, "Two 24:0"),
     ]
     system.names["alsa"] = ["One 20:0"]
-    gone, lost = inputs.check()
+    lost, gone = inputs.check()
     assert gone == KeyboardGone("Two 24:0") and lost.kind == "lost" and "Two" in lost.sentence
     system.names["alsa"] = ["One 20:0", "Two 32:0"]
     assert [(notice.kind, "Two" in notice.sentence) for notice in inputs.check()] == [("back", True)]

@@ -12,13 +12,16 @@ from tui.conftest import RecordingLink, make_paths
 
 from companion.session.drill import KINDS
 from companion.session.passes import ANSWERS
+from companion.session.practice import KEYBOARD_GONE
 from companion.sound.messages import (
     BeatReport,
     Configure,
     Finished,
+    KeyboardGone,
     Keyboards,
     Load,
     NoteIn,
+    Notice,
     Outputs,
     Play,
     SetTempo,
@@ -574,6 +577,27 @@ async def test_keyboards_are_chosen(started):
         assert link.told_of(Configure)[-1].config.midi_in == ()
         await pilot.press("escape")
         assert isinstance(app.screen, StandScreen)
+
+
+async def test_a_keyboard_that_goes_in_the_middle_of_a_pass_breaks_it_off(started, log):
+    """The whole way: what the sound process tells, the sentence on the screen, the log; the music plays on."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("space")
+        end_s = await play_pass(pilot, link)
+        arrangement, tempo_bpm = link.told_of(Load)[-1].arrangement, link.told_of(Play)[-1].tempo_bpm
+        bars, _ = reports(arrangement, right, end_s, tempo_bpm, 1)
+        for report in [report for bar in bars[:2] for report in bar]:
+            link.report(report)
+        port = next(report.port for report in bars[0] if isinstance(report, NoteIn))
+        link.report(Notice("lost", f"The keyboard “{port}” went away. It will be heard again when it is back."))
+        link.report(KeyboardGone(port))
+        await pilot.pause()
+        assert KEYBOARD_GONE in drawn(app, "state")
+        whole, every = app.practice_log.passes(), app.practice_log.passes(broken=True)
+        assert [record.broken for record in every] == [False, True] and len(whole) == 1
+        assert app.screen.view.playing
 
 
 async def test_where_it_sounds_is_chosen(started):
