@@ -11,12 +11,15 @@ from typing import TextIO
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError, SoundError
 from companion.groove.model import Click
-from companion.session.keys import ORDERS, KeyWalk, in_key, key_order, key_said
+from companion.session.changes import Change, Ended, NextKey, Said, Sounded
+from companion.session.conductor import Conductor
+from companion.session.keys import KEYS, ORDERS, key_said
 from companion.session.loops import find_loop
 from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
 from companion.sound.link import SoundLink
-from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, Ready, Stop
+from companion.sound.messages import BeatReport, Notice, Ready, Stop
+from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths, find_paths
 from companion.store.pins import load_pins
 from companion.store.settings import Settings, load_settings
@@ -67,8 +70,7 @@ def run(options: argparse.Namespace) -> int:
         ready = wait_ready(link)
         if options.midi_out and ready.output != "midi":
             raise SoundError(ready.sentence)
-        keys = key_order(stand.key, options.keys, stand.seed) if options.keys else (stand.key,)
-        return _play(link, _Pages(stand, KeyWalk(keys, options.choruses or 1)), options.choruses, ready, sys.stdout)
+        return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout)
     except KeyboardInterrupt:
         link.send(Stop())
         print("Stopped.")
@@ -106,65 +108,43 @@ def _with_drop(click: Click, text: str) -> Click:
     return replace(click, drop_bars=int(bars), drop_every=int(every))
 
 
-class _Pages:
-    """Which stand sounds in which pass: the one stand, or one after the other in the keys of a walk."""
-
-    def __init__(self, stand: Stand, walk: KeyWalk) -> None:
-        self.stand = stand
-        self._walk, self._turn = walk, 0
-        self.moves = len(walk.keys) > 1
-        self.key_count = len(walk.keys)
-
-    def begin(self, turn: int) -> None:
-        """A pass of the loop began."""
-        while self._turn < turn:
-            self._walk, self._turn = self._walk.after_pass(), self._turn + 1
-        if self.moves and self._walk.key.tonic.pc != self.stand.key.tonic.pc:
-            self.stand = in_key(self.stand, self._walk.key)
-
-    def next_stand(self, turns: int) -> Stand | None:
-        """The stand of the pass to come where it is in another key, else None. turns: passes in all, 0 for ever."""
-        is_last = 0 < turns <= self._turn + 1
-        return (
-            in_key(self.stand, self._walk.next_key) if self.moves and self._walk.is_last_pass and not is_last else None
-        )
-
-
-def _play(link: SoundLink, pages: _Pages, choruses: int, ready: Ready, out: TextIO) -> int:
-    """Play to the end, telling each bar as it starts. Raises SoundError where the sound fails on the way."""
-    stand, turns = pages.stand, choruses * pages.key_count
+def _play(
+    link: SoundLink, stand: Stand, choruses: int, order: str | None, ready: Ready, settings: Settings, out: TextIO
+) -> int:
+    """Play to the end, telling each bar as it starts. order: of the keys to go through. Raises SoundError where the sound process is not
+    there."""
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
-    link.send(Load(stand.arrangement()))
-    link.send(Play(stand.tempo_bpm, turns=turns))
-    fault = ""
-    while True:
-        for report in link.poll():
-            if isinstance(report, Finished):
-                if fault:
-                    raise SoundError(fault)
+    with PracticeLog.in_memory() as log:  # what a command plays is not practised
+        conductor = Conductor(link, lambda: log, lambda: settings, clock=time.perf_counter)
+        conductor.put(stand)
+        if order is not None:
+            conductor.through_all_keys(order, choruses or 1)
+        conductor.start(passes=choruses * (KEYS if order is not None else 1))
+        while True:
+            for report in link.poll():
+                if isinstance(report, Notice):
+                    print(report.sentence, file=sys.stderr, flush=True)
+                if _tell(conductor, conductor.hear(report), out):
+                    return ExitCode.OK
+            if _tell(conductor, conductor.tick(time.perf_counter()), out):
                 return ExitCode.OK
-            if isinstance(report, Notice) and report.kind == "error":
-                fault = report.sentence  # what plays goes on, or Finished follows
-            elif isinstance(report, Notice):
-                print(report.sentence, file=sys.stderr, flush=True)
-            elif isinstance(report, BeatReport) and report.pulse == 0:
-                _bar_began(link, pages, turns, report, out)
-        time.sleep(POLL_S)
+            if not link.alive:
+                raise SoundError("The sound process ended by itself; start the command again.")
+            wake_s = conductor.wake_s
+            time.sleep(POLL_S if wake_s is None else max(0.0, min(POLL_S, wake_s - time.perf_counter())))
 
 
-def _bar_began(link: SoundLink, pages: _Pages, turns: int, report: BeatReport, out: TextIO) -> None:
-    """Tell the bar; say the next key where a pass begins, and load it once the pass's last bar sounds."""
-    pages.begin(report.turn)
-    print(_line(pages.stand, report), file=out, flush=True)
-    if report.turn < 0 or not pages.moves:
-        return
-    is_last_bar = report.position == len(pages.stand.loop) - 1
-    if (report.position == 0 or is_last_bar) and (coming := pages.next_stand(turns)) is not None:
-        if report.position == 0:
-            print(f"next key: {key_said(coming.key)}", file=out, flush=True)
-        if is_last_bar:
-            link.send(Load(coming.arrangement()))
+def _tell(conductor: Conductor, changes: list[Change], out: TextIO) -> bool:
+    """Print each bar as it begins, and the next key where one comes. Whether it is all over."""
+    for change in changes:
+        if isinstance(change, Sounded) and change.beat.pulse == 0:
+            print(_line(conductor.stand, change.beat), file=out, flush=True)
+        elif isinstance(change, NextKey) and conductor.state.beat is not None:
+            print(f"next key: {key_said(change.stand.key)}", file=out, flush=True)
+        elif isinstance(change, Said):
+            print(change.sentence, file=sys.stderr, flush=True)
+    return any(isinstance(change, Ended) for change in changes)
 
 
 def wait_ready(link: SoundLink) -> Ready:
