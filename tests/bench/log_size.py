@@ -19,7 +19,8 @@ from companion.practice.drills import recall
 from companion.practice.model import PassRecord
 from companion.session.overview import progress_of, todays_plan
 from companion.store.library import read_songs
-from companion.store.log.practice_log import PracticeLog, insert_pass
+from companion.store.log.entry import insert_pass
+from companion.store.log.practice_log import PracticeLog
 from companion.store.log.rows import to_row
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
