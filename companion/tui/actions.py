@@ -135,6 +135,10 @@ ACTIONS: tuple[Action, ...] = (
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),
+    Action("page-down", ("pagedown",), "A page down", ("read",), "page down"),
+    Action("page-up", ("pageup",), "A page up", ("read",), "page up"),
+    Action("beginning", ("home",), "To the beginning", ("read",), "beginning"),
+    Action("ending", ("end",), "To the end", ("read",), "end"),
     Action("less", ("left",), "Less, or the one before", ("pick",)),
     Action("more", ("right",), "More, or the one after", ("pick",)),
     Action("take", ("enter",), "Take it", ("pick", "ask"), "take"),
@@ -145,13 +149,19 @@ ACTIONS: tuple[Action, ...] = (
 BY_ID = {action.id: action for action in ACTIONS}
 
 _KEY_WORDS = {"space": "space", "enter": "enter", "escape": "esc", "up": "↑", "down": "↓", "left": "←", "right": "→"}
+PAGE_KEYS = {
+    "pagedown": "PgDn",
+    "pageup": "PgUp",
+    "home": "Home",
+    "end": "End",
+}  # not every keyboard has them: nobody may choose them
 _USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, enter or escape"
 
 
 def key_words(key: str) -> str:
     """A key as its cap says it: "escape" -> "esc", "f1" -> "F1", "S" -> "shift S"."""
-    if key in _KEY_WORDS:
-        return _KEY_WORDS[key]
+    if key in _KEY_WORDS or key in PAGE_KEYS:
+        return (_KEY_WORDS | PAGE_KEYS)[key]
     if len(key) == 1 and key.isupper():
         return f"shift {key}"
     return key.upper() if key[:1] == "f" and key[1:].isdigit() else key

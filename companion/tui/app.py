@@ -23,7 +23,7 @@ from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready, 
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
 from companion.tui.navigation import Navigation
-from companion.tui.notices import Notices
+from companion.tui.notices import FAULT, Notices
 from companion.tui.practice_log_access import PracticeLogAccess
 from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
@@ -253,7 +253,7 @@ class CompanionApp(App[None]):
         elif isinstance(said, Outputs):
             self.outputs = said
         elif isinstance(said, Notice):
-            self.say(said.sentence)
+            self.say(said.sentence if said.kind in ("info", "back") else FAULT + said.sentence)
 
     # --- colours, the command palette
 

@@ -2,7 +2,17 @@
 
 import pytest
 
-from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES, Keymap, allowed_key, is_text, key_words
+from companion.tui.actions import (
+    ACTIONS,
+    BY_ID,
+    PAGE_KEYS,
+    PLACES,
+    TYPING_PLACES,
+    Keymap,
+    allowed_key,
+    is_text,
+    key_words,
+)
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.pick import PickScreen
@@ -29,7 +39,7 @@ SCREENS = {
 def test_every_action_has_words_places_and_usable_keys(action):
     assert action.words and action.words[0].isupper() and not action.words.endswith(".")
     assert action.where and set(action.where) <= set(PLACES)
-    assert action.keys and all(allowed_key(key) for key in action.keys)
+    assert action.keys and all(allowed_key(key) or key in PAGE_KEYS for key in action.keys)
 
 
 @pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.id)

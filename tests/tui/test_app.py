@@ -515,6 +515,34 @@ async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
         assert "2 bars" in app.notice, "what the key itself has to say stays"
 
 
+async def test_pages_answer_the_keys_for_pages_and_say_so(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("f1")
+        await pilot.pause()
+        page = app.screen.query_one("#page")
+        assert all(word in screen_text(app).splitlines()[-1] for word in ("PgDn", "PgUp", "Home", "End"))
+        await pilot.press("pagedown")
+        assert page.scroll_offset.y > 10
+        await pilot.press("end")
+        assert page.scroll_offset.y == page.max_scroll_y
+        await pilot.press("pageup")
+        assert 0 < page.scroll_offset.y < page.max_scroll_y
+        await pilot.press("home")
+        assert page.scroll_offset.y == 0
+
+
+async def test_no_row_of_the_songs_ends_as_if_it_were_cut(started):
+    app, _ = started
+    for size in (SIZE, (120, 40), (200, 50)):
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            rows = [row.rstrip() for row in screen_text(app).splitlines() if "Lanterns" in row or "A Coat" in row]
+            assert len(rows) == 2 and not any("…" in row for row in rows), rows
+        app = type(app)(app.paths, app.settings, app.link)
+
+
 async def until(pilot, true):
     """Wait for what another thread does."""
     for _ in range(200):

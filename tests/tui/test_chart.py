@@ -14,9 +14,12 @@ from companion.tui.draw.chart import (
     ChartState,
     bars_a_line,
     draw_line,
+    draw_shells,
     lay_out,
     line_of,
     line_to_come,
+    lines_with_shells,
+    section_name,
     spread,
     visible,
 )
@@ -133,3 +136,27 @@ def test_chords_stand_at_their_beats():
 @pytest.mark.parametrize(("width", "count"), [(120, 4), (80, 4), (41, 4), (40, 2), (23, 2), (22, 1), (1, 1)])
 def test_narrow_windows_have_fewer_bars_a_line(width, count):
     assert bars_a_line(width) == count
+
+
+def test_both_endings_of_a_song_are_told_apart():
+    assert [section_name(name, 3) for name in ("A", "End1", "End2")] == ["A", "E…1", "E…2"]
+    assert section_name("End1", 5) == "End1" and section_name("Interlude2", 5) == "Int…2"
+
+
+def test_each_shell_stands_under_its_chord():
+    """Two chords a bar in wide windows, where they stand far apart."""
+    bars = (bar(0, symbols=("C7", "F7")), bar(1, symbols=("G7",)))
+    line = lay_out(bars, 4)[0]
+    for width in (120, 200):
+        chords = text_of(draw_line(line, bars, ChartState(0, False, frozenset()), width))
+        shells = text_of(draw_shells(line, bars, lambda index: [["C3-E3", "F2-E♭3"], ["G2-F3"]][index], width))
+        for chord, shell in zip(("C7", "F7", "G7"), ("C3-E3", "F2-E♭3", "G2-F3"), strict=True):
+            assert chords.index(chord) == shells.index(shell), width
+
+
+def test_a_form_that_fits_is_not_cut_for_its_shells():
+    for count in range(1, 40):
+        for height in range(1, 80):
+            below = lines_with_shells(count, height)
+            assert count > height or count + below <= height
+    assert lines_with_shells(8, 16) == 8 and lines_with_shells(10, 19) == 9 and lines_with_shells(10, 12) == 0

@@ -33,3 +33,11 @@ def test_more_room_makes_chart_keyboard_and_letters_larger():
 @given(st.integers(4, 200), st.integers(2, 60))
 def test_the_next_line_has_room_from_a_dozen_rows_on(height, lines):
     assert height < 12 or share_rows(height, lines)["chart"] >= 2
+
+
+def test_letters_grow_no_further_while_the_form_is_cut():
+    """At 120x40 and at 200x50, for forms of 32 bars with endings and of 64."""
+    for height, lines in ((40, 10), (50, 10), (50, 16)):
+        rows = share_rows(height, lines)
+        assert rows["now"] <= 9 or rows["chart"] == 2 * lines
+        assert rows["chart"] >= lines

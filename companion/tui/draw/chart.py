@@ -18,7 +18,7 @@ from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
 
 BARS_A_LINE = 4  # as lead sheets have them; fewer in windows too narrow for them
-GUTTER = 4  # columns for the section's name
+_NARROW = 60  # columns of a window
 SOUNDING, CURSOR = "▶", "›"
 # How a chord went. None of these stands in a chord symbol.
 SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_"}
@@ -32,9 +32,14 @@ class Line:
     bars: tuple[int, ...]
 
 
+def gutter(width: int) -> int:
+    """Columns for the sign of a jump and the section's name. In a window of 80 a bar is no narrower for six than for four."""
+    return 4 if width < _NARROW else 6
+
+
 def bars_a_line(width: int) -> int:
     """How many bars of a readable width fit on a line of `width` columns: four, two or one."""
-    return next((count for count in (BARS_A_LINE, 2) if (width - GUTTER - 1) // count >= 9), 1)
+    return next((count for count in (BARS_A_LINE, 2) if (width - gutter(width) - 1) // count >= 9), 1)
 
 
 def lay_out(bars: tuple[FormBar, ...], a_line: int = BARS_A_LINE) -> list[Line]:
@@ -147,7 +152,7 @@ class ChartState:
 
 def cell_width(width: int) -> int:
     """Columns of one bar, its bar line included."""
-    return max(3, (width - GUTTER - 1) // bars_a_line(width))
+    return max(3, (width - gutter(width) - 1) // bars_a_line(width))
 
 
 def draw_line(
@@ -161,7 +166,7 @@ def draw_line(
     """One line: section, bar lines, chords. The loop stands between double bar lines with dots; jump: the loop
     comes back here from a line further down. view: for what a drill hides and how the chords went."""
     mark = "↻" if jump else ""
-    row: Row = [(shorten(mark + line.section, GUTTER - 1).ljust(GUTTER), "strong")]
+    row: Row = [((mark + section_name(line.section, gutter(width) - 1 - len(mark))).ljust(gutter(width)), "strong")]
     size = cell_width(width)
     for index in line.bars:
         row += _cell(index, bars[index], state, size, view)
@@ -213,9 +218,25 @@ def _with_signs(text: str, marks: list[Sign], role: str) -> Row:
     return [*row, (rest, role)]
 
 
-def draw_shells(line: Line, words: Callable[[int], str], width: int) -> Row:
-    """A line below the chords: the notes of each bar's shells."""
+def section_name(name: str, width: int) -> str:
+    """A section's name in so many columns. Cut in the middle, for names such as "Ending 1" and "Ending 2" differ at their ends."""
+    if len(name) <= width:
+        return name
+    return f"{name[: width - 2]}…{name[-1]}" if width > 2 else name[:width]
+
+
+def draw_shells(line: Line, bars: Sequence[FormBar], words: Callable[[int], list[str]], width: int) -> Row:
+    """A line below the chords: the notes of each bar's shells, each below its chord. words: of a bar's chords, "" for none."""
     size = cell_width(width)
-    row: Row = [(" " * GUTTER, "dim")]
-    row += [(("│ " + shorten(words(index), size - 3)).ljust(size), "dim") for index in line.bars]
+    row: Row = [(" " * gutter(width), "dim")]
+    row += [(("│ " + spread(bars[index], size - 3, words(index))).ljust(size), "dim") for index in line.bars]
     return [*row, ("│", "dim")]
+
+
+def lines_with_shells(count: int, height: int) -> int:
+    """How many of a chart's lines, from the first, have their shells below them in so many rows. A form that fits is never cut for
+    them; one that does not fit scrolls, and then has all of them or none."""
+    if count > height:
+        return count if height >= 8 else 0
+    room = min(count, height - count)
+    return room if 2 * room >= count else 0

@@ -87,11 +87,10 @@ def shown_coming(view: View) -> Shown:
     return shown(view.of_coming, *view.coming_chord)
 
 
-def shells_of(view: View, index: int) -> str:
-    """The notes of a bar's shells, as far as its cue lets them be seen: "B♭2-A3  E♭3-D4"."""
+def shells_of(view: View, index: int) -> list[str]:
+    """The notes of each chord's shell in a bar, as far as its cue lets them be seen: ["B♭2-A3", "E♭3-D4"]; "" for none."""
     chords = (shown(view, index, number) for number in range(len(view.stand.bars[index].chords)))
-    shells = (each.choice.shell for each in chords if each.choice is not None)
-    return "  ".join(signs("-".join(shell.names)) for shell in shells if shell)
+    return [signs("-".join(each.choice.shell.names)) if each.choice and each.choice.shell else "" for each in chords]
 
 
 def lesson_note(view: View) -> str:

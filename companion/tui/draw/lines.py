@@ -6,7 +6,7 @@ from companion.groove.names import PATTERN_NAMES
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import click_words, plural, shorten, signs, tempo_words
+from companion.tui.draw.words import click_words, notice_role, plural, shorten, signs, tempo_words
 
 SILENT_WORDS, NO_SOUND = "plays silently", "no sound"
 _SOUND_WORDS = {"builtin": "built-in sound", "midi": "over MIDI", "silent": SILENT_WORDS, "": "sound is starting"}
@@ -33,7 +33,7 @@ def sides(left: Row, right: Row, width: int) -> Row:
 
 def title_line(view: View, width: int) -> Row:
     song = view.stand.song
-    tempo = tempo_words(round(view.tempo_bpm, 1))
+    tempo = tempo_words(view.tempo_bpm if view.tempo_bpm == song.tempo_bpm else round(view.tempo_bpm))
     if view.tempo_bpm != song.tempo_bpm:
         tempo += f" (target {tempo_words(song.tempo_bpm)})"
     key = "" if view.hides else f"{signs(song.key.name)}   "  # the name of a key is that of its first chord, often
@@ -92,7 +92,7 @@ def _beats(view: View) -> Row:
 def state_line(view: View, width: int) -> Row:
     """What is set, or for a while what there is to say."""
     if view.notice:
-        return [(shorten(f" {view.notice}", width), "notice" if view.notice.startswith("! ") else "strong")]
+        return [(shorten(f" {view.notice}", width), notice_role(view.notice))]
     stand = view.stand
     pattern = PATTERN_NAMES.get(stand.pattern, stand.pattern).split(" (")[0]
     is_silent = view.sound == "silent"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 PARTS = ("title", "beat", "chart", "now", "keyboard", "state", "foot")
 
+WHOLE = 10**6
 # (part, rows it then has): taken in order while the rows last. What matters most to busy hands comes first.
 _GROWTH = (
     ("now", 1),
@@ -20,6 +21,7 @@ _GROWTH = (
     ("keyboard", 6),
     ("chart", 8),
     ("keyboard", 8),
+    ("chart", WHOLE),  # letters grow no further while the form is cut
     ("now", 12),
     ("keyboard", 10),
     ("now", 16),
@@ -33,10 +35,10 @@ def share_rows(height: int, chart_lines: int) -> dict[str, int]:
     most = 2 * chart_lines
     for part, wanted in _GROWTH:
         more = (min(wanted, most) if part == "chart" else wanted) - rows[part]
+        if wanted == WHOLE:
+            more = min(more, left)
         if 0 < more <= left:
             rows[part] += more
             left -= more
-    extra = min(left, most - rows["chart"])
-    rows["chart"] += max(0, extra)
-    rows["now"] += left - max(0, extra)
+    rows["now"] += left
     return rows

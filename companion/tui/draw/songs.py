@@ -6,8 +6,9 @@ from companion.base.text import plain, shown
 from companion.store.listing import SongEntry
 from companion.tui.draw.words import shorten, signs, tempo_words
 
-# (head, columns, least width of the window that shows it), after the title.
-_COLUMNS = (("key", 5, 30), ("meter", 6, 46), ("tempo", 6, 40), ("bars", 5, 56), ("feel", 9, 64), ("form", 12, 72))
+# (head, columns, least width of the window that shows it), after the title. A wide window gives the form more.
+_COLUMNS = (("key", 5, 30), ("meter", 6, 46), ("tempo", 6, 40), ("bars", 5, 56), ("feel", 9, 64), ("form", 14, 72))
+_WIDE = 80
 
 
 def matches(entry: SongEntry, text: str) -> bool:
@@ -29,8 +30,11 @@ def form_words(form: tuple[str, ...]) -> str:
 
 def _layout(cells: tuple[str, ...], title: str, width: int) -> str:
     shown = [(cell, columns) for cell, (_, columns, least) in zip(cells, _COLUMNS, strict=True) if width >= least]
+    if width > _WIDE:
+        shown[-1] = (shown[-1][0], shown[-1][1] + (width - _WIDE) // 3)
     room = max(1, width - sum(columns for _, columns in shown) - 1)
-    return shorten(title, room).ljust(room) + " " + "".join(shorten(cell, n - 1).ljust(n) for cell, n in shown)
+    row = shorten(title, room).ljust(room) + " " + "".join(shorten(cell, n - 1).ljust(n) for cell, n in shown)
+    return row.rstrip()
 
 
 def head_row(width: int) -> str:

@@ -50,6 +50,11 @@ def tempo_words(tempo_bpm: float) -> str:
     return f"{tempo_bpm:g}"
 
 
+def notice_role(notice: str) -> str:
+    """The colour of a warning for what went wrong, which begins with its sign; plain news has none."""
+    return "notice" if notice.startswith("! ") else "strong"
+
+
 def shorten(text: str, width: int) -> str:
     """The text in at most `width` columns, its end cut with a mark where it does not fit."""
     if len(text) <= width:

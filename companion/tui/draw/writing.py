@@ -11,7 +11,7 @@ from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Row, draw_keyboard
 from companion.tui.draw.lines import cut, sides
 from companion.tui.draw.now import key_marks
-from companion.tui.draw.words import plural, shorten, signs
+from companion.tui.draw.words import notice_role, plural, shorten, signs
 
 CURSOR = "▏"
 FAULT = "!"
@@ -122,7 +122,7 @@ def _foot(shown: Written, width: int) -> list[Row]:
     draft = shown.draft
     others = [spot for spot in shown.faults if spot != draft.at]
     if shown.notice:
-        last: Row = [(f" {shown.notice}", "notice")]
+        last: Row = [(f" {shown.notice}", notice_role(shown.notice))]
     elif draft.mark is not None:
         last = [(f" {plural(len(draft.marked), 'bar')} marked: F8 copies, del takes away", "strong")]
     elif others:

@@ -54,6 +54,18 @@ class ReadScreen(OnTop, ModalScreen[None]):
     def action_pick_down(self) -> None:
         self.query_one("#page", VerticalScroll).scroll_down(animate=False)
 
+    def action_page_up(self) -> None:
+        self.query_one("#page", VerticalScroll).scroll_page_up(animate=False)
+
+    def action_page_down(self) -> None:
+        self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
+
+    def action_beginning(self) -> None:
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+
+    def action_ending(self) -> None:
+        self.query_one("#page", VerticalScroll).scroll_end(animate=False)
+
     def action_close_page(self) -> None:
         self.dismiss(None)
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from companion.tui.screens.importing import Importing
 
 _READ_AT_ONCE = 200  # song files, about a third of a second
-_SIDES = 6  # columns that the list needs beside its text
+_SIDES = 7  # columns that the list needs beside its text
 
 
 class SongsScreen(AppScreen):

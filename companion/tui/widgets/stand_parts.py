@@ -10,6 +10,7 @@ from companion.tui.draw.chart import (
     lay_out,
     line_of,
     line_to_come,
+    lines_with_shells,
     visible,
 )
 from companion.tui.draw.cues import lesson_note, shells_of, shown_coming, shown_now
@@ -84,20 +85,21 @@ class ChartPart(StandPart):
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         stand, state = view.stand, ChartState.of(view)
         lines = lay_out(stand.bars, bars_a_line(width))
-        with_shells = height >= 2 * min(len(lines), 4)
         below = brief(view.summary, height - 2) if view.playing else []
         note = lesson_note(view)
         if note and not below and height >= 3:  # in the place of a line that is not needed yet
             below = [f"¶ {note}"]
+        fits, whole = len(lines) <= height, height
         height -= len(below)
-        with_shells = with_shells and height >= 2 * min(len(lines), 2)
+        with_shells = lines_with_shells(len(lines), height if fits else whole)
         here, to_come = line_of(lines, view.here), line_to_come(lines, view.here, stand.next_index)
-        shown = visible(len(lines), here, to_come, height // 2 if with_shells else height)
+        scrolls = len(lines) + with_shells > height
+        shown = visible(len(lines), here, to_come, height // 2 if with_shells and scrolls else height)
         rows: list[Row] = []
         for number in shown:
             jump = number == to_come < here
             rows.append(draw_line(lines[number], stand.bars, state, width, jump, view))
-            if with_shells:
-                rows.append(draw_shells(lines[number], lambda index: shells_of(view, index), width))
+            if number < with_shells:
+                rows.append(draw_shells(lines[number], stand.bars, lambda index: shells_of(view, index), width))
         rows += [[] for _ in range(height - len(rows))]
         return rows + [[(shorten(f" {line}", width), "strong")] for line in below]
