@@ -145,7 +145,7 @@ def test_both_endings_of_a_song_are_told_apart():
 
 def test_each_shell_stands_under_its_chord():
     """Two chords a bar in wide windows, where they stand far apart."""
-    bars = (bar(0, symbols=("C7", "F7")), bar(1, symbols=("G7",)))
+    bars = (bar(0, symbols=("C7", "F7")), bar(1, number=2, symbols=("G7",)))
     line = lay_out(bars, 4)[0]
     for width in (120, 200):
         chords = text_of(draw_line(line, bars, ChartState(0, False, frozenset()), width))
