@@ -266,7 +266,7 @@ class Draft:
         """Another meter or melody of this section; "" for the song's meter, or no melody."""
         return self._change(self.page.with_section(self.at[0], **fields), self.at)
 
-    def set(self, **fields: str) -> Draft:
+    def set(self, **fields: Any) -> Draft:
         """Another title, key (the chords stay), meter, tempo, feel, form or pickup."""
         return self._change(replace(self.page, **fields), self.at)
 

@@ -42,7 +42,8 @@ def _read_bar(text: str, meter: str) -> tuple[Bar | None, str]:
 
 def read_section(page: Page, number: int) -> list[tuple[Bar | None, str]]:
     """Each bar of a section, None where it cannot be read, with the sentence that says why; empty ones at the end left out."""
-    meter, read = page.meter_of(number), []
+    meter = page.meter_of(number)
+    read: list[tuple[Bar | None, str]] = []
     for bar in page.sections[number].bars[: _length(page.sections[number])]:
         if bar.text.strip() in SAME_BAR and read:
             before = read[-1][0]
@@ -172,7 +173,8 @@ def so_far(page: Page) -> SoFar | None:
 
 def _good_bars(page: Page) -> SoFar | None:
     meter, key = _meter(page.meter), _key(page.key)
-    sections, index = {}, {}
+    sections: dict[str, Section] = {}
+    index: dict[Spot, int] = {}
     for number, section in enumerate(page.sections):
         good = [(at, bar) for at, (bar, _) in enumerate(read_section(page, number)) if bar]
         for at, _ in good:

@@ -54,7 +54,7 @@ class FieldReader(ValueReader):
         return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path, lesson)
 
     def title(self) -> str | None:
-        title = self.typed(("title",), str, "the song's name, in quotes", needed=True)
+        title: str | None = self.typed(("title",), str, "the song's name, in quotes", needed=True)
         if title is None:
             return None
         if not title.strip():

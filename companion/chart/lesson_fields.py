@@ -42,7 +42,7 @@ class _LessonReader:
 
     def text(self, at: tuple[str, ...]) -> str:
         """A note to the student, "" without one."""
-        text = self.reader.typed(at, str, "a text in quotes")
+        text: str | None = self.reader.typed(at, str, "a text in quotes")
         if text is None:
             return ""
         if not all(sign in "\n\t" or is_printable(sign) for sign in text):

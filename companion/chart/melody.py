@@ -201,7 +201,7 @@ def scan_melody(
                 notes = reader.read(cell, offset, pickup_ticks if in_pickup else meter.bar_ticks, in_pickup)
             except MelodyFault as fault:
                 faults.append((line, count, str(fault)))
-                notes = ()
+                notes = []
             start = -pickup_ticks if in_pickup else (count - 1) * meter.bar_ticks
             bars.append(WrittenBar(count, start, tuple(notes)))
             in_pickup = False

@@ -172,7 +172,8 @@ def move_melody(text: str, meter: Meter, old: Key, new: Key, semitones: int, pic
     bars, faults = scan_melody(text, (), meter, old, None, pickup_ticks)
     if faults:
         return None
-    parts, done = [], 0
+    parts: list[str] = []
+    done = 0
     for bar in bars:
         accidentals = Accidentals(new)
         for written in bar.notes:

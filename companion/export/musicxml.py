@@ -157,7 +157,7 @@ class _Writer:
             if before is None:
                 _add(_add(direction, "direction-type"), "words", FEEL_WORDS[self.score.feel])
             metronome = _add(_add(direction, "direction-type"), "metronome", parentheses="no")
-            name, dots = note_value(Fraction(bar.meter.pulse_ticks, 960))
+            name, dots = note_value(Fraction(bar.meter.pulse_ticks, 960)) or ("quarter", 0)
             _add(metronome, "beat-unit", name)
             for _ in range(dots):
                 _add(metronome, "beat-unit-dot")

@@ -162,6 +162,7 @@ def _sung(pieces: Sequence[Piece], start_tick: int, ticks: int) -> tuple[Span, .
     """The melody of one bar, filled with rests; () where it has no note."""
     spans = []
     for piece in pieces:
+        assert piece.note.pitch is not None  # rests are no pieces
         start, end = (quarters(tick - start_tick) for tick in (piece.tick, piece.tick + piece.ticks))
         spans.append(Span(start, end - start, Sung(piece.note.pitch, piece.held, piece.goes_on)))
     return filled(spans, quarters(ticks)) if spans else ()

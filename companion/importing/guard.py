@@ -16,6 +16,7 @@ import re
 import stat
 import zipfile
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.parsers import expat
@@ -249,7 +250,12 @@ def scan(xml: str) -> Scanned:
     return found
 
 
-def _parse(xml: str, start, end, text=None) -> None:
+def _parse(
+    xml: str,
+    start: Callable[[str, dict[str, str]], object],
+    end: Callable[[str], object],
+    text: Callable[[str], object] | None = None,
+) -> None:
     parser = expat.ParserCreate("utf-8")  # the text is encoded here, whatever its declaration says
     parser.buffer_text = True
     parser.StartElementHandler = start

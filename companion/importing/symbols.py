@@ -123,9 +123,9 @@ def quality_of(target: frozenset[str]) -> tuple[str, bool]:
         weight = sum(4 if degree_interval(degree)[0] in (3, 7) else 1 for degree in degrees ^ target)
         near.append((weight, len(base), base))
         words = _words(degrees, target)
-        for quality in _spellings(base, words) if words is not None else ():
-            if _means(quality, target):
-                exact.append((len(words), len(quality), quality))
+        if words is not None:
+            fitting = (quality for quality in _spellings(base, words) if _means(quality, target))
+            exact += ((len(words), len(quality), quality) for quality in fitting)
     return (min(exact)[2], True) if exact else (min(near)[2], False)
 
 

@@ -22,7 +22,7 @@ class Due:
     """One strike of a shell that the pattern asks for.
 
     position: the bar's place in the loop, index: in the chorus. chord: the chord's number in the bar from 0. strike: 0 for
-    the first strike of that chord. due_s: when. notes: the two MIDI notes. options: the other legal shells there. beat_s: length of
+    the first strike of that chord. due_s: when. notes: MIDI numbers. options: the other legal shells there. beat_s: length of
     a pulse there; window_s: how far from due_s a press may lie and still be taken for it (the defaults are those of 120 a minute).
     """
 
@@ -31,8 +31,8 @@ class Due:
     chord: int
     strike: int
     due_s: float
-    notes: tuple[int, int]
-    options: tuple[tuple[int, int], ...] = ()
+    notes: tuple[int, ...]
+    options: tuple[tuple[int, ...], ...] = ()
     beat_s: float = 0.5
     window_s: float = 0.2
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from companion.errors import LogError
 from companion.practice.drills.free_time import (
@@ -49,7 +50,7 @@ class FreeTime:
         self.lines: tuple[str, ...] = ()
         self.say = ""
         self._log = log
-        self._now = lambda: within_calendar(now())
+        self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._minutes = minutes or Minutes()
         self._hands = hands
         self._start(now_s)
@@ -112,7 +113,7 @@ class FreeTime:
         self._start(now_s)
         self._waiting = replace(self._waiting, down=down)
 
-    def _row(self, found: Found) -> dict:
+    def _row(self, found: Found) -> dict[str, Any]:
         target = found.target
         bar = self.stand.bars[target.index]
         return {

@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 from uuid import uuid4
 
 from companion.groove.model import Arrangement
@@ -240,7 +241,7 @@ def make_record(
     clean: bool,
     slipped: frozenset[int],
     marks: PassMarks | None = None,
-    chords: tuple[dict, ...] | None = None,
+    chords: tuple[dict[str, Any], ...] | None = None,
     hands: str = "left",
     broken: bool = False,
 ) -> PassRecord:
@@ -281,7 +282,7 @@ def make_record(
     )
 
 
-def chord_row(stand: Stand, mark: ChordMark) -> dict:
+def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
     """A marked chord as the log and `companion mark` write it."""
     bar = stand.bars[mark.index]
     return {

@@ -67,7 +67,7 @@ class Practice:
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._log = log
         self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
-        self._now = lambda: within_calendar(now())
+        self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
@@ -209,7 +209,7 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] |
 
 def _unfit(slots: list[Slot], hand: Hand) -> tuple[Place, ...]:
     """The places whose pin does not fit the hand there, each once."""
-    return tuple(dict.fromkeys(slot.place for slot in slots if not _pin_fits(slot, hand)))
+    return tuple(dict.fromkeys(cast("Place", slot.place) for slot in slots if not _pin_fits(slot, hand)))
 
 
 def _without(slots: list[Slot], places: tuple[Place, ...]) -> list[Slot]:

@@ -106,7 +106,7 @@ class TerminalDriver(LinuxDriver):
             return
         cast("Silenced", self._app).fall_silent()
         self._give_back()
-        self._app.link.flush()  # else the sound process would hear of it when we wake
+        cast("Any", self._app).link.flush()  # else the sound process would hear of it when we wake
         os.kill(os.getpid(), signal.SIGSTOP)
 
     def _wake(self) -> None:

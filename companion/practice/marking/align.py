@@ -120,7 +120,7 @@ def vote_starts(notes: Sequence[tuple[float, int]], presses: Sequence[Press], be
 
 
 def find_changes(
-    chords: Sequence[tuple[int, int, tuple[int, int]]], played: Sequence[tuple[float, frozenset[int]]]
+    chords: Sequence[tuple[int, int, tuple[int, ...]]], played: Sequence[tuple[float, frozenset[int]]]
 ) -> list[tuple[Place, float]]:
     """Which change of shell in the take is which in the song, by the longest likeness of the two sequences; the tempo
     plays no part.
@@ -130,8 +130,8 @@ def find_changes(
     """
     alphabet = frozenset(note for _, _, notes in chords for note in notes)
     runs: list[tuple[float, frozenset[int]]] = []
-    for time_s, notes in played:
-        known = notes & alphabet
+    for time_s, struck in played:
+        known = struck & alphabet
         if known and (not runs or runs[-1][1] != known):
             runs.append((time_s, known))
     runs = runs[:MOST_RUNS]

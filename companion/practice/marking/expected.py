@@ -16,7 +16,7 @@ from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
 from companion.practice.model import Due
 
-Options = Mapping[tuple[int, int], Sequence[tuple[int, int]]]
+Options = Mapping[tuple[int, int], Sequence[tuple[int, ...]]]
 
 # The matching window, to either side. It narrows with the tempo and never reaches half-way to the next strike, so no
 # press can be meant for two strikes (our own choice: at 120 a minute 200 ms, at 240 100 ms; below 80 no wider than
@@ -45,7 +45,7 @@ class Strike:
     due_s: float
     beat_s: float
     gap_s: float
-    notes: tuple[int, int]
+    notes: tuple[int, ...]
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:

@@ -224,13 +224,12 @@ def habit_ms(strikes: Iterable[StrikeMark]) -> float:
     if len(whole) < STRIKES_FOR_HABIT:
         return 0.0
     beat_s = median(mark.due.beat_s for mark in whole)
-    return min(
-        tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), median(mark.offset_ms for mark in whole))
-    )
+    usual_ms = median(mark.offset_ms or 0.0 for mark in whole)
+    return min(tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), usual_ms))
 
 
 def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
-    if mark.verdict != "right":
+    if mark.verdict != "right" or mark.offset_ms is None:
         return mark
     off_ms = mark.offset_ms - own_offset_ms
     if abs(off_ms) <= tolerance_ms("strike", mark.due.beat_s):
@@ -269,7 +268,7 @@ def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
     first = strikes[0]
     offset_ms = None
     if whole:
-        offset_ms = whole[0].offset_ms + 1000.0 * (whole[0].due.due_s - first.due.due_s)
+        offset_ms = (whole[0].offset_ms or 0.0) + 1000.0 * (whole[0].due.due_s - first.due.due_s)
         verdict = "late" if first.verdict == "missing" else first.verdict
     else:
         wrong = sum(mark.verdict == "wrong" for mark in strikes)
@@ -288,8 +287,8 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
     """The numbers of a pass, or of several end to end."""
     strikes = [mark for chord in chords for mark in chord.strikes]
     offsets = [offset_ms for mark in strikes for offset_ms in mark.note_offsets_ms]
-    heard = [mark for mark in strikes if mark.offset_ms is not None]
-    stretch = [after.offset_ms - before.offset_ms for before, after in pairwise(heard)]
+    heard_ms = [mark.offset_ms for mark in strikes if mark.offset_ms is not None]
+    stretch = [after_ms - before_ms for before_ms, after_ms in pairwise(heard_ms)]
     verdicts = Counter(chord.verdict for chord in chords)
     return Figures(
         chords=len(chords),

@@ -11,7 +11,7 @@ from companion.practice.drills import climbing
 from companion.practice.drills.climbing import ClimbPicture
 from companion.session.drill import KINDS, Drill
 from companion.session.outcome import PassResult
-from companion.session.passes import ANSWERS
+from companion.session.passes import ANSWERS, Told
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.lines import cut
@@ -178,7 +178,7 @@ def draw_question(view: View, width: int, height: int) -> list[Row]:
     rows: list[Row] = [[("─ how did that pass go? ".ljust(width, "─")[:width], "dim")]]
     column = max(len(answer.words) for answer in ANSWERS) + 8
     if width >= 2 * column and height < 8:
-        pairs: list[tuple] = [ANSWERS[:2], ANSWERS[2:]]
+        pairs: list[tuple[Told, ...]] = [ANSWERS[:2], ANSWERS[2:]]
     else:
         pairs = [(answer,) for answer in ANSWERS]
     for pair in pairs:

@@ -152,7 +152,8 @@ class _Picture:
 
     def _labels(self) -> None:
         """Below the keys: what each marked note is, and the octaves where nothing stands there."""
-        y, taken = self.depth, set()
+        y = self.depth
+        taken: set[int] = set()
         for midi, mark in sorted(self.marks.items()):
             left = max(0, min(self._place(midi) - len(mark.label) // 2, self.width - len(mark.label)))
             while taken & set(range(left - 1, left + len(mark.label))) and left + len(mark.label) < self.width:

@@ -57,7 +57,7 @@ def beat_line(view: View, width: int) -> Row:
         left = [(" ▶ count-in", "strong")]
     elif view.playing and view.beat is None:
         left = [(" ▶ starting", "strong")]
-    elif view.sounding:
+    elif view.beat is not None and view.sounding:
         what = "chorus" if len(stand.loop) == len(stand.bars) else "pass"
         left = [(f" ▶ {what} {view.beat.turn + 1}", "strong"), (f"   {where}", "plain")]
     else:

@@ -41,7 +41,7 @@ class View:
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""
         so = {each.name: getattr(state, each.name) for each in fields(State)}
-        return replace(self, **{**so, **more})  # type: ignore[arg-type]
+        return replace(self, **{**so, **more})
 
     @property
     def sounding(self) -> bool:
@@ -57,8 +57,9 @@ class View:
         """The bar shown large: the sounding one, in the count-in the first to come, else the marked one."""
         if not self.sounding:
             return self.cursor
-        index = self.waiting.index if self.waiting is not None else self.beat.index
-        return min(index, len(self.stand.bars) - 1)
+        sounds = self.waiting or self.beat
+        assert sounds is not None
+        return min(sounds.index, len(self.stand.bars) - 1)
 
     @property
     def chord_no(self) -> int:
@@ -113,22 +114,29 @@ class View:
     @property
     def hides(self) -> bool:
         """Whether a drill is on that takes cues away."""
-        return self.drill is not None and self.drill.fade is not None and not self.drill.finished
+        return self._hiding is not None
+
+    @property
+    def _hiding(self) -> Drill | None:
+        return (
+            self.drill if self.drill is not None and self.drill.fade is not None and not self.drill.finished else None
+        )
 
     @property
     def is_dark(self) -> bool:
         """Silent recall is being played: nothing is shown but the beat."""
-        return self.playing and self.hides and self.drill.is_dark and self.peeked is None
+        return self.playing and self._hiding is not None and self._hiding.is_dark and self.peeked is None
 
     def cue(self, index: int) -> Cue:
         """What may be shown of a bar of the chorus."""
-        if not self.hides or index == self.peeked or (self.asking and self.drill.is_dark):
+        drill = self._hiding
+        if drill is None or index == self.peeked or (self.asking and drill.is_dark):
             return FULL
         if index in (self.here, self._next_index):
-            return self.drill.cue(index)
+            return drill.cue(index)
         # The same bar of a section that comes again would give away what is hidden: it shows no more than the least.
         place = self.stand.place_of(index, 0)
-        return min(self.drill.cue(twin) for twin in (index, *self.drill.loop) if self.stand.place_of(twin, 0) == place)
+        return min(drill.cue(twin) for twin in (index, *drill.loop) if self.stand.place_of(twin, 0) == place)
 
     @property
     def tempo_bpm(self) -> float:

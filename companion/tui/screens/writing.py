@@ -6,14 +6,14 @@ Every change is in the draft's journal before it is drawn.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from textual import events
 from textual.app import ComposeResult
 from textual.timer import Timer
 
-from companion.authoring.draft import Draft
+from companion.authoring.draft import Draft, Spot
 from companion.authoring.draft_song import bar_faults, so_far, song_of
 from companion.authoring.journal import Journal, change_id
 from companion.base.text import is_printable
@@ -54,7 +54,7 @@ class WritingScreen(WritingSong, AppScreen):
         self._saved_page = draft.page if saved else None
         self._saved_id = ""
         self._stand: Stand | None = None  # the song so far
-        self._index: dict = {}  # where its bars stand in the chorus
+        self._index: Mapping[Spot, int] = {}  # where its bars stand in the chorus
         self._timer: Timer | None = None
         self.shown = Written(draft, bar_faults(draft.page), saved=saved)
 
@@ -128,8 +128,8 @@ class WritingScreen(WritingSong, AppScreen):
     def on_key(self, event: events.Key) -> None:
         if event.key in _EDIT_KEYS:
             self._edit(event.key)
-        elif event.character and is_printable(event.character):
-            self.change(lambda draft: draft.type(event.character))
+        elif (sign := event.character) and is_printable(sign):
+            self.change(lambda draft: draft.type(sign))
         else:
             return
         event.stop()
@@ -224,6 +224,7 @@ class WritingScreen(WritingSong, AppScreen):
         self.hear((index,))
 
     def hear(self, loop: tuple[int, ...]) -> None:
+        assert self._stand is not None  # else there is no bar to hear
         stand = self._stand.with_loop(loop, "heard").change(demonstrate=True, count_in_bars=0)
         for message in (Stop(), Load(stand.arrangement()), Play(stand.tempo_bpm, turns=1)):
             self.companion.send(message)

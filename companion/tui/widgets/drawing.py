@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from rich.segment import Segment
 from rich.style import Style
@@ -38,7 +38,7 @@ class Drawing(Widget):
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"drawing--{role}" for role in ROLES}
     can_focus = False
 
-    def __init__(self, **options: object) -> None:
+    def __init__(self, **options: Any) -> None:
         super().__init__(**options)
         self._rows: list[Row] = []
         self._for_size = (-1, -1)
