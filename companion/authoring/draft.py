@@ -60,9 +60,11 @@ class Page:
     lesson: Lesson | None = None
 
     def meter_of(self, section: int) -> str:
+        """The meter of a section as typed, the song's where it has none of its own."""
         return self.sections[section].meter or self.meter
 
     def key_of(self, section: int) -> str:
+        """The key of a section as typed, the song's where it has none of its own."""
         return self.sections[section].key or self.key
 
     @property
@@ -76,6 +78,7 @@ class Page:
         return bool(own.pickup or (own.name == self.opening_section and self.pickup.strip()))
 
     def with_section(self, number: int, **fields: Any) -> Page:
+        """The page with these fields of a section changed."""
         sections = list(self.sections)
         sections[number] = replace(sections[number], **fields)
         return replace(self, sections=tuple(sections))
@@ -267,7 +270,7 @@ class Draft:
         return self._change(self.page.with_section(self.at[0], **fields), self.at)
 
     def set(self, **fields: Any) -> Draft:
-        """Another title, key (the chords stay), meter, tempo, feel, form or pickup."""
+        """Another title, key (the chords stay), meter, tempo, feel, form or pickup, as typed."""
         return self._change(replace(self.page, **fields), self.at)
 
     def with_page(self, page: Page) -> Draft:

@@ -139,13 +139,13 @@ def _slashed(tokens: list[str], meter: Meter | None) -> tuple[list[str], list[Fr
         )
     if any(_is_long(token) for token in tokens):
         raise BarError("the bar has both slashes and written lengths; expected one of the two")
-    units = {len(tokens): 1}
+    unit = 1
     if meter is not None:
         units = {meter.beats: 1, meter.pulses: meter.pulse_ticks // meter.beat_ticks}
-    if meter is not None and len(tokens) not in units:
-        counts = f"{meter.beats} beats" + (f" or {meter.pulses} pulses" if meter.is_compound else "")
-        raise BarError(f"chords and slashes make {counted(len(tokens), 'beat')}, but a bar of {meter} has {counts}")
-    unit = units[len(tokens)]
+        if len(tokens) not in units:
+            counts = f"{meter.beats} beats" + (f" or {meter.pulses} pulses" if meter.is_compound else "")
+            raise BarError(f"chords and slashes make {counted(len(tokens), 'beat')}, but a bar of {meter} has {counts}")
+        unit = units[len(tokens)]
     symbols: list[str] = []
     lengths: list[Fraction] = []
     for token in tokens:

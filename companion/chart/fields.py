@@ -54,6 +54,7 @@ class FieldReader(ValueReader):
         return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path, lesson)
 
     def title(self) -> str | None:
+        """The title, None where it is missing or at fault."""
         title: str | None = self.typed(("title",), str, "the song's name, in quotes", needed=True)
         if title is None:
             return None
@@ -68,6 +69,7 @@ class FieldReader(ValueReader):
         return None
 
     def feel(self) -> str:
+        """The feel; swing where it is not given or at fault."""
         expected = " or ".join(f'"{feel}"' for feel in FEELS)
         feel = self.typed(("feel",), str, expected)
         if feel is not None and feel not in FEELS:

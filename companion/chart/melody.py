@@ -246,6 +246,7 @@ class BarReader:
         self.tied: Pitch | None = None  # the note whose tie waits for its end
 
     def end_tie(self) -> None:
+        """A rest follows: an open tie leads nowhere. Raises MelodyFault."""
         if self.tied is not None:
             tied, self.tied = self.tied, None
             if self.forgives_ties:

@@ -66,6 +66,7 @@ class FormBar:
 
     @property
     def end_tick(self) -> int:
+        """Where the next bar starts."""
         return self.start_tick + self.meter.bar_ticks
 
 
@@ -75,7 +76,8 @@ class Song:
     pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar, those of
     the section that the song opens with where it has a pickup of its own.
     path: the file it was read from, "" without one. id: the file's stem, used to name the song in commands.
-    lesson: what a teacher wrote for it, None without one.
+    lesson: what a teacher wrote for it, None without one. written: of a song that was transposed, the key and the sections as
+    they were written and what became of them, so that the way to a third key and back leads from there (see transpose.py).
     """
 
     id: str
@@ -90,6 +92,7 @@ class Song:
     pickup: Fraction = Fraction(0)
     path: str = ""
     lesson: Lesson | None = None
+    written: tuple[Key, dict[str, Section], dict[str, Section]] | None = field(default=None, compare=False, repr=False)
 
     def unroll(self) -> tuple[FormBar, ...]:
         """The bars of one chorus in playing order."""

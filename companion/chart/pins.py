@@ -33,4 +33,5 @@ def parse_place(text: str) -> tuple[str, int, int] | None:
 
 
 def show_place(place: tuple[str, int, int]) -> str:
+    """A place as a chart file writes it: "A.2.1"."""
     return "{}.{}.{}".format(*place)

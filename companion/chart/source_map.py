@@ -80,6 +80,7 @@ class SourceMap:
                 self._sources[path] = source
 
     def line(self, path: tuple[str, ...]) -> int:
+        """The line of the key at a path, or of the table that holds it; 0 for the whole file."""
         for depth in range(len(path), 0, -1):
             if path[:depth] in self._sources:
                 return self._sources[path[:depth]].line

@@ -3,7 +3,8 @@
 Every section moves by the same interval, and its chords with it, spelled for the key they arrive in. A section's own
 key that would need more than six sharps or flats takes its usual spelling (B rather than Cb); the song's key is
 spelled as it was asked for. Pins stay: the name of a shell does not depend on the key. Melodies move along, the shorter
-way up or down; only a text that is no melody, or that would leave the keyboard, is set aside.
+way up or down; only a text that is no melody, or that would leave the keyboard, is set aside. A song that was moved before is
+moved from where it was written: back there its chords are spelled as they were.
 """
 
 from __future__ import annotations
@@ -34,11 +35,15 @@ def transpose(song: Song, key: Key | Tone | str) -> Song:
     new_key = Key(key.tonic if isinstance(key, Key) else key, song.key.mode)
     if new_key == song.key:
         return song
+    if song.written is not None and song.written[2] is song.sections:  # nothing was changed in the other key
+        song = replace(song, key=song.written[0], sections=song.written[1], written=None)
+    if new_key == song.key:
+        return song
     sections = {
         name: _move_section(section, song.key, new_key, pickup_ticks_of(song, name))
         for name, section in song.sections.items()
     }
-    return replace(song, key=new_key, sections=sections)
+    return replace(song, key=new_key, sections=sections, written=(song.key, song.sections, sections))
 
 
 def melody_shift(old: Tone, new: Tone) -> int:

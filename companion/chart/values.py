@@ -36,6 +36,7 @@ class ValueReader:
         self.faults.append(Fault(self.path, self.sources.line(at), message, section))
 
     def value(self, at: tuple[str, ...]) -> Any:
+        """What stands at a path, None for nothing."""
         table: Any = self.data
         for name in at:
             if isinstance(table, list):
@@ -71,6 +72,7 @@ class ValueReader:
             return None
 
     def unknown_keys(self, at: tuple[str, ...], table: dict[str, Any], known: tuple[str, ...], owner: str) -> None:
+        """Note a fault for each key of a table that is not one of `known`."""
         for name in table:
             if name not in known:
                 self.fault((*at, name), f"{quoted(name)} is not a key of {owner}; {nearest(name, known)}")

@@ -212,7 +212,7 @@ class _Writer:
             element = _add(measure, "note", **({"print-object": "no"} if hidden else {}))
             if number:
                 _add(element, "chord")
-            whole_rest = pitch is None and not hidden and note.length == bar.quarters
+            whole_rest = pitch is None and not hidden and note.length == bar.quarters and bar.length is None
             if pitch is None:
                 _add(element, "rest", **({"measure": "yes"} if whole_rest else {}))
             else:

@@ -107,7 +107,7 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
         _bar(stand, melody.get(index, ()), position, groove, cues.get(index, FULL))
         for position, (index, groove) in enumerate(zip(stand.loop, grooves, strict=True))
     ]
-    pickup = [_pickup(stand, melody.get(PICKUP, ()))] if stand.loop[0] == 0 and stand.song.pickup else []
+    pickup = [_pickup(stand, melody.get(PICKUP, ()), not cues)] if stand.loop[0] == 0 and stand.song.pickup else []
     song = stand.song
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
 
@@ -120,7 +120,8 @@ def _bar(stand: Stand, melody: Sequence[Piece], position: int, groove: GrooveBar
     symbols, names = [], []
     for chord, choice in placed:
         start = _quarters(chord.beat, bar.meter)
-        if cue >= Cue.ROOT:
+        is_printed = bool(start or not position or stand.loop[position - 1] != index - 1 or not _is_early(stand, index))
+        if cue >= Cue.ROOT and is_printed:
             symbols.append(Symbol(start, chord.chord, root_only=cue == Cue.ROOT))
         if cue == Cue.NAMES and choice.shell:
             names.append((start, " ".join(choice.shell.names)))
@@ -183,14 +184,26 @@ def _fingered(choice: Choice, again: bool = False) -> Fingered | None:
     return Fingered(choice.shell.lower, choice.shell.upper, "" if again else choice.fingers)
 
 
-def _pickup(stand: Stand, melody: Sequence[Piece]) -> ScoreBar:
-    """The bar before the first one: the tune comes in, the left hand waits."""
+def _pickup(stand: Stand, melody: Sequence[Piece], has_symbols: bool) -> ScoreBar:
+    """The bar before the first one: the tune comes in, the left hand waits. has_symbols: whether its chords are shown."""
     first = stand.bars[0]
     whole = Span(Fraction(0), _quarters(stand.song.pickup, first.meter))
     key = stand.song.sections[first.section].key
     ticks = first.meter.ticks(stand.song.pickup)
     sung = _sung(melody, -ticks, ticks) or (whole,)
-    return ScoreBar(0, first.meter, key, "", False, (), (whole,), sung, length=whole.length)
+    chords = stand.song.sections[first.section].pickup_chords if has_symbols else ()
+    symbols = tuple(Symbol(_quarters(placed.beat, first.meter), placed.chord) for placed in chords)
+    return ScoreBar(0, first.meter, key, "", False, symbols, (whole,), sung, length=whole.length)
+
+
+def _is_early(stand: Stand, index: int) -> bool:
+    """Whether the first chord of a bar was struck less than a pulse before it: it is printed where it is struck, once."""
+    if not index:
+        return False
+    before, bar = stand.bars[index - 1], stand.bars[index]
+    last = before.chords[-1]
+    is_short = before.meter.ticks(last.beats) < before.meter.pulse_ticks
+    return is_short and len(before.chords) > 1 and last.chord == bar.chords[0].chord
 
 
 def _quarters(beats: Fraction, meter: Meter) -> Fraction:

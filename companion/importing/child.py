@@ -16,6 +16,7 @@ _MOST_CPU_S = 90
 
 
 def main() -> int:
+    """Read what comes in and answer. Returns the exit code, always 0: faults are part of the answer."""
     _limit()
     with contextlib.redirect_stdout(sys.stderr), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # music21 warns of much that is no matter for a chart

@@ -252,9 +252,9 @@ def scan(xml: str) -> Scanned:
 
 def _parse(
     xml: str,
-    start: Callable[[str, dict[str, str]], object],
-    end: Callable[[str], object],
-    text: Callable[[str], object] | None = None,
+    start: Callable[[str, dict[str, str]], None],
+    end: Callable[[str], None],
+    text: Callable[[str], None] | None = None,
 ) -> None:
     parser = expat.ParserCreate("utf-8")  # the text is encoded here, whatever its declaration says
     parser.buffer_text = True

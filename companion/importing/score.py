@@ -82,6 +82,7 @@ class SheetBar:
 
     @property
     def full_length(self) -> Fraction:
+        """The length of its meter, in quarters."""
         return Fraction(4 * self.meter.beats, self.meter.unit)
 
     @property

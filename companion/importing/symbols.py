@@ -1,8 +1,8 @@
 """Chords as MusicXML tells them -> chord symbols.
 
 A chord there is a kind and degrees that are added, altered or taken away. The text beside the kind is only how one
-program prints it ("13sus" may stand beside a plain dominant), so the symbol is built from the tones, and read once
-more to see that it means just these. Only where a kind is unknown is the text tried.
+program prints it ("13sus" may stand beside a plain dominant): it is kept where it says just the tones, else the symbol is
+built from them, and read once more to see that it means just these. Where a kind is unknown the text is tried.
 
 Source: MusicXML 4.0, W3C Community Group Report, elements <kind>, <degree>, <degree-alter>, <degree-type>.
 """
@@ -43,7 +43,8 @@ def symbol_of(
 ) -> tuple[str | None, str]:
     """The symbol, None where no chord can be written, and what is to be said about it, "" where it is exact.
 
-    kind: as the file has it; text: what the file prints beside the root, tried only where the kind says nothing.
+    kind: as the file has it; text: what the file prints beside the root, kept where it says the same tones, and tried where the
+    kind says nothing.
     """
     slash = f"/{bass.name}" if bass is not None and bass != root else ""
     degrees = list(degrees)
@@ -58,6 +59,9 @@ def symbol_of(
     if not tones:
         return _from_text(root, kind, text, slash)
     target, odd = _apply(tones, degrees)
+    printed = _as_printed(root, text, slash, frozenset(target))
+    if printed and not odd:
+        return printed, said
     if not degrees and known in KIND_QUALITIES:
         quality, exact = KIND_QUALITIES[known], True
     else:
@@ -67,6 +71,17 @@ def symbol_of(
         wanted = " ".join(sorted(target, key=_height)) + ("".join(f", {word}" for word in odd))
         said = f"no symbol has just the tones {wanted} above {root}; {symbol} stands in its place"
     return symbol, said
+
+
+def _as_printed(root: Tone, text: str, slash: str, target: frozenset[str]) -> str:
+    """The symbol as the file prints it, where that says just these tones: C7sus stays C7sus. "" where it does not."""
+    if not text.strip():
+        return ""
+    try:
+        chord = parse_chord(root.name + text.strip() + slash)
+    except ChordError:
+        return ""
+    return chord.symbol if chord.root == root and frozenset(chord.degrees) == target else ""
 
 
 def _from_text(root: Tone, kind: str, text: str, slash: str) -> tuple[str | None, str]:
@@ -123,9 +138,11 @@ def quality_of(target: frozenset[str]) -> tuple[str, bool]:
         weight = sum(4 if degree_interval(degree)[0] in (3, 7) else 1 for degree in degrees ^ target)
         near.append((weight, len(base), base))
         words = _words(degrees, target)
-        if words is not None:
-            fitting = (quality for quality in _spellings(base, words) if _means(quality, target))
-            exact += ((len(words), len(quality), quality) for quality in fitting)
+        if words is None:
+            continue
+        for quality in _spellings(base, words):
+            if _means(quality, target):
+                exact.append((len(words), len(quality), quality))
     return (min(exact)[2], True) if exact else (min(near)[2], False)
 
 

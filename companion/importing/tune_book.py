@@ -23,6 +23,7 @@ class Tune:
 
     @property
     def words(self) -> str:
+        """Number and title, as a list shows them."""
         return f"{self.number} {self.title or 'without a title'}"
 
 

@@ -160,3 +160,12 @@ def test_a_text_that_is_no_melody_is_set_aside():
     song = song_from_line("Cmaj7 | F7")
     song = replace(song, sections={"A": replace(song.sections["A"], melody="la la la")})
     assert transpose(song, "D").sections["A"].melody is None
+
+
+def test_there_and_back_every_chord_is_spelled_as_it_was_written():
+    from companion.chart.reader import song_from_line
+
+    song = song_from_line("C#7sus | Db/F | D#m7b5 | Ebm7 | G#sus4 | Cb | E#dim | Cm7b5/Gb | F#7#11", key=Key.parse("C"))
+    for first in ("Db", "E", "F#", "Gb", "A", "Bb"):
+        for second in ("D", "Eb", "Ab", "B"):
+            assert transpose(transpose(transpose(song, first), second), "C") == song

@@ -19,7 +19,7 @@ def transpose(diatonic: int, chromatic: int, octave: int = 0) -> str:
 
 def two_parts(first: Measure, second: Measure) -> str:
     """A score of two parts, one measure each."""
-    part = lambda id, measure: f'<part id="{id}">{measure.xml(1)}</part>'  # noqa: E731
+    part = lambda id, measure: f'<part id="{id}">{measure.xml(1)}</part>'
     whole = Score([first]).xml()
     head = whole[: whole.index("<part-list>")]
     listed = "".join(f'<score-part id="{id}"><part-name>{id}</part-name></score-part>' for id in ("P1", "P2"))

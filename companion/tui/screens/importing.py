@@ -24,6 +24,7 @@ class Importing:
         self._folder = "~" + os.sep
 
     def ask(self) -> None:
+        """Ask for a file, and import it."""
         from companion.importing import why_not  # not needed before a file is asked for
 
         def check(text: str) -> str:
