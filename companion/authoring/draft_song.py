@@ -11,7 +11,7 @@ from typing import Any
 
 from companion.authoring.draft import DraftBar, DraftSection, Page, Spot
 from companion.authoring.draft_melody import filled
-from companion.chart.bars import NO_CHORD, SAME_BAR, read_bars, show_beats
+from companion.chart.bars import SAME_BAR, read_bars, show_beats
 from companion.chart.fields import FieldReader
 from companion.chart.lesson import Lesson, Step
 from companion.chart.model import Bar, Section, Song
@@ -246,7 +246,7 @@ def _beats(beats: Fraction) -> str:
 
 def bar_text(bar: Bar) -> str:
     """A bar as one types it."""
-    symbols = [placed.chord.symbol if placed.chord else NO_CHORD for placed in bar.chords]
+    symbols = [placed.symbol for placed in bar.chords]
     if len({placed.beats for placed in bar.chords}) == 1:
         return " ".join(symbols)
     return " ".join(f"{symbol}:{show_beats(placed.beats)}" for symbol, placed in zip(symbols, bar.chords, strict=True))

@@ -16,6 +16,7 @@ from pathlib import Path
 from companion.authoring.draft import Draft
 from companion.authoring.draft_song import from_data, to_data
 from companion.base.files import write_text
+from companion.base.text import plural
 from companion.store.paths import Paths
 
 _FORM = 1  # of the file
@@ -34,7 +35,7 @@ class KeptDraft:
     def words(self) -> str:
         bars = sum(bool(bar.text.strip()) for section in self.draft.page.sections for bar in section.bars)
         title = self.draft.page.title.strip() or "without a title yet"
-        return f"{title}, {bars} bar{'' if bars == 1 else 's'}, written {self.written_at:%d %b %H:%M}"
+        return f"{title}, {plural(bars, 'bar')}, written {self.written_at:%d %b %H:%M}"
 
 
 class Journal:

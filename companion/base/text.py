@@ -26,6 +26,11 @@ def shown(text: str) -> str:
     return text if text.isprintable() else "".join(sign if sign in "\n\t" else plain(sign) for sign in text)
 
 
+def plural(number: int, noun: str, many: str = "") -> str:
+    """A number with its noun: "1 bar", "2 bars". many: where more than one is not the noun with an s, such as "passes"."""
+    return f"{number} {noun}" if number == 1 else f"{number} {many or noun + 's'}"
+
+
 def quoted(text: str) -> str:
     """The text in quotes, cut where it is long, with signs that cannot be printed spelled out."""
     return repr(text if len(text) <= 40 else text[:37] + "...")

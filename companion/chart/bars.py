@@ -28,7 +28,6 @@ from companion.theory.meter import Meter
 from companion.theory.symbols import is_no_chord, parse_chord
 
 SAME_BAR = ("%", "𝄎")
-NO_CHORD = "N.C."
 MOST_BARS = 2000  # of a section, and of a chorus
 MOST_CHORDS = 16  # in a bar; more of them cannot be meant
 _LENGTH = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,4})?|[0-9]{1,7}/0{0,6}[1-9][0-9]{0,6}")

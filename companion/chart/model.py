@@ -13,6 +13,9 @@ from companion.theory.meter import Meter
 FEELS = ("swing", "straight")
 
 
+NO_CHORD = "N.C."  # as engravers write it
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedChord:
     """A chord in its bar. chord: None where no chord is played (N.C.). beat: onset counted from 0 in beats of the
@@ -21,6 +24,11 @@ class PlacedChord:
     chord: Chord | None
     beat: Fraction
     beats: Fraction
+
+    @property
+    def symbol(self) -> str:
+        """As it was written, or the sign for no chord."""
+        return self.chord.symbol if self.chord else NO_CHORD
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from companion.base.files import is_device_name, write_whole
 from companion.base.text import is_printable, plain
-from companion.chart.bars import NO_CHORD, SAME_BAR, show_beats
+from companion.chart.bars import SAME_BAR, show_beats
 from companion.chart.grid import grid
 from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
@@ -148,7 +148,7 @@ def _row(bars: Sequence[Bar], start: int, columns: int) -> list[str]:
 
 
 def _cell(bar: Bar) -> str:
-    symbols = [placed.chord.symbol if placed.chord else NO_CHORD for placed in bar.chords]
+    symbols = [placed.symbol for placed in bar.chords]
     lengths: list[Fraction] = [placed.beats for placed in bar.chords]
     if len(set(lengths)) == 1:
         return " ".join(symbols)

@@ -6,6 +6,7 @@ import argparse
 import sys
 from datetime import datetime
 
+from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
 from companion.practice.model import PassRecord
@@ -72,8 +73,8 @@ def as_text(log: PracticeLog, song_id: str | None) -> str:
     dates = {day.day for day in days}
     passes = log.passes(song_id, limit=_SHOWN, broken=True)
     lines = [
-        f"{count} pass{'' if count == 1 else 'es'}, {minutes:.0f} minutes"
-        f" on {len(dates)} day{'' if len(dates) == 1 else 's'}, {min(dates)} to {max(dates)}. The latest {len(passes)}:",
+        f"{plural(count, 'pass', 'passes')}, {plural(round(minutes), 'minute')}"
+        f" on {plural(len(dates), 'day')}, {min(dates)} to {max(dates)}. The latest {len(passes)}:",
         "",
     ]
     return "\n".join([*lines, *map(_pass_line, passes)])
@@ -99,7 +100,7 @@ def _delete(log: PracticeLog, song_id: str | None, is_sure: bool) -> int:
     what = "everything the companion remembers" if song_id is None else f"everything it remembers of {song_id}"
     if not is_sure:
         print(
-            f"This deletes {what}: {count} pass{'' if count == 1 else 'es'}, for good. Type yes to delete: ",
+            f"This deletes {what}: {plural(count, 'pass', 'passes')}, for good. Type yes to delete: ",
             end="",
             flush=True,
         )
@@ -107,7 +108,7 @@ def _delete(log: PracticeLog, song_id: str | None, is_sure: bool) -> int:
             print("Nothing was deleted.")
             return ExitCode.OK
     log.delete_all(song_id)
-    print(f"Deleted {count} pass{'' if count == 1 else 'es'}.")
+    print(f"Deleted {plural(count, 'pass', 'passes')}.")
     for kept in log.damaged_copies() if song_id is None else ():
         print(f"A damaged log set aside earlier is still there: {kept}")
     return ExitCode.OK

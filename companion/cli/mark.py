@@ -153,7 +153,7 @@ def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
     return {
         "bar": bar.bar,
         "beat": int(beat) if beat.denominator == 1 else float(beat),
-        "symbol": placed.chord.symbol if placed.chord else "N.C.",
+        "symbol": placed.symbol,
         "verdict": mark.verdict,
         "offset_ms": _tenth(mark.offset_ms),
         "played": list(_played(mark)),

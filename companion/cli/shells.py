@@ -7,6 +7,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
+from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.hands.left.model import Choice
@@ -50,7 +51,7 @@ def as_json(stand: Stand) -> dict[str, Any]:
                     "bar": bar.bar,
                     "beat": _plain(placed.beat + 1),
                     "beats": _plain(placed.beats),
-                    "symbol": placed.chord.symbol if placed.chord else "N.C.",
+                    "symbol": placed.symbol,
                     "shell": shell.kind if shell else None,
                     "notes": list(shell.names) if shell else [],
                     "midi": list(shell.midi) if shell else [],
@@ -74,7 +75,7 @@ def as_text(stand: Stand) -> str:
             lines += ["", f"{bar.section}" + (f" ({bar.occurrence})" if stand.song.form.count(bar.section) > 1 else "")]
         for number, (placed, choice) in enumerate(stand.choices_at(bar.index)):
             where = f"{bar.bar:>3}" if number == 0 else "   "
-            symbol = placed.chord.symbol if placed.chord else "N.C."
+            symbol = placed.symbol
             shell = choice.shell
             notes = " ".join(f"{name:<4}" for name in shell.names) if shell else ""
             kind = shell.kind if shell else "rest"
@@ -86,7 +87,7 @@ def _reason(choice: Choice) -> str:
     other = choice.alternative
     if other is None:
         return choice.why
-    extra = f"{other.extra} semitone{'' if other.extra == 1 else 's'} more" if other.extra else "no further"
+    extra = f"{plural(other.extra, 'semitone')} more" if other.extra else "no further"
     return f"{choice.why} (else {other.shell.kind} {' '.join(other.shell.names)}: {extra})"
 
 

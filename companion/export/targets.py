@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.base.files import check_target, write_target
-from companion.base.text import shown
+from companion.base.text import plural, shown
 from companion.export.options import PARTS, ExportError, Wishes
 from companion.session.drill import drill_settings
 from companion.session.stand import Stand
@@ -101,7 +101,7 @@ def track_words(stand: Stand, wishes: Wishes, performance: Timeline) -> str:
     choruses = 1 + max(bar.turn for bar in performance.bars)
     climb = f"{wishes.from_tempo_bpm:g} to " if wishes.from_tempo_bpm else ""
     return (
-        f"{stand.loop_name} in {stand.key.name}, {choruses} chorus{'' if choruses == 1 else 'es'}, "
+        f"{stand.loop_name} in {stand.key.name}, {plural(choruses, 'chorus', 'choruses')}, "
         f"{climb}{stand.tempo_bpm:g} beats a minute; {parts}"
     )
 

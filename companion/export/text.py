@@ -58,7 +58,7 @@ def _cell(stand: Stand, index: int, cue: Cue) -> Cell:
     """One bar. Every word of it comes through the drill's own rule, so that a hidden chord cannot leak."""
     above, below = [], []
     for placed, choice in stand.choices_at(index):
-        symbol = placed.chord.symbol if placed.chord else "N.C."
+        symbol = placed.symbol
         root = f"{placed.chord.root.name}..." if placed.chord else symbol
         notes = " ".join(choice.shell.names) if choice.shell else ""
         seen = cue_text(cue, symbol=plain(symbol), root=root, notes=notes, shell="")

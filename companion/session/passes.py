@@ -299,4 +299,4 @@ def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
 
 def symbol_at(stand: Stand, index: int, chord: int) -> str:
     placed = stand.bars[index].chords[chord]
-    return placed.chord.symbol if placed.chord else "N.C."
+    return placed.symbol

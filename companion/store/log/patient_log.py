@@ -17,6 +17,7 @@ from datetime import date, datetime, tzinfo
 from pathlib import Path
 from typing import Any, TypeVar
 
+from companion.base.text import plural
 from companion.errors import LogError
 from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, Tally, add_days, add_tallies, day_totals, tallies
@@ -358,4 +359,4 @@ class PatientLog(PracticeLog):
 
 
 def _passes(count: int) -> str:
-    return f"{count} pass{'' if count == 1 else 'es'}"
+    return f"{plural(count, 'pass', 'passes')}"

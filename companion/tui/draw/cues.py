@@ -5,17 +5,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.chart.model import PlacedChord
+from companion.chart.model import NO_CHORD, PlacedChord
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import Cue, cue_text
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 
-NO_CHORD = "N.C."
-
 
 def symbol_of(placed: PlacedChord) -> str:
-    return placed.chord.symbol if placed.chord else NO_CHORD
+    return placed.symbol
 
 
 def note_words(choice: Choice) -> tuple[str, str]:

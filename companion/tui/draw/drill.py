@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from textwrap import wrap
 
+from companion.base.text import plural
 from companion.practice.drills import climbing
 from companion.practice.drills.climbing import ClimbPicture
 from companion.session.drill import KINDS, Drill
@@ -16,7 +17,7 @@ from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.lines import cut
 from companion.tui.draw.view import View
-from companion.tui.draw.words import plural, shorten, signs
+from companion.tui.draw.words import shorten, signs
 
 HERE, CLEAN, SLIPPED, TRIED = "◆", "•", "×", "○"
 _LATEST = 8  # passes behind the climb's line

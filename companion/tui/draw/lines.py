@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from companion.base.text import plural
 from companion.groove.names import PATTERN_NAMES
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import click_words, notice_role, plural, shorten, signs, tempo_words
+from companion.tui.draw.words import click_words, notice_role, shorten, signs, tempo_words
 
 SILENT_WORDS, NO_SOUND = "plays silently", "no sound"
 _SOUND_WORDS = {"builtin": "built-in sound", "midi": "over MIDI", "silent": SILENT_WORDS, "": "sound is starting"}

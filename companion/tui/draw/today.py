@@ -5,7 +5,8 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from companion.tui.draw.words import plural, shorten, signs
+from companion.base.text import plural
+from companion.tui.draw.words import shorten, signs
 
 if TYPE_CHECKING:
     from companion.practice.planning.plan import Plan, PlanItem

@@ -42,10 +42,6 @@ def click_words(click: Click, *, brief: bool = False) -> str:
     return words
 
 
-def plural(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def tempo_words(tempo_bpm: float) -> str:
     return f"{tempo_bpm:g}"
 

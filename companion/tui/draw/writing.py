@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from companion.authoring.draft import BARS_A_LINE, Draft, Page, Spot
+from companion.base.text import plural
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Row, draw_keyboard
 from companion.tui.draw.lines import cut, sides
 from companion.tui.draw.now import key_marks
-from companion.tui.draw.words import notice_role, plural, shorten, signs
+from companion.tui.draw.words import notice_role, shorten, signs
 
 CURSOR = "▏"
 FAULT = "!"

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.base.text import plural
 from companion.export.options import MOST_CHORUSES, Wishes
 from companion.export.targets import TARGETS, target_of
 from companion.session.stand import Stand
@@ -52,7 +53,7 @@ class StandExport:
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
             return f"{_FADED_ENDING:<10} a sheet to play from memory: round {self._round}, answers on the next page"
-        choruses = f", {self._choruses} chorus{'' if self._choruses == 1 else 'es'}" if kind in _TRACKS else ""
+        choruses = f", {plural(self._choruses, 'chorus', 'choruses')}" if kind in _TRACKS else ""
         return f"{kind:<10} {target_of(Path('x' + kind)).words}{choruses}"
 
     def _ask_where(self, kind: str) -> None:

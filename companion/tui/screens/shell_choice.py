@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
+from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.hands.left.model import Choice, Shell
 from companion.session.conductor import Conductor
@@ -12,7 +13,7 @@ from companion.session.stand import Stand
 from companion.store.pins import save_pins
 from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.view import View
-from companion.tui.draw.words import plural, signs
+from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
 
 if TYPE_CHECKING:

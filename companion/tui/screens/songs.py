@@ -11,13 +11,14 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 
+from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.store.library import count_files, list_songs
 from companion.store.listing import SongEntry
 from companion.tui.background import failure_words
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
-from companion.tui.draw.words import plural, shorten
+from companion.tui.draw.words import shorten
 from companion.tui.notices import FAULT
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot

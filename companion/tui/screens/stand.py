@@ -14,6 +14,7 @@ from typing import Any
 from textual import events
 from textual.app import ComposeResult
 
+from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.plan import PlanItem
@@ -25,7 +26,6 @@ from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
-from companion.tui.draw.words import plural
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.exporting import StandExport

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from companion.base.text import plural
 from companion.session.changes import NeedsKeyboard
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS
@@ -12,7 +13,7 @@ from companion.session.keys import ORDERS
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
 from companion.tui.draw.drill import kind_words
-from companion.tui.draw.words import plural, signs
+from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ class StandLists:
     def _order_words(self, order: str) -> str:
         if order == _ONE_KEY:
             return "stay in this key"
-        return f"{ORDERS[order]}, {self._passes} pass{'' if self._passes == 1 else 'es'} in each key"
+        return f"{ORDERS[order]}, {plural(self._passes, 'pass', 'passes')} in each key"
 
     def keys(self, change: Callable[[Callable[[Stand], Stand]], bool]) -> None:
         stand = self._conductor.stand

@@ -16,7 +16,7 @@ from textual.timer import Timer
 from companion.authoring.draft import Draft, Spot
 from companion.authoring.draft_song import bar_faults, so_far, song_of
 from companion.authoring.journal import Journal, change_id
-from companion.base.text import is_printable
+from companion.base.text import is_printable, plural
 from companion.errors import ChartError, CompanionError
 from companion.session.stand import Stand
 from companion.sound.messages import Load, Play, Stop
@@ -186,7 +186,7 @@ class WritingScreen(WritingSong, AppScreen):
             return
         self.change(Draft.copy)
         count = len(self.draft.clip)
-        self.companion.say(f"Copied: {count} bar{'' if count == 1 else 's'}. F9 puts them in where you are.")
+        self.companion.say(f"Copied: {plural(count, 'bar')}. F9 puts them in where you are.")
 
     def action_paste(self) -> None:
         if not self.draft.clip:
