@@ -97,8 +97,8 @@ def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: fl
 
     arrangement = stand.arrangement()
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
-    presses = left_hand(read_take(path), arrangement)
-    take = find_take(presses, arrangement, patterns, stand.tempo_bpm, tempo_bpm)
+    presses = read_take(path)
+    take = find_take(left_hand(presses, arrangement), arrangement, patterns, stand.tempo_bpm, tempo_bpm)
     if take is None:
         at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
         raise TakeError(

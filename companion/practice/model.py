@@ -6,6 +6,7 @@ early; tempo in pulses a minute.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,6 +45,15 @@ class Press:
     time_s: float
     note: int
     velocity: int = 64
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraKey:
+    """A key that nothing was due for. index: of the bar it was struck in, in the chorus."""
+
+    time_s: float
+    note: int
+    index: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +119,28 @@ class PassMarks:
     """All that is known of a heard pass."""
 
     chords: tuple[ChordMark, ...]
-    extra: tuple[Press, ...]
+    extra: tuple[ExtraKey, ...]
     figures: Figures
 
+    @property
+    def is_littered(self) -> bool:
+        """Whether there are more extra keys than strikes due: that is no clean pass, whatever else came right."""
+        return len(self.extra) > sum(len(mark.strikes) for mark in self.chords)
+
+    @property
+    def is_heard(self) -> bool:
+        """Whether the student played at all: a due note came, or as many other keys as say more than that one was brushed
+        by (two, and a quarter of the strikes due; our own choice)."""
+        strikes = [strike for mark in self.chords for strike in mark.strikes]
+        keys = len(self.extra) + sum(len(strike.wrong) for strike in strikes)
+        return any(strike.note_offsets_ms for strike in strikes) or keys >= max(2, len(strikes) / 4)
+
     def slipped_bars(self) -> frozenset[int]:
-        """Indices in the chorus of the bars with a chord that was not right."""
-        return frozenset(mark.index for mark in self.chords if not mark.is_right)
+        """Indices in the chorus of the bars with a chord that was not right, or with more extra keys than strikes."""
+        strikes = Counter(mark.index for mark in self.chords for _ in mark.strikes)
+        extra = Counter(key.index for key in self.extra)
+        littered = {index for index, keys in extra.items() if keys > strikes[index]}
+        return frozenset(littered | {mark.index for mark in self.chords if not mark.is_right})
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from companion.practice.drills.free_time import (
     targets_of,
 )
 from companion.practice.model import PassRecord
+from companion.practice.reach import left_hand_ceiling
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.passes import make_record, symbol_at
@@ -56,7 +57,8 @@ class FreeTime:
         self._start(now_s)
 
     def _start(self, now_s: float) -> None:
-        self._waiting: Waiting = start_waiting(targets_of(self.stand.arrangement().bars), now_s)
+        bars = self.stand.arrangement().bars
+        self._waiting: Waiting = start_waiting(targets_of(bars), now_s, left_hand_ceiling(bars))
         self._began_s = now_s
 
     @property

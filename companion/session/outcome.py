@@ -28,6 +28,11 @@ class Outcome:
         """Whether it says anything of how well the bars are known, so that it moves a drill."""
         return self.marks is not None or bool(self.answer)
 
+    @property
+    def drill_share(self) -> float:
+        """The share that a drill is told: 0 where extra keys lay about, so that the pass is not clean."""
+        return 0.0 if self.marks is not None and self.marks.is_littered else self.share_right
+
 
 UNHEARD = Outcome("told")
 
@@ -71,7 +76,7 @@ def record_of(
         source=outcome.source,
         answer=outcome.answer,
         share_right=outcome.share_right,
-        clean=outcome.tells and drill.is_clean(outcome.slipped, outcome.share_right),
+        clean=outcome.tells and drill.is_clean(outcome.slipped, outcome.drill_share),
         slipped=(outcome.slipped | peeked) & frozenset(played.loop),
         marks=outcome.marks,
         hands=hands,

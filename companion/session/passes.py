@@ -13,7 +13,8 @@ from uuid import uuid4
 from companion.groove.model import Arrangement
 from companion.practice.marking.expected import BarStart, due_shells, steady_starts
 from companion.practice.marking.marks import mark_pass
-from companion.practice.model import ChordMark, Due, PassMarks, PassRecord, Press
+from companion.practice.model import ChordMark, Due, ExtraKey, PassMarks, PassRecord, Press
+from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
 
 TRAVEL_S = 0.01  # from the keyboard's port to here
@@ -51,7 +52,8 @@ class PassEar:
         self._expected: list[BarStart] = []
         self._dues: tuple[Due, ...] = ()
         self._options = shell_options(stand)
-        self._so_far = _SoFar(own_offset_ms)
+        self._ceiling = left_hand_ceiling(arrangement.bars)
+        self._so_far = _SoFar(own_offset_ms, self._ceiling)
 
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
         place = len(self._starts)
@@ -70,6 +72,11 @@ class PassEar:
         if max(self._after_s, self._opens_s) < press.time_s <= self.takes_until_s:
             self.presses.append(press)
             self._so_far.presses.append(press)
+
+    @property
+    def is_heard(self) -> bool:
+        """Whether the student played: one stray key is no pass, and the right hand alone is none of the left hand's."""
+        return bool(self.presses) and self.marks().is_heard
 
     @property
     def bars_begun(self) -> int:
@@ -130,7 +137,7 @@ class PassEar:
     def marks(self, until_s: float | None = None) -> PassMarks:
         """The marks so far (`until_s`), or of the whole pass. So far: offset, spread and evenness are those of the latest bars."""
         if until_s is None:
-            return mark_pass(self._dues, self.presses, own_offset_ms=self._own_offset_ms)
+            return mark_pass(self._dues, self.presses, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
         return self._so_far.marks(self._dues, self.bars_begun, until_s - self._latency_s)
 
 
@@ -138,12 +145,13 @@ class _SoFar:
     """The marks while a pass is played. Only its latest bars are marked anew at each beat and older ones stay as they are, so that a beat
     of a long loop costs no more than one of a short loop."""
 
-    def __init__(self, own_offset_ms: float | None) -> None:
+    def __init__(self, own_offset_ms: float | None, ceiling: int) -> None:
         self.presses: list[Press] = []  # those of the latest bars
         self._own_offset_ms = own_offset_ms
+        self._ceiling = ceiling
         self._first_bar = 0  # the first of the latest bars
         self._chords: tuple[ChordMark, ...] = ()  # of the bars before it, as the next three
-        self._extra: tuple[Press, ...] = ()
+        self._extra: tuple[ExtraKey, ...] = ()
         self._right = self._missing = 0
 
     def marks(self, dues: Sequence[Due], bars_begun: int, until_s: float) -> PassMarks:
@@ -154,6 +162,7 @@ class _SoFar:
             self.presses,
             own_offset_ms=self._own_offset_ms,
             until_s=until_s,
+            ceiling=self._ceiling,
         )
         chords, extra = self._chords + latest.chords, self._extra + latest.extra
         figures = replace(
@@ -172,8 +181,10 @@ class _SoFar:
         old = self._between(dues, before, self._first_bar)
         if not old:
             return
-        until_s = old[-1].due_s + old[-1].window_s + EDGE_S
-        marks = mark_pass(old, [p for p in self.presses if p.time_s <= until_s], own_offset_ms=self._own_offset_ms)
+        later = self._between(dues, self._first_bar, len(dues))
+        until_s = later[0].due_s - later[0].window_s - EDGE_S if later else math.inf
+        heard = [press for press in self.presses if press.time_s <= until_s]
+        marks = mark_pass(old, heard, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
         self.presses = [press for press in self.presses if press.time_s > until_s]
         self._chords += marks.chords
         self._extra += marks.extra

@@ -250,7 +250,7 @@ class Practice:
         if ear is None:
             return []
         self._heard_until_s = ear.takes_until_s
-        if not ear.presses:
+        if not ear.is_heard:
             return self._close_unheard(ear)
         self._goes_on = self._one_pass
         self.live = ear.marks()
@@ -292,7 +292,7 @@ class Practice:
         self.say = ""
         drill = self.drill
         if outcome.tells:
-            self.drill = drill.after(outcome.slipped, outcome.share_right)
+            self.drill = drill.after(outcome.slipped, outcome.drill_share)
         record = self._keep(ear, outcome, ear.end_s - ear.start_s, drill)
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
         return self._next_messages(ear)

@@ -146,7 +146,7 @@ def test_a_chord_from_its_strikes(slips, verdict, offset_ms):
 # --- properties
 
 
-@given(arrangements(), st.floats(40, 320), st.floats(0, 1e5))
+@given(arrangements(), st.floats(40, 180), st.floats(0, 1e5))
 @settings(deadline=None)
 def test_a_perfect_performance_gets_full_marks(arrangement, tempo_bpm, start_s):
     dues = due_shells(arrangement, steady_starts(arrangement, start_s, tempo_bpm))
@@ -376,3 +376,43 @@ def test_a_fist_on_the_keyboard_is_marked_at_once():
     due = replace(dues_of("Dm7")[0], notes=(48, 52, 55, 59, 62))
     marks = mark_pass([due], [Press(due.due_s, note) for note in range(21, 109) if note not in due.notes])
     assert len(marks.chords[0].strikes[0].wrong) == 5 and len(marks.extra) == 78
+
+
+# --- the other hand, and keys that nobody asked for
+
+CEILING = 65  # a fourth above C4
+
+
+def marked(*presses, notes=(50, 60)):
+    due = Due(0, 0, 0, 0, 1.0, notes, ())
+    return mark_pass([due], [Press(1.0 + ms / 1000.0, note) for ms, note in presses], ceiling=CEILING)
+
+
+def test_what_lies_above_the_left_hand_is_left_out():
+    marks = marked((0, 50), (0, 60), (0, 72), (10, 76), (400, 79))
+    assert marks.chords[0].verdict == "right" and not marks.extra and marks.is_heard
+    alone = marked((0, 72), (10, 76), (400, 79))
+    assert alone.chords[0].verdict == "missing" and not alone.extra and not alone.is_heard
+
+
+def test_but_the_due_chord_an_octave_higher_is_the_left_hand():
+    marks = marked((0, 62), (5, 72))
+    assert [wrong.kind for wrong in marks.chords[0].strikes[0].wrong] == ["wrong octave"] * 2
+    doubled = marked((0, 50), (0, 60), (0, 62), (0, 72))  # 62 lies among the left hand's keys, 72 is the right hand's
+    assert doubled.chords[0].verdict == "right" and [key.note for key in doubled.extra] == [62]
+
+
+def test_keys_below_and_among_the_chord_are_counted_where_they_were_struck():
+    dues = dues_of("Dm7 | G7 | Cmaj7", pattern="whole")  # due at 10, 12 and 14 s
+    keys = [Press(10.9, 40), Press(11.7, 55), Press(13.0, 61), Press(13.9, 64)]
+    marks = mark_pass(dues, [*play(dues), *keys], ceiling=CEILING)
+    assert [(key.note, key.index) for key in marks.extra] == [(40, 0), (55, 0), (61, 1), (64, 2)]
+    assert marks.is_littered and marks.slipped_bars() == {0}  # four keys for three strikes; two of them in one bar
+    fewer = mark_pass(dues, [*play(dues), *keys[1:]], ceiling=CEILING)
+    assert not fewer.is_littered and not fewer.slipped_bars() and fewer.figures.extra == 3
+
+
+@pytest.mark.parametrize(("stray", "is_heard"), [([], False), ([40], False), ([40, 41], True), ([50], True)])
+def test_one_stray_key_is_no_pass(stray, is_heard):
+    dues = dues_of("Dm7 | G7", pattern="two")
+    assert mark_pass(dues, [Press(10.0, note) for note in stray], ceiling=CEILING).is_heard == is_heard

@@ -36,6 +36,14 @@ def test_other_keys_do_no_harm_and_are_counted():
     assert state.is_over and [found.extra for found in state.found] == [(51,), ()]
 
 
+def test_the_right_hand_is_left_out_but_for_the_shell_an_octave_higher():
+    state = start_waiting((DM7, G7), 0.0, ceiling=65)
+    state = played(state, (1.0, 72), (1.1, 76), (1.2, 50), (1.3, 60))
+    assert state.found[0].extra == ()
+    state = played(state, (2.0, 55), (2.1, 71), (2.2, -55), (2.3, 43), (2.4, 59))
+    assert state.is_over and state.found[1].extra == (55, 71)
+
+
 def test_a_common_tone_may_stay_down_but_the_same_shell_is_struck_again():
     state = played(start_waiting((G7, CMAJ7, CMAJ7), 0.0), (1.0, 43), (1.0, 59), (2.0, -43), (2.5, 48))
     assert len(state.found) == 2 and state.target == CMAJ7

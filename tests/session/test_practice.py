@@ -128,7 +128,7 @@ def test_noodling_in_the_count_in_is_no_part_of_the_pass(practise, log) -> None:
 
 
 def test_extra_keys_are_counted(practise, log) -> None:
-    hands = lambda moment: [*right(moment), *([(0.9, 70)] if moment.due.index == 1 else [])]
+    hands = lambda moment: [*right(moment), *([(0.9, 57)] if moment.due.index == 1 else [])]
     play(practise(hands), 1)
     assert log.passes()[0].extra == 1
 

@@ -10,7 +10,7 @@ Units: seconds for moments, milliseconds for offsets, negative = early.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -22,12 +22,14 @@ from companion.practice.model import (
     WRONG_KINDS,
     ChordMark,
     Due,
+    ExtraKey,
     Figures,
     PassMarks,
     Press,
     StrikeMark,
     WrongNote,
 )
+from companion.practice.reach import HIGHEST_KEY, octave_higher
 
 # The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
 # key so fast (repeated notes reach about 15 a second, from memory).
@@ -90,23 +92,29 @@ def tolerance_ms(name: str, beat_s: float) -> float:
 
 
 def mark_pass(
-    dues: Sequence[Due], presses: Iterable[Press], *, own_offset_ms: float | None = None, until_s: float | None = None
+    dues: Sequence[Due],
+    presses: Iterable[Press],
+    *,
+    own_offset_ms: float | None = None,
+    until_s: float | None = None,
+    ceiling: int = HIGHEST_KEY,
 ) -> PassMarks:
     """Mark one pass, or the part of it that is over.
 
     presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms.
     own_offset_ms: the player's habit, taken off before a strike is called early or late; None takes it from this pass
     (see habit_ms). until_s: only chords whose last window has closed by then are marked, and a press that an open
-    window may still want is not called extra.
+    window may still want is not called extra. ceiling: what is higher is the right hand's and left out, but for a due
+    chord that comes whole an octave higher.
     """
-    strikes, extra = _match(sorted(dues, key=lambda due: due.due_s), clean_presses(presses))
+    strikes, extra = _match(sorted(dues, key=lambda due: due.due_s), clean_presses(presses), ceiling)
     if own_offset_ms is None:
         own_offset_ms = habit_ms(strikes)
     strikes = [_in_time(mark, own_offset_ms) for mark in strikes]
     groups = [tuple(group) for _, group in groupby(strikes, key=lambda mark: (mark.due.position, mark.due.chord))]
     if until_s is not None:
         groups = [group for group in groups if all(mark.due.due_s + mark.due.window_s <= until_s for mark in group)]
-        extra = [press for press in extra if press.time_s <= until_s]
+        extra = [key for key in extra if key.time_s <= until_s]
     chords = tuple(_chord_mark(group) for group in groups)
     return PassMarks(chords, tuple(extra), figures_of(chords, len(extra)))
 
@@ -126,12 +134,12 @@ def clean_presses(presses: Iterable[Press]) -> list[Press]:
 # --- strikes
 
 
-def _match(dues: list[Due], presses: list[Press]) -> tuple[list[StrikeMark], list[Press]]:
+def _match(dues: list[Due], presses: list[Press], ceiling: int) -> tuple[list[StrikeMark], list[ExtraKey]]:
     """Each due strike with its presses, timing not yet judged, and the presses nothing was due for, in order of
     time."""
     times = [due.due_s for due in dues]
     taken: list[list[Press]] = [[] for _ in dues]
-    extra = []
+    extra: list[Press] = []
     for press in presses:
         place = bisect_left(times, press.time_s)
         near = min(
@@ -145,10 +153,25 @@ def _match(dues: list[Due], presses: list[Press]) -> tuple[list[StrikeMark], lis
             extra.append(press)
     marks = []
     for due, near_presses in zip(dues, taken):
-        mark, left = _mark_strike(due, near_presses)
+        mark, left = _mark_strike(due, _of_left_hand(due, near_presses, ceiling))
         marks.append(mark)
         extra += left
-    return marks, sorted(extra, key=lambda press: press.time_s)
+    extra = sorted((press for press in extra if press.note <= ceiling), key=lambda press: press.time_s)
+    opens = [due.due_s - due.window_s for due in dues]
+    return marks, [ExtraKey(press.time_s, press.note, _bar_at(dues, opens, press.time_s)) for press in extra]
+
+
+def _bar_at(dues: list[Due], opens: list[float], time_s: float) -> int:
+    """The bar of the latest strike whose window has opened, else the first; -1 where nothing is due."""
+    return dues[max(0, bisect_right(opens, time_s) - 1)].index if dues else -1
+
+
+def _of_left_hand(due: Due, presses: list[Press], ceiling: int) -> list[Press]:
+    """The presses at a strike without the right hand's."""
+    played = {press.note for press in presses}
+    higher = octave_higher(due.notes)
+    meant = higher if higher <= played and not played.issuperset(due.notes) else frozenset[int]()
+    return [press for press in presses if press.note <= ceiling or press.note in meant]
 
 
 def _within(due: Due, press: Press) -> bool:

@@ -20,9 +20,18 @@ from statistics import fmean, quantiles
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
 from companion.practice.marking.align import Line, Point, find_changes, fit_line, settle, strokes, vote_starts
-from companion.practice.marking.expected import BarStart, Options, Strike, due_shells, steady_starts, strikes, window_s
+from companion.practice.marking.expected import (
+    BarStart,
+    Options,
+    Strike,
+    due_shells,
+    steady_starts,
+    strikes,
+    window_s,
+)
 from companion.practice.marking.marks import clean_presses, mark_pass, tolerance_ms
 from companion.practice.model import Due, PassMarks, Press
+from companion.practice.reach import left_hand_ceiling
 
 TEMPO_RANGE = (20.0, 400.0)
 # A take in which less than this goes together is another song (judge's measure, 0 to 1; our own choice).
@@ -31,8 +40,7 @@ LEAST_LIKENESS = 0.2
 TIE = 0.01
 # Another round must bring at least this.
 LEAST_GAIN = 0.0005
-# Both hands: at least so many notes, and such a share of them, lie higher than this above every shell.
-RIGHT_HAND_ABOVE = 5
+# Both hands play where so many notes, and such a share of them, are higher than the left hand comes.
 RIGHT_HAND_NOTES, RIGHT_HAND_SHARE = 8, 0.1
 STARTS_TRIED = 8
 REFINED = 4  # of the proposals for a pattern, the likeliest
@@ -61,11 +69,10 @@ class Take:
 
 
 def left_hand(presses: Iterable[Press], arrangement: Arrangement) -> list[Press]:
-    """The presses that may be the left hand's. Where a good part of a take lies more than a fourth above every shell,
-    both hands play, and what lies there is the right hand's; else every note counts, also one an octave too high."""
+    """The presses in which to look for the loop. Where a good part of a take is higher than the left hand comes, both
+    hands play, and that part is the right hand's; else every note may help, also one an octave too high."""
     presses = clean_presses(presses)
-    tops = [chord.notes[-1] for bar in arrangement.bars for chord in bar.chords if chord.notes]
-    ceiling = max(tops, default=127) + RIGHT_HAND_ABOVE
+    ceiling = left_hand_ceiling(arrangement.bars)
     low = [press for press in presses if press.note <= ceiling]
     high = len(presses) - len(low)
     return low if high >= max(RIGHT_HAND_NOTES, RIGHT_HAND_SHARE * len(presses)) else presses
@@ -107,13 +114,14 @@ def take_dues(take: Take, options: Options | None = None) -> tuple[tuple[Due, ..
 
 
 def mark_take(take: Take, presses: Sequence[Press], options: Options | None = None) -> tuple[PassMarks, ...]:
-    """Mark each pass. What was played more than a beat before the first strike or after the last is no part of it."""
+    """Mark each pass, as one that is played live. presses: of both hands. What was played more than a beat before the first strike or after the last is no part of it."""
     passes = take_dues(take, options)
     edges = [passes[0][0].due_s - passes[0][0].beat_s]
     edges += [(before[-1].due_s + after[0].due_s) / 2 for before, after in pairwise(passes)]
     edges.append(passes[-1][-1].due_s + passes[-1][-1].beat_s)
+    ceiling = left_hand_ceiling(take.arrangement.bars)
     return tuple(
-        mark_pass(dues, [press for press in presses if start_s <= press.time_s < end_s])
+        mark_pass(dues, [press for press in presses if start_s <= press.time_s < end_s], ceiling=ceiling)
         for dues, start_s, end_s in zip(passes, edges, edges[1:])
     )
 

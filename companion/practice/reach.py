@@ -1,0 +1,22 @@
+"""Which keys are the left hand's, while the right hand may play too. Notes are MIDI numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from companion.groove.model import GrooveBar
+
+# What lies higher than this above every note of the left hand is the right hand's (a fourth; our own choice).
+RIGHT_HAND_ABOVE = 5
+HIGHEST_KEY = 127
+
+
+def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:
+    """The highest note that is the left hand's in these bars: what is higher is the right hand's and is not marked."""
+    tops = [chord.notes[-1] for bar in bars for chord in bar.chords if chord.notes]
+    return max(tops) + RIGHT_HAND_ABOVE if tops else HIGHEST_KEY
+
+
+def octave_higher(notes: Iterable[int]) -> frozenset[int]:
+    """The same notes an octave higher: struck all together they are a wrong octave, however high they lie."""
+    return frozenset(note + 12 for note in notes)
