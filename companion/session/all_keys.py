@@ -35,6 +35,7 @@ class AllKeys:
         self.look_ahead(stand)
 
     def stay(self) -> None:
+        """In the key that is sounding."""
         self.walk = self.next_stand = self._worked_out = None
         self._turning = self.looks_ahead = False
 
@@ -92,6 +93,7 @@ class AllKeys:
             self.look_ahead(stand)
 
     def tempo_changed(self, tempo_bpm: float) -> None:
+        """The stand to come has the tempo too."""
         if self.next_stand is not None:
             self.next_stand = self.next_stand.with_tempo(tempo_bpm)
 

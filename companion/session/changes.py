@@ -120,4 +120,5 @@ class State:
 
 
 def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Sign]:
+    """How each chord went, nothing where nothing was heard."""
     return {(mark.index, mark.chord): Sign(mark.verdict, fresh) for mark in marks.chords} if marks else {}

@@ -29,11 +29,10 @@ from companion.session.changes import (
     State,
     signs_of,
 )
-from companion.session.drill import START_SHARE, drill_settings, new_drill, take_up
+from companion.session.drill import drill_settings, set_for_item, take_up
 from companion.session.free import FreeTime
 from companion.session.minutes import Minutes
-from companion.session.outcome import PassResult
-from companion.session.passes import ANSWERS
+from companion.session.outcome import PassResult, fitting_answer
 from companion.session.playback import Link, Playback
 from companion.session.practice import Practice
 from companion.session.stand import Place, Stand
@@ -94,6 +93,7 @@ class Conductor:
 
     @property
     def state(self) -> State:
+        """How things stand now."""
         return State(
             self.stand,
             playing=self.playing,
@@ -113,10 +113,12 @@ class Conductor:
 
     @property
     def asking(self) -> bool:
+        """Whether the student is to say how the pass went."""
         return self.practice is not None and self.practice.asking
 
     @property
     def has_keyboard(self) -> bool:
+        """Whether keys are heard."""
         return self.key_heard or self._keyboards
 
     @property
@@ -142,13 +144,8 @@ class Conductor:
         return self._told()
 
     def start_item(self, item: PlanItem) -> list[Change]:
-        """Set the stand as an item of today's plan wants it, and play. Raises as `change_stand`."""
-        stand = self.stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
-        if item.tempo_bpm and item.drill != "climb":
-            stand = stand.with_tempo(item.tempo_bpm)
-        kind = item.drill
-        if kind == "free" and not self.has_keyboard:  # a step in free time takes a pass at any tempo too
-            kind, stand = "play", stand.with_tempo(START_SHARE * stand.song.tempo_bpm)
+        """Set the stand as an item of today's plan wants it, and play. Raises ValueError for a loop that the song does not have."""
+        stand, kind = set_for_item(self.stand, item, self.has_keyboard)
         self._end()
         self.stand = stand
         self._take_up(kind, item.hands, asks=item.passes > 0)
@@ -170,10 +167,7 @@ class Conductor:
 
     def _new_practice(self) -> Practice:
         settings = self._settings()
-        if self.kind == "play":  # nothing of the log is needed, and space should not wait for it
-            drill, fault = new_drill(self.stand, "play", drill_settings(settings)), ""
-        else:
-            drill, fault = take_up(self.stand, self.kind, drill_settings(settings), self._log(), self.hands)
+        drill, fault = take_up(self.stand, self.kind, drill_settings(settings), self._log(), self.hands)
         self._said(fault)
         self._seen = None
         practice = Practice(
@@ -197,6 +191,7 @@ class Conductor:
         return self._told()
 
     def stay_in_key(self) -> None:
+        """No longer through the keys."""
         self._keys.stay()
 
     # --- playing
@@ -364,9 +359,7 @@ class Conductor:
         """The bars that slipped say enough. Nothing where none was marked."""
         if self.practice is None or not self._slips:
             return []
-        right = 1 - len(self._slips) / len(self.practice.drill.next_pass.loop)
-        fitting = [answer for answer in ANSWERS if answer.share <= right] or ANSWERS[-1:]
-        return self.answer(fitting[0].key)
+        return self.answer(fitting_answer(1 - len(self._slips) / len(self.practice.drill.next_pass.loop)).key)
 
     def peek(self, index: int) -> None:
         """The student looks at a hidden bar, which is a slip of it."""

@@ -13,6 +13,7 @@ from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.drills.together import after_both
 from companion.practice.model import PassRecord
+from companion.practice.planning.plan import PlanItem
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.settings import Settings
 
@@ -57,6 +58,7 @@ class Drill:
 
     @property
     def next_pass(self) -> NextPass:
+        """What comes next: the whole loop, or a try at the target on its last bars."""
         if self.climb is None:
             return NextPass(self.tempo_bpm, self.loop)
         wanted = climbing.next_pass(self.climb)
@@ -72,10 +74,12 @@ class Drill:
 
     @property
     def round(self) -> int:
+        """The round of hiding, from 1; 0 where nothing is hidden."""
         return self.fade.round if self.fade else 0
 
     @property
     def is_dark(self) -> bool:
+        """Whether nothing is shown but the beat."""
         return self.fade is not None and self.fade.is_dark
 
     def cue(self, index: int) -> Cue:
@@ -125,6 +129,7 @@ class DrillSettings:
 
 
 def drill_settings(settings: Settings) -> DrillSettings:
+    """What the student's settings say of drills."""
     practice = settings.practice
     return DrillSettings(
         pass_share=practice.pass_share,
@@ -163,6 +168,16 @@ def new_drill(
     return drill
 
 
+def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:
+    """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have."""
+    stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
+    if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
+        return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"
+    if item.tempo_bpm and item.drill != "climb":
+        stand = stand.with_tempo(item.tempo_bpm)
+    return stand, item.drill
+
+
 def take_up(
     stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog, hands: str = "left"
 ) -> tuple[Drill, str]:
@@ -170,6 +185,8 @@ def take_up(
 
     Where the log cannot be read, or what it kept is damaged, the drill begins anew.
     """
+    if kind == "play":  # nothing of the log is needed, and the start should not wait for it
+        return new_drill(stand, kind, settings), ""
     song_id, key = stand.song.id, loop_key(stand.loop)
     try:
         working = log.state(song_id, key, "working_bpm", hands)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.model import PassMarks, PassRecord
 from companion.session.drill import Drill, NextPass
-from companion.session.passes import PassEar, make_record, symbol_at
+from companion.session.passes import ANSWERS, PassEar, Told, make_record, symbol_at
 
 MOST_CHANGES = 3  # in the summary of a pass
 
@@ -37,7 +37,13 @@ class Outcome:
 UNHEARD = Outcome("told")
 
 
+def fitting_answer(share_right: float) -> Told:
+    """The answer that says no more than the share of right bars does."""
+    return next((answer for answer in ANSWERS if answer.share <= share_right), ANSWERS[-1])
+
+
 def heard(marks: PassMarks) -> Outcome:
+    """Of a pass that was marked."""
     return Outcome("heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
 
 

@@ -14,7 +14,8 @@ from companion.sound.messages import BeatReport, Finished, Play, Started
 class Link(Protocol):
     """The way to the sound process."""
 
-    def send(self, message: object) -> None: ...
+    def send(self, message: object) -> None:
+        """Without waiting."""
 
 
 class Playback:
@@ -32,9 +33,11 @@ class Playback:
         self._beats: deque[BeatReport] = deque()  # reported, not yet heard
 
     def send(self, message: object) -> None:
+        """Anything but Play."""
         self._link.send(message)
 
     def play(self, message: Play) -> None:
+        """From now on reports belong to this."""
         self.end()
         self.playing, self._number = True, next(self._numbers)
         self.send(replace(message, number=self._number))
@@ -54,6 +57,7 @@ class Playback:
         return self._started
 
     def reported(self, beat: BeatReport) -> None:
+        """A beat that will be heard."""
         self._beats.append(beat)
 
     def heard(self, now_s: float) -> Iterator[BeatReport]:
@@ -64,6 +68,7 @@ class Playback:
 
     @property
     def next_beat_s(self) -> float | None:
+        """When the next beat is to be shown."""
         return self._beats[0].due_s - self._lead_s if self._beats else None
 
     @property

@@ -146,6 +146,7 @@ class Practice:
 
     @property
     def is_probe(self) -> bool:
+        """Whether the present pass is a try at the target tempo."""
         return self._next.probe
 
     # --- what the sound process reports

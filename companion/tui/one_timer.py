@@ -16,10 +16,12 @@ class OneTimer:
         self._timer: Timer | None = None
 
     def start(self, seconds: float) -> None:
+        """From now on, whatever it was set to."""
         self.stop()
         self._timer = self._owner.set_timer(seconds, self._then)
 
     def stop(self) -> None:
+        """It comes no more."""
         if self._timer is not None:
             self._timer.stop()
             self._timer = None

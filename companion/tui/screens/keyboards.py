@@ -12,7 +12,7 @@ from textual.widgets.option_list import Option
 
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
 from companion.practice.marking.latency import measure_latency
-from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Outputs, Play, Ready, Stop
+from companion.sound.messages import BeatReport, Finished, Keyboards, NoteIn, Outputs, Ready
 from companion.theory.meter import Meter
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
@@ -143,8 +143,7 @@ class KeyboardsScreen(AppScreen):
         else:
             self._clicks, self._midi_taps, self._space_taps = [], [], []
             self.tapping, self.words = True, ""
-            self.companion.send(Load(tap_arrangement()))
-            self.companion.send(Play(TAP_BPM, turns=1))
+            self.companion.conductor.play_apart(tap_arrangement(), TAP_BPM)
         self.show()
 
     def action_tap(self) -> None:
@@ -155,7 +154,7 @@ class KeyboardsScreen(AppScreen):
     def _stop(self) -> None:
         if self.tapping:
             self.tapping = False
-            self.companion.send(Stop())
+            self.companion.conductor.silence()
 
     def _measured(self) -> None:
         self.tapping = False

@@ -19,7 +19,6 @@ from companion.authoring.journal import Journal, change_id
 from companion.base.text import is_printable, plural
 from companion.errors import ChartError, CompanionError
 from companion.session.stand import Stand
-from companion.sound.messages import Load, Play, Stop
 from companion.store.song_file import save_song
 from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.keyboard import Row
@@ -226,8 +225,8 @@ class WritingScreen(WritingSong, AppScreen):
     def hear(self, loop: tuple[int, ...]) -> None:
         assert self._stand is not None  # else there is no bar to hear
         stand = self._stand.with_loop(loop, "heard").change(demonstrate=True, count_in_bars=0)
-        for message in (Stop(), Load(stand.arrangement()), Play(stand.tempo_bpm, turns=1)):
-            self.companion.send(message)
+        self.companion.conductor.silence()
+        self.companion.conductor.play_apart(stand.arrangement(), stand.tempo_bpm)
 
     def hear_section(self) -> None:
         self._find_shells()
@@ -290,5 +289,5 @@ class WritingScreen(WritingSong, AppScreen):
         self._leave()
 
     def _leave(self) -> None:
-        self.companion.send(Stop())
+        self.companion.conductor.silence()
         self.dismiss(self._saved_id)
