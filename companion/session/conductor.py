@@ -11,7 +11,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 
-from companion.groove.model import Arrangement
 from companion.practice.planning.plan import PlanItem
 from companion.session.all_keys import AllKeys
 from companion.session.changes import (
@@ -36,7 +35,7 @@ from companion.session.outcome import PassResult, fitting_answer
 from companion.session.playback import Link, Playback
 from companion.session.practice import Practice
 from companion.session.stand import Place, Stand
-from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, SetTempo, Stop
+from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
@@ -46,6 +45,7 @@ NO_CHORD = "No chord is played in this loop, so there is nothing to wait for."
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
+    sound: what else is sent to the sound process goes through it too.
     pins_before: the student's pins before each choice of a shell, to take it back. lead_s: how long before it is heard a beat is to be shown."""
 
     stand: Stand  # from the first `put` on
@@ -67,29 +67,28 @@ class Conductor:
         self.key_heard = False
         self._keyboards = False
         self._log, self._settings, self._clock = log, settings, clock
-        self._sound = Playback(link, lead_s)
+        self.sound = Playback(link, lead_s)
         self._slips: frozenset[int] = frozenset()
         self._signs: Mapping[ChordIndex, Sign] = {}
         self._signs_before: Mapping[ChordIndex, Sign] = {}  # of the pass before
         self._seen: object = None  # the result that was told already
         self.pins_before: list[dict[Place, str]] = []
         self._changes: list[Change] = []
-        self._keys = AllKeys(self._sound, self._changes.append)
+        self._keys = AllKeys(self.sound, self._changes.append)
 
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
         if self.playing:
             self.stop()
-        self.stand, self.kind, self.hands, self.asks = stand, "play", "left", False
+        self.stand, self._slips, self.pins_before = stand, frozenset(), []
         self.practice = self.free = self._seen = None
         self._keys.stay()
-        self._signs = self._signs_before = {}
-        self._slips, self.pins_before = frozenset(), []
+        self._take_up("play")
         self.load()
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
-        self._sound.send(Load(self.stand.arrangement()))
+        self.sound.send(Load(self.stand.arrangement()))
 
     @property
     def state(self) -> State:
@@ -97,7 +96,7 @@ class Conductor:
         return State(
             self.stand,
             playing=self.playing,
-            beat=self._sound.beat,
+            beat=self.sound.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
             signs={(index, 0): Sign("wrong") for index in self._slips} if self.asking else self._signs,
             asking=self.asking,
@@ -109,7 +108,7 @@ class Conductor:
     @property
     def playing(self) -> bool:
         """Whether something is played, or free time waits."""
-        return self._sound.playing or self.free is not None
+        return self.sound.playing or self.free is not None
 
     @property
     def asking(self) -> bool:
@@ -124,14 +123,14 @@ class Conductor:
     @property
     def tempo_is_fixed(self) -> bool:
         """Whether a climb sets the tempo."""
-        drill = self.practice.drill if self.practice is not None else None
-        return drill is not None and drill.climb is not None and not drill.finished
+        drill = self.practice.drill if self.practice else None
+        return bool(drill and drill.climb and not drill.finished)
 
     @property
     def wake_s(self) -> float | None:
         """When `tick` is next wanted; None for not at all."""
         closes_s = self.practice.closes_s if self.playing and self.practice is not None else None
-        times = (0.0 if self._keys.looks_ahead else None, self._sound.next_beat_s, closes_s)
+        times = (0.0 if self._keys.looks_ahead else None, self.sound.next_beat_s, closes_s)
         return min((time_s for time_s in times if time_s is not None), default=None)
 
     # --- ways of practising
@@ -162,8 +161,7 @@ class Conductor:
             self.stand = self.stand.with_tempo(self.stand.song.tempo_bpm)
         if kind != "play":  # what asks, waits or climbs stays in one key
             self._keys.stay()
-        if kind not in ("play", "free"):
-            self.practice = self._new_practice()
+            self.practice = self._new_practice() if kind != "free" else None
 
     def _new_practice(self) -> Practice:
         settings = self._settings()
@@ -203,7 +201,7 @@ class Conductor:
             return self._told()
         if self.kind == "play" or self.practice is None or self.practice.drill.finished:
             self.practice = self._new_practice()
-        self._sound.passes = passes
+        self.sound.passes = passes
         self._signs_before = {}
         self._obey(self.practice.begin(first_bar, passes))
         if first_bar:  # what is left of the loop is no pass: the key stays for the one after
@@ -219,7 +217,7 @@ class Conductor:
             self._said(NO_CHORD)
             return
         self.free, self._seen, self._signs = free, None, {}
-        self._sound.end()
+        self.sound.end()
         self._changes.append(Began(free.target.index))
 
     def stop(self) -> list[Change]:
@@ -240,11 +238,10 @@ class Conductor:
 
     def _ended(self) -> None:
         """Nothing sounds any more: the question, or what was played and what is next."""
-        self._sound.end()
-        self._sound.passes = 0
+        self.sound.end()
+        self.sound.passes = 0
         self._keys.stopped(self.stand)
-        practice = self.practice
-        if practice is None:
+        if (practice := self.practice) is None:
             return
         last = PassOver(practice.result, practice.drill) if practice.result is not None else None
         asks = practice.drill.next_pass.loop[0] if practice.asking else None
@@ -256,10 +253,10 @@ class Conductor:
         for message in messages:
             if isinstance(message, Play) and self.practice is not None:
                 self._slips = frozenset()
-                self._sound.play(message)
+                self.sound.play(message)
                 self._changes.append(Began(self.practice.drill.next_pass.loop[message.first_bar]))
             else:
-                self._sound.send(message)
+                self.sound.send(message)
         if self.practice is not None:
             self.practice.write()
 
@@ -273,7 +270,7 @@ class Conductor:
             self._keyboards = bool(report.heard)
         if self.free is not None:
             self._hear_free(self.free, report)
-        elif self.practice is not None and self._sound.owns(report):
+        elif self.practice is not None and self.sound.owns(report):
             self._hear_pass(self.practice, report)
         self._show_beats(self._clock())
         return self._told()
@@ -283,7 +280,7 @@ class Conductor:
         self._obey(messages)
         self._see()
         if isinstance(report, BeatReport):
-            self._sound.reported(report)
+            self.sound.reported(report)
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
             self._ended()
 
@@ -307,7 +304,7 @@ class Conductor:
         return self._told()
 
     def _show_beats(self, now_s: float) -> None:
-        for beat in self._sound.heard(now_s):
+        for beat in self.sound.heard(now_s):
             if self._keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
             self._signs = {**self._signs_before, **signs_of(self.practice.live if self.practice else None)}
@@ -315,12 +312,10 @@ class Conductor:
 
     def _see(self) -> None:
         """Tell of a pass that is over, and what there is to say."""
-        practice = self.practice
-        if practice is None:
+        if (practice := self.practice) is None:
             return
         self._said(practice.say)
-        practice.say = ""
-        result = practice.result
+        practice.say, result = "", practice.result
         if result is None or result is self._seen:
             return
         self._seen = result
@@ -348,8 +343,7 @@ class Conductor:
         if practice is None or not practice.asking:
             return []
         slips, self._slips = self._slips, frozenset()
-        messages = practice.answer(key, slips)
-        self._obey(messages)
+        self._obey(practice.answer(key, slips))
         self._see()
         if not self.playing:
             self._ended()
@@ -392,26 +386,9 @@ class Conductor:
         if self.practice is not None:
             self._obey(self.practice.change_tempo(self.stand.tempo_bpm))
         else:
-            self._sound.send(SetTempo(self.stand.tempo_bpm))
+            self.sound.send(SetTempo(self.stand.tempo_bpm))
         self._keys.tempo_changed(self.stand.tempo_bpm)
         return self._told()
-
-    # --- beside the practice
-
-    def sample(self, notes: tuple[int, ...]) -> None:
-        """Let a shell be heard once."""
-        self._sound.send(Sample(notes))
-
-    def play_apart(self, arrangement: Arrangement, tempo_bpm: float, turns: int = 1) -> None:
-        """Play something that is not practised, such as clicks to tap with. `load` puts the stand's loop back."""
-        if self.playing:
-            self.stop()
-        self._sound.send(Load(arrangement))
-        self._sound.send(Play(tempo_bpm, turns=turns))
-
-    def silence(self) -> None:
-        """End all that sounds."""
-        self._sound.send(Stop())
 
     # --- what is told
 

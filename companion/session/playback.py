@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Protocol
 
-from companion.sound.messages import BeatReport, Finished, Play, Started
+from companion.groove.model import Arrangement
+from companion.sound.messages import BeatReport, Finished, Load, Play, Sample, Started, Stop
 
 
 class Link(Protocol):
@@ -41,6 +42,21 @@ class Playback:
         self.end()
         self.playing, self._number = True, next(self._numbers)
         self.send(replace(message, number=self._number))
+
+    def play_apart(self, arrangement: Arrangement, tempo_bpm: float) -> None:
+        """Play something once that is not practised, such as clicks to tap with. What was loaded before is to be loaded again."""
+        self.silence()
+        self.send(Load(arrangement))
+        self.send(Play(tempo_bpm, turns=1))
+
+    def sample(self, notes: tuple[int, ...]) -> None:
+        """Let notes be heard once, while something may be playing."""
+        self.send(Sample(notes))
+
+    def silence(self) -> None:
+        """End all that sounds."""
+        self.end()
+        self.send(Stop())
 
     def end(self) -> None:
         """Nothing is played any more, or it is begun anew: what is still reported belongs to nothing."""

@@ -134,7 +134,7 @@ async def test_a_beat_that_lies_ahead_waits_until_it_is_due(kit, started, monkey
         waits = []
         now_s = [1.65]
         app.conductor._clock = lambda: now_s[0]
-        monkeypatch.setattr("companion.tui.screens.stand.time.perf_counter", lambda: now_s[0])
+        monkeypatch.setattr("companion.tui.one_timer.time.perf_counter", lambda: now_s[0])
         monkeypatch.setattr(app.screen, "set_timer", lambda delay, callback: waits.append((delay, callback)))
         link.report(kit.beat(1, 0, due_s=1.9))
         await pilot.pause()
@@ -167,7 +167,8 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
             await pilot.press(key)
             sent = link.told_of(Load)[loads:]
             assert len(sent) == 1
-            found = getattr(sent[0].arrangement, field)
+            arrangement = sent[0].arrangement
+            found = "left" in arrangement.parts if field == "demonstrate" else getattr(arrangement, field)
             assert getattr(found, "mode", found) == value
         await pilot.press("f", "F", "s", "S", "S")
         assert [message.tempo_bpm for message in link.told_of(SetTempo)] == [127, 132, 131, 126, 121]

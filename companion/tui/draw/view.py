@@ -43,6 +43,13 @@ class View:
         so = {each.name: getattr(state, each.name) for each in fields(State)}
         return replace(self, **{**so, **more})
 
+    def differs_in_beat_only(self, before: View) -> bool:
+        """Whether nothing but the beat's own line is to be drawn anew."""
+        if before.beat is None or replace(before, beat=self.beat) != self:
+            return False
+        drawn = [(view.sounding, view.here, view.chord_no, view.tempo_bpm) for view in (before, self)]
+        return drawn[0] == drawn[1]
+
     @property
     def sounding(self) -> bool:
         """Whether a bar of the song sounds (not the count-in), or is waited for."""

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -58,7 +57,6 @@ class StandScreen(AppScreen):
         self._item, self._again = item, again
         self.view = View(stand, cursor)
         self._wake = OneTimer(self, self._tick)
-        self._wake_s: float | None = None  # what that timer is set to
         self._summary = OneTimer(self, self._hide_summary)
 
     def again(self) -> StandScreen:
@@ -67,6 +65,7 @@ class StandScreen(AppScreen):
 
     @property
     def conductor(self) -> Conductor:
+        """What it draws the word of."""
         return self.companion.conductor
 
     @property
@@ -135,12 +134,12 @@ class StandScreen(AppScreen):
         for change in changes:
             news |= self._news.fields_of(change)
         before, self.view = self.view, self.view.after(self.conductor.state, **news | fields)
-        self._set_timer()
+        self._wake.set_for(self.conductor.wake_s)
         if before == self.view:
             return
         for foot in self.query(Foot):
             foot.visible = not self.view.is_dark
-        parts: type[StandPart] = BeatPart if _only_beat_moved(before, self.view) else StandPart
+        parts: type[StandPart] = BeatPart if self.view.differs_in_beat_only(before) else StandPart
         for part in self.query(parts):
             part.show(self.view)
 
@@ -154,18 +153,8 @@ class StandScreen(AppScreen):
         """A report of the sound process, the moment it comes."""
         self.draw(self.conductor.hear(report))
 
-    def _set_timer(self) -> None:
-        wake_s = self.conductor.wake_s
-        if wake_s == self._wake_s:
-            return
-        self._wake_s = wake_s
-        if wake_s is None:
-            self._wake.stop()
-        else:
-            self._wake.start(max(0.001, wake_s - time.perf_counter()))
-
     def _tick(self) -> None:
-        self._wake_s = None  # a timer may be a little early: it is set again where nothing came of it
+        self._wake.stop()  # it may be a little early: it is set again where nothing came of it
         self.draw(self.conductor.tick(time.perf_counter()))
 
     # --- playing
@@ -185,8 +174,8 @@ class StandScreen(AppScreen):
         except (CompanionError, ValueError) as error:
             self.companion.complain(str(error))
             return
-        self._keep_playing()
         self.draw(changes)
+        self._keep_playing()
 
     def stop(self) -> None:
         """Break off what is played or asked."""
@@ -279,7 +268,7 @@ class StandScreen(AppScreen):
     # --- settings of the stand
 
     def change(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
-        """Put a changed stand in place of this one; it is heard from the next bar. False where it cannot be. load: whether it sounds."""
+        """Put a changed stand in place of this one, heard from the next bar. False where it cannot be. load: whether it sounds."""
         self.companion.unsay()  # it would cover what changes
         try:
             changes = self.conductor.change_stand(make, load=load)
@@ -291,8 +280,7 @@ class StandScreen(AppScreen):
         return True
 
     def _keep_playing(self) -> None:
-        playing = self.companion.settings.playing
-        self.companion.keep_playing(stand_changes.keep_playing(self.conductor.stand, playing))
+        self.companion.keep_playing(stand_changes.keep_playing(self.stand, self.companion.settings.playing))
 
     def _tempo(self, tempo_bpm: float) -> None:
         if self.conductor.tempo_is_fixed:
@@ -390,9 +378,8 @@ class StandScreen(AppScreen):
         self._export.ask()
 
     def action_lesson(self) -> None:
-        song = self.stand.song
         text = lesson_text(self.companion.practice_log, self.stand.original)
-        self.companion.open("read", f"Lesson: {song.title}", text)
+        self.companion.open("read", f"Lesson: {self.stand.song.title}", text)
 
     def action_progress(self) -> None:
         if self.view.playing:
@@ -411,11 +398,3 @@ class StandScreen(AppScreen):
     def action_songs(self) -> None:
         self.pause()
         self.companion.back_to_songs()
-
-
-def _only_beat_moved(before: View, now: View) -> bool:
-    """Whether nothing but the beat's own line differs."""
-    if before.beat is None or replace(before, beat=now.beat) != now:
-        return False
-    here = [(view.sounding, view.here, view.chord_no, view.tempo_bpm) for view in (before, now)]
-    return here[0] == here[1]

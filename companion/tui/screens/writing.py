@@ -225,8 +225,7 @@ class WritingScreen(WritingSong, AppScreen):
     def hear(self, loop: tuple[int, ...]) -> None:
         assert self._stand is not None  # else there is no bar to hear
         stand = self._stand.with_loop(loop, "heard").change(demonstrate=True, count_in_bars=0)
-        self.companion.conductor.silence()
-        self.companion.conductor.play_apart(stand.arrangement(), stand.tempo_bpm)
+        self.companion.conductor.sound.play_apart(stand.arrangement(), stand.tempo_bpm)
 
     def hear_section(self) -> None:
         self._find_shells()
@@ -289,5 +288,5 @@ class WritingScreen(WritingSong, AppScreen):
         self._leave()
 
     def _leave(self) -> None:
-        self.companion.conductor.silence()
+        self.companion.conductor.sound.silence()
         self.dismiss(self._saved_id)
