@@ -78,12 +78,10 @@ class Conductor:
 
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
-        if self.playing:
-            self.stop()
-        self.stand, self._slips, self.pins_before = stand, frozenset(), []
-        self.practice = self.free = self._seen = None
-        self._keys.stay()
         self._take_up("play")
+        self._keys.stay()
+        self._changes.clear()  # of the song before
+        self.stand, self._slips, self.pins_before = stand, frozenset(), []
         self.load()
 
     def load(self) -> None:
@@ -264,9 +262,8 @@ class Conductor:
 
     def hear(self, report: object) -> list[Change]:
         """Take a report the moment it comes."""
-        if isinstance(report, NoteIn):
-            self.key_heard = True
-        elif isinstance(report, Keyboards):
+        self.key_heard |= isinstance(report, NoteIn)
+        if isinstance(report, Keyboards):
             self._keyboards = bool(report.heard)
         if self.free is not None:
             self._hear_free(self.free, report)
