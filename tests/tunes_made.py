@@ -156,7 +156,7 @@ def _chord(dice: random.Random, key: Key) -> str:
 
 def abc(tune: Tune) -> str:
     body = ""
-    for number, strain in enumerate(tune.strains):
+    for strain in tune.strains:
         opens = "|:" if strain.is_repeated else ""
         body += "\n" + opens
         cells = ([strain.upbeat] if strain.upbeat else []) + strain.bars

@@ -102,10 +102,12 @@ class Draft:
 
     @property
     def section(self) -> DraftSection:
+        """The section being written."""
         return self.page.sections[self.at[0]]
 
     @property
     def bar(self) -> DraftBar:
+        """The bar being written."""
         return self.section.bars[self.at[1]]
 
     @property
@@ -209,6 +211,7 @@ class Draft:
         return self._splice(self.marked.start, len(self.marked), ())
 
     def start_mark(self) -> Draft:
+        """Mark from this bar on."""
         return replace(self, mark=self.at[1], typing=False)
 
     def copy(self) -> Draft:
@@ -287,12 +290,14 @@ class Draft:
     # --- back and forth
 
     def undo(self) -> Draft:
+        """As it was before the last change."""
         if not self.past:
             return self
         (page, at), now = self.past[-1], (self.page, self.at)
         return replace(self, page=page, at=at, past=self.past[:-1], future=(now, *self.future), typing=False, mark=None)
 
     def redo(self) -> Draft:
+        """The change that was taken back last, made again."""
         if not self.future:
             return self
         (page, at), now = self.future[0], (self.page, self.at)
