@@ -2,7 +2,8 @@
 
 soundfile encodes all three; its wheels bring the encoders. It writes the tags of WAV (INFO list: INAM, ICMT) and FLAC
 (Vorbis comments: TITLE, COMMENT) too. Into an MP3 it writes thirty letters of ISO 8859-1 and no more (ID3 version 1), so
-that tag is ours. Sources: Microsoft, "Multimedia Programming Interface and Data Specifications 1.0" (INFO list);
+that tag is ours. Where soundfile cannot be loaded, pydub writes a WAV without tags by itself and the others, tags too,
+through ffmpeg. Sources: Microsoft, "Multimedia Programming Interface and Data Specifications 1.0" (INFO list);
 xiph.org, vorbis-comment field names; id3.org, ID3v2.4.0-structure and ID3v2.4.0-frames.
 """
 
@@ -40,13 +41,13 @@ def encoded(stereo: np.ndarray, rate: int, kind: str, tags: Tags) -> bytes:
 
     Raises ExportError where no encoder is there.
     """
-    try:
-        import soundfile
-    except (ImportError, OSError) as error:  # OSError: its library is not there on this machine
-        raise ExportError(f"{kind} needs the soundfile library, which cannot be loaded here ({error})") from error
     import numpy as np
 
     samples = np.ascontiguousarray(np.round(stereo.T * 32767).astype("<i2"))
+    try:
+        import soundfile
+    except (ImportError, OSError):  # OSError: its library is not there on this machine
+        return _through_pydub(samples, rate, kind, tags)
     if kind == ".mp3":
         # Whole numbers reach its MP3 encoder garbled (libsndfile 1.2.2, found by decoding what it wrote).
         samples = samples.astype("float32") / 32768
@@ -61,6 +62,25 @@ def encoded(stereo: np.ndarray, rate: int, kind: str, tags: Tags) -> bytes:
     except soundfile.SoundFileError as error:
         raise ExportError(f"{kind} could not be encoded here ({error})") from error
     return (_id3(tags) if kind == ".mp3" else b"") + into.getvalue()
+
+
+def _through_pydub(samples: np.ndarray, rate: int, kind: str, tags: Tags) -> bytes:
+    """samples: whole numbers of 16 bits, of shape (frames, 2)."""
+    try:
+        from pydub import AudioSegment
+        from pydub.exceptions import CouldntEncodeError
+    except ImportError as error:
+        raise ExportError(f"{kind} needs the soundfile library, which cannot be loaded here ({error})") from error
+    sound = AudioSegment(samples.tobytes(), sample_width=2, frame_rate=rate, channels=2)
+    try:
+        written: bytes = sound.export(
+            io.BytesIO(), format=kind[1:], bitrate="224k", tags={"title": tags.title, "comment": tags.comment}
+        ).getvalue()
+    except FileNotFoundError as error:
+        raise ExportError(f"{kind} needs the soundfile library or ffmpeg, and neither is there; export .wav") from error
+    except CouldntEncodeError as error:
+        raise ExportError(f"{kind} could not be encoded here by ffmpeg") from error
+    return written
 
 
 def _id3(tags: Tags) -> bytes:

@@ -240,7 +240,14 @@ def test_too_long_a_track_is_refused(on_stand, settings, tmp_path) -> None:
     assert list(tmp_path.glob("*.wav")) == []
 
 
-def test_without_an_encoder(monkeypatch) -> None:
-    monkeypatch.setitem(sys.modules, "soundfile", None)
-    with pytest.raises(ExportError, match=".flac needs the soundfile library"):
-        encoded(np.zeros((2, RATE), np.float32), RATE, ".flac", Tags("A tone", 90, "C", ""))
+def test_without_soundfile_a_wav_is_written_all_the_same(monkeypatch, tmp_path) -> None:
+    tone = np.sin(np.arange(RATE) * 2 * np.pi * 440 / RATE) * np.array([[0.5], [0.25]])
+    with monkeypatch.context() as without:
+        without.setitem(sys.modules, "soundfile", None)
+        (tmp_path / "tone.wav").write_bytes(encoded(tone, RATE, ".wav", Tags("A tone", 90, "C", "")))
+        without.setenv("PATH", str(tmp_path))  # nor ffmpeg
+        with pytest.raises(ExportError, match=r"\.flac needs the soundfile library or ffmpeg"):
+            encoded(tone, RATE, ".flac", Tags("A tone", 90, "C", ""))
+    samples, rate = decoded(tmp_path / "tone.wav")
+    assert rate == RATE
+    assert samples == pytest.approx(tone.T, abs=1 / 32000)
