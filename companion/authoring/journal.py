@@ -33,6 +33,7 @@ class KeptDraft:
 
     @property
     def words(self) -> str:
+        """What it is, in a line of a list to choose from."""
         bars = sum(bool(bar.text.strip()) for section in self.draft.page.sections for bar in section.bars)
         title = self.draft.page.title.strip() or "without a title yet"
         return f"{title}, {plural(bars, 'bar')}, written {self.written_at:%d %b %H:%M}"

@@ -128,6 +128,7 @@ class FieldReader(ValueReader):
     def section(
         self, name: str, table: dict[str, Any], meter: Meter | None, key: Key | None
     ) -> tuple[Section | None, list[Bar | None]]:
+        """The section of that table and its bars; None, and bars of None, where they are at fault. meter, key: the song's."""
         at = ("section", name)
         self.unknown_keys(at, table, SECTION_KEYS, "a section")
         key = self.parsed((*at, "key"), Key.parse, "a key such as Bb, F#m or G minor") or key
@@ -222,6 +223,7 @@ class FieldReader(ValueReader):
     # --- pins
 
     def pins(self, all_bars: RawBars) -> dict[tuple[str, int, int], str]:
+        """The pinned shells by (section, bar, chord), bars and chords from 1. all_bars: by the name of the section."""
         pins: dict[tuple[str, int, int], str] = {}
         for at, kind in self.leaves(("shells",), "a table of pins"):
             name = ".".join(at[1:])

@@ -85,7 +85,6 @@ class Written:
     ticks: Fraction
     pitch: Pitch | None = None
     span: tuple[int, int] = (0, 0)
-    has_sign: bool = False
     is_tied: bool = False
 
 
@@ -323,7 +322,7 @@ class BarReader:
         self.tied = pitch if match["tie"] else None
         ticks = _ticks(match["length"], self.unit_ticks)
         span = offset + match.start("pitch"), offset + match.end("pitch")
-        return Written(ticks, pitch, span, bool(match["sign"]), bool(match["tie"]))
+        return Written(ticks, pitch, span, bool(match["tie"]))
 
     def _rest(self, match: re.Match[str]) -> Written:
         self.end_tie()

@@ -80,6 +80,7 @@ class ValueReader:
     def tempo_bpm(
         self, at: tuple[str, ...] = ("tempo",), default: float = DEFAULT_TEMPO_BPM, expected: str = ""
     ) -> float:
+        """The tempo in pulses a minute; the default where it is left out or at fault."""
         expected = expected or f"a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126"
         tempo = self.typed(at, (int, float), expected)
         if tempo is None:

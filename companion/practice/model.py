@@ -14,8 +14,6 @@ from typing import Any
 VERDICTS = ("right", "early", "late", "wrong", "missing")
 # What a wrong note was (most telling first).
 WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
-# How a pass was judged: by a keyboard that was heard, or by the student's word.
-SOURCES = ("heard", "told")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +90,7 @@ class ChordMark:
 
     @property
     def is_right(self) -> bool:
+        """Whether notes and time were right."""
         return self.verdict == "right"
 
 
@@ -111,6 +110,7 @@ class Figures:
 
     @property
     def share_right(self) -> float:
+        """0 to 1; 1 where no chord was due."""
         return self.right / self.chords if self.chords else 1.0
 
 
@@ -149,7 +149,7 @@ class PassRecord:
 
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
     "free", "fade", "climb", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
-    mean strength of the cues shown, 0 (none) to 1 (all). source: one of SOURCES. share_right: 0 to 1. clean: whether it counts as passed.
+    mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). share_right: 0 to 1. clean: whether it counts as passed.
     slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
     """
 

@@ -58,10 +58,6 @@ class Tone:
         natural = LETTER_SEMITONES[letter] + 12 * (index // 7)
         return Tone(letter, LETTER_SEMITONES[self.letter] + self.alter + semitones - natural)
 
-    def in_octave(self, octave: int) -> Pitch:
-        """The pitch of this spelling in a scientific octave: Tone("C").in_octave(4) is middle C."""
-        return Pitch(self, octave)
-
     def at_or_above(self, midi: int) -> Pitch:
         """The lowest pitch of this spelling whose MIDI number is at least `midi`."""
         semitone = LETTER_SEMITONES[self.letter] + self.alter

@@ -144,10 +144,10 @@ def test_a_disk_that_is_full_at_the_start_is_no_end_of_the_log(disk, settings):
     assert len(log.messages) == 1 and "the disk is full" in log.messages[0] and log.messages[0].endswith(NOT_REMEMBERED)
     desk = practise(log, settings)
     go_on(desk, 3)
-    assert log.count() == 3 and not log.remembers, "Today and Progress show the evening all the same"
+    assert log.count() == 3 and log.path is None, "Today and Progress show the evening all the same"
     disk.make_room()
     go_on(desk, 4)
-    assert log.remembers and "can be written again: 4 passes" in log.messages[-1]
+    assert log.path and "can be written again: 4 passes" in log.messages[-1]
     break_off(desk)
     log.close()
     with PracticeLog.open(disk.paths) as log:

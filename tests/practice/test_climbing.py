@@ -62,7 +62,6 @@ def test_a_player_settles_where_the_papers_say(rule, setting, share, source):
                 at_tempos.append(odds(state.log_tempo))
             state = after_pass(state, chance.random() < odds(state.log_tempo))
         at_settled.append(odds(math.log(state.settled_bpm)))
-    assert state.settles_at == pytest.approx(share, abs=1e-4)
     assert mean(at_tempos) == pytest.approx(share, abs=0.025), source
     assert mean(at_settled) == pytest.approx(share, abs=0.035), source
 
@@ -163,7 +162,7 @@ def test_gliding_rises_a_little_every_chorus():
     assert climbed(state, [True, False]).tempo_bpm == pytest.approx(101)
     assert climbed(state, [True, False, False]).tempo_bpm == pytest.approx(100)
     assert climbed(state, [True, False, True]).tempo_bpm == pytest.approx(102.01)
-    assert climbed(state, [True] * 20).finished and state.settled_bpm is None and state.settles_at is None
+    assert climbed(state, [True] * 20).finished and state.settled_bpm is None
 
 
 def test_the_picture_of_the_climb():

@@ -160,6 +160,6 @@ def test_a_plan_made_anew(log):
 def test_practice_goes_on_without_a_log(paths):
     paths.log.mkdir(parents=True)
     log, messages = open_log(paths)
-    assert not log.remembers and len(messages) == 1 and str(paths.log) in messages[0]
+    assert log.path is None and len(messages) == 1 and str(paths.log) in messages[0]
     log.add_pass(played())
     assert progress_of(log, SONG, NOW).days

@@ -92,7 +92,7 @@ def test_names_are_read_back(tone):
 
 @given(tones(2), st.integers(-1, 9))
 def test_pitch_names_are_read_back(tone, octave):
-    assert Pitch.parse(tone.in_octave(octave).name) == tone.in_octave(octave)
+    assert Pitch.parse(Pitch(tone, octave).name) == Pitch(tone, octave)
 
 
 @given(tones(2), st.integers(0, 115))

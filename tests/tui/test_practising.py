@@ -637,7 +637,7 @@ async def test_a_log_that_cannot_be_had_is_said_and_practice_goes_on(kit, tmp_pa
         await put_mill(pilot)
         await pilot.press("space")
         await play_pass(pilot, link)
-        assert not app.practice_log.remembers and len(app.practice_log.passes()) == 1
+        assert app.practice_log.path is None and len(app.practice_log.passes()) == 1
 
 
 async def test_a_rest_is_offered_once(started):

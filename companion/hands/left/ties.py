@@ -20,22 +20,14 @@ from companion.hands.left.network import Network
 
 
 class Rule(IntEnum):
-    """The rules by name, first the strongest."""
+    """The rules by name, first the strongest, each with its reason."""
 
-    PLACE = 0
-    PHRASE = 1
-    ALTERNATE = 2
-    MIDDLE = 3
-    ORDER = 4
+    PLACE = 0  # the same chord of a section that comes again gets the same shell: one thing less to learn
+    PHRASE = 1  # the same two chords in a row get the same two shells wherever they come: the hand learns the phrase
+    ALTERNATE = 2  # root-third and root-seventh take turns: on falling fifths that is how the hand stays where it is
+    MIDDLE = 3  # nearer the middle of the range: there it sounds neither muddy nor in the way of the melody
+    ORDER = 4  # the first in the list of options: any choice would do, but it must be the same every day
 
-
-REASONS = {
-    Rule.PLACE: "the same chord of a section that comes again gets the same shell: one thing less to learn",
-    Rule.PHRASE: "the same two chords in a row get the same two shells wherever they come: the hand learns the phrase",
-    Rule.ALTERNATE: "root-third and root-seventh take turns: on falling fifths that is how the hand stays where it is",
-    Rule.MIDDLE: "nearer the middle of the range: there it sounds neither muddy nor in the way of the melody",
-    Rule.ORDER: "the first in the list of options: any choice would do, but it must be the same every day",
-}
 
 _ROUNDS = 4  # times that a majority is taken and the chorus settled again; two are enough for ordinary songs
 _TRIALS = 512  # chords settled again to bring single phrases into line

@@ -113,11 +113,6 @@ class ClimbState:
         return self.log_tempo >= math.log(self.target_bpm)
 
     @property
-    def settles_at(self) -> float | None:
-        """The share of clean passes that the rule keeps the student at; None for gliding, which has none."""
-        return {"weighted": self.aim, "transformed": 0.5 ** (1 / self.run)}.get(self.rule)
-
-    @property
     def settled_bpm(self) -> float | None:
         """Geometric mean of the tempo over the latest reversals; None before there are enough of them."""
         if self.rule == "gliding" or len(self.reversals) < FEWEST_REVERSALS:

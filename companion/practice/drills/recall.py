@@ -32,7 +32,6 @@ from companion.errors import LogError
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
 
-RATINGS = ("again", "hard", "good")
 PASS_SHARE, FIRM_SHARE = 0.85, 0.95
 LITTLE_HELP, MOST_HELP = 0.2, 0.4
 KEEP_CHANCE = 0.9  # a section is due when its chance of recall has fallen to this
@@ -106,7 +105,7 @@ def from_json(text: str) -> RecallCard:
 
 
 def rating(share_right: float, cue_strength: float, is_new: bool = False) -> str | None:
-    """The review a pass amounts to, one of RATINGS, or None. share_right, cue_strength: 0 to 1; see the table above."""
+    """The review a pass amounts to, "again", "hard" or "good", or None. share_right, cue_strength: 0 to 1; see the table above."""
     if not (0 <= share_right <= 1 and 0 <= cue_strength <= 1):
         raise ValueError(
             f"Share of right chords and strength of cues go from 0 to 1, not {share_right} and {cue_strength}."
@@ -129,7 +128,7 @@ def review(card: RecallCard, share_right: float, cue_strength: float, now: datet
 
 
 def grade_card(card: RecallCard, grade: str, now: datetime) -> RecallCard:
-    """The card after a review of one of RATINGS."""
+    """The card after a review: "again", "hard" or "good"."""
     from fsrs import Rating
 
     _check_utc(now)

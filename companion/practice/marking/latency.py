@@ -36,6 +36,7 @@ class Latency:
 
     @property
     def words(self) -> str:
+        """The sentence for the student."""
         if self.refused:
             return self.refused
         return f"Latency {self.offset_ms:.0f} ms, spread {self.spread_ms:.0f} ms, from {self.taps} taps."

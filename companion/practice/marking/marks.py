@@ -52,6 +52,7 @@ class Tolerance:
     source: str
 
     def ms(self, beat_s: float) -> float:
+        """How far off a strike may be at that length of a beat."""
         return max(self.floor_ms, self.share * beat_s * 1000.0)
 
 

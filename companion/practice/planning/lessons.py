@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from companion.chart.lesson import Lesson, Step
 from companion.chart.model import Song
 from companion.groove.patterns import pattern_words
-from companion.practice.model import PassRecord
-from companion.practice.planning.totals import Tally, tallies
+from companion.practice.planning.totals import Tally
 
 HAND_WORDS = {"left": "left hand", "both": "both hands", "right": "right hand"}
 # What a song without a lesson is learned by: share of its tempo, without cues, clean passes (common practice: notes
@@ -63,11 +62,6 @@ def lesson_states(song: Song, kept: Iterable[Tally], ticked: Collection[str] = (
     return tuple(states)
 
 
-def states_from_passes(song: Song, passes: Iterable[PassRecord], ticked: Collection[str] = ()) -> tuple[StepState, ...]:
-    """The same from the passes themselves; those of other songs are left out."""
-    return lesson_states(song, tallies(record for record in passes if record.song_id == song.id), ticked)
-
-
 def counts_for(step: Step, tally: Tally, bars: int) -> bool:
     """Whether clean passes of this way are what the step asks for. bars: of the chorus."""
     way = tally.way
@@ -76,11 +70,6 @@ def counts_for(step: Step, tally: Tally, bars: int) -> bool:
     if step.tempo_bpm is not None and (way.tempo_bpm < int(step.tempo_bpm + 0.5) or way.pattern != step.pattern):
         return False  # a pass in free time has tempo 0
     return step.section in way.sections if step.section else len(way.loop) >= bars and len(set(way.loop)) == bars
-
-
-def next_step(states: Iterable[StepState]) -> StepState | None:
-    """The first that is not done; None at the end of the lesson."""
-    return next((state for state in states if not state.done), None)
 
 
 def step_key(step: Step) -> str:

@@ -47,11 +47,6 @@ class Plan:
     minutes: int
     items: tuple[PlanItem, ...]
 
-    @property
-    def next_item(self) -> PlanItem | None:
-        """The first that is not done; None where all are."""
-        return next((item for item in self.items if not item.done), None)
-
 
 def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not

@@ -10,7 +10,6 @@ import contextlib
 import json
 import sqlite3
 import threading
-import uuid
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, tzinfo
 from functools import lru_cache
@@ -31,11 +30,6 @@ WAIT_S = 5.0  # for another program that is writing
 GONE = "The practice log was gone: a new one was begun."
 _CHUNK = 500  # passes read at once by each_pass
 _COLUMNS = ", ".join(PASS_FIELDS)
-
-
-def new_pass_id() -> str:
-    """An id that no other pass has, whichever companion writes it."""
-    return uuid.uuid4().hex
 
 
 class PracticeLog:
@@ -86,11 +80,6 @@ class PracticeLog:
     def in_memory(cls, zone: tzinfo | None = None) -> Self:
         """A log that forgets everything when it is closed."""
         return cls(None, connect(None, WAIT_S), WAIT_S, zone)
-
-    @property
-    def remembers(self) -> bool:
-        """Whether what is written here will be there the next time."""
-        return self.path is not None
 
     def wait(self, wait_s: float) -> None:
         """From now on wait so long for another program that is writing."""
