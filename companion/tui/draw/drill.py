@@ -138,8 +138,8 @@ def finished_lines(drill: Drill) -> tuple[str, ...]:
     """A drill that is over, in a sentence, and what one may do next."""
     done = {
         "fade": "From memory: you played the loop twice without a cue.",
-        "climb": f"The target tempo holds: {drill.next_pass.tempo_bpm:g}.",
-        "fade+climb": f"From memory and at {drill.next_pass.tempo_bpm:g}: all of it is there.",
+        "climb": f"The target tempo holds: {drill.next_pass.tempo_bpm:.0f}.",
+        "fade+climb": f"From memory and at {drill.next_pass.tempo_bpm:.0f}: all of it is there.",
         "dark": "That was in the dark. The chart is back.",
     }.get(drill.kind, "")
     return (done, "Next: l takes another section, m another way, F3 shows today's plan.") if done else ()

@@ -33,7 +33,7 @@ def item_text(item: PlanItem, width: int) -> str:
 
 
 def tempo_words(item: PlanItem) -> str:
-    return f"at {item.tempo_bpm:g}" if item.tempo_bpm else "in free time"
+    return f"at {item.tempo_bpm:.0f}" if item.tempo_bpm else "in free time"
 
 
 def due_line(plan: Plan | None) -> str:
