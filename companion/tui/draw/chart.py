@@ -12,7 +12,7 @@ from companion.chart.model import FormBar
 from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
 from companion.session.changes import Sign
-from companion.tui.draw.cues import NO_CHORD, shown
+from companion.tui.draw.cues import shown
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
@@ -90,7 +90,7 @@ def spread(bar: FormBar, width: int, words: Sequence[str] | None = None) -> str:
     """The chords of a bar over `width` columns, each at the place of its beat where the symbols leave room. words: in place
     of their symbols."""
     if words is None:
-        words = [signs(placed.chord.symbol) if placed.chord else NO_CHORD for placed in bar.chords]
+        words = [signs(placed.symbol) for placed in bar.chords]
     text = ""
     for name, placed in zip(words, bar.chords, strict=True):
         column = int(placed.beat * width / bar.meter.beats)

@@ -5,15 +5,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.chart.model import NO_CHORD, PlacedChord
+from companion.chart.model import NO_CHORD
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import Cue, cue_text
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
-
-
-def symbol_of(placed: PlacedChord) -> str:
-    return placed.symbol
 
 
 def note_words(choice: Choice) -> tuple[str, str]:
@@ -62,7 +58,7 @@ def shown(view: View, index: int, number: int) -> Shown:
     bar, cue = view.stand.bars[index], view.cue(index)
     texts = cue_text(
         cue,
-        symbol=signs(symbol_of(placed)),
+        symbol=signs(placed.symbol),
         root=signs(placed.chord.root.name) if placed.chord else NO_CHORD,
         notes=" ".join(note_words(choice)),
         shell=choice.shell.kind if choice.shell else "rest",

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from companion.authoring.draft import Draft, Page
 from companion.authoring.draft_song import page_of
+from companion.authoring.field_faults import key_fault, title_fault
 from companion.authoring.journal import Journal, KeptDraft, change_id, kept_drafts, new_id
 from companion.chart.reader import read_chart
 from companion.errors import CompanionError
 from companion.store.listing import SongEntry
 from companion.tui.screens.pick import Item
-from companion.tui.screens.writing_song import key_fault, title_fault
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion

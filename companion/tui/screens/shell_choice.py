@@ -11,7 +11,6 @@ from companion.hands.left.model import Choice, Shell
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
 from companion.store.pins import save_pins
-from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
@@ -67,7 +66,7 @@ class ShellChoice:
 
     def why(self, view: View) -> None:
         placed, choice = view.now
-        self._companion.open("read", f"Why this shell for {signs(symbol_of(placed))}?", why_text(choice))
+        self._companion.open("read", f"Why this shell for {signs(placed.symbol)}?", why_text(choice))
 
     def choose(self, view: View) -> None:
         """Offer the kinds of shell for the chord that is shown large; each is heard as one goes through them."""
@@ -90,7 +89,7 @@ class ShellChoice:
             if item is not None:
                 self._pin(index, number, item.value.kind if item.value else None)
 
-        title = f"Which shell for {signs(symbol_of(placed))}?"
+        title = f"Which shell for {signs(placed.symbol)}?"
         self._companion.open("pick", title, items, start, marked, taken=taken)
 
     def _pin(self, index: int, number: int, kind: str | None) -> None:

@@ -5,26 +5,25 @@ Every change is in the draft's journal before it is drawn.
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 
 from textual import events
 from textual.app import ComposeResult
 from textual.timer import Timer
 
-from companion.authoring.draft import Draft, Spot
-from companion.authoring.draft_song import bar_faults, so_far, song_of
-from companion.authoring.journal import Journal, change_id
+from companion.authoring.draft import Draft
+from companion.authoring.draft_song import bar_faults
+from companion.authoring.journal import Journal
+from companion.authoring.manuscript import Manuscript
+from companion.authoring.preview import Preview
 from companion.base.text import is_printable, plural
-from companion.errors import ChartError, CompanionError
+from companion.errors import ChartError
 from companion.session.stand import Stand
-from companion.store.song_file import save_song
-from companion.tui.draw.cues import symbol_of
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.writing import Written, draw_written
 from companion.tui.screens.app_screen import AppScreen, bindings
-from companion.tui.screens.writing_song import WritingSong
+from companion.tui.screens.song_menu import SongMenu
 from companion.tui.widgets.drawing import Drawing
 from companion.tui.widgets.foot import Foot
 
@@ -39,23 +38,28 @@ class WrittenPart(Drawing):
         return draw_written(self.shown, width, height) if self.shown is not None else []
 
 
-class WritingScreen(WritingSong, AppScreen):
-    """Dismissed with the id of the song as it was saved last, "" where it was not. draft: what is written so far. journal: where
-    it is kept. saved: the draft's page is what the song's file says."""
+class WritingScreen(AppScreen):
+    """Dismissed with the id of the song as it was saved last, "" where it was not. draft: what is written so far. journal: where it
+    is kept. saved: the draft's page is what the song's file says."""
 
     place = "writing"
     BINDINGS = bindings("writing")
 
     def __init__(self, draft: Draft, journal: Journal, *, saved: bool = False) -> None:
         super().__init__()
-        self.draft = draft
-        self._journal = journal
-        self._saved_page = draft.page if saved else None
-        self._saved_id = ""
-        self._stand: Stand | None = None  # the song so far
-        self._index: Mapping[Spot, int] = {}  # where its bars stand in the chorus
+        self._manuscript = Manuscript(draft, journal, saved=saved)
+        self._preview = Preview()
+        self._menu = SongMenu(self.companion, self)
         self._timer: Timer | None = None
         self.shown = Written(draft, bar_faults(draft.page), saved=saved)
+
+    @property
+    def draft(self) -> Draft:
+        return self._manuscript.draft
+
+    @property
+    def is_saved(self) -> bool:
+        return self._manuscript.is_saved
 
     def compose(self) -> ComposeResult:
         yield WrittenPart(id="written")
@@ -63,7 +67,7 @@ class WritingScreen(WritingSong, AppScreen):
 
     def on_mount(self) -> None:
         if not self.is_saved:
-            self._keep(firmly=False)
+            self._keeping(self._manuscript.keep)
         self.shown = replace(self.shown, hand=self.companion.settings.hand)
         self._show()
         self._find_shells()
@@ -72,16 +76,12 @@ class WritingScreen(WritingSong, AppScreen):
 
     def change(self, make: Callable[[Draft], Draft]) -> None:
         """Change the draft: into the journal first, then onto the screen."""
-        before, self.draft = self.draft, make(self.draft)
-        if self.draft.page != before.page or self.draft.at != before.at:
-            self._keep(firmly=self.draft.at != before.at)
+        before = self.draft
+        self._keeping(lambda: self._manuscript.change(make))
         faults = self.shown.faults if self.draft.page is before.page else bar_faults(self.draft.page)
         # Shells of this bar stay until the new ones are known, so that the keys do not flicker at every letter.
-        shells = (
-            self.shown.shells
-            if self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip()
-            else None
-        )
+        stay = self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip()
+        shells = self.shown.shells if stay else None
         self.shown = replace(
             self.shown, draft=self.draft, faults=faults, shells=shells, no_shell="", saved=self.is_saved
         )
@@ -90,27 +90,14 @@ class WritingScreen(WritingSong, AppScreen):
             self._timer.stop()
         self._timer = self.set_timer(_SHELLS_AFTER_S, self._find_shells)
 
-    @property
-    def is_saved(self) -> bool:
-        return self.draft.page == self._saved_page
-
-    def _keep(self, firmly: bool) -> bool:
+    def _keeping(self, work: Callable[[], None]) -> bool:
         """Whether what is not saved is kept; where it is not, that is said."""
-        if self.is_saved:
-            self._forget()
-            return True
         try:
-            self._journal.keep(self.draft, firmly=firmly)
+            work()
         except OSError as error:
             self.companion.say(f"Your draft cannot be kept ({error.strerror}): save it (F2), or throw it away (F5).")
             return False
         return True
-
-    def _forget(self) -> None:
-        with contextlib.suppress(
-            OSError
-        ):  # a disk that can only be read now: the old draft is offered once more, no harm
-            self._journal.forget()
 
     def _show(self) -> None:
         if self.is_left:
@@ -121,6 +108,9 @@ class WritingScreen(WritingSong, AppScreen):
 
     def show_notice(self) -> None:
         self._show()
+
+    def action_song_menu(self) -> None:
+        self._menu.show()
 
     # --- typing
 
@@ -196,62 +186,37 @@ class WritingScreen(WritingSong, AppScreen):
 
     def _find_shells(self) -> None:
         """Work out the shells of the song so far, and show those of this bar."""
-        read = so_far(self.draft.page)
-        if read is None:
-            self._stand = None
-            return
-        try:
-            self._stand, self._index = Stand.put(read.song, self.companion.settings), dict(read.index)
-        except CompanionError as error:
-            self._stand = None
-            self.shown = replace(self.shown, shells=None, no_shell=str(error))
-            self._show()
-            return
-        if self.draft.at in self._index:
-            choices = self._stand.choices_at(self._index[self.draft.at])
-            shells = tuple((symbol_of(placed), choice) for placed, choice in choices)
-            self.shown = replace(self.shown, shells=shells, no_shell="")
-            self._show()
+        self._preview.read(self.draft.page, self.companion.settings)
+        self.shown = replace(self.shown, shells=self._preview.shells(self.draft.at), no_shell=self._preview.no_shell)
+        self._show()
 
     def action_hear(self) -> None:
         """The bar once, with its shells and the bass."""
         self._find_shells()
-        if self._stand is None or self.draft.at not in self._index:
-            self.companion.say("This bar cannot be heard before it is understood.")
-            return
-        index = self._index[self.draft.at]
-        self.hear((index,))
-
-    def hear(self, loop: tuple[int, ...]) -> None:
-        assert self._stand is not None  # else there is no bar to hear
-        stand = self._stand.with_loop(loop, "heard").change(demonstrate=True, count_in_bars=0)
-        self.companion.conductor.sound.play_apart(stand.arrangement(), stand.tempo_bpm)
+        self._hear(self._preview.of_bar(self.draft.at), "This bar cannot be heard before it is understood.")
 
     def hear_section(self) -> None:
+        """The section one is in once, as far as it is understood."""
         self._find_shells()
-        section = self.draft.at[0]
-        loop = tuple(sorted({index for (number, _), index in self._index.items() if number == section}))
-        if self._stand is None or not loop:
-            self.companion.say("Nothing of this section can be heard yet.")
-            return
-        self.hear(loop)
+        self._hear(self._preview.of_section(self.draft.at[0]), "Nothing of this section can be heard yet.")
+
+    def _hear(self, stand: Stand | None, otherwise: str) -> None:
+        if stand is None:
+            self.companion.say(otherwise)
+        else:
+            self.companion.conductor.sound.play_apart(stand.arrangement(), stand.tempo_bpm)
 
     # --- saving and leaving
 
     def action_save(self) -> None:
         if not self.draft.page.title.strip():
-            self.ask_title(then=self.action_save)
+            self._menu.ask_title(then=self.action_save)
             return
         try:
-            song = song_of(self.draft.page)
-            path = save_song(song, self.companion.paths, self.companion.settings)
+            path = self._manuscript.save(self.companion.paths, self.companion.settings)
         except ChartError as error:
             self._to_fault(error)
             return
-        self.draft = self.draft.saved_as(path.stem)
-        self._saved_page, self._saved_id = self.draft.page, path.stem
-        self._keep(firmly=False)
-        self._journal = Journal(self.companion.paths, change_id(path.stem))
         self.shown = replace(self.shown, draft=self.draft, saved=True)
         self.companion.say(f"Saved: {path}")
 
@@ -270,7 +235,7 @@ class WritingScreen(WritingSong, AppScreen):
 
     def throw_away(self) -> None:
         """Give up what is not saved."""
-        self._forget()
+        self._manuscript.forget()
         self._leave()
 
     def action_leave_writing(self) -> None:
@@ -278,15 +243,14 @@ class WritingScreen(WritingSong, AppScreen):
         if self.draft.mark is not None:
             self.change(lambda draft: replace(draft, mark=None))
             return
-        page = self.draft.page
-        if not page.song_id and not any(bar.text.strip() for section in page.sections for bar in section.bars):
-            self._forget()  # nothing was written
+        if self._manuscript.is_empty:
+            self._manuscript.forget()
         elif not self.is_saved:
-            if not self._keep(firmly=True):
+            if not self._keeping(lambda: self._manuscript.keep(firmly=True)):
                 return
             self.companion.say("Not saved; your draft is kept: F6 goes on with it.")
         self._leave()
 
     def _leave(self) -> None:
         self.companion.conductor.sound.silence()
-        self.dismiss(self._saved_id)
+        self.dismiss(self._manuscript.saved_id)

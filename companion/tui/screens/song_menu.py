@@ -4,64 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
 
-from companion.authoring.draft import Draft, Page
+from companion.authoring.draft import Draft
 from companion.authoring.draft_song import moved
-from companion.chart.fields import LONGEST_NAME, LONGEST_TITLE
+from companion.authoring.field_faults import form_fault, key_fault, meter_fault, name_fault, tempo_fault, title_fault
 from companion.chart.model import FEELS
-from companion.chart.pins import SECTION_NAME
-from companion.chart.values import FASTEST_BPM, SLOWEST_BPM
 from companion.theory.key import Key
-from companion.theory.meter import Meter
 from companion.tui.draw.words import signs
-from companion.tui.screens.ask import AskScreen
-from companion.tui.screens.pick import Item, PickScreen
+from companion.tui.screens.pick import Item
 
-
-def key_fault(text: str) -> str:
-    try:
-        Key.parse(text)
-    except ValueError as error:
-        return _sentence(error)
-    return ""
-
-
-def meter_fault(text: str) -> str:
-    try:
-        Meter.parse(text)
-    except ValueError as error:
-        return _sentence(error)
-    return ""
-
-
-def _sentence(error: ValueError) -> str:
-    words = str(error)
-    return words[:1].upper() + words[1:] + "."
-
-
-def tempo_fault(text: str) -> str:
-    try:
-        fits = SLOWEST_BPM <= float(text) <= FASTEST_BPM
-    except ValueError:
-        fits = False
-    return "" if fits else f"Expected a number from {SLOWEST_BPM} to {FASTEST_BPM}, such as 126."
-
-
-def title_fault(text: str) -> str:
-    return "" if len(text) <= LONGEST_TITLE else f"Expected at most {LONGEST_TITLE} signs."
-
-
-def name_fault(text: str) -> str:
-    if SECTION_NAME.fullmatch(text) and len(text) <= LONGEST_NAME:
-        return ""
-    return f"Expected a letter, then letters, digits, ', - or _, at most {LONGEST_NAME} signs."
-
-
-def form_fault(page: Page, text: str) -> str:
-    """Every name must be a section's; an empty form is the sections as they stand."""
-    names = [section.name for section in page.sections]
-    unknown = next((word for word in text.split() if word not in names), None)
-    return f"There is no section {unknown}; there are {', '.join(names)}." if unknown else ""
+if TYPE_CHECKING:
+    from companion.tui.companion_app import Companion
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +37,27 @@ _FIELDS = (
 )
 
 
-class WritingSong:
-    """Mixed into the writing screen."""
+class SongInWriting(Protocol):
+    """What the menu asks of whoever holds the song."""
 
-    draft: Draft
+    @property
+    def draft(self) -> Draft: ...
+    @property
+    def is_saved(self) -> bool: ...
+    def change(self, make: Callable[[Draft], Draft]) -> None: ...
+    def hear_section(self) -> None: ...
+    def throw_away(self) -> None: ...
 
-    def action_song_menu(self) -> None:
-        page, section = self.draft.page, self.draft.section
+
+class SongMenu:
+    """song: read and changed by what is chosen."""
+
+    def __init__(self, companion: Companion, song: SongInWriting) -> None:
+        self._companion, self._song = companion, song
+
+    def show(self) -> None:
+        """Everything that can be done with the song and the section one is in."""
+        page, section = self._song.draft.page, self._song.draft.section
         items = [
             Item(f"form: {page.form or 'the sections as they stand'}", self._ask_form),
             *(
@@ -100,19 +68,19 @@ class WritingSong:
             Item("move all to another key", self._ask_new_key),
             Item(f"section {section.name}: another name", self._ask_name),
             Item(f"section {section.name}: its own meter, now {section.meter or page.meter}", self._ask_section_meter),
-            Item(f"section {section.name}: hear it", self.hear_section),
-            Item(f"section {section.name}: take it away", lambda: self.change(Draft.remove_section)),
+            Item(f"section {section.name}: hear it", self._song.hear_section),
+            Item(f"section {section.name}: take it away", lambda: self._song.change(Draft.remove_section)),
         ]
         if section.melody.strip():
             items.append(Item(f"section {section.name}: leave its melody out", lambda: self._set_section(melody="")))
-        if not self.is_saved:
+        if not self._song.is_saved:
             items.append(Item("throw away what is not saved", self._ask_throw_away))
 
         def taken(item: Item | None) -> None:
             if item is not None:
                 item.value()
 
-        self.app.push_screen(PickScreen("The song", items), taken)
+        self._companion.open("pick", "The song", items, taken=taken)
 
     def _ask_text(
         self, title: str, text: str, hint: str, fault: Callable[[str], str], take: Callable[[str], None]
@@ -121,15 +89,15 @@ class WritingSong:
             if answer is not None:
                 take(answer)
 
-        self.app.push_screen(AskScreen(title, text, hint, fault), typed)
+        self._companion.open("ask", title, text, hint, fault, taken=typed)
 
     def _ask(self, each: _Field, then: Callable[[], None] = lambda: None) -> None:
         def take(text: str) -> None:
-            self.change(lambda draft: draft.set(**{each.field: text}))
+            self._song.change(lambda draft: draft.set(**{each.field: text}))
             then()
 
         title = each.words[:1].upper() + each.words[1:]
-        self._ask_text(title, getattr(self.draft.page, each.field), each.hint, each.fault, take)
+        self._ask_text(title, getattr(self._song.draft.page, each.field), each.hint, each.fault, take)
 
     def ask_title(self, then: Callable[[], None]) -> None:
         """A title, which saving needs."""
@@ -140,53 +108,59 @@ class WritingSong:
         self._ask(_Field("title", "title", "The song's name.", fault), then)
 
     def _ask_form(self) -> None:
-        names = " ".join(section.name for section in self.draft.page.sections)
+        names = " ".join(section.name for section in self._song.draft.page.sections)
         hint = f"The sections in playing order, such as A A B A. There are {names}. Empty: as they stand."
 
         def take(text: str) -> None:
-            self.change(lambda draft: draft.set(form=" ".join(text.split())))
+            self._song.change(lambda draft: draft.set(form=" ".join(text.split())))
 
-        self._ask_text("Form", self.draft.page.form, hint, lambda text: form_fault(self.draft.page, text), take)
+        self._ask_text(
+            "Form", self._song.draft.page.form, hint, lambda text: form_fault(self._song.draft.page, text), take
+        )
 
     def _next_feel(self) -> None:
         feel = (
-            FEELS[(FEELS.index(self.draft.page.feel) + 1) % len(FEELS)] if self.draft.page.feel in FEELS else FEELS[0]
+            FEELS[(FEELS.index(self._song.draft.page.feel) + 1) % len(FEELS)]
+            if self._song.draft.page.feel in FEELS
+            else FEELS[0]
         )
-        self.change(lambda draft: draft.set(feel=feel))
+        self._song.change(lambda draft: draft.set(feel=feel))
 
     def _ask_new_key(self) -> None:
         def take(text: str) -> None:
-            self.change(lambda draft: draft.with_page(moved(draft.page, Key.parse(text))))
+            self._song.change(lambda draft: draft.with_page(moved(draft.page, Key.parse(text))))
 
         hint = "Such as Bb or F#. Every chord and melody moves along; what is not understood stays as it is."
-        self._ask_text("Move to which key?", self.draft.page.key, hint, key_fault, take)
+        self._ask_text("Move to which key?", self._song.draft.page.key, hint, key_fault, take)
 
     def _ask_name(self) -> None:
         def take(text: str) -> None:
             try:
-                self.change(lambda draft: draft.rename_section(text))
+                self._song.change(lambda draft: draft.rename_section(text))
             except ValueError as error:
-                self.companion.say(str(error))
+                self._companion.say(str(error))
 
-        self._ask_text("Name of the section", self.draft.section.name, "Such as A, B or Intro.", name_fault, take)
+        self._ask_text("Name of the section", self._song.draft.section.name, "Such as A, B or Intro.", name_fault, take)
 
     def _ask_section_meter(self) -> None:
         def take(text: str) -> None:
-            self._set_section(meter="" if text == self.draft.page.meter else text)
+            self._set_section(meter="" if text == self._song.draft.page.meter else text)
 
         def fault(text: str) -> str:
             return meter_fault(text) if text else ""
 
         hint = "Such as 3/4; empty for the song's own."
-        self._ask_text(f"Meter of section {self.draft.section.name}", self.draft.section.meter, hint, fault, take)
+        self._ask_text(
+            f"Meter of section {self._song.draft.section.name}", self._song.draft.section.meter, hint, fault, take
+        )
 
     def _set_section(self, **fields: str) -> None:
-        self.change(lambda draft: draft.set_section(**fields))
+        self._song.change(lambda draft: draft.set_section(**fields))
 
     def _ask_throw_away(self) -> None:
         def taken(item: Item | None) -> None:
             if item is not None and item.value:
-                self.throw_away()
+                self._song.throw_away()
 
         items = [Item("no, keep it", False), Item("yes, throw it away", True)]
-        self.app.push_screen(PickScreen("Throw away what is not saved?", items), taken)
+        self._companion.open("pick", "Throw away what is not saved?", items, taken=taken)
