@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from companion.chart.reader import parse_chart
-from companion.practice.marking.expected import due_shells
-from companion.practice.model import Due
+from companion.practice.marking.expected import expected_strikes
+from companion.practice.model import Expected
 from companion.session.conductor import Conductor
 from companion.session.practice import Practice
 from companion.session.stand import Stand
@@ -25,17 +25,17 @@ Play = tuple[float, int]  # seconds off the beat, note
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A strike the hands come to. turn: how many passes began before this one; due: what is asked."""
+    """A strike the hands come to. turn: how many passes began before this one; expected: what is asked."""
 
     turn: int
-    due: Due
+    expected: Expected
 
 
 Hands = Callable[[Moment], list[Play]]
 
 
 def right(moment: Moment) -> list[Play]:
-    return [(0.0, note) for note in moment.due.notes]
+    return [(0.0, note) for note in moment.expected.notes]
 
 
 def nothing(moment: Moment) -> list[Play]:
@@ -43,21 +43,21 @@ def nothing(moment: Moment) -> list[Play]:
 
 
 def off(offset_s: float) -> Hands:
-    return lambda moment: [(offset_s, note) for note in moment.due.notes]
+    return lambda moment: [(offset_s, note) for note in moment.expected.notes]
 
 
 def rolled(moment: Moment) -> list[Play]:
-    low, high = moment.due.notes
+    low, high = moment.expected.notes
     return [(-0.012, low), (0.018, high)]
 
 
 def slips(*places: tuple[int, int], how: Hands = nothing) -> Hands:
     """Right, but for the bars of the chorus named: (turn, index)."""
-    return lambda moment: how(moment) if (moment.turn, moment.due.index) in places else right(moment)
+    return lambda moment: how(moment) if (moment.turn, moment.expected.group.index) in places else right(moment)
 
 
 def wrong(moment: Moment) -> list[Play]:
-    low, high = moment.due.notes
+    low, high = moment.expected.notes
     return [(0.0, low), (0.0, high + 1)]
 
 
@@ -98,7 +98,7 @@ class Desk:
         self._presses: list[tuple[float, int, NoteIn]] = []
         self._numbers = itertools.count()
         self._ahead_s = float("inf")  # when the hands look at the next bar
-        self._struck_ahead: Due | None = None
+        self._struck_ahead: Expected | None = None
         self.output = RecordingOutput(lambda: self.now_s, lead_s)
         self.sound = Player(self.output, default_voices(), clock=lambda: self.now_s)
 
@@ -166,10 +166,14 @@ class Desk:
             return
         self.lines.append(line)
         self.turns += line.position == 0
-        for due in self._dues(self.sound._bar.arrangement, line.position, line.due_s, line.tempo_bpm):
-            if self._struck_ahead is not None and due.notes == self._struck_ahead.notes and due.due_s == line.due_s:
+        for strike in self._expected(self.sound._bar.arrangement, line.position, line.due_s, line.tempo_bpm):
+            if (
+                self._struck_ahead is not None
+                and strike.notes == self._struck_ahead.notes
+                and strike.due_s == line.due_s
+            ):
                 continue
-            self._strike(self.turns - 1, due)
+            self._strike(self.turns - 1, strike)
         self._struck_ahead = None
 
     def _look_ahead(self) -> None:
@@ -180,19 +184,19 @@ class Desk:
         if coming is None or coming.turn < 0:
             return
         position = coming.position
-        for due in self._dues(arrangement, position, line_s, self.sound._tempo_at_line()):
-            if due.due_s == line_s:
-                self._struck_ahead = due
-                self._strike(self.turns - (position != 0), due)
+        for strike in self._expected(arrangement, position, line_s, self.sound._tempo_at_line()):
+            if strike.due_s == line_s:
+                self._struck_ahead = strike
+                self._strike(self.turns - (position != 0), strike)
 
     @staticmethod
-    def _dues(arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Due, ...]:
+    def _expected(arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Expected, ...]:
         one = replace(arrangement, bars=(arrangement.bars[position],))
-        return due_shells(one, [(start_s, tempo_bpm)])
+        return expected_strikes(one, [(start_s, tempo_bpm)])
 
-    def _strike(self, turn: int, due: Due) -> None:
-        for offset_s, note in self.hands(Moment(turn, due)):
-            time_s = max(self.now_s, due.due_s + offset_s + self._latency_s)
+    def _strike(self, turn: int, strike: Expected) -> None:
+        for offset_s, note in self.hands(Moment(turn, strike)):
+            time_s = max(self.now_s, strike.due_s + offset_s + self._latency_s)
             heapq.heappush(self._presses, (time_s, next(self._numbers), NoteIn(time_s, note, 64, "keys")))
 
     # --- what came of it

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from companion.groove.model import Arrangement
-from companion.practice.marking.expected import due_shells, steady_starts
-from companion.practice.model import Due
+from companion.practice.marking.expected import expected_strikes, steady_starts
+from companion.practice.model import Expected
 from companion.sound.messages import BeatReport, NoteIn
 
-Hand = Callable[[Due], list[tuple[float, int]]]
+Hand = Callable[[Expected], list[tuple[float, int]]]
 """What is pressed for a strike: (seconds after it is due, MIDI note) pairs."""
 
 
-def right(due: Due) -> list[tuple[float, int]]:
-    return [(0.0, note) for note in due.notes]
+def right(strike: Expected) -> list[tuple[float, int]]:
+    return [(0.0, note) for note in strike.notes]
 
 
 def reports(
@@ -22,16 +22,16 @@ def reports(
 ) -> tuple[list[list[object]], float]:
     """The reports of one pass, a list for each bar, and when it ends."""
     starts = steady_starts(arrangement, start_s, tempo_bpm)
-    dues = due_shells(arrangement, starts)
+    expected = expected_strikes(arrangement, starts)
     bars = []
     for position, (bar, (bar_s, _)) in enumerate(zip(arrangement.bars, starts, strict=True)):
         said: list[object] = [
             BeatReport(bar_s + pulse * 60 / tempo_bpm, turn, position, bar.index, pulse, bar.meter.pulses, tempo_bpm)
             for pulse in range(bar.meter.pulses)
         ]
-        for due in dues if hand else ():
-            if due.position == position:
-                said += [NoteIn(due.due_s + off_s, note, 64, "Piano") for off_s, note in hand(due)]
+        for strike in expected if hand else ():
+            if strike.group.position == position:
+                said += [NoteIn(strike.due_s + off_s, note, 64, "Piano") for off_s, note in hand(strike)]
         # A press may come a little before its beat: everything in the order in which it would arrive.
         bars.append(sorted(said, key=lambda report: getattr(report, "due_s", getattr(report, "time_s", 0.0))))
     last = arrangement.bars[-1]

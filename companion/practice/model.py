@@ -17,20 +17,29 @@ WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
-    """One strike of a shell that the pattern asks for.
-
-    position: the bar's place in the loop, index: in the chorus. chord: the chord's number in the bar from 0. strike: 0 for
-    the first strike of that chord. due_s: when. notes: MIDI numbers. options: the other legal shells there. beat_s: length of
-    a pulse there; window_s: how far from due_s a press may lie and still be taken for it (the defaults are those of 120 a minute).
-    """
+class Group:
+    """What gets one verdict together: the strikes of one hand on one chord of the chart. position: the bar's place in the loop; index: in the
+    chorus; chord: its number in the bar from 0."""
 
     position: int
     index: int
     chord: int
-    strike: int
-    due_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Keys that the player is to strike together.
+
+    part: the hand, "left" or "right". notes: MIDI numbers, any number of them. due_s: when. number: of the strike in its group, 0 for the
+    first. options: other notes that are legal there, for the left hand the other shells. beat_s: length of a pulse there; window_s: how far from due_s
+    a press may lie and still be taken for it (the defaults are those of 120 a minute).
+    """
+
+    part: str
+    group: Group
     notes: tuple[int, ...]
+    due_s: float
+    number: int = 0
     options: tuple[tuple[int, ...], ...] = ()
     beat_s: float = 0.5
     window_s: float = 0.2
@@ -68,7 +77,7 @@ class StrikeMark:
     """One strike, marked. offset_ms: mean of its matched notes, None where none matched. played: the notes taken for this strike.
     missing: due notes that did not come. note_offsets_ms: of each matched note."""
 
-    due: Due
+    expected: Expected
     verdict: str
     offset_ms: float | None
     played: tuple[int, ...]
@@ -79,14 +88,15 @@ class StrikeMark:
 
 @dataclass(frozen=True, slots=True)
 class ChordMark:
-    """A chord of the chart, marked over all its strikes. offset_ms: from when it was due to the first strike
-    that came with both notes, so a shell that came only with the second beat is late by a beat; None where none came."""
+    """A chord of the chart, marked over all its strikes in one hand. offset_ms: from when it was due to the first strike
+    that came with all its notes, so a shell that came only with the second beat is late by a beat; None where none came."""
 
     index: int
     chord: int
     verdict: str
     offset_ms: float | None
     strikes: tuple[StrikeMark, ...]
+    part: str = "left"
 
     @property
     def is_right(self) -> bool:

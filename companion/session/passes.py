@@ -11,9 +11,9 @@ from typing import Any
 from uuid import uuid4
 
 from companion.groove.model import Arrangement
-from companion.practice.marking.expected import BarStart, due_shells, steady_starts
+from companion.practice.marking.expected import BarStart, expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
-from companion.practice.model import ChordMark, Due, ExtraKey, PassMarks, PassRecord, Press
+from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, PassRecord, Press
 from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
 
@@ -49,8 +49,8 @@ class PassEar:
         self._own_offset_ms = own_offset_ms
         self._after_s = after_s
         self._starts: list[BarStart] = []
-        self._expected: list[BarStart] = []
-        self._dues: tuple[Due, ...] = ()
+        self._coming: list[BarStart] = []  # of every bar, as far as can be told
+        self._expected: tuple[Expected, ...] = ()
         self._options = shell_options(stand)
         self._ceiling = left_hand_ceiling(arrangement.bars)
         self._so_far = _SoFar(own_offset_ms, self._ceiling)
@@ -58,13 +58,13 @@ class PassEar:
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
         place = len(self._starts)
         self._starts.append(BarStart(start_s, tempo_bpm))
-        if place < len(self._expected):
-            expected = self._expected[place]
-            if expected.tempo_bpm == tempo_bpm and abs(expected.start_s - start_s) < SAME_S:
+        if place < len(self._coming):
+            coming = self._coming[place]
+            if coming.tempo_bpm == tempo_bpm and abs(coming.start_s - start_s) < SAME_S:
                 return
         rest = replace(self.arrangement, bars=self.arrangement.bars[len(self._starts) :])
-        self._expected = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
-        self._dues = due_shells(self.arrangement, self._expected, self._options)
+        self._coming = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
+        self._expected = expected_strikes(self.arrangement, self._coming, self._options)
 
     def press(self, time_s: float, note: int, velocity: int) -> None:
         """Take a press if it belongs to this pass: neither to the one before nor, by its time, to the one after."""
@@ -109,18 +109,20 @@ class PassEar:
     @property
     def _opens_s(self) -> float:
         """A press before the first bar line counts from here on: where the first window opens."""
-        if not self._dues:
+        if not self._expected:
             return self.start_s
-        return min(self.start_s, self._dues[0].due_s - self._dues[0].window_s - EDGE_S)
+        return min(self.start_s, self._expected[0].due_s - self._expected[0].window_s - EDGE_S)
 
     @property
     def takes_until_s(self) -> float:
         """The last moment (freed of latency) at which its last strike can be played."""
-        return self._dues[-1].due_s + self._dues[-1].window_s + EDGE_S if self._dues else self._expected_end_s
+        return (
+            self._expected[-1].due_s + self._expected[-1].window_s + EDGE_S if self._expected else self._expected_end_s
+        )
 
     @property
     def _expected_end_s(self) -> float:
-        last = self._expected[-1]
+        last = self._coming[-1]
         return last.start_s + self.arrangement.bars[-1].meter.pulses * 60.0 / last.tempo_bpm
 
     @property
@@ -137,8 +139,8 @@ class PassEar:
     def marks(self, until_s: float | None = None) -> PassMarks:
         """The marks so far (`until_s`), or of the whole pass. So far: offset, spread and evenness are those of the latest bars."""
         if until_s is None:
-            return mark_pass(self._dues, self.presses, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
-        return self._so_far.marks(self._dues, self.bars_begun, until_s - self._latency_s)
+            return mark_pass(self._expected, self.presses, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
+        return self._so_far.marks(self._expected, self.bars_begun, until_s - self._latency_s)
 
 
 class _SoFar:
@@ -154,11 +156,11 @@ class _SoFar:
         self._extra: tuple[ExtraKey, ...] = ()
         self._right = self._missing = 0
 
-    def marks(self, dues: Sequence[Due], bars_begun: int, until_s: float) -> PassMarks:
+    def marks(self, expected: Sequence[Expected], bars_begun: int, until_s: float) -> PassMarks:
         if bars_begun - self._first_bar > 2 * LATEST_BARS:
-            self._keep(dues)
+            self._keep(expected)
         latest = mark_pass(
-            self._between(dues, self._first_bar, bars_begun),
+            self._between(expected, self._first_bar, bars_begun),
             self.presses,
             own_offset_ms=self._own_offset_ms,
             until_s=until_s,
@@ -174,14 +176,14 @@ class _SoFar:
         )
         return PassMarks(chords, extra, figures)
 
-    def _keep(self, dues: Sequence[Due]) -> None:
+    def _keep(self, expected: Sequence[Expected]) -> None:
         """Mark the older half of the latest bars for good."""
         before = self._first_bar
         self._first_bar += LATEST_BARS
-        old = self._between(dues, before, self._first_bar)
+        old = self._between(expected, before, self._first_bar)
         if not old:
             return
-        later = self._between(dues, self._first_bar, len(dues))
+        later = self._between(expected, self._first_bar, len(expected))
         until_s = later[0].due_s - later[0].window_s - EDGE_S if later else math.inf
         heard = [press for press in self.presses if press.time_s <= until_s]
         marks = mark_pass(old, heard, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
@@ -192,9 +194,11 @@ class _SoFar:
         self._missing += marks.figures.missing
 
     @staticmethod
-    def _between(dues: Sequence[Due], first_bar: int, end_bar: int) -> Sequence[Due]:
-        first, end = (bisect_left(dues, bar, key=lambda due: due.position) for bar in (first_bar, end_bar))
-        return dues[first:end]
+    def _between(expected: Sequence[Expected], first_bar: int, end_bar: int) -> Sequence[Expected]:
+        first, end = (
+            bisect_left(expected, bar, key=lambda strike: strike.group.position) for bar in (first_bar, end_bar)
+        )
+        return expected[first:end]
 
 
 def shell_options(stand: Stand) -> dict[tuple[int, int], tuple[tuple[int, int], ...]]:

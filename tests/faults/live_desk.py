@@ -83,9 +83,9 @@ class LiveDesk:
             self.came_s.append(time.perf_counter() - report.due_s)
         self.send(self.practice.hear(report))
         if isinstance(report, BeatReport) and report.turn >= 0 and report.pulse == 0:
-            for due in Desk._dues(self._loaded, report.position, report.due_s, report.tempo_bpm):
-                for note in due.notes:
-                    self.send(self.practice.hear(NoteIn(due.due_s, note, 64, "hands")))
+            for strike in Desk._expected(self._loaded, report.position, report.due_s, report.tempo_bpm):
+                for note in strike.notes:
+                    self.send(self.practice.hear(NoteIn(strike.due_s, note, 64, "hands")))
 
     def check(self) -> None:
         """Every pass that was played to its end is in the log, right in every chord, and time had no gap."""

@@ -11,22 +11,25 @@ from hypothesis import strategies as st
 from practice.players import play, play_with_slips
 from strategies import arrangements
 
-from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import TOLERANCES, clean_presses, mark_pass, note_counts, timing_words, wrong_kind
-from companion.practice.model import VERDICTS, WRONG_KINDS, Due, Press
+from companion.practice.model import VERDICTS, WRONG_KINDS, Expected, Group, Press
 
 SEEDS = range(60)
 
 
-def dues_of(line, tempo_bpm=120.0, **fields):
+FIRST = Group(0, 0, 0)
+
+
+def expected_of(line, tempo_bpm=120.0, **fields):
     arrangement = arrange(line, **fields)
-    return due_shells(arrangement, steady_starts(arrangement, 10.0, tempo_bpm))
+    return expected_strikes(arrangement, steady_starts(arrangement, 10.0, tempo_bpm))
 
 
 def one(*presses, options=((50, 53), (62, 72))):
     """A strike of D3 and C4 due at 1 s, with the presses given as (ms, note)."""
-    due = Due(0, 0, 0, 0, 1.0, (50, 60), options)
-    return mark_pass([due], [Press(1.0 + ms / 1000.0, note) for ms, note in presses])
+    strike = Expected("left", FIRST, (50, 60), 1.0, options=options)
+    return mark_pass([strike], [Press(1.0 + ms / 1000.0, note) for ms, note in presses])
 
 
 # --- one strike
@@ -97,7 +100,7 @@ def test_the_nearest_of_two_is_taken():
 def test_note_offs_and_doubled_presses_are_no_strikes():
     presses = [Press(1.0, 50), Press(1.0, 60), Press(1.004, 60), Press(1.02, 50), Press(1.1, 50, 0), Press(0.9, 60, 0)]
     assert [(press.time_s, press.note) for press in clean_presses(presses)] == [(1.0, 50), (1.0, 60)]
-    marks = mark_pass([Due(0, 0, 0, 0, 1.0, (50, 60))], presses)
+    marks = mark_pass([Expected("left", FIRST, (50, 60), 1.0)], presses)
     assert marks.chords[0].is_right and not marks.extra
 
 
@@ -107,13 +110,13 @@ def test_note_offs_and_doubled_presses_are_no_strikes():
 def four_strikes(*slips):
     """Dm7 four to the bar. slips: per strike "ok", "late", "gone", "half", "wrong"."""
     presses = []
-    for due, slip in zip(dues_of("Dm7"), slips, strict=True):
+    for strike, slip in zip(expected_of("Dm7"), slips, strict=True):
         off_s = 0.09 if slip == "late" else 0.0
         if slip != "gone":
-            presses.append(Press(due.due_s + off_s, due.notes[0]))
+            presses.append(Press(strike.due_s + off_s, strike.notes[0]))
         if slip not in ("gone", "half"):
-            presses.append(Press(due.due_s + off_s, due.notes[1] + (slip == "wrong")))
-    return mark_pass(dues_of("Dm7"), presses).chords[0]
+            presses.append(Press(strike.due_s + off_s, strike.notes[1] + (slip == "wrong")))
+    return mark_pass(expected_of("Dm7"), presses).chords[0]
 
 
 @pytest.mark.parametrize(
@@ -149,18 +152,18 @@ def test_a_chord_from_its_strikes(slips, verdict, offset_ms):
 @given(arrangements(), st.floats(40, 180), st.floats(0, 1e5))
 @settings(deadline=None)
 def test_a_perfect_performance_gets_full_marks(arrangement, tempo_bpm, start_s):
-    dues = due_shells(arrangement, steady_starts(arrangement, start_s, tempo_bpm))
-    marks = mark_pass(dues, play(dues))
+    expected = expected_strikes(arrangement, steady_starts(arrangement, start_s, tempo_bpm))
+    marks = mark_pass(expected, play(expected))
     assert all(chord.is_right for chord in marks.chords) and not marks.extra
-    assert sum(len(chord.strikes) for chord in marks.chords) == len(dues)
+    assert sum(len(chord.strikes) for chord in marks.chords) == len(expected)
     assert marks.figures.share_right == 1.0 and marks.figures.offset_ms in (None, pytest.approx(0.0, abs=1e-6))
 
 
 @given(arrangements(), st.floats(40, 320))
 @settings(deadline=None)
 def test_silence_is_all_missing(arrangement, tempo_bpm):
-    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
-    marks = mark_pass(dues, [])
+    expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
+    marks = mark_pass(expected, [])
     assert {chord.verdict for chord in marks.chords} <= {"missing"}
     assert marks.figures.missing == marks.figures.chords == len(marks.chords)
     assert marks.figures.offset_ms is marks.figures.spread_ms is marks.figures.evenness_ms is None
@@ -169,10 +172,10 @@ def test_silence_is_all_missing(arrangement, tempo_bpm):
 
 @given(st.integers(0, 2**32), st.floats(-25, 25))
 def test_a_constant_shift_moves_the_mean_only(seed, shift_ms):
-    dues = dues_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
-    presses = play(dues, random.Random(seed), 0.0, 5.0, together=False)
-    marks = mark_pass(dues, presses)
-    moved = mark_pass(dues, [replace(press, time_s=press.time_s + shift_ms / 1000.0) for press in presses])
+    expected = expected_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
+    presses = play(expected, random.Random(seed), 0.0, 5.0, together=False)
+    marks = mark_pass(expected, presses)
+    moved = mark_pass(expected, [replace(press, time_s=press.time_s + shift_ms / 1000.0) for press in presses])
     assert moved.figures.offset_ms == pytest.approx(marks.figures.offset_ms + shift_ms, abs=1e-6)
     assert moved.figures.spread_ms == pytest.approx(marks.figures.spread_ms, abs=1e-6)
     assert moved.figures.evenness_ms == pytest.approx(marks.figures.evenness_ms, abs=1e-6)
@@ -182,15 +185,15 @@ def test_a_constant_shift_moves_the_mean_only(seed, shift_ms):
 @given(arrangements(), st.floats(60, 240), st.integers(0, 2**32))
 @settings(deadline=None)
 def test_every_press_is_taken_once(arrangement, tempo_bpm, seed):
-    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
-    if not dues:
+    expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, tempo_bpm))
+    if not expected:
         return
-    presses = clean_presses(play_with_slips(dues, random.Random(seed)))
-    marks = mark_pass(dues, presses)
+    presses = clean_presses(play_with_slips(expected, random.Random(seed)))
+    marks = mark_pass(expected, presses)
     taken = [note for chord in marks.chords for strike in chord.strikes for note in strike.played]
     assert Counter(taken) + Counter(press.note for press in marks.extra) == Counter(press.note for press in presses)
     for strike in (strike for chord in marks.chords for strike in chord.strikes):
-        assert len(strike.note_offsets_ms) + len(strike.wrong) + len(strike.missing) == len(strike.due.notes)
+        assert len(strike.note_offsets_ms) + len(strike.wrong) + len(strike.missing) == len(strike.expected.notes)
         assert strike.verdict in VERDICTS
 
 
@@ -206,15 +209,15 @@ def test_counts_equal_transcription_research(pattern):
     transcription = pytest.importorskip("mir_eval.transcription")
     for seed in range(40):
         rng = random.Random(seed)
-        dues = dues_of("Dm7 G7 | Cmaj7 | A7 | N.C. | F6 | Bb7 C7 | F6", rng.uniform(60, 260), pattern=pattern)
-        presses = clean_presses(play_with_slips(dues, rng))
-        counts = note_counts(mark_pass(dues, presses))
+        expected = expected_of("Dm7 G7 | Cmaj7 | A7 | N.C. | F6 | Bb7 C7 | F6", rng.uniform(60, 260), pattern=pattern)
+        presses = clean_presses(play_with_slips(expected, rng))
+        counts = note_counts(mark_pass(expected, presses))
 
         def table(onsets, notes):
             onsets = numpy.array(onsets)
             return numpy.column_stack([onsets, onsets + 0.1]), 440.0 * 2.0 ** ((numpy.array(notes) - 69) / 12.0)
 
-        due_notes = [(due.due_s, note, due.window_s) for due in dues for note in due.notes]
+        due_notes = [(strike.due_s, note, strike.window_s) for strike in expected for note in strike.notes]
         windows = numpy.array(
             [[window] for *_, window in due_notes]
         )  # one for each due note; broadcast over the presses
@@ -238,16 +241,18 @@ def test_the_matching_is_the_best_there_is():
     optimize = pytest.importorskip("scipy.optimize")
     for seed in range(40):
         rng = random.Random(seed)
-        dues = dues_of("Dm7 G7 | Cmaj7 | A7 Ab7 | G6", rng.uniform(60, 260), pattern=rng.choice(("four", "charleston")))
-        presses = clean_presses(play_with_slips(dues, rng))
-        marks = mark_pass(dues, presses)
+        expected = expected_of(
+            "Dm7 G7 | Cmaj7 | A7 Ab7 | G6", rng.uniform(60, 260), pattern=rng.choice(("four", "charleston"))
+        )
+        presses = clean_presses(play_with_slips(expected, rng))
+        marks = mark_pass(expected, presses)
         offsets_ms = [abs(ms) for chord in marks.chords for strike in chord.strikes for ms in strike.note_offsets_ms]
-        due_notes = [(due, note) for due in dues for note in due.notes]
+        due_notes = [(strike, note) for strike in expected for note in strike.notes]
         gain = numpy.zeros((len(due_notes), len(presses)))
-        for row, (due, note) in enumerate(due_notes):
+        for row, (strike, note) in enumerate(due_notes):
             for column, press in enumerate(presses):
-                off_s = abs(press.time_s - due.due_s)
-                if press.note == note and round(off_s, 4) <= due.window_s:
+                off_s = abs(press.time_s - strike.due_s)
+                if press.note == note and round(off_s, 4) <= strike.window_s:
                     gain[row, column] = 1000.0 - off_s
         rows, columns = optimize.linear_sum_assignment(gain, maximize=True)
         best = [gain[row, column] for row, column in zip(rows, columns) if gain[row, column]]
@@ -271,25 +276,25 @@ def test_simulated_players_are_judged_as_a_teacher_would(mean_ms, spread_ms, wor
     """At 120 a minute, sixteen bars. People tap ahead of a click, so -20 ms is in time: Repp 2005, "Sensorimotor
     synchronization", Psychonomic Bulletin and Review 12:969-992; a spread of 2 to 4 % of the beat: Repp & Su 2013,
     figures from memory. The thresholds are our own."""
-    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
+    expected = expected_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
     for seed in SEEDS:
-        figures = mark_pass(dues, play(dues, random.Random(seed), mean_ms, spread_ms, together)).figures
+        figures = mark_pass(expected, play(expected, random.Random(seed), mean_ms, spread_ms, together)).figures
         assert timing_words(figures, 0.5) == words, seed
 
 
 def test_the_player_in_time_has_every_chord_right():
-    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
-    share = [mark_pass(dues, play(dues, random.Random(seed), -20, 15)).figures.share_right for seed in SEEDS]
+    expected = expected_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
+    share = [mark_pass(expected, play(expected, random.Random(seed), -20, 15)).figures.share_right for seed in SEEDS]
     assert min(share) >= 0.9 and sum(share) / len(share) > 0.99
 
 
 def test_a_late_chord_stays_late_for_a_player_ahead_of_the_click():
-    dues = dues_of("Dm7 | G7 | Cmaj7 | A7")
+    expected = expected_of("Dm7 | G7 | Cmaj7 | A7")
     presses = [
         replace(press, time_s=press.time_s + (0.12 if 12.0 <= press.time_s + 0.1 < 14.0 else 0.0))
-        for press in play(dues, None, -40)
+        for press in play(expected, None, -40)
     ]
-    marks = mark_pass(dues, presses)
+    marks = mark_pass(expected, presses)
     assert [chord.verdict for chord in marks.chords] == ["right", "late", "right", "right"]
     assert marks.chords[1].offset_ms == pytest.approx(80)
     assert marks.slipped_bars() == {1}
@@ -314,14 +319,14 @@ def test_every_tolerance_has_a_source_and_grows_with_the_beat(tolerance):
 
 
 def test_marks_grow_bar_by_bar_into_the_whole():
-    dues = dues_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
-    presses = play_with_slips(dues, random.Random(3))
-    whole = mark_pass(dues, presses, own_offset_ms=0.0)
+    expected = expected_of("Dm7 G7 | Cmaj7 | A7 | Dm7")
+    presses = play_with_slips(expected, random.Random(3))
+    whole = mark_pass(expected, presses, own_offset_ms=0.0)
     before = 0
     for bar in range(1, 5):
         now_s = 10.0 + 2.0 * bar - 0.25
         so_far = mark_pass(
-            dues, [press for press in presses if press.time_s <= now_s], own_offset_ms=0.0, until_s=now_s
+            expected, [press for press in presses if press.time_s <= now_s], own_offset_ms=0.0, until_s=now_s
         )
         assert so_far.chords == whole.chords[: len(so_far.chords)]
         assert len(so_far.chords) > before
@@ -330,20 +335,20 @@ def test_marks_grow_bar_by_bar_into_the_whole():
 
 
 def test_a_press_for_a_strike_to_come_is_not_called_extra():
-    dues = dues_of("Dm7")
-    marks = mark_pass(dues, [Press(9.9, 50), Press(9.9, 60)], until_s=9.95)
+    expected = expected_of("Dm7")
+    marks = mark_pass(expected, [Press(9.9, 50), Press(9.9, 60)], until_s=9.95)
     assert not marks.chords and not marks.extra
 
 
 def test_a_long_pass_is_marked_at_once():
     """64 bars four to the bar, 512 notes: 50 ms would already be felt between two bars. The best of five keeps a busy
     machine out of it."""
-    dues = dues_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 16))
-    presses = play(dues, random.Random(1), -20, 15)
+    expected = expected_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 16))
+    presses = play(expected, random.Random(1), -20, 15)
     times = []
     for _ in range(5):
         start = time.perf_counter()
-        mark_pass(dues, presses)
+        mark_pass(expected, presses)
         times.append(time.perf_counter() - start)
     assert len(presses) == 512 and min(times) < 0.05
 
@@ -351,21 +356,21 @@ def test_a_long_pass_is_marked_at_once():
 @given(st.lists(st.integers(40, 70), min_size=1, max_size=4, unique=True), st.lists(st.integers(30, 90), max_size=5))
 def test_wrong_notes_are_shared_out_at_the_least_cost(notes, played):
     """Against every way there is: as many wrong notes as can be, the most telling kinds, the fewest semitones."""
-    due = replace(dues_of("Dm7")[0], notes=tuple(sorted(notes)), options=((43, 53), (48, 58, 64)))
+    strike = replace(expected_of("Dm7")[0], notes=tuple(sorted(notes)), options=((43, 53), (48, 58, 64)))
     strangers = sorted(set(played) - set(notes))
-    (chord,) = mark_pass([due], [Press(due.due_s, note) for note in strangers]).chords
-    (strike,) = chord.strikes
-    assert len(strike.wrong) == min(len(notes), len(strangers))
-    if strike.wrong:
-        told = sum(WRONG_KINDS.index(wrong.kind) for wrong in strike.wrong)
-        semitones = sum(abs(wrong.note - wrong.instead_of) for wrong in strike.wrong)
-        size = len(strike.wrong)
+    (chord,) = mark_pass([strike], [Press(strike.due_s, note) for note in strangers]).chords
+    (mark,) = chord.strikes
+    assert len(mark.wrong) == min(len(notes), len(strangers))
+    if mark.wrong:
+        told = sum(WRONG_KINDS.index(wrong.kind) for wrong in mark.wrong)
+        semitones = sum(abs(wrong.note - wrong.instead_of) for wrong in mark.wrong)
+        size = len(mark.wrong)
         ways = [
             (
-                sum(WRONG_KINDS.index(wrong_kind(note, place, due)) for note, place in zip(chosen, places)),
+                sum(WRONG_KINDS.index(wrong_kind(note, place, strike)) for note, place in zip(chosen, places)),
                 sum(abs(note - place) for note, place in zip(chosen, places)),
             )
-            for places in combinations(due.notes, size)
+            for places in combinations(strike.notes, size)
             for chosen in permutations(strangers, size)
         ]
         assert (told, semitones) == min(ways)
@@ -373,8 +378,8 @@ def test_wrong_notes_are_shared_out_at_the_least_cost(notes, played):
 
 def test_a_fist_on_the_keyboard_is_marked_at_once():
     """88 keys together against a chord of five notes: ways are not tried one by one."""
-    due = replace(dues_of("Dm7")[0], notes=(48, 52, 55, 59, 62))
-    marks = mark_pass([due], [Press(due.due_s, note) for note in range(21, 109) if note not in due.notes])
+    strike = replace(expected_of("Dm7")[0], notes=(48, 52, 55, 59, 62))
+    marks = mark_pass([strike], [Press(strike.due_s, note) for note in range(21, 109) if note not in strike.notes])
     assert len(marks.chords[0].strikes[0].wrong) == 5 and len(marks.extra) == 78
 
 
@@ -384,8 +389,8 @@ CEILING = 65  # a fourth above C4
 
 
 def marked(*presses, notes=(50, 60)):
-    due = Due(0, 0, 0, 0, 1.0, notes, ())
-    return mark_pass([due], [Press(1.0 + ms / 1000.0, note) for ms, note in presses], ceiling=CEILING)
+    strike = Expected("left", FIRST, notes, 1.0)
+    return mark_pass([strike], [Press(1.0 + ms / 1000.0, note) for ms, note in presses], ceiling=CEILING)
 
 
 def test_what_lies_above_the_left_hand_is_left_out():
@@ -403,16 +408,16 @@ def test_but_the_due_chord_an_octave_higher_is_the_left_hand():
 
 
 def test_keys_below_and_among_the_chord_are_counted_where_they_were_struck():
-    dues = dues_of("Dm7 | G7 | Cmaj7", pattern="whole")  # due at 10, 12 and 14 s
+    expected = expected_of("Dm7 | G7 | Cmaj7", pattern="whole")  # due at 10, 12 and 14 s
     keys = [Press(10.9, 40), Press(11.7, 55), Press(13.0, 61), Press(13.9, 64)]
-    marks = mark_pass(dues, [*play(dues), *keys], ceiling=CEILING)
+    marks = mark_pass(expected, [*play(expected), *keys], ceiling=CEILING)
     assert [(key.note, key.index) for key in marks.extra] == [(40, 0), (55, 0), (61, 1), (64, 2)]
     assert marks.is_littered and marks.slipped_bars() == {0}  # four keys for three strikes; two of them in one bar
-    fewer = mark_pass(dues, [*play(dues), *keys[1:]], ceiling=CEILING)
+    fewer = mark_pass(expected, [*play(expected), *keys[1:]], ceiling=CEILING)
     assert not fewer.is_littered and not fewer.slipped_bars() and fewer.figures.extra == 3
 
 
 @pytest.mark.parametrize(("stray", "is_heard"), [([], False), ([40], False), ([40, 41], True), ([50], True)])
 def test_one_stray_key_is_no_pass(stray, is_heard):
-    dues = dues_of("Dm7 | G7", pattern="two")
-    assert mark_pass(dues, [Press(10.0, note) for note in stray], ceiling=CEILING).is_heard == is_heard
+    expected = expected_of("Dm7 | G7", pattern="two")
+    assert mark_pass(expected, [Press(10.0, note) for note in stray], ceiling=CEILING).is_heard == is_heard

@@ -4,7 +4,7 @@ import pytest
 from groove.loops import arrange
 from practice.players import play
 
-from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.marking.summary import (
     ChangeCost,
@@ -55,8 +55,8 @@ def test_the_loop_closes_on_itself():
 
 def test_the_log_and_the_marks_read_alike():
     arrangement = arrange("Dm7 | G7")
-    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, 120))
-    marks = mark_pass(dues, play(dues)).chords
+    expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, 120))
+    marks = mark_pass(expected, play(expected)).chords
     rows = [
         {"symbol": name, "verdict": mark.verdict, "offset_ms": mark.offset_ms}
         for name, mark in zip(("Dm7", "G7"), marks)
@@ -66,14 +66,14 @@ def test_the_log_and_the_marks_read_alike():
 
 def test_a_pass_in_plain_words():
     arrangement = arrange("Dm7 | G7 | Cmaj7 | A7")
-    dues = due_shells(arrangement, steady_starts(arrangement, 0.0, 120))
-    presses = play(dues, random.Random(4), 40, 12)
+    expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, 120))
+    presses = play(expected, random.Random(4), 40, 12)
     presses = [press for press in presses if not 2.0 - 0.2 < press.time_s < 4.0 - 0.2] + [Press(3.25, 70)]
-    lines = pass_lines(mark_pass(dues, presses), 0.5, [ChangeCost("Dm7", "G7", 1, 1, "missing")])
+    lines = pass_lines(mark_pass(expected, presses), 0.5, [ChangeCost("Dm7", "G7", 1, 1, "missing")])
     assert lines[0] == "3 of 4 chords right (75 %): 1 missing, 1 extra key."
     assert "late" in lines[1] and "behind the beat on average" in lines[1] and "spread" in lines[1]
     assert lines[-2:] == ("Costliest changes:", "  Dm7 to G7: missing, 1 of 1")
-    assert pass_lines(mark_pass(dues, []), 0.5)[-1] == "None of the notes was heard."
+    assert pass_lines(mark_pass(expected, []), 0.5)[-1] == "None of the notes was heard."
     assert pass_lines(mark_pass([], []), 0.5) == ("0 of 0 chords right (100 %).",)
 
 

@@ -7,7 +7,7 @@ from practice.players import play
 
 from companion.groove.model import GrooveBar
 from companion.groove.names import PATTERN_NAMES
-from companion.practice.marking.expected import due_shells, steady_starts
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.take import find_take, left_hand, mark_take
 from companion.practice.model import Press
 
@@ -41,7 +41,7 @@ def tune(line=LINE, meter="4/4", pattern="four"):
 
 
 def passes_of(arrangement, start_s, tempo_bpm, count, faster=0.0):
-    """The dues of so many passes in turn; faster: by how much of the tempo the last bar is faster than the first."""
+    """What is expected in so many passes in turn; faster: by how much of the tempo the last bar is faster than the first."""
     passes, bars = [], count * len(arrangement.bars)
     for turn in range(count):
         starts = []
@@ -49,7 +49,7 @@ def passes_of(arrangement, start_s, tempo_bpm, count, faster=0.0):
             now_bpm = tempo_bpm * (1.0 + faster * (turn * len(arrangement.bars) + position) / bars)
             starts.append((start_s, now_bpm))
             start_s += bar.meter.pulses * 60.0 / now_bpm
-        passes.append(due_shells(arrangement, starts))
+        passes.append(expected_strikes(arrangement, starts))
     return passes
 
 
@@ -64,7 +64,7 @@ def test_start_tempo_pattern_and_passes_are_found(seed):
     arrangement = tune(pattern=pattern)
     start_s, tempo_bpm, count = rng.uniform(0.0, 20.0), rng.uniform(50.0, 220.0), rng.randint(1, 4)
     passes = passes_of(arrangement, start_s, tempo_bpm, count)
-    presses = [press for dues in passes for press in play(dues, rng, 0.0, 12.0)]
+    presses = [press for expected in passes for press in play(expected, rng, 0.0, 12.0)]
     take = found(presses, arrangement)
     assert take.arrangement.pattern == pattern and len(take.passes) == count
     assert take.start_s == pytest.approx(start_s, abs=0.02)
@@ -76,7 +76,7 @@ def test_start_tempo_pattern_and_passes_are_found(seed):
 def test_other_meters(meter):
     arrangement = tune("Dm7 | G7 | Cmaj7 | A7 | F6 | Bb7 | Em7b5 | A7", meter)
     passes = passes_of(arrangement, 3.3, 80.0, 2)
-    take = found([press for dues in passes for press in play(dues, None, 0.0, 8.0)], arrangement)
+    take = found([press for expected in passes for press in play(expected, None, 0.0, 8.0)], arrangement)
     assert take.start_s == pytest.approx(3.3, abs=0.02) and take.tempo_bpm == pytest.approx(80.0, rel=0.005)
 
 
@@ -89,11 +89,13 @@ def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
     passes = passes_of(arrangement, 6.0, 112.0, 3)
     presses = [Press(rng.uniform(0.0, 5.0), rng.randint(40, 60)) for _ in range(5)]
     truth = []
-    for dues in passes:
-        for place in dict.fromkeys((due.position, due.chord) for due in dues):
+    for expected in passes:
+        for place in dict.fromkeys((strike.group.position, strike.group.chord) for strike in expected):
             slip = rng.choice(["right"] * 7 + ["late", "wrong", "missing"])
             truth.append(slip)
-            for press in play([due for due in dues if (due.position, due.chord) == place], rng, 0.0, 10.0):
+            for press in play(
+                [strike for strike in expected if (strike.group.position, strike.group.chord) == place], rng, 0.0, 10.0
+            ):
                 top = press.note >= 54
                 if slip != "missing":
                     presses.append(
@@ -112,8 +114,8 @@ def test_slips_do_not_lead_it_astray_and_are_marked_truly(seed):
 def test_a_wandering_tempo_is_followed_but_not_a_late_chord():
     arrangement = tune()
     passes = passes_of(arrangement, 2.0, 100.0, 4, faster=0.08)
-    presses = [press for dues in passes for press in play(dues, random.Random(1), 0.0, 8.0)]
-    late = {(due.due_s) for due in passes[2] if due.position == 4}
+    presses = [press for expected in passes for press in play(expected, random.Random(1), 0.0, 8.0)]
+    late = {(strike.due_s) for strike in passes[2] if strike.group.position == 4}
     first_s, last_s = min(late) - 0.1, max(late) + 0.1
     presses = [replace(press, time_s=press.time_s + 0.12 * (first_s < press.time_s < last_s)) for press in presses]
     take = found(presses, arrangement)
@@ -125,8 +127,8 @@ def test_a_wandering_tempo_is_followed_but_not_a_late_chord():
 
 def test_a_known_tempo_is_kept():
     arrangement = tune()
-    (dues,) = passes_of(arrangement, 4.0, 100.0, 1)
-    presses = play(dues, random.Random(2), 0.0, 10.0)
+    (expected,) = passes_of(arrangement, 4.0, 100.0, 1)
+    presses = play(expected, random.Random(2), 0.0, 10.0)
     take = found(presses, arrangement, tempo_bpm=100.0)
     assert take.tempo_bpm == pytest.approx(100.0) and take.start_s == pytest.approx(4.0, abs=0.02)
     dragged = [
@@ -140,10 +142,10 @@ def test_a_known_tempo_is_kept():
 def test_a_take_that_stops_and_one_with_a_last_chord():
     arrangement = tune()
     first, second = passes_of(arrangement, 1.0, 120.0, 2)
-    broken = play(first) + play([due for due in second if due.position < 5])
+    broken = play(first) + play([strike for strike in second if strike.group.position < 5])
     take = found(broken, arrangement)
     assert [len(starts) for starts in take.passes] == [8, 5]
-    ending = play(first) + play([due for due in second if due.position == 0])
+    ending = play(first) + play([strike for strike in second if strike.group.position == 0])
     take = found(ending, arrangement)
     (marks,) = mark_take(take, ending)
     assert marks.figures.share_right == 1.0
@@ -154,36 +156,36 @@ def test_a_take_that_stops_and_one_with_a_last_chord():
 def test_a_tune_of_one_chord():
     arrangement = tune("Dm7 | Dm7 | Dm7 | Dm7")
     passes = passes_of(arrangement, 3.0, 97.0, 2)
-    take = found([press for dues in passes for press in play(dues, None, 0.0, 8.0)], arrangement)
+    take = found([press for expected in passes for press in play(expected, None, 0.0, 8.0)], arrangement)
     assert take.start_s == pytest.approx(3.0, abs=0.03) and take.tempo_bpm == pytest.approx(97.0, rel=0.01)
 
 
 def test_one_chord_many_times_is_found_from_its_first_beat():
     arrangement = tune("Dm7")
     passes = passes_of(arrangement, 3.0, 120.0, 40)
-    take = found([press for dues in passes for press in play(dues, None, 0.0, 8.0)], arrangement)
+    take = found([press for expected in passes for press in play(expected, None, 0.0, 8.0)], arrangement)
     assert take.start_s == pytest.approx(3.0, abs=0.03) and len(take.passes) == 40
 
 
 def test_the_settings_pattern_wins_a_tie():
     """With two chords in every bar, two to the bar and once a bar with every change are the same strokes."""
     arrangement = tune("Dm7 G7 | Cmaj7 A7 | F6 Bb7 | Em7b5 A7")
-    dues = due_shells(replace(arrangement, pattern="two"), steady_starts(arrangement, 1.0, 120.0))
+    expected = expected_strikes(replace(arrangement, pattern="two"), steady_starts(arrangement, 1.0, 120.0))
     for first, second in (("two", "whole"), ("whole", "two")):
-        assert find_take(play(dues), arrangement, [first, second], 120.0).arrangement.pattern == first
+        assert find_take(play(expected), arrangement, [first, second], 120.0).arrangement.pattern == first
 
 
 def test_the_right_hand_is_left_out():
     arrangement = tune()
-    (dues,) = passes_of(arrangement, 2.0, 120.0, 1)
+    (expected,) = passes_of(arrangement, 2.0, 120.0, 1)
     rng = random.Random(5)
     melody = [Press(2.0 + 0.25 * eighth, rng.randint(68, 84)) for eighth in range(128)]
-    presses = left_hand(play(dues) + melody, arrangement)
+    presses = left_hand(play(expected) + melody, arrangement)
     take = found(presses, arrangement)
     (marks,) = mark_take(take, presses)
     assert marks.figures.share_right == 1.0 and not marks.extra
     slip = [Press(3.0, 72)]  # one key an octave too high is no right hand
-    assert slip[0] in left_hand(play(dues) + slip, arrangement)
+    assert slip[0] in left_hand(play(expected) + slip, arrangement)
 
 
 @pytest.mark.parametrize("presses", [[], [Press(1.0, 50)], [Press(0.1 * n, 90) for n in range(50)]])

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from collections import Counter
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from operator import attrgetter
 
@@ -16,7 +17,7 @@ from session_songs import EIGHT, FOUR
 
 from companion.chart.loops import loop_key
 from companion.groove.timeline import timeline
-from companion.practice.marking.expected import due_shells
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import VERDICTS, Press
 from companion.practice.reach import left_hand_ceiling
@@ -46,10 +47,10 @@ def test_what_is_due_is_what_is_demonstrated(settings, pattern) -> None:
         zip(whole.seconds(tuple(event.tick for event in shells)), (event.note for event in shells), strict=True)
     )
     due = sorted(
-        (mark.due.due_s - 10.0, note)
+        (mark.expected.due_s - 10.0, note)
         for chord in ear_of(stand).marks().chords
         for mark in chord.strikes
-        for note in mark.due.notes
+        for note in mark.expected.notes
     )
     assert [note for _, note in due] == [note for _, note in sounded]
     assert [due_s for due_s, _ in due] == pytest.approx([time_s for time_s, _ in sounded], abs=0.001)
@@ -62,7 +63,7 @@ def test_a_pass_closes_after_its_last_strike_and_before_its_end(settings, tempo_
     assert ear_of(stand, tempo_bpm, latency_s, bars=7).closes_s is None
     ear = ear_of(stand, tempo_bpm, latency_s)
     assert ear.is_whole and ear.end_s == pytest.approx(10 + 8 * 4 * 60 / tempo_bpm)
-    last = ear.marks().chords[-1].strikes[-1].due
+    last = ear.marks().chords[-1].strikes[-1].expected
     assert ear.closes_s == pytest.approx(
         min(last.due_s + last.window_s + latency_s + TRAVEL_S, ear.end_s - CUT_S), abs=0.001
     )
@@ -102,8 +103,8 @@ def test_bars_that_begin_at_another_time_or_tempo_are_followed(settings, starts)
     ear = PassEar(stand, stand.arrangement(), 0.0)
     for start_s, tempo_bpm in starts:
         ear.bar_began(start_s, tempo_bpm)
-    due = [mark.due for chord in ear.marks().chords for mark in chord.strikes]
-    assert tuple(due) == due_shells(stand.arrangement(), starts, shell_options(stand))
+    expected = [mark.expected for chord in ear.marks().chords for mark in chord.strikes]
+    assert tuple(expected) == expected_strikes(stand.arrangement(), starts, shell_options(stand))
     assert ear.end_s == pytest.approx(21.2) and ear.tempo_bpm == 200
 
 
@@ -117,15 +118,15 @@ def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) ->
     ear = PassEar(stand, arrangement, 0.0, own_offset_ms=0.0)
     ceiling = left_hand_ceiling(arrangement.bars)
     starts = [(10.0 + 2 * number, 120.0) for number in range(len(arrangement.bars))]
-    dues = due_shells(arrangement, starts, shell_options(stand))
+    expected = expected_strikes(arrangement, starts, shell_options(stand))
     offsets = st.sampled_from((0.0, 0.0, 0.0, 0.1, -0.1, 0.19, 0.3))
     presses = sorted(
-        (due.due_s + data.draw(offsets), note + data.draw(st.sampled_from((0, 0, 0, 0, 1, 12))))
-        for due in dues
-        for note in due.notes
+        (strike.due_s + data.draw(offsets), note + data.draw(st.sampled_from((0, 0, 0, 0, 1, 12))))
+        for strike in expected
+        for note in strike.notes
         if data.draw(st.integers(0, 9))
     )
-    presses = [press for press in presses if 9.8 < press[0] <= dues[-1].due_s + dues[-1].window_s]
+    presses = [press for press in presses if 9.8 < press[0] <= expected[-1].due_s + expected[-1].window_s]
     waiting = iter(presses)
     coming = next(waiting, None)
     for start_s, tempo_bpm in starts:
@@ -137,7 +138,7 @@ def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) ->
                 coming = next(waiting, None)
             so_far = ear.marks(until_s)
             heard = [Press(*press) for press in presses if press[0] <= until_s]
-            whole = mark_pass(dues, heard, own_offset_ms=0.0, until_s=until_s, ceiling=ceiling)
+            whole = mark_pass(expected, heard, own_offset_ms=0.0, until_s=until_s, ceiling=ceiling)
             assert so_far.chords == whole.chords
             assert (so_far.figures.right, so_far.figures.missing, so_far.figures.chords) == (
                 whole.figures.right,
@@ -148,7 +149,7 @@ def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) ->
     while coming is not None:
         ear.press(*coming, 64)
         coming = next(waiting, None)
-    assert ear.marks() == mark_pass(dues, [Press(*press) for press in presses], own_offset_ms=0.0, ceiling=ceiling)
+    assert ear.marks() == mark_pass(expected, [Press(*press) for press in presses], own_offset_ms=0.0, ceiling=ceiling)
 
 
 # --- the line in the log
@@ -201,3 +202,52 @@ def test_a_record_is_json_safe_with_or_without_marks(settings) -> None:
     assert [chord["index"] for chord in heard.chords] == [0, 1, 2, 3, 5, 6, 6, 7]  # nothing is asked where no chord is
     assert all(chord["verdict"] in VERDICTS for chord in heard.chords)
     assert heard.chords[0]["played"] == [53] and heard.chords[0]["offset_ms"] is None
+
+
+TUNE = """
+title = "Both hands"
+key = "C"
+meter = "4/4"
+tempo = 120
+feel = "swing"
+form = "A"
+[section.A]
+bars = "Dm7 | G7 | Cmaj7 A7 | N.C."
+melody = "f2 ag f4 | (3gab d'2 b4- | b2 g2 a/g/e c2 | z8"
+"""
+BOTH = ("left", "right")
+
+
+def both_hands(settings, pattern):
+    """The loop with both hands, what is expected of them, and the keys that go down when it sounds."""
+    arrangement = replace(put(TUNE, settings, pattern=pattern, count_in_bars=0).arrangement(), parts=BOTH)
+    expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, 120.0), parts=BOTH)
+    whole = timeline(arrangement, [120])
+    times = whole.seconds([event.tick for event in whole.events])
+    return arrangement, expected, [Press(time_s, event.note) for time_s, event in zip(times, whole.events, strict=True)]
+
+
+@pytest.mark.parametrize("pattern", ["four", "whole", "charleston"])
+def test_both_hands_as_they_sound_are_right(settings, pattern) -> None:
+    """The groove's own timeline is the player; a note that is held over the bar line is struck once."""
+    arrangement, expected, presses = both_hands(settings, pattern)
+    marks = mark_pass(expected, presses, ceiling=left_hand_ceiling(arrangement.bars))
+    assert {chord.part for chord in marks.chords} == set(BOTH)
+    assert [chord.verdict for chord in marks.chords] == ["right"] * len(marks.chords) and not marks.extra
+    counted = Counter(strike.expected.part for chord in marks.chords for strike in chord.strikes)
+    assert counted["right"] == 4 + 5 + 5  # the heads in each bar of the tune above, the tied one once
+    assert sum(len(strike.notes) for strike in expected) == len(presses)
+
+
+def test_a_slip_of_one_hand_is_not_the_others(settings) -> None:
+    arrangement, expected, presses = both_hands(settings, "whole")
+    ceiling = left_hand_ceiling(arrangement.bars)
+    sung = next(strike for strike in expected if strike.part == "right")
+    slipped = [
+        Press(press.time_s, press.note + (press.note == sung.notes[0] and press.time_s == 0.0)) for press in presses
+    ]
+    wrong = [chord for chord in mark_pass(expected, slipped, ceiling=ceiling).chords if not chord.is_right]
+    assert [(chord.part, chord.index, chord.verdict) for chord in wrong] == [("right", 0, "wrong")]
+    low = [press for press in presses if press.note > ceiling]
+    missed = [chord for chord in mark_pass(expected, low, ceiling=ceiling).chords if not chord.is_right]
+    assert {(chord.part, chord.verdict) for chord in missed} == {("left", "missing")}

@@ -111,7 +111,7 @@ def test_every_press_belongs_to_one_pass(practise, log, settings) -> None:
 
 
 def test_early_for_the_downbeat_counts_for_the_pass_that_begins_there(practise, log) -> None:
-    hands = lambda moment: off(-0.04)(moment) if moment.due.index == 0 else right(moment)
+    hands = lambda moment: off(-0.04)(moment) if moment.expected.group.index == 0 else right(moment)
     play(practise(hands, keyboard=True), 3)
     assert [record.share_right for record in log.passes()] == [1.0] * 3
     assert all(
@@ -128,7 +128,7 @@ def test_noodling_in_the_count_in_is_no_part_of_the_pass(practise, log) -> None:
 
 
 def test_extra_keys_are_counted(practise, log) -> None:
-    hands = lambda moment: [*right(moment), *([(0.9, 57)] if moment.due.index == 1 else [])]
+    hands = lambda moment: [*right(moment), *([(0.9, 57)] if moment.expected.group.index == 1 else [])]
     play(practise(hands), 1)
     assert log.passes()[0].extra == 1
 
@@ -701,7 +701,7 @@ def test_as_many_records_as_passes_heard_each_with_its_true_share(settings, stre
     ways, intents = stretch["ways"], {}
 
     def hands(moment):
-        place = (moment.turn, moment.due.index, moment.due.chord)
+        place = (moment.turn, moment.expected.group.index, moment.expected.group.chord)
         way = intents.setdefault(place, ways[hash(place) % len(ways)])
         return {"r": right, "w": wrong, "m": nothing}[way](moment)
 

@@ -131,12 +131,15 @@ async def test_marks_come_while_playing_and_the_pass_is_in_the_log(started, log)
         await put_mill(pilot)
         await pilot.press("space")
 
-        def hand(due):
-            if due.index == 1:
-                return [(0.0, due.notes[0]), (0.0, due.notes[1] + 1)]  # G7 with a neighbour
-            if due.index == 4:
+        def hand(strike):
+            if strike.group.index == 1:
+                return [(0.0, strike.notes[0]), (0.0, strike.notes[1] + 1)]  # G7 with a neighbour
+            if strike.group.index == 4:
                 return []
-            return [(0.12 if due.index == 3 else -0.12 if due.index == 5 else 0.0, note) for note in due.notes]
+            return [
+                (0.12 if strike.group.index == 3 else -0.12 if strike.group.index == 5 else 0.0, note)
+                for note in strike.notes
+            ]
 
         await play_pass(pilot, link, hand)
         row = drawn(app, "chart")
@@ -169,7 +172,7 @@ async def test_the_next_round_hides_cues_and_only_those_that_hold(started, log):
         assert fade.round == 2 and min(fade.levels) == 4
         weak = fade.levels.index(4)
         for turn in range(1, 5):
-            slip = (lambda due: [] if due.index == weak else right(due)) if turn == 4 else right
+            slip = (lambda strike: [] if strike.group.index == weak else right(strike)) if turn == 4 else right
             before = app.screen.view.drill.fade.levels
             end_s = await play_pass(pilot, link, slip, end_s, turn)
         after = app.screen.view.drill.fade.levels
@@ -522,7 +525,7 @@ async def test_progress_and_lesson_are_pages(started, log):
     async with app.run_test(size=SIZE) as pilot:
         await put_mill(pilot)
         await pilot.press("space")
-        await play_pass(pilot, link, lambda due: [] if due.index == 1 else right(due))
+        await play_pass(pilot, link, lambda strike: [] if strike.group.index == 1 else right(strike))
         await pilot.press("f4")
         assert "Stop first" in drawn(app, "state")
         await pilot.press("space", "f4")

@@ -125,7 +125,7 @@ def find_changes(
     """Which change of shell in the take is which in the song, by the longest likeness of the two sequences; the tempo
     plays no part.
 
-    chords: (position, chord, notes) of one pass in order. played: strokes. Only changes that came with both notes are
+    chords: (position, chord, notes) of one pass in order. played: strokes. Only changes that came with all their notes are
     given.
     """
     alphabet = frozenset(note for _, _, notes in chords for note in notes)
@@ -147,10 +147,10 @@ def find_changes(
     ]
 
 
-# What a step earns or costs: both notes, one of them, none; a change put in, as every slip and the return from it
+# What a step earns or costs: all notes, some of them, none; a change put in, as every slip and the return from it
 # does; a change left out, which is rare and must not be a cheap way to the same chord further on. Only their order
 # matters.
-_BOTH, _ONE, _NONE, _PUT_IN, _LEFT_OUT = 4, 0, -3, -1, -4
+_ALL, _SOME, _NONE, _PUT_IN, _LEFT_OUT = 4, 0, -3, -1, -4
 
 
 def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]) -> list[tuple[int, int]]:
@@ -166,7 +166,7 @@ def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]
         step[0] = 1
         for column, played in enumerate(runs):
             common = len(wanted & played)
-            score = above[column] + (_BOTH if common == 2 else _ONE if common else _NONE)
+            score = above[column] + (_ALL if common == len(wanted) else _SOME if common else _NONE)
             kind = 0
             if above[column + 1] + _LEFT_OUT > score:
                 score, kind = above[column + 1] + _LEFT_OUT, 1
@@ -184,7 +184,7 @@ def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]
     row, column = best_row, width
     while row and column:
         kind = steps[row - 1][column]
-        if kind == 0 and len(expected[row - 1] & runs[column - 1]) == 2:
+        if kind == 0 and expected[row - 1] <= runs[column - 1]:
             pairs.append((row - 1, column - 1))
         row -= kind != 2
         column -= kind != 1

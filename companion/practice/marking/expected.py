@@ -1,11 +1,12 @@
-"""When each shell is due in one pass, from the groove's own rhythm and swing: what is heard as a demonstration is
-what is asked.
+"""What is expected of the player in one pass, and when, from the groove's own rhythm and swing: what is heard as a demonstration
+is what is asked. The tune before the loop's first bar line is not asked for, as only the first pass has it.
 
 Units: seconds on the clock of `bar_starts`; tempo in pulses a minute. A tempo is given per bar and holds through it.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -14,7 +15,7 @@ from typing import NamedTuple
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
-from companion.practice.model import Due
+from companion.practice.model import Expected, Group
 
 Options = Mapping[tuple[int, int], Sequence[tuple[int, ...]]]
 
@@ -34,13 +35,10 @@ class BarStart(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Strike:
-    """A stroke of the pattern on a chord with a shell. position: bar in the loop; index: in the chorus; chord,
-    number: which of its bar's chords and which stroke of that chord, from 0. gap_s: to the nearest strike before or
-    after it, the loop closing on itself."""
+    """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself."""
 
-    position: int
-    index: int
-    chord: int
+    part: str
+    group: Group
     number: int
     due_s: float
     beat_s: float
@@ -56,30 +54,37 @@ def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
     return round(min(WIDEST_WINDOW_S, WINDOW_SHARE * beat_s, WINDOW_SHARE * gap_s), 4)
 
 
-def due_shells(
-    arrangement: Arrangement, bar_starts: Sequence[BarStart | tuple[float, float]], options: Options | None = None
-) -> tuple[Due, ...]:
+def expected_strikes(
+    arrangement: Arrangement,
+    bar_starts: Sequence[BarStart | tuple[float, float]],
+    options: Options | None = None,
+    parts: Sequence[str] = ("left",),
+) -> tuple[Expected, ...]:
     """Every strike of one pass in order of time.
 
     bar_starts: for each position of the loop its start and tempo; fewer than the loop has bars gives the strikes of
     those. A tempo that changes inside a bar is not followed before the next bar line. options: (index in the chorus,
-    chord from 0) -> the legal shells there as MIDI notes; the due one may be among them.
+    chord from 0) -> the legal shells there as MIDI notes; the due one may be among them. parts: the hands that are asked for, "left" (the
+    shells) or "right" (the melody).
     """
     options = options or {}
-    return tuple(
-        Due(
-            position=strike.position,
-            index=strike.index,
-            chord=strike.chord,
-            strike=strike.number,
-            due_s=strike.due_s,
+    expected = [
+        Expected(
+            part=strike.part,
+            group=strike.group,
             notes=strike.notes,
-            options=tuple(shell for shell in options.get((strike.index, strike.chord), ()) if shell != strike.notes),
+            due_s=strike.due_s,
+            number=strike.number,
+            options=tuple(
+                notes for notes in legal.get((strike.group.index, strike.group.chord), ()) if notes != strike.notes
+            ),
             beat_s=strike.beat_s,
             window_s=window_s(strike.beat_s, strike.gap_s),
         )
-        for strike in strikes(arrangement, bar_starts)
-    )
+        for part, legal in ((part, options if part == "left" else {}) for part in parts)
+        for strike in strikes(arrangement, bar_starts, part)
+    ]
+    return tuple(sorted(expected, key=lambda strike: strike.due_s))
 
 
 def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) -> tuple[BarStart, ...]:
@@ -91,27 +96,34 @@ def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) ->
     return tuple(starts)
 
 
-def strikes(arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[float, float]]) -> list[Strike]:
-    """The strikes of one pass (see due_shells) in order of time, each with the gap to its nearest neighbour."""
-    placed = []
+def strikes(
+    arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[float, float]], part: str = "left"
+) -> list[Strike]:
+    """One hand's strikes of one pass (see expected_strikes) in order of time, each with the gap to its nearest neighbour. What is still
+    held from the bar before is not struck."""
+    placed: list[tuple[Group, int, float, float, tuple[int, ...]]] = []
     first_s = end_s = 0.0
     for position, (bar, (start_s, tempo_bpm)) in enumerate(zip(arrangement.bars, bar_starts)):
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
         rate = bar.meter.seconds_per_tick(tempo_bpm)
         first_s = first_s if position else start_s
         end_s = start_s + bar.meter.bar_ticks * rate
-        played = bar_strikes(arrangement.pattern, bar, "left")
+        played = bar_strikes(arrangement.pattern, bar, part)
         swing = swing_of(played, bar.meter, ratio)
-        for hit in played:
-            due_s = start_s + swing.tick(hit.tick) * rate
-            placed.append((position, bar.index, hit.chord, hit.number, due_s, 60.0 / tempo_bpm, hit.notes))
-    times = [due_s for *_, due_s, _, _ in placed]
+        numbers: Counter[int] = Counter()
+        for strike in played:
+            if not strike.held:
+                due_s = start_s + swing.tick(strike.tick) * rate
+                group = Group(position, bar.index, strike.chord)
+                placed.append((group, numbers[strike.chord], due_s, 60.0 / tempo_bpm, strike.notes))
+                numbers[strike.chord] += 1
+    times = [due_s for _, _, due_s, _, _ in placed]
     if not times:
         return []
     gaps = [after - before for before, after in pairwise(times)]
     round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
     gaps = [round_s, *gaps, round_s]
     return [
-        Strike(position, index, chord, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), shell)
-        for place, (position, index, chord, number, due_s, beat_s, shell) in enumerate(placed)
+        Strike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes)
+        for place, (group, number, due_s, beat_s, notes) in enumerate(placed)
     ]

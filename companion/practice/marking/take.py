@@ -24,13 +24,13 @@ from companion.practice.marking.expected import (
     BarStart,
     Options,
     Strike,
-    due_shells,
+    expected_strikes,
     steady_starts,
     strikes,
     window_s,
 )
 from companion.practice.marking.marks import clean_presses, mark_pass, tolerance_ms
-from companion.practice.model import Due, PassMarks, Press
+from companion.practice.model import Expected, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
 
 TEMPO_RANGE = (20.0, 400.0)
@@ -108,21 +108,21 @@ def find_take(
     return _take(best)
 
 
-def take_dues(take: Take, options: Options | None = None) -> tuple[tuple[Due, ...], ...]:
-    """The strikes of each pass (see due_shells)."""
-    return tuple(due_shells(take.arrangement, starts, options) for starts in take.passes)
+def expected_in(take: Take, options: Options | None = None) -> tuple[tuple[Expected, ...], ...]:
+    """The strikes of each pass (see expected_strikes)."""
+    return tuple(expected_strikes(take.arrangement, starts, options) for starts in take.passes)
 
 
 def mark_take(take: Take, presses: Sequence[Press], options: Options | None = None) -> tuple[PassMarks, ...]:
     """Mark each pass, as one that is played live. presses: of both hands. What was played more than a beat before the first strike or after the last is no part of it."""
-    passes = take_dues(take, options)
+    passes = expected_in(take, options)
     edges = [passes[0][0].due_s - passes[0][0].beat_s]
     edges += [(before[-1].due_s + after[0].due_s) / 2 for before, after in pairwise(passes)]
     edges.append(passes[-1][-1].due_s + passes[-1][-1].beat_s)
     ceiling = left_hand_ceiling(take.arrangement.bars)
     return tuple(
-        mark_pass(dues, [press for press in presses if start_s <= press.time_s < end_s], ceiling=ceiling)
-        for dues, start_s, end_s in zip(passes, edges, edges[1:])
+        mark_pass(expected, [press for press in presses if start_s <= press.time_s < end_s], ceiling=ceiling)
+        for expected, start_s, end_s in zip(passes, edges, edges[1:])
     )
 
 
@@ -195,17 +195,17 @@ def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
         pass_points: list[Point] = []
         pass_together, pass_in_time, last_position = 0.0, 0, -1
         for strike in rhythm.strikes:
-            line = lines[turn * length + strike.position]
+            line = lines[turn * length + strike.group.position]
             pulse = turn * rhythm.pulses + strike.due_s
             due_s = line.at(pulse)
             window = window_s(line.beat_s, strike.gap_s * line.beat_s)
             found = [heard.nearest(note, due_s, window) for note in strike.notes]
             near = [time_s for time_s in found if time_s is not None]
             pass_together += sum(1.0 - ((time_s - due_s) / window) ** 2 for time_s in near)
-            if len(near) == 2:
+            if len(near) == len(strike.notes):
                 pass_points.append((pulse, fmean(near)))
                 pass_in_time += 1000.0 * abs(fmean(near) - due_s) <= tolerance_ms("strike", line.beat_s)
-                last_position = strike.position
+                last_position = strike.group.position
         if turn:
             if len(pass_points) < len(rhythm.strikes) / 2:
                 break
@@ -215,7 +215,7 @@ def _judge(heard: _Heard, rhythm: _Rhythm, lines: Sequence[Line]) -> _Fit:
         points += pass_points
         together += pass_together
         in_time += pass_in_time
-        due += 2 * sum(strike.position < wanted for strike in rhythm.strikes)
+        due += sum(len(strike.notes) for strike in rhythm.strikes if strike.group.position < wanted)
         bars = turn * length + wanted
     likeness = 2.0 * together / (due + len(heard.presses)) if due else 0.0
     return _Fit(rhythm, tuple(lines[:bars]), likeness, tuple(points), in_time, bars)
@@ -254,8 +254,12 @@ def _fits(heard: _Heard, arrangement: Arrangement, near_bpm: float, tempo_bpm: f
 
 def _change_points(heard: _Heard, rhythm: _Rhythm) -> list[Point]:
     """Points where the shell changes, found without a tempo."""
-    pulses = {(strike.position, strike.chord): strike.due_s for strike in rhythm.strikes if strike.number == 0}
-    chords = [(strike.position, strike.chord, strike.notes) for strike in rhythm.strikes if strike.number == 0]
+    pulses = {
+        (strike.group.position, strike.group.chord): strike.due_s for strike in rhythm.strikes if strike.number == 0
+    }
+    chords = [
+        (strike.group.position, strike.group.chord, strike.notes) for strike in rhythm.strikes if strike.number == 0
+    ]
     return [
         (turn * rhythm.pulses + pulses[position, chord], time_s)
         for (turn, position, chord), time_s in find_changes(chords, heard.strokes)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from strategies import arrangements
 
 from companion.groove.timeline import timeline
-from companion.practice.marking.expected import due_shells, steady_starts, window_s
+from companion.practice.marking.expected import expected_strikes, steady_starts, window_s
 
 
 @given(arrangements(), st.floats(40, 320))
@@ -21,9 +21,9 @@ def test_what_is_due_is_what_is_demonstrated(arrangement, tempo_bpm):
     heard, asked = defaultdict(list), defaultdict(list)
     for event, time_s in zip(shells, line.seconds(tuple(event.tick for event in shells))):
         heard[event.note].append(time_s)
-    for due in due_shells(arrangement, steady_starts(arrangement, 0.0, tempo_bpm)):
-        for note in due.notes:
-            asked[note].append(due.due_s)
+    for strike in expected_strikes(arrangement, steady_starts(arrangement, 0.0, tempo_bpm)):
+        for note in strike.notes:
+            asked[note].append(strike.due_s)
     assert asked.keys() == heard.keys()
     for note, times in asked.items():
         assert times == pytest.approx(heard[note], abs=1e-6)
@@ -34,10 +34,10 @@ def test_what_is_due_is_what_is_demonstrated(arrangement, tempo_bpm):
 def test_windows_never_overlap_and_keep_to_the_stated_share(arrangement, tempo_bpm):
     """Two passes end to end: no moment lies in two windows."""
     starts = steady_starts(arrangement, 0.0, tempo_bpm)
-    first = due_shells(arrangement, starts)
+    first = expected_strikes(arrangement, starts)
     length_s = sum(bar.meter.pulses for bar in arrangement.bars) * 60.0 / tempo_bpm
-    dues = [*first, *due_shells(arrangement, steady_starts(arrangement, length_s, tempo_bpm))]
-    for before, after in pairwise(dues):
+    expected = [*first, *expected_strikes(arrangement, steady_starts(arrangement, length_s, tempo_bpm))]
+    for before, after in pairwise(expected):
         gap_s = after.due_s - before.due_s
         assert max(before.window_s, after.window_s) <= 0.4 * gap_s + 1e-4
         assert before.due_s + before.window_s < after.due_s - after.window_s
@@ -55,13 +55,13 @@ def test_the_window_narrows_with_the_tempo(tempo_bpm, window_ms):
 def test_a_tempo_per_bar_and_the_other_shells():
     arrangement = arrange("Dm7 | G7", pattern="two")
     options = {(0, 0): ((50, 60), (50, 53)), (1, 0): ((43, 53),)}
-    dues = due_shells(arrangement, [(10.0, 120.0), (12.5, 60.0)], options)
-    assert [due.due_s for due in dues] == [10.0, 11.0, 12.5, 14.5]
-    assert [due.strike for due in dues] == [0, 1, 0, 1]
-    assert [due.options for due in dues] == [((50, 53),)] * 2 + [((43, 53),)] * 2
-    assert [due.window_s for due in dues] == [0.2, 0.2, 0.3, 0.3]
-    assert len(due_shells(arrangement, [(10.0, 120.0)])) == 2  # only the bars that have a start
+    expected = expected_strikes(arrangement, [(10.0, 120.0), (12.5, 60.0)], options)
+    assert [strike.due_s for strike in expected] == [10.0, 11.0, 12.5, 14.5]
+    assert [strike.number for strike in expected] == [0, 1, 0, 1]
+    assert [strike.options for strike in expected] == [((50, 53),)] * 2 + [((43, 53),)] * 2
+    assert [strike.window_s for strike in expected] == [0.2, 0.2, 0.3, 0.3]
+    assert len(expected_strikes(arrangement, [(10.0, 120.0)])) == 2  # only the bars that have a start
 
 
 def test_nothing_is_due_where_no_chord_is_played():
-    assert due_shells(arrange("N.C. | N.C."), [(0.0, 120.0), (2.0, 120.0)]) == ()
+    assert expected_strikes(arrange("N.C. | N.C."), [(0.0, 120.0), (2.0, 120.0)]) == ()
