@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from recording_output import RecordingOutput
+
 from companion.chart.reader import parse_chart
 from companion.practice.marking.expected import expected_strikes
 from companion.practice.model import Expected
@@ -15,7 +17,6 @@ from companion.session.conductor import Conductor
 from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
-from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
 from companion.sound.process import WORK_S
 

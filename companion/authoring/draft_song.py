@@ -150,14 +150,14 @@ def _lesson_faults(page: Page) -> list[Fault]:
 
 
 @dataclass(frozen=True, slots=True)
-class SoFar:
+class PartialSong:
     """The bars that can be read, as a song. index: where a bar stands in its chorus, by section and bar."""
 
     song: Song
     index: Mapping[Spot, int]
 
 
-def so_far(page: Page) -> SoFar | None:
+def so_far(page: Page) -> PartialSong | None:
     """The song as far as it can be read, whatever else is wrong: None while no bar can. A whole song keeps its form, one with
     faults has its sections in a row."""
     try:
@@ -168,10 +168,10 @@ def so_far(page: Page) -> SoFar | None:
     index = {
         (numbers[bar.section], bar.bar - 1): bar.index for bar in reversed(song.unroll())
     }  # reversed, so that the first time a section comes stays
-    return SoFar(song, index)
+    return PartialSong(song, index)
 
 
-def _good_bars(page: Page) -> SoFar | None:
+def _good_bars(page: Page) -> PartialSong | None:
     meter, key = _meter(page.meter), _key(page.key)
     sections: dict[str, Section] = {}
     index: dict[Spot, int] = {}
@@ -187,7 +187,7 @@ def _good_bars(page: Page) -> SoFar | None:
     tempo = _number(page.tempo)
     tempo_bpm = tempo if isinstance(tempo, float) and 20 <= tempo <= 400 else 120.0
     song = Song(page.song_id, page.title, key, meter, tempo_bpm, page.feel, tuple(sections), sections)
-    return SoFar(song, index)
+    return PartialSong(song, index)
 
 
 def _meter(text: str) -> Meter:

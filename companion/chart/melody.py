@@ -79,7 +79,7 @@ class MelodyNote:
 
 
 @dataclass(slots=True)
-class Written:
+class MelodyToken:
     """A note or rest as it stands in the text. span: offsets of its sign, letter and octave; (0, 0) for a rest."""
 
     ticks: Fraction
@@ -89,12 +89,12 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class WrittenBar:
+class BarTokens:
     """bar: from 1, 0 for the pickup. notes: empty where the bar is at fault."""
 
     bar: int
     start_tick: int
-    notes: tuple[Written, ...]
+    notes: tuple[MelodyToken, ...]
 
 
 class MelodyFault(ValueError):
@@ -173,9 +173,9 @@ def read_melody(
 
 def scan_melody(
     text: str, lines: Sequence[int], meter: Meter, key: Key, bar_count: int | None, pickup_ticks: int
-) -> tuple[list[WrittenBar], list[BarFault]]:
+) -> tuple[list[BarTokens], list[BarFault]]:
     """The melody bar by bar as it is written, and every fault in it."""
-    bars: list[WrittenBar] = []
+    bars: list[BarTokens] = []
     faults: list[BarFault] = []
     if not text.strip():
         return bars, faults
@@ -193,7 +193,7 @@ def scan_melody(
                 faults.append((line, count, str(fault)))
             for _ in range(min(int(rest[1] or 1), MOST_BARS + 1)):
                 count += 1
-                bars.append(WrittenBar(count, (count - 1) * meter.bar_ticks, (Written(Fraction(meter.bar_ticks)),)))
+                bars.append(BarTokens(count, (count - 1) * meter.bar_ticks, (MelodyToken(Fraction(meter.bar_ticks)),)))
         else:
             count += not in_pickup
             try:
@@ -202,7 +202,7 @@ def scan_melody(
                 faults.append((line, count, str(fault)))
                 notes = []
             start = -pickup_ticks if in_pickup else (count - 1) * meter.bar_ticks
-            bars.append(WrittenBar(count, start, tuple(notes)))
+            bars.append(BarTokens(count, start, tuple(notes)))
             in_pickup = False
         if count > MOST_BARS:
             faults.append((line, 0, f"the melody has more than {MOST_BARS} bars; expected those of its section"))
@@ -212,7 +212,7 @@ def scan_melody(
     return bars, faults
 
 
-def _joined(bars: list[WrittenBar]) -> Iterator[MelodyNote]:
+def _joined(bars: list[BarTokens]) -> Iterator[MelodyNote]:
     """The notes with tied ones joined to one."""
     held: tuple[int, int] | None = None  # start and ticks so far
     pitch: Pitch | None = None
@@ -252,7 +252,7 @@ class BarReader:
                 return
             raise MelodyFault(f"the tie behind {tied} leads to a rest; expected the same note again")
 
-    def read(self, cell: str, offset: int, wanted_ticks: int, is_pickup: bool) -> list[Written]:
+    def read(self, cell: str, offset: int, wanted_ticks: int, is_pickup: bool) -> list[MelodyToken]:
         """The notes of a bar that must last `wanted_ticks` ticks. Raises MelodyFault; a tie is then forgotten."""
         try:
             notes = self.notes(cell, offset)
@@ -262,9 +262,9 @@ class BarReader:
             raise
         return notes
 
-    def notes(self, cell: str, offset: int = 0) -> list[Written]:
+    def notes(self, cell: str, offset: int = 0) -> list[MelodyToken]:
         """The notes of a bar, however long they are together. Raises MelodyFault."""
-        notes: list[Written] = []
+        notes: list[MelodyToken] = []
         signs: dict[str, int] = {}  # letter -> alteration, to the end of the bar
         stretch = Fraction(1)  # of the running tuplet
         left = 0  # notes still to come in it
@@ -304,7 +304,7 @@ class BarReader:
             raise MelodyFault(f"the tuplet lacks {counted(left, 'note')} before the barline; expected all of them")
         return notes
 
-    def _note(self, match: re.Match[str], offset: int, signs: dict[str, int]) -> Written:
+    def _note(self, match: re.Match[str], offset: int, signs: dict[str, int]) -> MelodyToken:
         letter = match["letter"].upper()
         octave = 4 + match["letter"].islower() + match["octave"].count("'") - match["octave"].count(",")
         if match["sign"]:
@@ -322,11 +322,11 @@ class BarReader:
         self.tied = pitch if match["tie"] else None
         ticks = _ticks(match["length"], self.unit_ticks)
         span = offset + match.start("pitch"), offset + match.end("pitch")
-        return Written(ticks, pitch, span, bool(match["tie"]))
+        return MelodyToken(ticks, pitch, span, bool(match["tie"]))
 
-    def _rest(self, match: re.Match[str]) -> Written:
+    def _rest(self, match: re.Match[str]) -> MelodyToken:
         self.end_tie()
-        return Written(_ticks(match["rest_length"], self.unit_ticks))
+        return MelodyToken(_ticks(match["rest_length"], self.unit_ticks))
 
     def _tuplet(self, match: re.Match[str]) -> tuple[Fraction, int]:
         """How a tuplet stretches its notes, and how many they are."""
@@ -334,7 +334,7 @@ class BarReader:
         q, r = ([int(figure or 0) for figure in match["ratio"].split(":")[1:]] + [0, 0])[:2]
         return Fraction(q or _TUPLETS.get(p) or (3 if self.meter.is_compound else 2), p), r or p
 
-    def _check_length(self, notes: list[Written], wanted_ticks: int, is_pickup: bool) -> None:
+    def _check_length(self, notes: list[MelodyToken], wanted_ticks: int, is_pickup: bool) -> None:
         total = sum((note.ticks for note in notes), Fraction(0))
         if total != wanted_ticks:
             beats, wanted = (Fraction(ticks) / self.meter.beat_ticks for ticks in (total, wanted_ticks))

@@ -41,10 +41,13 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         import contextlib
 
-        from companion.cli.printing import Shown
+        from companion.cli.printing import EscapingStream
 
         _fit_streams()
-        with contextlib.redirect_stdout(Shown(sys.stdout)), contextlib.redirect_stderr(Shown(sys.stderr)):
+        with (
+            contextlib.redirect_stdout(EscapingStream(sys.stdout)),
+            contextlib.redirect_stderr(EscapingStream(sys.stderr)),
+        ):
             return _run(arguments)
     except KeyboardInterrupt:
         return 130  # common practice of shells: 128 and the signal's number

@@ -8,7 +8,7 @@ from typing import Any, TextIO
 from companion.base.text import shown
 
 
-class Shown:
+class EscapingStream:
     """A text stream that spells out whatever could steer a terminal; the line ends of lines and of tables stay (RFC 4180)."""
 
     def __init__(self, stream: TextIO) -> None:

@@ -16,7 +16,7 @@ from companion import __version__
 from companion.base.text import plain
 from companion.export.harmony import kind_of
 from companion.export.midi import signed_key
-from companion.export.notation import Written, note_value, write_bar
+from companion.export.notation import NotatedNote, note_value, write_bar
 from companion.export.score import HIDDEN, Fingered, Score, ScoreBar, Sung, Symbol
 from companion.groove.timeline import TempoMark
 from companion.theory.chord import Chord
@@ -204,7 +204,7 @@ class _Writer:
         if self.staves > 1:
             _add(direction, "staff", self.staves)
 
-    def _note(self, measure: Element, note: Written, bar: ScoreBar, voice: str, staff: int, signs: _Signs) -> None:
+    def _note(self, measure: Element, note: NotatedNote, bar: ScoreBar, voice: str, staff: int, signs: _Signs) -> None:
         """A written note, the two notes of a shell, or a rest."""
         pitches = _pitches(note.what)
         for number, pitch in enumerate(pitches or (None,)):
@@ -242,7 +242,7 @@ class _Writer:
             self._notations(element, note, number, pitch, back, on)
 
     def _notations(
-        self, element: Element, note: Written, number: int, pitch: Pitch | None, back: bool, on: bool
+        self, element: Element, note: NotatedNote, number: int, pitch: Pitch | None, back: bool, on: bool
     ) -> None:
         notations = Element("notations")
         for kind, tied in (("stop", back), ("start", on)):
@@ -291,7 +291,7 @@ def _pitches(what: Fingered | Sung | str | None) -> tuple[Pitch, ...]:
     return (what.pitch,) if isinstance(what, Sung) else ()
 
 
-def _ties(note: Written) -> tuple[bool, bool]:
+def _ties(note: NotatedNote) -> tuple[bool, bool]:
     """(from the note before, to the next one), over the bar line too."""
     if not isinstance(note.what, Sung):
         return note.tied_back, note.tied_on

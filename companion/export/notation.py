@@ -44,7 +44,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class NotatedNote:
     """One written note, chord or rest. length: how long it sounds. type, dots: its value, "" where the length has none.
     tuplet: (notes, in the time of) or None; opens and closes: whether it is the first or last of its tuplet. tied_on: a
     tie leads to the next; tied_back: one comes from the note before. first: whether the sound begins here. beams:
@@ -88,9 +88,9 @@ def filled(spans: list[Span], length: Fraction) -> tuple[Span, ...]:
     return tuple(whole)
 
 
-def write_bar(spans: Sequence[Span], meter: Meter) -> list[Written]:
+def write_bar(spans: Sequence[Span], meter: Meter) -> list[NotatedNote]:
     """The written notes of one bar. spans: in order, filling the bar without a gap."""
-    written: list[Written] = []
+    written: list[NotatedNote] = []
     for group in _groups(spans):
         ratio = _tuplet_of(group)
         written += _tuplet(group, ratio) if ratio else [note for span in group for note in _plain(span, meter)]
@@ -131,11 +131,11 @@ def _tuplet_of(group: Sequence[Span]) -> tuple[int, int] | None:
     return (odd, 1 << (odd.bit_length() - 1)) if odd > 1 else None
 
 
-def _tuplet(group: Sequence[Span], ratio: tuple[int, int]) -> list[Written]:
+def _tuplet(group: Sequence[Span], ratio: tuple[int, int]) -> list[NotatedNote]:
     """Every note of the group in its written value, which is longer than it sounds."""
     notes, time_of = ratio
     stretch = Fraction(notes, time_of)
-    written: list[Written] = []
+    written: list[NotatedNote] = []
     for span in group:
         written += _tied(_pieces(span, span.start, span.length, stretch), span)
     written = [replace(note, tuplet=ratio) for note in written]
@@ -144,7 +144,7 @@ def _tuplet(group: Sequence[Span], ratio: tuple[int, int]) -> list[Written]:
     return written
 
 
-def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = Fraction(1)) -> list[Written]:
+def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = Fraction(1)) -> list[NotatedNote]:
     """A length as note values, the longest first. stretch: written value over sounding length."""
     pieces = []
     end = start + length
@@ -154,13 +154,13 @@ def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = F
         # finer than any note value: without one
         name, dots = (None if value is None else note_value(value)) or ("", 0)
         piece = end - start if value is None else value / stretch
-        pieces.append(Written(span.what, start, piece, name, dots))
+        pieces.append(NotatedNote(span.what, start, piece, name, dots))
         start += piece
     return pieces
 
 
-def _plain(span: Span, meter: Meter) -> list[Written]:
-    pieces: list[Written] = []
+def _plain(span: Span, meter: Meter) -> list[NotatedNote]:
+    pieces: list[NotatedNote] = []
     places = [span.start, *_cuts(span, meter), span.end]
     for start, end in pairwise(places):
         pieces += _pieces(span, start, end - start)
@@ -193,7 +193,7 @@ def _crossed(span: Span, places: Sequence[Fraction]) -> list[Fraction]:
     return [place for place in places if span.start < place < span.end]
 
 
-def _tied(pieces: list[Written], span: Span) -> list[Written]:
+def _tied(pieces: list[NotatedNote], span: Span) -> list[NotatedNote]:
     """Pieces of one sound are tied; rests are not."""
     if span.what is None:
         return pieces
@@ -204,10 +204,10 @@ def _tied(pieces: list[Written], span: Span) -> list[Written]:
 # --- beams
 
 
-def _beamed(written: Sequence[Written], meter: Meter) -> list[Written]:
+def _beamed(written: Sequence[NotatedNote], meter: Meter) -> list[NotatedNote]:
     """Notes with flags are beamed within a pulse; a rest breaks the beam."""
     pulse = quarters(meter.pulse_ticks)
-    groups: list[list[Written]] = []
+    groups: list[list[NotatedNote]] = []
     before = None
     for note in written:
         place = (note.start // pulse, note.tuplet) if _flags(note) else None
@@ -219,14 +219,14 @@ def _beamed(written: Sequence[Written], meter: Meter) -> list[Written]:
     return [note for group in groups for note in (_one_beam(group) if len(group) > 1 else group)]
 
 
-def _flags(note: Written) -> int:
+def _flags(note: NotatedNote) -> int:
     """How many flags a note of this value has: one for an eighth, two for a 16th. None for a rest."""
     if note.what is None or not note.type:
         return 0
     return max(0, _TYPE_ORDER.index(note.type) - _TYPE_ORDER.index("quarter"))
 
 
-def _one_beam(group: Sequence[Written]) -> list[Written]:
+def _one_beam(group: Sequence[NotatedNote]) -> list[NotatedNote]:
     flags = [_flags(note) for note in group]
     levels = [_level(flags, level) for level in range(1, max(flags) + 1)]
     return [

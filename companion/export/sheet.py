@@ -37,7 +37,7 @@ _HEAD, _MARGIN = 330, 150  # room above the first line and around, in tenths of 
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class PrintedSheet:
     """One run of pages. heading: the title; below: what stands under it, left and right."""
 
     heading: str
@@ -45,13 +45,13 @@ class Sheet:
     score: Score
 
 
-def sheet_of(score: Score, note: str = "") -> Sheet:
+def sheet_of(score: Score, note: str = "") -> PrintedSheet:
     """note: said under the title instead of the form, such as which round of a drill this is."""
     bars = [bar for bar in score.bars if bar.length is None]
     meters = list(dict.fromkeys(bar.meter.name for bar in bars))
     pulse = "♩." if bars[0].meter.is_compound else {2: "half note", 4: "♩", 8: "♪"}.get(bars[0].meter.unit, "beat")
     left = note or f"{key_words(score.key)}, {' and '.join(meters)}"
-    return Sheet(plain(score.title), (left, f"{FEEL_WORDS[score.feel]}, {pulse} = {score.tempo_bpm:g}"), score)
+    return PrintedSheet(plain(score.title), (left, f"{FEEL_WORDS[score.feel]}, {pulse} = {score.tempo_bpm:g}"), score)
 
 
 def key_words(key: Key) -> str:
@@ -59,7 +59,7 @@ def key_words(key: Key) -> str:
     return f"{key.tonic.letter}{key.tonic.name[1:].replace('b', '♭').replace('#', '♯')} {key.mode}"
 
 
-def pages_of(sheets: Sequence[Sheet]) -> list[str]:
+def pages_of(sheets: Sequence[PrintedSheet]) -> list[str]:
     """Every page as SVG. Raises ExportError where the engraving library is not installed."""
     drawn = [(sheet, page) for sheet in sheets for page in _engraved(sheet)]
     pages = []
@@ -89,7 +89,7 @@ def _missing(what: str) -> ExportError:
     return ExportError(f"{what} needs the extra part for sheets: pip install 'shell-companion[sheets]'")
 
 
-def _engraved(sheet: Sheet) -> list[str]:
+def _engraved(sheet: PrintedSheet) -> list[str]:
     """Verovio's pages, without a head."""
     try:
         import verovio
@@ -133,7 +133,7 @@ def _options(scale: int) -> dict[str, object]:
     }
 
 
-def _finished(svg: str, sheet: Sheet, first: bool, foot: str) -> str:
+def _finished(svg: str, sheet: PrintedSheet, first: bool, foot: str) -> str:
     """The page with its head and foot, and text that any viewer can show."""
     for prefix, address in (("", _SVG), ("xlink", "http://www.w3.org/1999/xlink")):
         ElementTree.register_namespace(prefix, address)

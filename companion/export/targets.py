@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Target:
+class ExportFormat:
     """ending: of the file's name. words: what it is. plays: whether parts, choruses and tempo apply. fades: whether a
     round of the fading drill can be had. make: the file's contents, of a sheet that takes one file a page those of each."""
 
@@ -55,7 +55,7 @@ def export(stand: Stand, target: str | Path, wishes: Wishes, settings: Settings)
     return paths
 
 
-def target_of(path: Path) -> Target:
+def target_of(path: Path) -> ExportFormat:
     """Raises ExportError naming the endings there are."""
     for target in TARGETS:
         if path.suffix.casefold() == target.ending:
@@ -138,12 +138,12 @@ def _plain_text(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]
 
 
 TARGETS = (
-    Target(".mid", "a MIDI file: a named track for each part", True, False, _midi),
-    Target(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml),
-    Target(".wav", "a practice track", True, False, partial(_track, ".wav")),
-    Target(".flac", "a practice track, smaller and as good", True, False, partial(_track, ".flac")),
-    Target(".mp3", "a practice track for the phone", True, False, partial(_track, ".mp3")),
-    Target(".svg", "a printed sheet, one file a page", False, True, _svg),
-    Target(".pdf", "a printed sheet", False, True, _pdf),
-    Target(".txt", "plain text, for a message to a friend", False, True, _plain_text),
+    ExportFormat(".mid", "a MIDI file: a named track for each part", True, False, _midi),
+    ExportFormat(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml),
+    ExportFormat(".wav", "a practice track", True, False, partial(_track, ".wav")),
+    ExportFormat(".flac", "a practice track, smaller and as good", True, False, partial(_track, ".flac")),
+    ExportFormat(".mp3", "a practice track for the phone", True, False, partial(_track, ".mp3")),
+    ExportFormat(".svg", "a printed sheet, one file a page", False, True, _svg),
+    ExportFormat(".pdf", "a printed sheet", False, True, _pdf),
+    ExportFormat(".txt", "plain text, for a message to a friend", False, True, _plain_text),
 )

@@ -60,7 +60,7 @@ class BassNote:
 
 
 @dataclass(frozen=True, slots=True)
-class _Slot:
+class _BassSlot:
     """A place for one note. prices: pitch -> its price. passing: pitches that want a step on both sides.
     steps_on: the next slot's note lies one or two semitones from this one's."""
 
@@ -82,7 +82,7 @@ class _Opening:
 
 
 # The slots of one chord in one bar, from (position, bar, chord, bars held, goals, chance).
-_Style = Callable[[int, GrooveBar, GrooveChord, int, tuple[int, ...], Random], list[_Slot]]
+_Style = Callable[[int, GrooveBar, GrooveChord, int, tuple[int, ...], Random], list[_BassSlot]]
 
 
 def bass_bar(
@@ -128,7 +128,7 @@ def _phrase(
     bars: tuple[GrooveBar, ...], opening: _Opening | None, lay_out: _Style, seed: str
 ) -> tuple[tuple[BassNote, ...], ...]:
     """The notes of a phrase, a tuple for each of its bars."""
-    slots: list[_Slot] = []
+    slots: list[_BassSlot] = []
     for position, bar in enumerate(bars):
         chance = Random(f"{seed}/{position}")
         for number, chord in enumerate(bar.chords):
@@ -146,7 +146,7 @@ def _phrase(
     if slots:
         slots[0] = replace(slots[0], prices={home_pitch(_first_chord(bars)): 0.0})
         if opening is not None:
-            slots.append(_Slot(len(bars), 0, 0, {opening.pitch: 0.0}))
+            slots.append(_BassSlot(len(bars), 0, 0, {opening.pitch: 0.0}))
         for slot, note in zip(slots, _cheapest(slots, lay_out is _walk)):
             if slot.position == len(bars):
                 break
@@ -195,28 +195,28 @@ def opening_pcs(chord: Chord, bars_held: int) -> tuple[int, ...]:
 # --- the three styles: the slots of one chord in one bar
 
 
-def _roots(position: int, bar: GrooveBar, chord: GrooveChord, *_: object) -> list[_Slot]:
-    return [_Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)]
+def _roots(position: int, bar: GrooveBar, chord: GrooveChord, *_: object) -> list[_BassSlot]:
+    return [_BassSlot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)]
 
 
 def _two_feel(
     position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...], chance: Random
-) -> list[_Slot]:
+) -> list[_BassSlot]:
     """The root, and the fifth on the bar's second half if the chord lasts over it. In three, where the second half is
     one beat, the root rings through every other bar or so."""
-    root = _Slot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)
+    root = _BassSlot(position, chord.tick, chord.ticks, _plain((lowest_pc(chord.chord),)), opens=True)
     middle = half_bar(bar.meter) * bar.meter.pulse_ticks
     end = chord.tick + chord.ticks
     rings = bar.meter.pulses == 3 and chance.random() < 0.5
     if not chord.tick < middle < end or rings:
         return [root]
-    fifth = _Slot(position, middle, end - middle, _plain((answer_pc(chord.chord),)))
+    fifth = _BassSlot(position, middle, end - middle, _plain((answer_pc(chord.chord),)))
     return [replace(root, ticks=middle - chord.tick), fifth]
 
 
 def _walk(
     position: int, bar: GrooveBar, chord: GrooveChord, held: int, goals: tuple[int, ...], chance: Random
-) -> list[_Slot]:
+) -> list[_BassSlot]:
     pulse, end = bar.meter.pulse_ticks, chord.tick + chord.ticks
     onsets = [chord.tick, *range((chord.tick // pulse + 1) * pulse, end, pulse)]
     harmony = chord.chord
@@ -238,7 +238,7 @@ def _walk(
             passing = frozenset(p for p in prices if p % 12 not in tones)
         # In rising order, so that chance falls on the same pitch in every run.
         prices = {pitch: prices[pitch] + _CHANCE * chance.random() for pitch in sorted(prices)}
-        slots.append(_Slot(position, onset, until - onset, prices, passing, number == 0, approach))
+        slots.append(_BassSlot(position, onset, until - onset, prices, passing, number == 0, approach))
     return slots
 
 
@@ -254,7 +254,7 @@ def _plain(pcs: Iterable[int]) -> dict[int, float]:
 # --- the cheapest way through
 
 
-def _cheapest(slots: list[_Slot], walks: bool) -> list[int]:
+def _cheapest(slots: list[_BassSlot], walks: bool) -> list[int]:
     """The pitches of every slot by dynamic programming; of equal ways the lower pitch before wins.
 
     walks: a repeated note and a turn back to the note before last cost something. The latter looks along the best way

@@ -14,7 +14,7 @@ from companion.practice.drills import climbing, fading, recall
 from companion.practice.model import PassRecord
 from companion.session.drill import Drill
 from companion.session.stand import Stand
-from companion.store.log.entry import Entry, State
+from companion.store.log.entry import Entry, SavedState
 from companion.theory.key import Key
 
 
@@ -45,7 +45,7 @@ def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: date
         kept["climb"] = None if drill.finished else climbing.to_json(drill.climb)
         kept["working_bpm"] = f"{drill.climb.working_bpm:.2f}"
     loop = loop_key(drill.loop)
-    states = [State(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]
+    states = [SavedState(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]
     if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
         states += _reviews(log, record, stand, now)
     return Entry(record, tuple(states))
@@ -57,7 +57,7 @@ def key_of_memory(stand: Stand) -> str:
     return "" if key.tonic.pc == stand.original.key.tonic.pc else Key.usual(key.tonic.pc, key.mode).name
 
 
-def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[State]:
+def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[SavedState]:
     """A pass with next to no cues is a recall of each section it holds."""
     states = []
     key = key_of_memory(stand)
@@ -71,7 +71,7 @@ def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[
         card = _card(saved) or recall.new_card(record.song_id, section, now)
         reviewed = recall.review(card, share, record.cues, now)
         if reviewed != card:
-            states.append(State(record.song_id, section, "recall", reviewed.to_json(), record.hands, key))
+            states.append(SavedState(record.song_id, section, "recall", reviewed.to_json(), record.hands, key))
     return states
 
 

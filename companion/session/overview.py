@@ -19,7 +19,7 @@ from companion.practice.planning.progress import SectionMemory, SongProgress, so
 from companion.practice.planning.today import SongView, active_songs, plan_today
 from companion.practice.planning.totals import local_day, midnight
 from companion.session.wall_clock import within_calendar
-from companion.store.log.entry import State
+from companion.store.log.entry import SavedState
 from companion.store.log.patient_log import PatientLog
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
@@ -144,7 +144,7 @@ def keep_plan(log: PracticeLog, plan: Plan) -> None:
     log.put_state("", "", _PLAN, plan_to_dict(plan))
 
 
-def _memories(states: Sequence[State], now: datetime) -> list[SectionMemory]:
+def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory]:
     """The memories among what is kept. A damaged one is left out: the section is then learned anew."""
     memories = []
     for state in states:
@@ -156,7 +156,7 @@ def _memories(states: Sequence[State], now: datetime) -> list[SectionMemory]:
     return memories
 
 
-def _working_bpm(states: Sequence[State], bars: int, hands: str) -> float | None:
+def _working_bpm(states: Sequence[SavedState], bars: int, hands: str) -> float | None:
     """The tempo at which the climb of these hands over the whole form settled."""
     for state in states:
         if (state.kind, state.loop_key, state.hands) == ("working_bpm", loop_key(range(bars)), hands):
@@ -165,6 +165,6 @@ def _working_bpm(states: Sequence[State], bars: int, hands: str) -> float | None
     return None
 
 
-def _ticked(states: Sequence[State]) -> frozenset[str]:
+def _ticked(states: Sequence[SavedState]) -> frozenset[str]:
     lists = [state.value for state in states if state.kind == _TICKED and isinstance(state.value, list)]
     return frozenset(key for keys in lists for key in keys if isinstance(key, str))

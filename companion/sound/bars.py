@@ -17,7 +17,7 @@ from companion.theory.meter import Meter
 PARTS = 11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
 
 
-class Step(IntEnum):
+class EventKind(IntEnum):
     """What may be due, in the order of what is due at the same time: the bar line before what it brings, and starts before ends, as a
     start is what one hears. (A note struck again ends when it is struck.)"""
 
@@ -28,14 +28,14 @@ class Step(IntEnum):
     OFF = 4
 
 
-# (part from the bar line, step, payload), in the order due. Payload of ON: (note-on, parts it lasts); of BEAT: its number.
-Plan = tuple[tuple[int, Step, Any], ...]
+# (part from the bar line, kind, payload), in the order due. Payload of ON: (note-on, parts it lasts); of BEAT: its number.
+Schedule = tuple[tuple[int, EventKind, Any], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ScheduledBar:
     """A bar worked out. arrangement: the one it was made from. turn: -1 outside of the loop. position: in its stretch.
-    plan: all that happens in it, the next bar line last, so that nothing is left to work out when it is due."""
+    schedule: all that happens in it, the next bar line last, so that nothing is left to work out when it is due."""
 
     arrangement: Arrangement
     stretch: Stretch
@@ -43,19 +43,21 @@ class Bar:
     position: int
     index: int
     meter: Meter
-    plan: Plan
+    schedule: Schedule
 
 
-def plan_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Plan:
+def schedule_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Schedule:
     """What happens in a bar: its beats, every note of `events` on its voice, and the bar line after it."""
-    plan: list[tuple[int, Step, Any]] = [(pulse * PARTS, Step.BEAT, pulse) for pulse in range(meter.pulses)]
+    schedule: list[tuple[int, EventKind, Any]] = [
+        (pulse * PARTS, EventKind.BEAT, pulse) for pulse in range(meter.pulses)
+    ]
     for event in events:
         start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
         accent = event.part == "click" and bool(event.note)
         sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent), voices)
-        plan.append((start, Step.ON, (sound, end - start)))
-    plan.append((meter.pulses * PARTS, Step.LINE, None))
-    return tuple(sorted(plan, key=lambda each: each[:2]))
+        schedule.append((start, EventKind.ON, (sound, end - start)))
+    schedule.append((meter.pulses * PARTS, EventKind.LINE, None))
+    return tuple(sorted(schedule, key=lambda each: each[:2]))
 
 
 def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
@@ -65,15 +67,17 @@ def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
     return replace(sound, channel=voice.channel, note=note)
 
 
-def revoiced(plan: Plan, voices: dict[str, Voice]) -> Plan:
-    """The same plan with every note on the channel that its voice has now."""
+def revoiced(schedule: Schedule, voices: dict[str, Voice]) -> Schedule:
+    """The same schedule with every note on the channel that its voice has now."""
     return tuple(
-        (part, step, (voiced(payload[0], voices), payload[1]) if step is Step.ON else payload)
-        for part, step, payload in plan
+        (part, kind, (voiced(payload[0], voices), payload[1]) if kind is EventKind.ON else payload)
+        for part, kind, payload in schedule
     )
 
 
-def stretch_after(bar: Bar | None, arrangement: Arrangement, first: int, turns: int) -> tuple[Stretch, int, int] | None:
+def stretch_after(
+    bar: ScheduledBar | None, arrangement: Arrangement, first: int, turns: int
+) -> tuple[Stretch, int, int] | None:
     """(stretch, turn, position) that follows `bar`, None for a bar of the count-in, at the end; what follows may be another
     arrangement by now. first: where in the loop play began; only from its first bar is there a lead-in. turns: passes
     asked for, 0 for ever."""
@@ -90,7 +94,7 @@ def stretch_after(bar: Bar | None, arrangement: Arrangement, first: int, turns: 
     return (Stretch.ENDING, -1, position) if position < len(arrangement.ending) else None
 
 
-def place_after(bar: Bar, arrangement: Arrangement) -> tuple[int, int]:
+def place_after(bar: ScheduledBar, arrangement: Arrangement) -> tuple[int, int]:
     """(turn, position) that follows a bar of the loop in what may be another loop by now (see messages.Load)."""
     if bar.arrangement is arrangement:
         position = bar.position + 1

@@ -88,8 +88,8 @@ def _describe(connection: Connection, config: SoundConfig) -> None:
 
 def look(config: SoundConfig) -> DeviceReport:
     """The report itself, made in this process."""
-    from companion.sound.choice import decide, has_library
     from companion.sound.midi import binding_fault, list_ports, load_binding, pick_inputs
+    from companion.sound.output_choice import decide, has_library
 
     binding = load_binding(config.avoid)
     outputs, inputs = list_ports(binding, False), list_ports(binding, True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from companion.sound.choice import choose_output, decide, has_library
 from companion.sound.messages import Notice, Outputs, Ready, SoundConfig
 from companion.sound.midi import Port, PortWatch, Rtmidi, labels
 from companion.sound.midi_out import MidiOutput
+from companion.sound.output_choice import choose_output, decide, has_library
 from companion.sound.outputs import Output, SilentOutput
 from companion.sound.player import Player
 

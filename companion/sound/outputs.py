@@ -144,27 +144,3 @@ class SilentOutput:
 
     def close(self) -> None:
         """See `Output.close`."""
-
-
-class RecordingOutput(SilentOutput):
-    """Keeps all that was sent, for tests and for whoever wants to look. sent: (due, sent, Sound) in the order sent."""
-
-    kind = "midi"
-
-    def __init__(self, clock: Callable[[], float] = time.perf_counter, lead_s: float = 0.0) -> None:
-        super().__init__(clock)
-        self.lead_s = lead_s
-        self.sent: list[tuple[float, float, Sound]] = []
-        self.silenced = 0
-
-    def send(self, sound: Sound, at_s: float) -> float:
-        """See `Output.send`."""
-        now = self.now()
-        self.sent.append((at_s, now, sound))
-        return now
-
-    def silence(self, voices: dict[str, Voice], sounding: Iterable[tuple[int, int]]) -> None:
-        """See `Output.silence`."""
-        self.silenced += 1
-        for sound in panic(sounding, channels(voices)):
-            self.send(sound, self.now())

@@ -19,7 +19,7 @@ from companion.errors import SoundError
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Stretch
 from companion.groove.timeline import bar_events, count_in
-from companion.sound.bars import PARTS, Bar, Plan, Step, plan_bar, revoiced, stretch_after
+from companion.sound.bars import PARTS, EventKind, Schedule, ScheduledBar, revoiced, schedule_bar, stretch_after
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -34,7 +34,7 @@ from companion.sound.messages import (
     Voice,
 )
 from companion.sound.outputs import Output, Sound, programs
-from companion.sound.sounding import Due, Sounding
+from companion.sound.sounding import Outgoing, Sounding
 from companion.sound.trace import Trace
 
 START_S = 0.03  # from Play to the first beat: time to work out the first bar, too short to feel
@@ -68,19 +68,19 @@ class Player:
         self._volumes = {name: voice.volume for name, voice in voices.items()}
         self._arrangement: Arrangement | None = None
         self._play = Play(120.0)
-        self._heap: list[tuple[int, int, int, Any]] = []  # what no bar's plan holds: (part, order, number, payload)
-        self._plan: Plan = ()  # of the bar that sounds
-        self._done = 0  # how much of the plan is
-        self._ready: Due = []  # worked out and not sent yet, all due at the same time
+        self._heap: list[tuple[int, int, int, Any]] = []  # what no bar's schedule holds: (part, kind, number, payload)
+        self._schedule: Schedule = ()  # of the bar that sounds
+        self._done = 0  # how much of the schedule is
+        self._ready: Outgoing = []  # worked out and not sent yet, all due at the same time
         self._number = itertools.count()
         self._anchor_s = 0.0
         self._anchor_part = 0
         self._tempo_bpm = 120.0
         self._tempo_change: tuple[int, float] | None = None
-        self._count_in: list[Bar] = []
-        self._bar: Bar | None = None
+        self._count_in: list[ScheduledBar] = []
+        self._bar: ScheduledBar | None = None
         self._bar_part = 0
-        self._next: Bar | None = None
+        self._next: ScheduledBar | None = None
         self._fresh = False  # whether _next follows from all that was asked for
         self._known = False  # whether _next was worked out at all
         self._sounding = Sounding()
@@ -121,7 +121,7 @@ class Player:
     def silence(self) -> None:
         """Every note that sounds gets its note-off, now. Nothing that was planned will sound."""
         self._heap.clear()
-        self._plan, self._done = (), 0
+        self._schedule, self._done = (), 0
         self._ready.clear()
         self._silence_output()
 
@@ -132,7 +132,7 @@ class Player:
         if voices is not self.voices:
             self._volumes = {name: voice.volume for name, voice in voices.items()}
         self.output, self.voices = output, voices
-        self._plan = revoiced(self._plan, voices)
+        self._schedule = revoiced(self._schedule, voices)
         self._apply_volumes()
         if self.playing:  # else they are sent with the start
             self._send_programs()
@@ -174,22 +174,22 @@ class Player:
     def _work_off(self, latest_part: float) -> None:
         """All that is planned up to a part, in its order."""
         while self._next_part() <= latest_part < math.inf:
-            part, order, payload = self._take()
+            part, kind, payload = self._take()
             due_s = self._due_s(part)
-            if order == Step.ON:
+            if kind == EventKind.ON:
                 sound, parts = payload
                 self._strike(sound, parts, part, due_s)
-            elif order == Step.OFF:
+            elif kind == EventKind.OFF:
                 channel, note, number = payload
                 self._sounding.release(channel, note, number, due_s, self._ready)
-            elif order == Step.BEAT:
+            elif kind == EventKind.BEAT:
                 self._beat(payload, due_s)
-            elif order == Step.TEMPO:
+            elif kind == EventKind.TEMPO:
                 self._change_tempo(part, due_s)
             else:
                 self._bar_line(part, due_s)
 
-    def _send(self, due: Due) -> None:
+    def _send(self, due: Outgoing) -> None:
         """First all of it, then the trace: what is due together shall sound together. Empties `due`."""
         sent = [(sound, due_s, self.output.send(sound, due_s)) for sound, due_s in due]
         due.clear()
@@ -202,7 +202,7 @@ class Player:
             self._next = self._follow()
             self._fresh = self._known = True
             if self._next is not None:
-                self.output.prepare([payload[0] for _, order, payload in self._next.plan if order == Step.ON])
+                self.output.prepare([payload[0] for _, kind, payload in self._next.schedule if kind == EventKind.ON])
 
     def take_reports(self) -> Iterator[object]:
         """The reports whose time has come, oldest first."""
@@ -229,23 +229,23 @@ class Player:
         self._fresh = self._known = False
         self.prepare()
         self._anchor_s, self._anchor_part = self.output.now() + START_S, 0
-        self._push(0, Step.LINE, None)
+        self._push(0, EventKind.LINE, None)
         start_s = self.output.heard_s(self._anchor_s)
         self._report(self.clock(), Started(start_s, play.number))
 
-    def _make_count_in(self, arrangement: Arrangement) -> list[Bar]:
+    def _make_count_in(self, arrangement: Arrangement) -> list[ScheduledBar]:
         first = self._first_position(arrangement)
         meter = (arrangement.lead_in[0] if first == 0 and arrangement.lead_in else arrangement.bars[first]).meter
         counted = count_in(arrangement, first, self._play.tempo_bpm)
         return [
-            Bar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, plan_bar(meter, events, self.voices))
+            ScheduledBar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, schedule_bar(meter, events, self.voices))
             for number, events in enumerate(counted)
         ]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
 
-    def _follow(self) -> Bar | None:
+    def _follow(self) -> ScheduledBar | None:
         """The bar after the one that sounds, None when the asked number of turns is over."""
         bar, arrangement = self._bar, self._arrangement
         if arrangement is None:
@@ -261,8 +261,8 @@ class Player:
         source = arrangement.bars_of(stretch)[position]
         is_last = turn + 1 == turns
         events = bar_events(arrangement, turn, position, self._tempo_at_line(), stretch, is_last=is_last)
-        plan = plan_bar(source.meter, events, self.voices)
-        return Bar(arrangement, stretch, turn, position, source.index, source.meter, plan)
+        schedule = schedule_bar(source.meter, events, self.voices)
+        return ScheduledBar(arrangement, stretch, turn, position, source.index, source.meter, schedule)
 
     def _bar_line(self, part: int, due_s: float) -> None:
         # A change that came too late to be worked out waits for the next bar line rather than make this one late.
@@ -273,7 +273,7 @@ class Player:
             self._finish(self.output.heard_s(due_s))
             return
         self._bar, self._bar_part = bar, part
-        self._plan, self._done = bar.plan, 0
+        self._schedule, self._done = bar.schedule, 0
         self._known = self._fresh = False
 
     def _finish(self, time_s: float) -> None:
@@ -291,7 +291,7 @@ class Player:
             here = self._anchor_part + here_s * self._tempo_bpm * PARTS / 60
             part = max(0, (math.floor(here / PARTS) + 1) * PARTS)
         self._tempo_change = (part, tempo_bpm)
-        self._push(part, Step.TEMPO, None)
+        self._push(part, EventKind.TEMPO, None)
         self._fresh = False  # swing may follow the tempo
 
     def _tempo_at_line(self) -> float:
@@ -314,28 +314,28 @@ class Player:
     def _next_part(self) -> float:
         """The part at which something is due next; infinite while nothing is planned."""
         part = self._heap[0][0] if self._heap else math.inf
-        if self._done < len(self._plan):
-            part = min(part, self._bar_part + self._plan[self._done][0])
+        if self._done < len(self._schedule):
+            part = min(part, self._bar_part + self._schedule[self._done][0])
         return part
 
     def _take(self) -> tuple[int, int, Any]:
-        """(part, order, payload) of what is due next, now no longer planned."""
-        if self._done < len(self._plan):
-            offset, step, payload = self._plan[self._done]
+        """(part, kind, payload) of what is due next, now no longer planned."""
+        if self._done < len(self._schedule):
+            offset, next_kind, payload = self._schedule[self._done]
             part = self._bar_part + offset
-            if not self._heap or (part, step) <= self._heap[0][:2]:
+            if not self._heap or (part, next_kind) <= self._heap[0][:2]:
                 self._done += 1
-                return part, step, payload
-        part, order, _, payload = heapq.heappop(self._heap)
-        return part, order, payload
+                return part, next_kind, payload
+        part, kind, _, payload = heapq.heappop(self._heap)
+        return part, kind, payload
 
     def _catch_up(self, horizon_s: float) -> None:
         late_s = horizon_s - self._due_s(self._next_part())
         if late_s > SLIP_S:
             self._anchor_s += late_s
 
-    def _push(self, part: int, order: int, payload: object) -> None:
-        heapq.heappush(self._heap, (part, order, next(self._number), payload))
+    def _push(self, part: int, kind: int, payload: object) -> None:
+        heapq.heappush(self._heap, (part, kind, next(self._number), payload))
 
     # --- notes
 
@@ -343,7 +343,7 @@ class Player:
         late_s = self.output.now() + self.output.lead_s - due_s
         if late_s <= LATE_S and (heard := self._at_volume(sound)) is not None:
             number = self._sounding.strike(heard, due_s, self._ready)
-            self._push(part + parts, Step.OFF, (heard.channel, heard.note, number))
+            self._push(part + parts, EventKind.OFF, (heard.channel, heard.note, number))
 
     def _at_volume(self, sound: Sound) -> Sound | None:
         """As loud as its voice is to be, None where that is silent."""
@@ -367,7 +367,7 @@ class Player:
 
     def _sample(self, notes: tuple[int, ...], seconds: float) -> None:
         now_s = self.output.now()
-        due: Due = []
+        due: Outgoing = []
         for note in notes:
             sound = Sound("note_on", self.voices["left"].channel, note, SAMPLE_VELOCITY, "left")
             if (heard := self._at_volume(sound)) is not None:
@@ -375,7 +375,7 @@ class Player:
         self._send(due)
 
     def _end_samples(self, horizon_s: float) -> None:
-        due: Due = []
+        due: Outgoing = []
         self._sounding.end_samples(horizon_s, due)
         self._send(due)
 

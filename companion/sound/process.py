@@ -16,11 +16,11 @@ from multiprocessing.connection import Connection
 
 from companion.errors import CompanionError
 from companion.sound import fault_log, priority
-from companion.sound.choice import has_library
 from companion.sound.entering import tell_by
 from companion.sound.messages import Alive, Configure, Keyboards, Notice, Ping, Quit, SoundConfig, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
+from companion.sound.output_choice import has_library
 from companion.sound.output_keeper import OutputKeeper
 from companion.sound.outputs import SilentOutput
 from companion.sound.player import Player

@@ -7,7 +7,7 @@ import math
 
 from companion.sound.outputs import Sound
 
-Due = list[tuple[Sound, float]]  # (what, due_s) to send
+Outgoing = list[tuple[Sound, float]]  # (what, due_s) to send
 
 
 class Sounding:
@@ -22,7 +22,7 @@ class Sounding:
     def __bool__(self) -> bool:
         return bool(self._strikes)
 
-    def strike(self, sound: Sound, due_s: float, into: Due) -> int:
+    def strike(self, sound: Sound, due_s: float, into: Outgoing) -> int:
         """Start a note; gives the number of the strike. One that sounds already ends first."""
         key = (sound.channel, sound.note)
         if key in self._strikes:
@@ -32,13 +32,13 @@ class Sounding:
         into.append((sound, due_s))
         return number
 
-    def release(self, channel: int, note: int, number: int, due_s: float, into: Due) -> None:
+    def release(self, channel: int, note: int, number: int, due_s: float, into: Outgoing) -> None:
         """End a note where that strike of it still sounds."""
         if self._strikes.get((channel, note)) == number:
             into.append((Sound("note_off", channel, note), due_s))
             del self._strikes[channel, note]
 
-    def sample(self, sound: Sound, now_s: float, seconds: float, into: Due) -> None:
+    def sample(self, sound: Sound, now_s: float, seconds: float, into: Outgoing) -> None:
         """Start a note that ends after so long, whatever is played."""
         number = self.strike(sound, now_s, into)
         self._samples.append((now_s + seconds, sound.channel, sound.note, number))
@@ -48,7 +48,7 @@ class Sounding:
         """When the next sample ends; infinite without one."""
         return min((off_s for off_s, *_ in self._samples), default=math.inf)
 
-    def end_samples(self, horizon_s: float, into: Due) -> None:
+    def end_samples(self, horizon_s: float, into: Outgoing) -> None:
         """End those that are due by then."""
         for sample in [sample for sample in self._samples if sample[0] <= horizon_s]:
             self._samples.remove(sample)

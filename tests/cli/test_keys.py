@@ -8,6 +8,7 @@ import importlib
 import io
 
 import pytest
+from recording_output import RecordingOutput
 
 from companion.chart.reader import song_from_line
 from companion.cli.main import COMMANDS
@@ -15,7 +16,6 @@ from companion.cli.play import _play
 from companion.session.keys import KEYS, key_order
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Ready, default_voices
-from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
 
 ABOUT_THE_LOG = ("log", "report")  # they tell of passes that were played, each in its own key

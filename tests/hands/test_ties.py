@@ -15,7 +15,7 @@ from strategies import ROOTS
 from companion.hands.hand import Hand
 from companion.hands.left.model import Slot
 from companion.hands.left.solver import solve
-from companion.hands.left.ties import Rule, alternates
+from companion.hands.left.ties import TieRule, alternates
 from companion.theory.symbols import parse_chord
 
 WIDER = Hand(highest_root=57, highest_top=64)
@@ -101,10 +101,14 @@ def test_the_same_phrase_gets_the_same_shells_wherever_that_costs_nothing(phrase
 @pytest.mark.parametrize(
     ("line", "rule", "kinds"),
     [
-        ("F7 Bbm7 Ebmaj7 Db7", Rule.ALTERNATE, "third seventh third seventh"),  # all the others lie nearer the middle
-        ("Amaj7 D7 C7 Fm7", Rule.ALTERNATE, "seventh third seventh third"),
-        ("Amaj7 Dm7 F7 Bbmaj7", Rule.MIDDLE, "seventh third third seventh"),
-        ("Fm7 C7 Bb7", Rule.MIDDLE, "seventh third third"),
+        (
+            "F7 Bbm7 Ebmaj7 Db7",
+            TieRule.ALTERNATE,
+            "third seventh third seventh",
+        ),  # all the others lie nearer the middle
+        ("Amaj7 D7 C7 Fm7", TieRule.ALTERNATE, "seventh third seventh third"),
+        ("Amaj7 Dm7 F7 Bbmaj7", TieRule.MIDDLE, "seventh third third seventh"),
+        ("Fm7 C7 Bb7", TieRule.MIDDLE, "seventh third third"),
     ],
 )
 def test_worked_ties(line, rule, kinds):
@@ -115,7 +119,7 @@ def test_worked_ties(line, rule, kinds):
     others = [ranks(path, Hand()) for path in paths if path != found]
     own = ranks(found, Hand())
     assert others
-    if rule is Rule.ALTERNATE:
+    if rule is TieRule.ALTERNATE:
         assert all(own[0] < other[0] for other in others) and any(own[1] > other[1] for other in others)
     else:
         assert all(own[0] == other[0] and own[1] < other[1] for other in others)

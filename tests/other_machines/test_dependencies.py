@@ -8,10 +8,10 @@ import sys
 import pytest
 from bench import wheels
 
-from companion.sound.choice import NO_BUILTIN, choose_output
 from companion.sound.devices import look
 from companion.sound.messages import SoundConfig
 from companion.sound.midi import load_binding
+from companion.sound.output_choice import NO_BUILTIN, choose_output
 
 # System -> Python -> what of the compiled libraries that not every system has is installed there. What has wheels was
 # looked up with tests/bench/wheels.py; `pytest --deep` looks again.
@@ -103,8 +103,8 @@ def test_without_libraries_the_list_of_devices_says_so(bare):
 
 def test_with_midi_alone_a_synthesiser_sounds(monkeypatch):
     """Python 3.11 and 3.12 on ARM."""
-    from companion.sound.choice import decide
     from companion.sound.midi import Port
+    from companion.sound.output_choice import decide
 
     port = Port("alsa", "Synth:Synth port 128:0")
     choice = decide(SoundConfig(), (port,), lambda: False, has_library=False)

@@ -6,11 +6,11 @@ import time
 from dataclasses import replace
 
 import pytest
+from recording_output import RecordingOutput
 
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord
 from companion.sound.link import SoundLink
 from companion.sound.messages import default_voices
-from companion.sound.outputs import RecordingOutput
 from companion.sound.player import Player
 from companion.sound.process import COMMAND_S
 from companion.theory.chord import Chord

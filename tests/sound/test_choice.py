@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from companion.sound.choice import NO_DEVICE, choose_output, decide
 from companion.sound.messages import SoundConfig
 from companion.sound.midi import Port
+from companion.sound.output_choice import NO_DEVICE, choose_output, decide
 
 NO_BINDING = "MIDI is off: no MIDI library for this Python is installed."
 SYNTH = Port("jack", "synth:midi_00")

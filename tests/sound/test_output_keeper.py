@@ -70,8 +70,9 @@ def test_two_alike_are_told_apart():
 
 
 def test_a_sound_device_plugged_in_is_taken_up_while_nothing_plays(monkeypatch):
+    from recording_output import RecordingOutput
+
     from companion.sound import output_keeper
-    from companion.sound.outputs import RecordingOutput
 
     class Device(RecordingOutput):
         kind = "builtin"

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from recording_output import RecordingOutput
 
 from companion.errors import GrooveError, SoundError
 from companion.groove.model import PARTS, Click, Strike
@@ -26,7 +27,6 @@ from companion.sound.messages import (
     Voice,
     default_voices,
 )
-from companion.sound.outputs import RecordingOutput
 from companion.sound.player import LATE_S, START_S
 from companion.theory.meter import Meter
 

@@ -12,11 +12,11 @@ import pytest
 from store.passes import PASS, numbered
 
 from companion.practice.planning.totals import day_totals, tallies
-from companion.store.log.entry import Entry, State
+from companion.store.log.entry import Entry, SavedState
 from companion.store.log.patient_log import PatientLog
 from companion.store.log.practice_log import GONE, PracticeLog
 
-FADE = State(PASS.song_id, "0-3", "fade", {"round": 3}, "left")
+FADE = SavedState(PASS.song_id, "0-3", "fade", {"round": 3}, "left")
 
 
 @pytest.fixture
@@ -65,7 +65,7 @@ def test_a_pass_and_what_it_leaves_is_one_transaction(paths, log):
     log.add_pass(numbered(0))
     log.settle()
     log._file._connection.set_trace_callback(lambda sql: commits.append(sql) if sql == "COMMIT" else None)
-    recall = State(PASS.song_id, "A", "recall", "a card", "left")
+    recall = SavedState(PASS.song_id, "A", "recall", "a card", "left")
     log.write(Entry(numbered(1), (FADE, recall)))
     log.settle()
     assert commits == ["COMMIT"]

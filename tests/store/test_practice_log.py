@@ -17,7 +17,7 @@ from strategies import SONG_IDS, pass_records
 
 from companion.errors import LogError
 from companion.practice.planning.totals import day_totals, tallies
-from companion.store.log.entry import State
+from companion.store.log.entry import SavedState
 from companion.store.log.export import write_csv, write_everything, write_json
 from companion.store.log.practice_log import PracticeLog
 from companion.store.log.rows import as_dict
@@ -127,8 +127,8 @@ def test_states(log):
     assert log.state("two-spoons", "A", "fade") == {"round": 4}
     assert log.state("two-spoons", "B", "fade") is None
     assert log.states("fade") == [
-        State("left-sock-blues", "", "fade", [1]),
-        State("two-spoons", "A", "fade", {"round": 4}),
+        SavedState("left-sock-blues", "", "fade", [1]),
+        SavedState("two-spoons", "A", "fade", {"round": 4}),
     ]
     assert [state.kind for state in log.states(song_id="two-spoons")] == ["climb", "fade"]
     log.put_state("two-spoons", "A", "fade", None)

@@ -19,7 +19,7 @@ from companion.hands.left.movement import Menu, Moves
 from companion.hands.left.network import Network
 
 
-class Rule(IntEnum):
+class TieRule(IntEnum):
     """The rules by name, first the strongest, each with its reason."""
 
     PLACE = 0  # the same chord of a section that comes again gets the same shell: one thing less to learn

@@ -25,7 +25,7 @@ class StateKey(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class SavedState:
     """Something that is kept between sessions. value: JSON data, None to keep nothing. For the rest see StateKey."""
 
     song_id: str
@@ -46,7 +46,7 @@ class Entry:
     """A pass, or None, and what is to be kept from now on. All of it is written, or nothing."""
 
     record: PassRecord | None = None
-    states: tuple[State, ...] = ()
+    states: tuple[SavedState, ...] = ()
 
 
 STATE_COLUMNS = ", ".join(StateKey._fields)

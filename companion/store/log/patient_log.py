@@ -21,7 +21,7 @@ from companion.base.text import plural
 from companion.errors import LogError
 from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, Tally, add_days, add_tallies, day_totals, tallies
-from companion.store.log.entry import Entry, State, StateKey, insert_pass, insert_states
+from companion.store.log.entry import Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, log_error, log_reason
 from companion.store.log.practice_log import WAIT_S, PracticeLog
 from companion.store.log.rows import PASS_FIELDS, from_row, utc_text
@@ -332,14 +332,14 @@ class PatientLog(PracticeLog):
                 return self._states[place]
         return super().state(*place)
 
-    def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
+    def states(self, kind: str | None = None, song_id: str | None = None) -> list[SavedState]:
         """As PracticeLog.states, with what waits."""
         self._look()
         with self._changed:
             waiting = {place: self._states[place] for place in self._fresh}
         values = {state.place: state.value for state in super().states(kind, song_id)} | waiting
         return [
-            State(place.song_id, place.loop_key, place.kind, value, place.hands, place.key)
+            SavedState(place.song_id, place.loop_key, place.kind, value, place.hands, place.key)
             for place, value in sorted(values.items(), key=lambda item: item[0])
             if value is not None and kind in (None, place.kind) and song_id in (None, place.song_id)
         ]

@@ -19,7 +19,7 @@ from typing import Any, Self, TypeVar
 from companion.errors import LogError
 from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, Tally, Way
-from companion.store.log.entry import READ_STATE, STATE_COLUMNS, Entry, State, StateKey, insert_pass, insert_states
+from companion.store.log.entry import READ_STATE, STATE_COLUMNS, Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, file_mark, is_damage, log_error, set_aside, set_aside_before
 from companion.store.log.migrations import MIGRATIONS, applied
 from companion.store.log.rows import PASS_FIELDS, from_row, to_row, utc_text
@@ -120,7 +120,7 @@ class PracticeLog:
 
     def put_state(self, song_id: str, loop_key: str, kind: str, value: Any, hands: str = "", key: str = "") -> None:
         """Keep JSON data in the place of what was kept before; None keeps nothing."""
-        self.write(Entry(states=(State(song_id, loop_key, kind, value, hands, key),)))
+        self.write(Entry(states=(SavedState(song_id, loop_key, kind, value, hands, key),)))
 
     def _row(self, record: PassRecord) -> dict[str, Any]:
         try:
@@ -185,7 +185,7 @@ class PracticeLog:
         rows = self._read(READ_STATE, [*place], lambda row: json.loads(row[0]))
         return rows[0] if rows else None
 
-    def states(self, kind: str | None = None, song_id: str | None = None) -> list[State]:
+    def states(self, kind: str | None = None, song_id: str | None = None) -> list[SavedState]:
         """Everything kept of a kind, of a song."""
         where, values = _where({"kind = ?": kind, "song_id = ?": song_id})
         query = f"SELECT {STATE_COLUMNS}, value FROM state{where} ORDER BY {STATE_COLUMNS}"
@@ -299,8 +299,8 @@ class PracticeLog:
         self.renewed += 1
 
 
-def _state(place: StateKey, value: Any) -> State:
-    return State(place.song_id, place.loop_key, place.kind, value, place.hands, place.key)
+def _state(place: StateKey, value: Any) -> SavedState:
+    return SavedState(place.song_id, place.loop_key, place.kind, value, place.hands, place.key)
 
 
 def _set_aside(path: Path, mark: tuple[int, int] | None) -> list[str]:

@@ -18,7 +18,7 @@ NO_DEVICE, NO_BUILTIN = f"{_NO_DEVICE}: {_WATCH}", f"{_NO_BUILTIN}: {_WATCH}"
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class OutputChoice:
     """kind: "builtin", "midi" or "silent". port: for "midi". sentence: what sounds and why."""
 
     kind: str
@@ -28,7 +28,7 @@ class Choice:
 
 def decide(
     config: SoundConfig, ports: tuple[Port, ...] | None, has_audio: Callable[[], bool], has_library: bool = True
-) -> Choice:
+) -> OutputChoice:
     """What the configuration and the machine come to.
 
     ports: the MIDI outputs there are, None where no MIDI library is installed. has_audio: asked only where it
@@ -37,29 +37,29 @@ def decide(
     else silence.
     """
     if config.mode == "silent":
-        return Choice("silent", "Playing silently, as you asked: watch the beat.")
+        return OutputChoice("silent", "Playing silently, as you asked: watch the beat.")
     port = pick_output(ports or (), config.midi_out)
     if config.mode == "midi":
         return _midi(config, ports, port)
     missing = ""
     if config.mode == "auto" and config.midi_out:
         if port is not None:
-            return Choice("midi", f"Sounding on the MIDI port “{port.name}”, as you asked.", port)
+            return OutputChoice("midi", f"Sounding on the MIDI port “{port.name}”, as you asked.", port)
         missing = f"{_no_port(config, ports)} "
     if has_audio():
         reason = "as you asked" if config.mode == "builtin" else "through this computer's sound device"
-        return Choice("builtin", f"{missing}Sounding with the built-in sound, {reason}.")
+        return OutputChoice("builtin", f"{missing}Sounding with the built-in sound, {reason}.")
     missing += _NO_DEVICE if has_library else _NO_BUILTIN
     if config.mode == "auto" and (port := pick_output(ports or (), "")) is not None:
-        return Choice("midi", f"{missing}: sounding on the MIDI port “{port.name}”.", port)
-    return Choice("silent", f"{missing}: {_WATCH}")
+        return OutputChoice("midi", f"{missing}: sounding on the MIDI port “{port.name}”.", port)
+    return OutputChoice("silent", f"{missing}: {_WATCH}")
 
 
-def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None) -> Choice:
+def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None) -> OutputChoice:
     if port is None:
-        return Choice("silent", f"{_no_port(config, ports)} Playing silently, watch the beat.")
+        return OutputChoice("silent", f"{_no_port(config, ports)} Playing silently, watch the beat.")
     reason = "as you asked" if config.midi_out else "the first one found"
-    return Choice("midi", f"Sounding on the MIDI port “{port.name}”, {reason}.", port)
+    return OutputChoice("midi", f"Sounding on the MIDI port “{port.name}”, {reason}.", port)
 
 
 def _no_port(config: SoundConfig, ports: tuple[Port, ...] | None) -> str:
