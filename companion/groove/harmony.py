@@ -24,6 +24,7 @@ SCALE_FILL = (
 
 
 def pc_of(chord: Chord, degree: str) -> int:
+    """The pitch class of a degree of the chord, 0 to 11; see `theory.pitch.degree_interval`."""
     return (chord.root.pc + degree_interval(degree)[1]) % 12
 
 

@@ -48,6 +48,7 @@ class Strike:
 
     @property
     def end_tick(self) -> int:
+        """The tick at which it ends."""
         return self.tick + self.ticks
 
 

@@ -46,10 +46,12 @@ class KeyWalk:
 
     @property
     def key(self) -> Key:
+        """The key of now."""
         return self.keys[self.number % len(self.keys)]
 
     @property
     def next_key(self) -> Key:
+        """The key after it; the first one after the last."""
         return self.keys[(self.number + 1) % len(self.keys)]
 
     @property
@@ -63,6 +65,7 @@ class KeyWalk:
         return self.number % len(self.keys) == len(self.keys) - 1
 
     def after_pass(self) -> KeyWalk:
+        """The walk after one more pass: in the same key, or at the first pass in the next."""
         if self.is_last_pass:
             return KeyWalk(self.keys, self.passes, self.number + 1, 0)
         return KeyWalk(self.keys, self.passes, self.number, self.done + 1)

@@ -23,8 +23,10 @@ class Minutes:
         self._last_end = ended_at
 
     def rested(self) -> None:
+        """The student has rested: the minutes count from 0."""
         self._played_s = 0.0
 
     @property
     def rest_is_due(self) -> bool:
+        """Whether so much was played since the last rest that one is due."""
         return rest.rest_is_due(self._played_s / 60.0)

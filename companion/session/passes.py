@@ -56,6 +56,7 @@ class PassEar:
         self._so_far = _SoFar(own_offset_ms, self._ceiling)
 
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
+        """A bar of the pass began at that second, in pulses a minute."""
         place = len(self._starts)
         self._starts.append(BarStart(start_s, tempo_bpm))
         if place < len(self._coming):
@@ -80,6 +81,7 @@ class PassEar:
 
     @property
     def bars_begun(self) -> int:
+        """How many bars of the pass began."""
         return len(self._starts)
 
     @property
@@ -89,6 +91,7 @@ class PassEar:
 
     @property
     def start_s(self) -> float:
+        """When the first one did."""
         return self._starts[0].start_s
 
     @property
@@ -100,10 +103,12 @@ class PassEar:
 
     @property
     def tempo_bpm(self) -> float:
+        """Of the latest bar, in pulses a minute."""
         return self._starts[-1].tempo_bpm
 
     @property
     def beat_s(self) -> float:
+        """Seconds of a pulse in the latest bar."""
         return 60.0 / self.tempo_bpm
 
     @property
@@ -313,5 +318,6 @@ def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
 
 
 def symbol_at(stand: Stand, index: int, chord: int) -> str:
+    """The symbol of a chord. index: bar in the chorus; chord: in the bar, from 0."""
     placed = stand.bars[index].chords[chord]
     return placed.symbol

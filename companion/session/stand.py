@@ -88,6 +88,7 @@ class Stand:
 
     @property
     def key(self) -> Key:
+        """The key that the song is in now."""
         return self.song.key
 
     def change(self, **fields: Any) -> Stand:
@@ -150,6 +151,7 @@ class Stand:
         return loops
 
     def place_of(self, index: int, chord_no: int) -> Place:
+        """Where a chord stands in its section. index: bar in the chorus from 0; chord_no: in the bar, from 0."""
         bar = self.bars[index]
         return (bar.section, bar.bar, chord_no + 1)
 

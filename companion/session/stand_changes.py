@@ -22,18 +22,22 @@ def _after(value: Any, row: tuple[Any, ...]) -> Any:
 
 
 def next_pattern(stand: Stand) -> Stand:
+    """The next rhythm of the left hand, in the order of the table."""
     return stand.change(pattern=_after(stand.pattern, tuple(PATTERN_NAMES)))
 
 
 def next_click(stand: Stand) -> Stand:
+    """The next way to click."""
     return stand.change(click=_after(stand.click, CLICKS))
 
 
 def next_bass(stand: Stand) -> Stand:
+    """The next style of bass."""
     return stand.change(bass=_after(stand.bass, tuple(BASS_STYLES)))
 
 
 def next_count_in(stand: Stand) -> Stand:
+    """The next number of bars counted in."""
     return stand.change(count_in_bars=_after(stand.count_in_bars, COUNT_INS))
 
 
@@ -47,6 +51,7 @@ def next_loop(stand: Stand) -> Stand:
 
 
 def whole_form(stand: Stand) -> Stand:
+    """The loop is the whole form."""
     return stand.with_loop(range(len(stand.bars)), WHOLE_FORM)
 
 

@@ -175,6 +175,7 @@ def allowed_key(key: str) -> bool:
 
 
 def is_text(key: str) -> bool:
+    """Whether the key types a sign."""
     return len(key) == 1 or key == "space"
 
 
@@ -230,9 +231,11 @@ class Keymap:
         return self._usable(self._keys[action.id], place) if place in action.where else ()
 
     def all_keys(self, action: Action) -> tuple[str, ...]:
+        """Every key of an action, the student's own or ours."""
         return self._keys[action.id]
 
     def actions(self, place: str) -> list[Action]:
+        """What there is to do in a place, in the order of the table. place: one of PLACES."""
         return [action for action in ACTIONS if place in action.where]
 
     def key_list(self, action: Action, place: str) -> str:

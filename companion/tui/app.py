@@ -106,44 +106,55 @@ class CompanionApp(App[None]):
 
     @property
     def settings(self) -> Settings:
+        """The student's settings as they are now."""
         return self.student.now
 
     @property
     def notice(self) -> str:
+        """The sentence that is shown now, "" for none."""
         return self.notices.text
 
     @property
     def practice_log(self) -> PatientLog:
+        """The log, opened when it is first asked for."""
         return self.log_access.log
 
     @property
     def plan(self) -> Plan | None:
+        """The plan of today as far as it is known."""
         return self.log_access.plan
 
     @property
     def parting(self) -> str:
+        """What is said in the terminal once the app has gone."""
         return self.log_access.parting
 
     @property
     def stand_screen(self) -> Any:
+        """The stand, also while another screen lies on it; None before the first song."""
         return self.navigation.stand_screen
 
     @property
     def place(self) -> str:
+        """Which screen is open, one of PLACES."""
         return self.navigation.place
 
     def open(self, name: str, *arguments: Any, **options: Any) -> None:
+        """Open a screen by its name; see `navigation`."""
         self.navigation.open(name, *arguments, **options)
 
     def first_plan(self) -> None:
+        """Make the plan of today in the background, for the count on the song list."""
         self.log_access.first_plan(self.show_notice)
 
     def in_background(self, what: str, work: Any, then: Any, failed: Any = None) -> None:
+        """Do work off the screen's thread, and hand what it returns to `then`; what fails is said."""
         in_background(self, what, work, then, failed or self.complain)
 
     # --- beginning and end
 
     def on_mount(self) -> None:
+        """Open the song list, and the song that the command line named."""
         keys = {action: self.keymap.all_keys(action) for action in ACTIONS}
         # Only what the student changed: Textual lays it over the bindings at every press of a key, 4 ms for them all.
         self.set_keymap({action.id: ",".join(own) for action, own in keys.items() if own != action.keys})
@@ -168,9 +179,11 @@ class CompanionApp(App[None]):
         self.in_background("Loading the stand", load, lambda _: self.first_plan())
 
     def on_unmount(self) -> None:
+        """Write what waits, and close the log."""
         self.log_access.close()
 
     def get_driver_class(self) -> type[Driver]:
+        """Ours where the terminal is a POSIX one: it drops input that is no UTF-8 and gives the terminal back on Ctrl+Z."""
         if sys.platform == "win32" or constants.DRIVER is not None:
             return super().get_driver_class()
         from companion.tui.terminal import TerminalDriver
@@ -230,12 +243,15 @@ class CompanionApp(App[None]):
 
     @property
     def sound_is_off(self) -> bool:
+        """Whether the app was started without a sound process."""
         return getattr(self.link, "is_off", False)
 
     def send(self, message: object) -> None:
+        """Hand a message to the sound process; never waits."""
         self.link.send(message)
 
     def on_sound_report(self, event: SoundReport) -> None:
+        """What the sound process said, handed to whoever needs it."""
         if self.leaving:
             return
         said, stand = event.said, self.stand_screen
@@ -273,6 +289,7 @@ class CompanionApp(App[None]):
         self.open("pick", "Which colours?", items, names.index(before), mark, taken=taken)
 
     def action_command_palette(self) -> None:
+        """Ours, which knows keys that apply here."""
         if not isinstance(self.screen, CommandPalette):
             self.open("palette", id="--command-palette")
 

@@ -40,21 +40,32 @@ class Companion(Protocol):
     leaving: bool
 
     @property
-    def conductor(self) -> Conductor: ...
+    def conductor(self) -> Conductor:
+        """What stands between practice and the sound process."""
+
     @property
     def sound_is_off(self) -> bool:
         """Whether the sound process ended too often and is left alone."""
 
     @property
-    def size(self) -> Size: ...
+    def size(self) -> Size:
+        """Of the terminal, in cells."""
+
     @property
-    def settings(self) -> Settings: ...
+    def settings(self) -> Settings:
+        """The student's settings as they are now."""
+
     @property
-    def notice(self) -> str: ...
+    def notice(self) -> str:
+        """The sentence that is shown now, "" for none."""
+
     @property
-    def plan(self) -> Plan | None: ...
+    def plan(self) -> Plan | None:
+        """The plan of today as far as it is known."""
+
     @property
-    def practice_log(self) -> PatientLog: ...
+    def practice_log(self) -> PatientLog:
+        """The log, opened when it is first asked for."""
 
     # --- other screens
 
@@ -65,14 +76,20 @@ class Companion(Protocol):
     def put(self, entry: SongEntry) -> None:
         """Read a song and put it on the stand."""
 
-    def put_song(self, song: Song) -> None: ...
+    def put_song(self, song: Song) -> None:
+        """Put a song on the stand."""
 
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand and play."""
 
-    def back_to_songs(self) -> None: ...
-    def back_to_stand(self) -> None: ...
-    def show_progress(self, song: Song) -> None: ...
+    def back_to_songs(self) -> None:
+        """Leave the stand for the song list."""
+
+    def back_to_stand(self) -> None:
+        """Leave the song list for the stand, where a song is on it."""
+
+    def show_progress(self, song: Song) -> None:
+        """Open the page of a song's progress."""
 
     # --- to be said
 
@@ -97,17 +114,37 @@ class Companion(Protocol):
 
     # --- sound
 
-    def send(self, message: object) -> None: ...
-    def set_volume(self, voice: str, volume: float) -> None: ...
-    def save_volumes(self) -> None: ...
-    def listen_to(self, names: tuple[str, ...]) -> None: ...
-    def play_on(self, mode: str, midi_out: str = "") -> None: ...
+    def send(self, message: object) -> None:
+        """Hand a message to the sound process; never waits."""
+
+    def set_volume(self, voice: str, volume: float) -> None:
+        """volume: 0 to 1, heard at once."""
+
+    def save_volumes(self) -> None:
+        """Write the volumes that changed into the settings."""
+
+    def listen_to(self, names: tuple[str, ...]) -> None:
+        """The names of the keyboards to hear, none for all."""
+
+    def play_on(self, mode: str, midi_out: str = "") -> None:
+        """mode: as in `sound.messages.SoundConfig`; midi_out: the name of a port, for "midi"."""
 
     # --- what is kept
 
-    def keep_playing(self, playing: Playing) -> None: ...
-    def keep_latency(self, latency_ms: float) -> None: ...
-    def keep_setting(self, name: str, value: Any) -> None: ...
-    def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None: ...
-    def first_plan(self) -> None: ...
-    def tell_of_log(self) -> None: ...
+    def keep_playing(self, playing: Playing) -> None:
+        """Write how the stand is set into the settings."""
+
+    def keep_latency(self, latency_ms: float) -> None:
+        """Write the measured latency into the settings."""
+
+    def keep_setting(self, name: str, value: Any) -> None:
+        """Write one setting; what cannot be written is said."""
+
+    def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
+        """The plan of today; minutes: None for the usual. None where the log cannot be read, which is said."""
+
+    def first_plan(self) -> None:
+        """Make the plan of today in the background, for the count on the song list."""
+
+    def tell_of_log(self) -> None:
+        """Say what the log has to say, once."""

@@ -126,6 +126,7 @@ class Navigation:
         self.put_song(song, item)
 
     def back_to_songs(self) -> None:
+        """Leave the stand for the song list."""
         if self.place == "stand":
             self._app.pop_screen()
 
@@ -137,6 +138,7 @@ class Navigation:
             self._app.push_screen(self.stand_screen)
 
     def show_progress(self, song: Song) -> None:
+        """Open the page of a song's progress."""
         try:
             self.open("progress", self._log.log, song)
         except CompanionError as error:

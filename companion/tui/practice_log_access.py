@@ -39,6 +39,7 @@ class PracticeLogAccess:
 
     @property
     def log(self) -> PatientLog:
+        """The log, opened when it is first asked for; what its opening had to say is said."""
         if self._log is None:
             from companion.session.overview import open_log  # sqlite3
 
@@ -59,6 +60,7 @@ class PracticeLogAccess:
         self._app.call_later(self.tell_news)
 
     def close(self) -> None:
+        """Write what waits, and keep what is to be said in `parting`."""
         if self._log is not None and self._is_own:
             self._log.close()
             self.parting = "\n".join(self._news())

@@ -35,10 +35,12 @@ class StudentSettings:
         self.now = replace(self.now, playing=playing)
 
     def set_volume(self, voice: str, volume: float) -> None:
+        """volume: 0 to 1, heard at once, kept by `save_volumes`."""
         self.volumes[voice] = volume
         self._link.send(SetVolume(voice, volume))
 
     def save_volumes(self) -> None:
+        """Write the volumes that changed."""
         for voice, volume in self.volumes.items():
             if self.now.sound.voices[voice].volume != volume:
                 self.keep(f"sound.{voice}.volume", volume)
@@ -60,10 +62,12 @@ class StudentSettings:
         self._link.send(Configure(replace(config, **changes)))
 
     def keep_latency(self, latency_ms: float) -> None:
+        """latency_ms: taken off every press from now on."""
         self.now = replace(self.now, practice=replace(self.now.practice, latency_ms=latency_ms))
         self.keep("listening.latency_ms", latency_ms)
 
     def keep_colours(self, name: str) -> None:
+        """name: of a theme of ours."""
         self.now = replace(self.now, colours=name)
         self.keep("screen.colours", name)
 

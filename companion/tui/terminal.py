@@ -29,7 +29,8 @@ _READ_AT_ONCE = 1 << 14
 class Silenced(Protocol):
     """The app, which must not play on while it sleeps."""
 
-    def fall_silent(self) -> None: ...
+    def fall_silent(self) -> None:
+        """End what sounds, before the app is put to sleep."""
 
 
 class _Screen:
@@ -76,10 +77,12 @@ class TerminalDriver(LinuxDriver):
         """The like; once the loop answers signals it goes to _wake."""
 
     def start_application_mode(self) -> None:
+        """As Textual, and Ctrl+Z puts the app to sleep in good order."""
         super().start_application_mode()  # type: ignore[no-untyped-call]
         self._loop.add_signal_handler(signal.SIGTSTP, self._sleep)
 
     def stop_application_mode(self) -> None:
+        """As Textual, and the signals of the keyboard no longer reach what is ending."""
         if (
             not self._asleep
         ):  # for good: Ctrl+Z and Ctrl+C are signals again from here on, and must not strike an app half closed

@@ -15,7 +15,10 @@ from companion.base.text import is_printable
 
 
 class TerminalFilter(LineFilter):
+    """Lets nothing that steers a terminal through to it."""
+
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments with every such sign spelled out."""
         if all(segment.text.isprintable() for segment in segments):  # nearly always
             return segments
         return [Segment("".join(map(_harmless, text)), style, control) for text, style, control in segments]

@@ -47,11 +47,13 @@ class TerminalInput:
         self._came_s = self._paste_began_s = 0.0
 
     def feed(self, data: bytes, now_s: float) -> list[Message]:
+        """What the bytes that came come to, in order. now_s: by any clock that only goes on."""
         self._came_s = now_s
         self._pending += data
         return list(self._cut())
 
     def tick(self, now_s: float) -> list[Message]:
+        """What is over because nothing more came: a lone escape, a paste that never ends."""
         quiet_s = now_s - self._came_s
         if self._pasted is not None:
             over = quiet_s >= PASTE_QUIET_S or now_s - self._paste_began_s >= PASTE_MOST_S

@@ -34,6 +34,7 @@ class Line:
     beat_s: float
 
     def at(self, pulse: float) -> float:
+        """The second at which a pulse is."""
         return self.start_s + pulse * self.beat_s
 
 

@@ -65,6 +65,7 @@ class Take:
 
     @property
     def start_s(self) -> float:
+        """When the first bar of the first pass begins."""
         return self.passes[0][0].start_s
 
 

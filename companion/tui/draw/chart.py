@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from companion.chart.model import NO_CHORD, FormBar
+from companion.chart.model import FormBar
 from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
 from companion.session.changes import Sign
@@ -147,6 +147,7 @@ class ChartState:
 
     @classmethod
     def of(cls, view: View) -> ChartState:
+        """What the chart shows of the stand."""
         return cls(view.here, view.sounding, frozenset(view.stand.loop))
 
 

@@ -74,10 +74,12 @@ def shown(view: View, index: int, number: int) -> Shown:
 
 
 def shown_now(view: View) -> Shown:
+    """What may be written about the chord of now."""
     return shown(view, view.here, view.chord_no)
 
 
 def shown_coming(view: View) -> Shown:
+    """What may be written about the chord to prepare."""
     return shown(view.of_coming, *view.coming_chord)
 
 

@@ -26,6 +26,7 @@ class Mark:
 
 
 def is_white(midi: int) -> bool:
+    """Whether it is a white key."""
     return midi % 12 in _WHITE_PCS
 
 

@@ -33,6 +33,7 @@ def sides(left: Row, right: Row, width: int) -> Row:
 
 
 def title_line(view: View, width: int) -> Row:
+    """Title, key, meter, feel and tempo, in one line."""
     song = view.stand.song
     tempo = tempo_words(view.tempo_bpm if view.tempo_bpm == song.tempo_bpm else round(view.tempo_bpm))
     if view.tempo_bpm != song.tempo_bpm:

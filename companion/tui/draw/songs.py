@@ -38,6 +38,7 @@ def _layout(cells: tuple[str, ...], title: str, width: int) -> str:
 
 
 def head_row(width: int) -> str:
+    """The heads of the columns."""
     return _layout(tuple(head for head, _, _ in _COLUMNS), "title", width)
 
 

@@ -33,6 +33,7 @@ def item_text(item: PlanItem, width: int) -> str:
 
 
 def tempo_words(item: PlanItem) -> str:
+    """ "at 90", "in free time"."""
     return f"at {item.tempo_bpm:.0f}" if item.tempo_bpm else "in free time"
 
 

@@ -57,6 +57,7 @@ class View:
 
     @property
     def counting_in(self) -> bool:
+        """Whether the count-in sounds."""
         return self.playing and self.beat is not None and self.beat.turn < 0
 
     @property

@@ -43,6 +43,7 @@ def click_words(click: Click, *, brief: bool = False) -> str:
 
 
 def tempo_words(tempo_bpm: float) -> str:
+    """The tempo without a needless decimal."""
     return f"{tempo_bpm:g}"
 
 

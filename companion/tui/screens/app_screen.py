@@ -29,6 +29,7 @@ class OnTop(Screen[Any]):
 
     @property
     def companion(self) -> Companion:
+        """The app, as far as a screen may ask it."""
         return cast("Companion", self.app)
 
     @property
@@ -37,6 +38,7 @@ class OnTop(Screen[Any]):
         return self.companion.leaving or self not in self.app.screen_stack
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys reach the screen on top alone, and none that was left already."""
         return (
             self.is_mounted
             and not self.is_left
@@ -67,19 +69,24 @@ class AppScreen(OnTop):
 
     @property
     def keymap(self) -> Keymap:
+        """The keys as the student has them."""
         return self.companion.keymap
 
     def show_notice(self) -> None:
         """What is being said, or known of sound and plan, has changed."""
 
     def action_help(self) -> None:
+        """Open the help of this place."""
         self.companion.open("help", self.keymap, self.place)
 
     def action_today(self) -> None:
+        """Open the plan of the day."""
         self.companion.open("today")
 
     def action_keyboards(self) -> None:
+        """Open the list of keyboards and outputs."""
         self.companion.open("keyboards")
 
     def action_quit(self) -> None:
+        """End the app."""
         self.app.exit()

@@ -42,6 +42,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
         self._title, self._text, self._hint, self._check, self._endings = title, text, hint, check, endings
 
     def compose(self) -> ComposeResult:
+        """A line to type in, and a hint under it."""
         with Vertical(id="ask") as box:
             box.border_title = Content(shown(self._title))
             suggester = _Paths(self._endings) if self._endings is not None else None
@@ -53,12 +54,14 @@ class AskScreen(AppScreen, ModalScreen[str]):
 
     @property
     def line(self) -> Input:
+        """Where it is typed."""
         return self.query_one("#ask-line", Input)
 
     def _say(self, words: str) -> None:
         self.query_one("#ask-hint", Static).update(shown(words))
 
     def on_input_changed(self, event: Input.Changed) -> None:
+        """The hint again, or the names of files that begin so."""
         if self._endings is None:
             self._say(self._hint)
             return
@@ -70,6 +73,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
         self._say(shown + more or self._hint)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
+        """As Enter."""
         self.action_take()
 
     def on_key(self, event: events.Key) -> None:
@@ -85,6 +89,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
             self.line.cursor_position = len(common)
 
     def action_take(self) -> None:
+        """Hand over what was typed, or say what is wrong with it."""
         text = self.line.value.strip()
         if why := self._check(text):
             self._say(f"! {why}")
@@ -92,6 +97,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
             self.dismiss(text)
 
     def action_close(self) -> None:
+        """Go back with nothing."""
         self.dismiss(None)
 
 

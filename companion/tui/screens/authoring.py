@@ -55,6 +55,7 @@ class Authoring:
     # --- writing and changing
 
     def write(self) -> None:
+        """A new song, or one of the drafts that were not saved."""
         drafts = self._drafts()
         if not drafts:
             self._ask_new()
@@ -82,6 +83,7 @@ class Authoring:
         self._app.open("ask", "What is the song called?", "", hint, title_fault, taken=titled)
 
     def change(self, entry: SongEntry) -> None:
+        """Change a song; the draft of an earlier change is taken up."""
         kept = next((kept for kept in self._drafts() if kept.id == change_id(entry.id)), None)
         if kept is not None:
             self._write(kept.draft, Journal(self._app.paths, kept.id))

@@ -40,6 +40,8 @@ def tap_arrangement() -> Arrangement:
 
 
 class KeyboardsScreen(AppScreen):
+    """Which keyboards are heard, where it sounds, and the measuring of the latency."""
+
     place = "keyboards"
     BINDINGS = bindings("keyboards")
 
@@ -53,6 +55,7 @@ class KeyboardsScreen(AppScreen):
         self._timer: Timer | None = None
 
     def compose(self) -> ComposeResult:
+        """The two lists in one, and a line of words."""
         yield Static("Which keyboards are heard, and where does it sound?", id="keyboards-title", markup=False)
         names = Options(id="keyboards-list")
         names.can_focus = False
@@ -61,6 +64,7 @@ class KeyboardsScreen(AppScreen):
         yield Foot(self.keymap, "keyboards", id="foot")
 
     def on_mount(self) -> None:
+        """Fill the list."""
         self.show()
 
     @property
@@ -69,9 +73,11 @@ class KeyboardsScreen(AppScreen):
 
     @property
     def names(self) -> tuple[str, ...]:
+        """The keyboards that are plugged in."""
         return self.companion.keyboards.present
 
     def show(self) -> None:
+        """Draw the lists afresh; the marked row stays."""
         if self.is_left:
             return
         heard = self.companion.keyboards.heard
@@ -137,6 +143,7 @@ class KeyboardsScreen(AppScreen):
         self.show()
 
     def action_tap_start(self) -> None:
+        """Begin to measure the latency, or end it with nothing measured."""
         if self.tapping:
             self._stop()
             self.words = "Stopped; nothing was measured."
@@ -147,6 +154,7 @@ class KeyboardsScreen(AppScreen):
         self.show()
 
     def action_tap(self) -> None:
+        """A tap on the space bar, for a student without a keyboard."""
         if self.tapping:
             self._space_taps.append(time.perf_counter())
             self.show()
@@ -169,9 +177,11 @@ class KeyboardsScreen(AppScreen):
         self.words += " It is kept and taken off from now on."
 
     def action_up(self) -> None:
+        """Mark the row above."""
         self._list.action_cursor_up()
 
     def action_down(self) -> None:
+        """Mark the row below."""
         self._list.action_cursor_down()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -197,8 +207,10 @@ class KeyboardsScreen(AppScreen):
         self.companion.listen_to(wanted)
 
     def action_listen_to_all(self) -> None:
+        """Hear every keyboard."""
         self.companion.listen_to(())
 
     def action_leave(self) -> None:
+        """End the measuring and go back."""
         self._stop()
         self.leave()

@@ -14,6 +14,7 @@ class Palette(CommandPalette, OnTop):
     """Closed once only: a second click or key would close the screen below it too."""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """As Textual has it, without the paging keys while there is nothing to page."""
         if not super().check_action(action, parameters):
             return False
         # A page of a list that is not shown has no length.

@@ -44,6 +44,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         self._on_mark, self._on_change = on_mark, on_change
 
     def compose(self) -> ComposeResult:
+        """The rows, and the keys under them."""
         with Vertical(id="pick") as box:
             box.border_title = Content(shown(self._title))
             options = Options(*(Content(shown(item.words)) for item in self._items), id="pick-list")
@@ -52,6 +53,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         yield Foot(self.keymap, "pick", id="page-foot")
 
     def on_mount(self) -> None:
+        """Mark the row that holds now."""
         if not self.is_left:
             self._list.highlighted = self._start
 
@@ -64,10 +66,12 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         return self._items[self._list.highlighted or 0]
 
     def action_pick_up(self) -> None:
+        """Mark the row above."""
         self._list.action_cursor_up()
         self._tell()
 
     def action_pick_down(self) -> None:
+        """Mark the row below."""
         self._list.action_cursor_down()
         self._tell()
 
@@ -76,9 +80,11 @@ class PickScreen(AppScreen, ModalScreen[Any]):
             self._on_mark(self._marked.value)
 
     def action_less(self) -> None:
+        """Make the marked value smaller, where the list has values."""
         self._change(-1)
 
     def action_more(self) -> None:
+        """Make the marked value larger, where the list has values."""
         self._change(1)
 
     def _change(self, step: int) -> None:
@@ -95,7 +101,9 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         self.dismiss(self._items[event.option_index])
 
     def action_take(self) -> None:
+        """Go back with the marked row."""
         self.dismiss(self._marked)
 
     def action_close(self) -> None:
+        """Go back with nothing."""
         self.dismiss(None)

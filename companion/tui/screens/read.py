@@ -38,43 +38,54 @@ class ReadScreen(OnTop, ModalScreen[None]):
         self._title, self._text = title, text
 
     def compose(self) -> ComposeResult:
+        """The text, and the keys under it."""
         with VerticalScroll(id="page", can_focus=False) as page:
             page.border_title = Content(shown(self._title))
             yield Static(shown(self._text) if isinstance(self._text, str) else "", markup=False, id="page-text")
         yield Foot(self.companion.keymap, "read", id="page-foot")
 
     def on_resize(self, event: events.Resize) -> None:
+        """Set the text anew where its lines depend on the width."""
         if not isinstance(self._text, str):
             text = self._text(max(1, self.size.width - _SIDES), max(1, self.size.height - 3))
             self.query_one("#page-text", Static).update(shown(text))
 
     def action_pick_up(self) -> None:
+        """A line up."""
         self.query_one("#page", VerticalScroll).scroll_up(animate=False)
 
     def action_pick_down(self) -> None:
+        """A line down."""
         self.query_one("#page", VerticalScroll).scroll_down(animate=False)
 
     def action_page_up(self) -> None:
+        """A page up."""
         self.query_one("#page", VerticalScroll).scroll_page_up(animate=False)
 
     def action_page_down(self) -> None:
+        """A page down."""
         self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
 
     def action_beginning(self) -> None:
+        """To the first line."""
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
 
     def action_ending(self) -> None:
+        """To the last line."""
         self.query_one("#page", VerticalScroll).scroll_end(animate=False)
 
     def action_close_page(self) -> None:
+        """Go back."""
         self.dismiss(None)
 
 
 def cautions_text() -> str:
+    """What to heed so that practising does not hurt; see `session.cautions`."""
     return "\n".join(f"• {line}" for line in CAUTIONS)
 
 
 def cautions_page() -> ReadScreen:
+    """The same as a page."""
     return ReadScreen(CAUTIONS_TITLE, cautions_text())
 
 
@@ -112,6 +123,7 @@ _STAND_SIGNS = (
 
 
 def help_page(keymap: Keymap, place: str) -> ReadScreen:
+    """The keys of a place, one of PLACES, as a page."""
     return ReadScreen(f"Help: {PLACES[place].lower()}", help_text(keymap, place), high=True)
 
 

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 class ChangeStand(Protocol):
     """Puts a changed stand in place; False where it cannot be, which is said."""
 
-    def __call__(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool: ...
+    def __call__(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
+        """Put what `make` makes of the stand in its place; returns whether that could be. load: whether the sound changes too."""
 
 
 def shell_line(shell: Shell) -> str:
@@ -65,6 +66,7 @@ class ShellChoice:
         self._companion, self._conductor, self._change = companion, conductor, change
 
     def why(self, view: View) -> None:
+        """Open the reasons for the shell of now."""
         placed, choice = view.now
         self._companion.open("read", f"Why this shell for {signs(placed.symbol)}?", why_text(choice))
 

@@ -41,12 +41,21 @@ class SongInWriting(Protocol):
     """What the menu asks of whoever holds the song."""
 
     @property
-    def draft(self) -> Draft: ...
+    def draft(self) -> Draft:
+        """What is written so far."""
+
     @property
-    def is_saved(self) -> bool: ...
-    def change(self, make: Callable[[Draft], Draft]) -> None: ...
-    def hear_section(self) -> None: ...
-    def throw_away(self) -> None: ...
+    def is_saved(self) -> bool:
+        """Whether the page is what the song's file holds."""
+
+    def change(self, make: Callable[[Draft], Draft]) -> None:
+        """Change the draft."""
+
+    def hear_section(self) -> None:
+        """Let the section of the cursor be heard."""
+
+    def throw_away(self) -> None:
+        """Leave without the draft."""
 
 
 class SongMenu:

@@ -33,6 +33,8 @@ _SIDES = 7  # columns that the list needs beside its text
 
 
 class SongsScreen(AppScreen):
+    """The list of songs, with a line to find them by."""
+
     place = "songs"
     BINDINGS = bindings("songs")
     AUTO_FOCUS = "#find"
@@ -44,6 +46,7 @@ class SongsScreen(AppScreen):
         self.shown: list[SongEntry] = []
 
     def compose(self) -> ComposeResult:
+        """The line to type in, the heads of the columns, and the list."""
         yield Static("Which song?", id="songs-title", markup=False)
         find = Input(placeholder="type to find: title, key, feel or form", id="find")
         find.cursor_blink = False  # a blinking cursor repaints for ever
@@ -66,16 +69,19 @@ class SongsScreen(AppScreen):
         return self.shown[index] if index is not None and index < len(self.shown) else None
 
     def on_mount(self) -> None:
+        """Read the songs once the screen is painted, and offer drafts that were not saved."""
         self.call_after_refresh(self._read_first)  # the first paint does not wait for the files
         if os.path.exists(self.companion.paths.drafts):
             self.call_after_refresh(self._offer_drafts)
 
     def on_screen_resume(self) -> None:
+        """A song may have been written meanwhile: read them again."""
         if self._entries:
             self.read_songs()  # a file may have been mended meanwhile
             self.companion.first_plan()  # and something done
 
     def on_resize(self, event: events.Resize) -> None:
+        """Lay the columns out for the new width."""
         self._fill()
 
     def _read_first(self) -> None:
@@ -104,16 +110,19 @@ class SongsScreen(AppScreen):
         self._fill()
 
     def read_songs(self) -> None:
+        """List the songs again; what fails is said."""
         try:
             self._have(list_songs(self.companion.paths, self.companion.settings))
         except Exception as error:  # whatever it is, a start with no songs and no reason helps nobody
             self._not_listed(failure_words("Listing the songs", error))
 
     def on_input_changed(self, event: Input.Changed) -> None:
+        """Show the songs that fit what is typed."""
         self.companion.unsay()  # it stands where the number of those found is told
         self._fill(first=True)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
+        """As Enter on the list."""
         self.action_put()
 
     def _fill(self, first: bool = False) -> None:
@@ -174,21 +183,26 @@ class SongsScreen(AppScreen):
             self._authoring.offer_drafts()
 
     def action_write(self) -> None:
+        """Write a song."""
         self._authoring.write()
 
     def action_change_song(self) -> None:
+        """Change the marked song."""
         if self.marked is not None:
             self._authoring.change(self.marked)
 
     def action_import_song(self) -> None:
+        """Take a lead sheet in."""
         self._importing.ask()
 
     # --- keys
 
     def action_up(self) -> None:
+        """Mark the song above."""
         self._list.action_cursor_up()
 
     def action_down(self) -> None:
+        """Mark the song below."""
         self._list.action_cursor_down()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -196,6 +210,7 @@ class SongsScreen(AppScreen):
         self.action_put()
 
     def action_put(self) -> None:
+        """Put the marked song on the stand, or tell what is wrong with its file."""
         entry = self.marked
         if entry is None:
             return
@@ -206,6 +221,7 @@ class SongsScreen(AppScreen):
         self.companion.put(entry)
 
     def action_progress(self) -> None:
+        """Open the progress of the marked song."""
         entry = self.marked
         if entry is None or entry.fault:
             return
@@ -219,6 +235,7 @@ class SongsScreen(AppScreen):
         self.companion.show_progress(song)
 
     def action_clear(self) -> None:
+        """Empty the line; where it is empty go back to the stand."""
         find = self.query_one("#find", Input)
         if find.value:
             find.value = ""

@@ -48,6 +48,8 @@ SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 
 
 class StandScreen(AppScreen):
+    """The song on the stand: chart, beat, chord and shell of now, keyboard."""
+
     place = "stand"
     BINDINGS = bindings("stand")
 
@@ -70,6 +72,7 @@ class StandScreen(AppScreen):
 
     @property
     def stand(self) -> Stand:
+        """The song with all that is set for it."""
         return self.view.stand
 
     @cached_property
@@ -91,6 +94,7 @@ class StandScreen(AppScreen):
     # --- what is shown
 
     def compose(self) -> ComposeResult:
+        """The parts from top to bottom."""
         yield TitlePart(id="title")
         yield BeatPart(id="beat")
         yield ChartPart(id="chart")
@@ -100,6 +104,7 @@ class StandScreen(AppScreen):
         yield Foot(self.keymap, "stand", id="foot")
 
     def on_mount(self) -> None:
+        """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
         self._share()
         if self._again:
             self.conductor.load()
@@ -110,6 +115,7 @@ class StandScreen(AppScreen):
             self.call_after_refresh(self._start_item, self._item)
 
     def on_resize(self, event: events.Resize) -> None:
+        """Share the lines out among the parts."""
         self._share()
 
     def _share(self) -> None:
@@ -192,6 +198,7 @@ class StandScreen(AppScreen):
             self.show(summary=())
 
     def action_start_stop(self) -> None:
+        """Start, or stop; while the question is asked: mark a bar that slipped."""
         self.companion.unsay()
         if self.view.asking:
             self.conductor.mark_slip(self.view.cursor)
@@ -202,6 +209,7 @@ class StandScreen(AppScreen):
             self._play(0)
 
     def action_play_here(self) -> None:
+        """Play from the marked bar; while the question is asked: answer by the marked bars."""
         if self.view.asking:
             if self.view.slips:
                 self.draw(self.conductor.answer_by_slips())
@@ -222,18 +230,23 @@ class StandScreen(AppScreen):
             self.companion.say("1 to 4 say how a pass went, when no keyboard is heard and a drill asks.")
 
     def action_answer_1(self) -> None:
+        """The first answer to how it went."""
         self._answer("1")
 
     def action_answer_2(self) -> None:
+        """The second answer."""
         self._answer("2")
 
     def action_answer_3(self) -> None:
+        """The third answer."""
         self._answer("3")
 
     def action_answer_4(self) -> None:
+        """The fourth answer."""
         self._answer("4")
 
     def action_peek(self) -> None:
+        """Show for once what the drill hides of a bar."""
         index = self.view.here
         if not self.view.hides or self.view.cue(index) == FULL:
             self.companion.say("Nothing is hidden here.")
@@ -254,15 +267,19 @@ class StandScreen(AppScreen):
             self.show(cursor=max(0, min(len(self.stand.bars) - 1, self.view.cursor + step)))
 
     def action_earlier(self) -> None:
+        """Mark the bar before."""
         self._mark(-1)
 
     def action_later(self) -> None:
+        """Mark the bar after."""
         self._mark(1)
 
     def action_line_up(self) -> None:
+        """Mark the bar a line above."""
         self._mark(-BARS_A_LINE)
 
     def action_line_down(self) -> None:
+        """Mark the bar a line below."""
         self._mark(BARS_A_LINE)
 
     # --- settings of the stand
@@ -289,18 +306,23 @@ class StandScreen(AppScreen):
             self.draw(self.conductor.change_tempo(tempo_bpm))
 
     def action_slower(self) -> None:
+        """1 pulse a minute slower."""
         self._tempo(self.stand.tempo_bpm - 1)
 
     def action_faster(self) -> None:
+        """1 pulse a minute faster."""
         self._tempo(self.stand.tempo_bpm + 1)
 
     def action_much_slower(self) -> None:
+        """5 pulses a minute slower."""
         self._tempo(self.stand.tempo_bpm - 5)
 
     def action_much_faster(self) -> None:
+        """5 pulses a minute faster."""
         self._tempo(self.stand.tempo_bpm + 5)
 
     def action_target_tempo(self) -> None:
+        """The tempo that the song asks for."""
         self._tempo(self.stand.song.tempo_bpm)
 
     def _loop(self, make: Callable[[Stand], Stand]) -> None:
@@ -312,55 +334,71 @@ class StandScreen(AppScreen):
             self.show(cursor=self.stand.loop[0])
 
     def action_next_loop(self) -> None:
+        """The next section as the loop."""
         self._loop(stand_changes.next_loop)
 
     def action_whole_form(self) -> None:
+        """The whole form as the loop."""
         self._loop(stand_changes.whole_form)
 
     def action_loop_from(self) -> None:
+        """The loop begins here."""
         self._loop(lambda stand: stand_changes.loop_from(stand, self.view.here))
 
     def action_loop_to(self) -> None:
+        """The loop ends here."""
         self._loop(lambda stand: stand_changes.loop_to(stand, self.view.here))
 
     def action_pattern(self) -> None:
+        """The next rhythm of the left hand."""
         self.change(stand_changes.next_pattern)
 
     def action_click(self) -> None:
+        """The next way to click."""
         self.change(stand_changes.next_click)
 
     def action_bass(self) -> None:
+        """The next style of bass."""
         self.change(stand_changes.next_bass)
 
     def action_count_in(self) -> None:
+        """The next number of bars counted in."""
         if self.change(stand_changes.next_count_in):
             self.companion.say(f"Count-in: {plural(self.stand.count_in_bars, 'bar')}, from the next start.")
 
     def action_demonstrate(self) -> None:
+        """Let the left hand be heard, or not."""
         self.change(lambda stand: stand.change(demonstrate=not stand.demonstrate))
 
     # --- lists and pages
 
     def action_practise(self) -> None:
+        """Choose a way to practise."""
         self._lists.ways(self._to_loop)
 
     def action_all_keys(self) -> None:
+        """Choose how to go through the keys."""
         self._lists.all_keys()
 
     def action_key(self) -> None:
+        """Choose a key."""
         self._lists.keys(self.change)
 
     def action_choose_loop(self) -> None:
+        """Choose a loop."""
         self._lists.loops()
 
     def action_volumes(self) -> None:
+        """Set the volumes."""
         self._lists.volumes()
 
     def action_why(self) -> None:
+        """Tell why this shell."""
         if not self._is_hidden():
             self._shells.why(self.view)
 
     def action_other_shell(self) -> None:
+        """Choose another shell for the chord of now."""
         if not self._is_hidden():
             self._shells.choose(self.view)
 
@@ -372,29 +410,36 @@ class StandScreen(AppScreen):
         return True
 
     def action_undo(self) -> None:
+        """Take the last choice of a shell back."""
         self._shells.take_back()
 
     def action_export(self) -> None:
+        """Write the song to a file."""
         self._export.ask()
 
     def action_lesson(self) -> None:
+        """Open the lesson of the song."""
         text = lesson_text(self.companion.practice_log, self.stand.original)
         self.companion.open("read", f"Lesson: {self.stand.song.title}", text)
 
     def action_progress(self) -> None:
+        """Open the progress of the song, while nothing sounds."""
         if self.view.playing:
             self.companion.say("Stop first (space), then look at the progress.")
         else:
             self.companion.show_progress(self.stand.original)
 
     def action_today(self) -> None:
+        """Stop, and open the plan of the day."""
         self.pause()
         super().action_today()
 
     def action_keyboards(self) -> None:
+        """Stop, and open the list of keyboards and outputs."""
         self.pause()
         super().action_keyboards()
 
     def action_songs(self) -> None:
+        """Stop, and go back to the song list."""
         self.pause()
         self.companion.back_to_songs()

@@ -35,10 +35,12 @@ KIND_LINES = {
 
 
 def kind_line(kind: str) -> str:
+    """A way to practise in a line: its name and what it does."""
     return f"{kind_words(kind):<29}{KIND_LINES[kind]}"
 
 
 def volume_words(voice: str, volume: float) -> str:
+    """The volume of a voice in a line; volume: 0 to 1."""
     filled = round(volume * 10)
     return f"{_VOICE_WORDS.get(voice, voice)}  {'█' * filled}{'░' * (10 - filled)}  {round(volume * 100)} %"
 
@@ -104,6 +106,7 @@ class StandLists:
         return f"{ORDERS[order]}, {plural(self._passes, 'pass', 'passes')} in each key"
 
     def keys(self, change: Callable[[Callable[[Stand], Stand]], bool]) -> None:
+        """Choose a key; `change` puts it on the stand."""
         stand = self._conductor.stand
         own, keys = stand.original.key, keys_to_choose(stand)
         items = [Item(signs(key.name) + ("   the song's own" if key == own else ""), key) for key in keys]
@@ -116,6 +119,7 @@ class StandLists:
         self._companion.open("pick", "Which key?", items, start, taken=taken)
 
     def loops(self) -> None:
+        """Choose a loop."""
         stand = self._conductor.stand
         loops = stand.section_loops()
         items = [Item(f"{name}   {plural(len(bars), 'bar')}", (bars, name)) for name, bars in loops]
@@ -129,6 +133,7 @@ class StandLists:
         self._companion.open("pick", "Loop what?", items, start, taken=taken)
 
     def volumes(self) -> None:
+        """Set the volumes; each change is heard at once."""
         volumes = self._companion.volumes
         items = [Item(volume_words(voice, volumes[voice]), voice) for voice in _VOICE_WORDS]
 

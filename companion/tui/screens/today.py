@@ -23,6 +23,8 @@ _SIDES = 6
 
 
 class TodayScreen(AppScreen):
+    """The plan of the day: what to practise, how long, and what is done."""
+
     place = "today"
     BINDINGS = bindings("today")
 
@@ -31,6 +33,7 @@ class TodayScreen(AppScreen):
         self.plan: Plan | None = None
 
     def compose(self) -> ComposeResult:
+        """The title, the items and a line of words."""
         yield Static("", id="today-title", markup=False)
         items = Options(id="today-list")
         items.can_focus = False
@@ -39,13 +42,16 @@ class TodayScreen(AppScreen):
         yield Foot(self.keymap, "today", id="foot")
 
     def on_mount(self) -> None:
+        """Read the plan once the screen is painted."""
         self.call_after_refresh(lambda: self.read_plan(None))
 
     def on_screen_resume(self) -> None:
+        """Something may have been done meanwhile: read the plan again."""
         if self.plan is not None:
             self.read_plan(self.plan.minutes)
 
     def on_resize(self, event: events.Resize) -> None:
+        """Lay the items out for the new width."""
         self._fill()
 
     @property
@@ -54,6 +60,7 @@ class TodayScreen(AppScreen):
 
     @property
     def marked(self) -> PlanItem | None:
+        """The marked item."""
         index = self._list.highlighted
         return self.plan.items[index] if self.plan and index is not None and index < len(self.plan.items) else None
 
@@ -79,9 +86,11 @@ class TodayScreen(AppScreen):
             self._list.highlighted = (open_items[0] if open_items else 0) if to_next or marked is None else marked
 
     def action_up(self) -> None:
+        """Mark the item above."""
         self._list.action_cursor_up()
 
     def action_down(self) -> None:
+        """Mark the item below."""
         self._list.action_cursor_down()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -89,6 +98,7 @@ class TodayScreen(AppScreen):
         self.action_start_item()
 
     def action_start_item(self) -> None:
+        """Begin the marked item."""
         item = self.marked
         if item is None:
             return
@@ -100,6 +110,7 @@ class TodayScreen(AppScreen):
         self.companion.start_item(item)
 
     def action_tick(self) -> None:
+        """Tick the marked item off, or take its tick back."""
         if self.marked is not None:
             self._set_done(self.marked, not self.marked.done)
 
@@ -117,9 +128,11 @@ class TodayScreen(AppScreen):
         self._fill()
 
     def action_fewer_minutes(self) -> None:
+        """Plan for fewer minutes."""
         self._minutes(-1)
 
     def action_more_minutes(self) -> None:
+        """Plan for more minutes."""
         self._minutes(1)
 
     def _minutes(self, step: int) -> None:
@@ -130,8 +143,10 @@ class TodayScreen(AppScreen):
             self.read_plan(min(others, key=lambda minutes: abs(minutes - now)))
 
     def action_plan_afresh(self) -> None:
+        """Plan the day anew."""
         if self.plan is not None:
             self.read_plan(self.plan.minutes, afresh=True)
 
     def action_leave(self) -> None:
+        """Go back."""
         self.leave()

@@ -32,9 +32,12 @@ _EDIT_KEYS = ("backspace", "delete", "insert", "home", "end")
 
 
 class WrittenPart(Drawing):
+    """The page being written."""
+
     shown: Written | None = None
 
     def picture(self, width: int, height: int) -> list[Row]:
+        """See `Drawing.picture`."""
         return draw_written(self.shown, width, height) if self.shown is not None else []
 
 
@@ -55,17 +58,21 @@ class WritingScreen(AppScreen):
 
     @property
     def draft(self) -> Draft:
+        """What is written so far."""
         return self._manuscript.draft
 
     @property
     def is_saved(self) -> bool:
+        """Whether the page is what the song's file holds."""
         return self._manuscript.is_saved
 
     def compose(self) -> ComposeResult:
+        """The page, and the keys under it."""
         yield WrittenPart(id="written")
         yield Foot(self.keymap, "writing", id="foot")
 
     def on_mount(self) -> None:
+        """Keep the draft at once, so that nothing of it can be lost."""
         if not self.is_saved:
             self._keeping(self._manuscript.keep)
         self.shown = replace(self.shown, hand=self.companion.settings.hand)
@@ -107,14 +114,17 @@ class WritingScreen(AppScreen):
         part.redraw()
 
     def show_notice(self) -> None:
+        """Draw the notice, which stands on the page."""
         self._show()
 
     def action_song_menu(self) -> None:
+        """Choose what to set, or what to do with the song."""
         self._menu.show()
 
     # --- typing
 
     def on_key(self, event: events.Key) -> None:
+        """Type and edit; what is neither goes on to the keys of the screen."""
         if event.key in _EDIT_KEYS:
             self._edit(event.key)
         elif (sign := event.character) and is_printable(sign):
@@ -141,29 +151,37 @@ class WritingScreen(AppScreen):
         self.change(moves[key])
 
     def action_next_bar(self) -> None:
+        """To the next bar; behind the last one a new one."""
         self.change(Draft.next_bar)
 
     def action_bar_before(self) -> None:
+        """To the bar before."""
         self.change(lambda draft: draft.go(-1))
 
     def action_bar_after(self) -> None:
+        """To the bar after."""
         self.change(lambda draft: draft.go(1))
 
     def action_line_before(self) -> None:
+        """To the line above."""
         self.change(lambda draft: draft.go_line(-1))
 
     def action_line_after(self) -> None:
+        """To the line below."""
         self.change(lambda draft: draft.go_line(1))
 
     def action_new_section(self) -> None:
+        """Begin a section here."""
         self.change(Draft.new_section)
 
     def action_take_back(self) -> None:
+        """Take the last change back."""
         if not self.draft.past:
             self.companion.say("There is nothing to take back.")
         self.change(Draft.undo)
 
     def action_do_again(self) -> None:
+        """Make again what was taken back."""
         if not self.draft.future:
             self.companion.say("Nothing was taken back.")
         self.change(Draft.redo)
@@ -178,6 +196,7 @@ class WritingScreen(AppScreen):
         self.companion.say(f"Copied: {plural(count, 'bar')}. F9 puts them in where you are.")
 
     def action_paste(self) -> None:
+        """Put in the bars that were copied."""
         if not self.draft.clip:
             self.companion.say("Nothing is copied yet: F8 marks from a bar on, F8 again copies.")
         self.change(Draft.paste)
@@ -209,6 +228,7 @@ class WritingScreen(AppScreen):
     # --- saving and leaving
 
     def action_save(self) -> None:
+        """Write the song's file, asking for a title first where it has none."""
         if not self.draft.page.title.strip():
             self._menu.ask_title(then=self.action_save)
             return

@@ -45,6 +45,7 @@ class Drawing(Widget):
         self._role_styles: dict[str, Style] = {}
 
     def notify_style_update(self) -> None:
+        """The colours changed: look them up again."""
         self._role_styles.clear()  # another theme
         super().notify_style_update()
 
@@ -55,6 +56,7 @@ class Drawing(Widget):
         return self._role_styles[role]
 
     def picture(self, width: int, height: int) -> list[Row]:
+        """The rows of the drawing, at most `height`, each at most `width` cells."""
         raise NotImplementedError
 
     def redraw(self) -> None:
@@ -73,6 +75,7 @@ class Drawing(Widget):
         self._rows = self.picture(*self._for_size)
 
     def render_line(self, y: int) -> Strip:
+        """One row of the picture, as Textual asks for it."""
         if self._for_size != (self.size.width, self.size.height):
             self._draw()
         row = self._rows[y] if y < len(self._rows) else []

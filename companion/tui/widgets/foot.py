@@ -24,9 +24,12 @@ def foot_row(keymap: Keymap, place: str, width: int) -> Row:
 
 
 class Foot(Drawing):
+    """The keys that apply here, in the last line."""
+
     def __init__(self, keymap: Keymap, place: str, **options: object) -> None:
         super().__init__(**options)
         self._keymap, self._place = keymap, place
 
     def picture(self, width: int, height: int) -> list[Row]:
+        """See `Drawing.picture`."""
         return [foot_row(self._keymap, self._place, width)] if height else []

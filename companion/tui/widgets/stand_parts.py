@@ -30,39 +30,54 @@ class StandPart(Drawing):
     in_the_dark = False  # whether it is drawn in silent recall
 
     def show(self, view: View) -> None:
+        """Draw another view."""
         self.view = view
         self.redraw()
 
     def picture(self, width: int, height: int) -> list[Row]:
+        """Nothing while the screen is dark; else see `draw_view`."""
         if self.view is None or not height or (self.view.is_dark and not self.in_the_dark):
             return []
         return self.draw_view(self.view, width, height)
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """The rows of this part; see `Drawing.picture`."""
         raise NotImplementedError
 
 
 class TitlePart(StandPart):
+    """What is on the stand."""
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         return [title_line(view, width)]
 
 
 class BeatPart(StandPart):
+    """The beats of the bar."""
+
     in_the_dark = True
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         return [beat_line(view, width)]
 
 
 class StatePart(StandPart):
+    """What is set, where the drill stands, or a notice."""
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         if view.notice:
             return [state_line(view, width)]
         return [drill_row(view.drill, width) if view.drill is not None else state_line(view, width)]
 
 
 class NowPart(StandPart):
+    """The chord and shell of now; the question after a pass; its summary."""
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         if view.asking:
             return draw_question(view, width, height)
         if view.summary and not view.playing:
@@ -71,7 +86,10 @@ class NowPart(StandPart):
 
 
 class KeyboardPart(StandPart):
+    """The keys of the shell of now, and rings where the next one lies."""
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         hand = view.stand.hand
         now, coming = shown_now(view).keys, shown_coming(view).keys
         marks = key_marks(now) if now else {}
@@ -82,7 +100,10 @@ class KeyboardPart(StandPart):
 
 
 class ChartPart(StandPart):
+    """The chart, with what fits under it."""
+
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
+        """See `StandPart.draw_view`."""
         stand, state = view.stand, ChartState.of(view)
         lines = lay_out(stand.bars, bars_a_line(width))
         below = brief(view.summary, height - 2) if view.playing else []
