@@ -207,14 +207,13 @@ class TempoMark:
 @dataclass(frozen=True, slots=True)
 class Timeline:
     """Count-in and music end to end. events: their `tick` counts from the start of the count-in. tempo_marks: where meter or
-    tempo change, the first at tick 0. music_tick: where the loop's first bar begins; pickup_tick: where the tune does;
+    tempo change, the first at tick 0. music_tick: where the loop's first bar begins;
     end_tick: the end of the last bar."""
 
     events: tuple[Event, ...]
     bars: tuple[TimelineBar, ...]
     tempo_marks: tuple[TempoMark, ...]
     music_tick: int
-    pickup_tick: int
     end_tick: int
 
     def seconds(self, ticks: Iterable[int]) -> tuple[float, ...]:
@@ -258,4 +257,4 @@ def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
     for turn, tempo_bpm in enumerate(tempos):
         add_all(Stretch.LOOP, turn, tempo_bpm)
     add_all(Stretch.ENDING, -1, tempos[-1])
-    return Timeline(tuple(events), tuple(bars), tuple(marks), music_tick, music_tick - arrangement.pickup_ticks, tick)
+    return Timeline(tuple(events), tuple(bars), tuple(marks), music_tick, tick)

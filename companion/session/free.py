@@ -66,10 +66,6 @@ class FreeTime:
         """None only where the loop holds no chord at all."""
         return self._waiting.target
 
-    @property
-    def last_found(self) -> Found | None:
-        return self._waiting.found[-1] if self._waiting.found else None
-
     def hear(self, report: object) -> None:
         """Take a report of the sound process."""
         if isinstance(report, Notice) and report.kind == "lost":

@@ -27,7 +27,7 @@ from companion.store.paths import Paths
 _LATEST_PASSES = 150
 _PLAN_PASSES = 40
 USUAL_MINUTES = 20
-_PLAN, _TICKED = "plan", "lesson"  # kinds of what is kept between sessions
+_PLAN = "plan"  # the kind of what is kept between sessions
 
 
 def now_here() -> datetime:
@@ -65,13 +65,7 @@ def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[Pas
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
     """Where the steps of a song's lesson stand."""
-    return lesson_states(song, log.tallies(song.id), _ticked(log.states(_TICKED, song.id)))
-
-
-def tick_step(log: PracticeLog, song: Song, key: str, done: bool = True) -> None:
-    """Tick a step of a lesson by hand, or take the tick away. key: see lessons.step_key."""
-    ticked = _ticked(log.states(_TICKED, song.id))
-    log.put_state(song.id, "", _TICKED, sorted(ticked | {key} if done else ticked - {key}) or None)
+    return lesson_states(song, log.tallies(song.id))
 
 
 def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[SongView]:
@@ -106,7 +100,6 @@ def _whole_view(log: PracticeLog, view: SongView) -> SongView:
         passes=tuple(log.passes(song.id, limit=_PLAN_PASSES, hands=view.hands)),
         tallies=tuple(log.tallies(song.id)),
         working_bpm=_working_bpm(states, len(song.unroll()), view.hands),
-        ticked=_ticked(states),
     )
 
 
@@ -163,8 +156,3 @@ def _working_bpm(states: Sequence[SavedState], bars: int, hands: str) -> float |
             with contextlib.suppress(TypeError, ValueError):
                 return float(state.value)
     return None
-
-
-def _ticked(states: Sequence[SavedState]) -> frozenset[str]:
-    lists = [state.value for state in states if state.kind == _TICKED and isinstance(state.value, list)]
-    return frozenset(key for keys in lists for key in keys if isinstance(key, str))

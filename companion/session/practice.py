@@ -144,11 +144,6 @@ class Practice:
             return self._stop_s
         return self._ear.closes_s if self._ear else None
 
-    @property
-    def is_probe(self) -> bool:
-        """Whether the present pass is a try at the target tempo."""
-        return self._next.probe
-
     # --- what the sound process reports
 
     def hear(self, report: object) -> list[object]:

@@ -124,7 +124,7 @@ def test_count_in_clicks_every_pulse_of_whole_bars(bars):
 def test_a_pickup_lies_in_the_last_beats_of_the_count():
     """A pickup of one beat in three: "1 2" is counted, the tune comes in on 3."""
     whole = timeline(arrange("C6 | F6", "3/4", count_in_bars=1, pickup_ticks=960), [120])
-    assert (whole.music_tick, whole.pickup_tick) == (2880, 1920)
+    assert whole.music_tick == 2880
     assert whole.bars[0].turn == -1 and whole.bars[1].tick == 2880
 
 
@@ -143,7 +143,6 @@ def test_a_pickup_gets_the_bars_it_needs(asked, pickup_ticks, bars):
     arrangement = arrange("C7 | F7", count_in_bars=asked, pickup_ticks=pickup_ticks)
     assert len(count_in(arrangement, 0, 120)) == bars
     assert len(count_in(arrangement, 1, 120)) == asked  # inside the loop there is no pickup
-    assert timeline(arrangement, [120]).pickup_tick >= 0
 
 
 # --- seconds

@@ -15,7 +15,6 @@ from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
 from companion.chart.reader import read_chart
-from companion.practice.planning.lessons import lesson_of, step_key
 from companion.practice.planning.plan import KINDS, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
 from companion.practice.planning.today import MINUTES, SongView, plan_today, share_out
@@ -133,8 +132,7 @@ def test_the_lesson_is_followed():
     assert second.words == "Step 2 of 3: section A, both hands, two to the bar, at 66, 3 clean passes. Softly."
     assert (second.hands, second.pattern, second.tempo_bpm, second.passes) == ("both", "two", 66.0, 2)
     assert (third.drill, third.loop_name) == ("fade", "whole form")
-    ticked = frozenset({step_key(lesson.steps[1])})
-    plan = plan_today(20, [view(done, song=song, ticked=ticked)], NOW)
+    plan = plan_today(20, [view(done, half, half, half, song=song)], NOW)
     assert [item.words.split(":")[0] for item in plan.items if item.kind == "step"] == ["Step 3 of 3"]
 
 
@@ -207,8 +205,8 @@ def test_whatever_was_played_the_tempo_can_be_played(records):
 
 def test_at_the_target_there_is_nothing_to_climb():
     assert "climb" not in kinds(plan_today(40, [view(played(1, tempo_bpm=120.0))], NOW))
-    all_done = frozenset(map(step_key, lesson_of(SONG).steps))
-    plan = plan_today(20, [view(played(1, tempo_bpm=120.0), ticked=all_done)], NOW)
+    song = replace(SONG, lesson=Lesson(steps=(Step("", "left", "four", 120.0, passes=1),)))
+    plan = plan_today(20, [view(played(1, tempo_bpm=120.0), song=song)], NOW)
     assert kinds(plan) == ["last"] and plan.items[0].minutes == 20, "a song that is learned is played"
 
 

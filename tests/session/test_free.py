@@ -26,6 +26,10 @@ class Keys:
         self.now_s = 100.0
         self.free = FreeTime(stand, log, 100.0, lambda: BEGAN + timedelta(seconds=self.now_s), **options)
 
+    @property
+    def found(self):
+        return self.free._waiting.found
+
     def wait(self, seconds: float) -> None:
         self.now_s += seconds
 
@@ -104,7 +108,7 @@ def test_other_keys_do_not_go_on_and_are_remembered(stand, log) -> None:
     assert keys.free.target.index == 1
     keys.up(low + 1)
     keys.down(low)
-    assert keys.free.target.index == 2 and keys.free.last_found.extra == (low + 1,)
+    assert keys.free.target.index == 2 and keys.found[-1].extra == (low + 1,)
     keys.up(low, high)
     keys.find()
     keys.find()
@@ -152,10 +156,10 @@ def test_a_shell_held_into_the_next_round_keeps_its_common_tone(settings, log) -
     last = keys.free.target.notes
     keys.down(*last)
     first = keys.free.target.notes
-    assert len(set(first) & set(last)) == 1 and keys.free.last_found is None
+    assert len(set(first) & set(last)) == 1 and not keys.found
     keys.up(*set(last) - set(first))
     keys.down(*set(first) - set(last))
-    assert keys.free.last_found.target.notes == first
+    assert keys.found[-1].target.notes == first
 
 
 def test_a_lost_keyboard_holds_no_keys(stand, log) -> None:
@@ -186,7 +190,7 @@ def test_n_c_is_passed_over_and_a_loop_without_chords_waits_for_nothing(settings
         keys.find()
     assert [chord["index"] for chord in log.passes()[0].chords] == [0, 2, 3]
     keys = Keys(put(FOUR.replace("F6 | D7 | Gm7 | C7", "N.C."), settings), log)
-    assert keys.free.target is None and keys.free.last_found is None
+    assert keys.free.target is None and not keys.found
     keys.down(60)
     keys.up(60)
     assert len(log.passes()) == 1

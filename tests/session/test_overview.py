@@ -11,14 +11,11 @@ import pytest
 from practice.passes import NOW, SONG, played
 
 from companion.practice.drills import recall
-from companion.practice.planning.lessons import lesson_of, step_key
 from companion.practice.planning.progress import news
 from companion.session.overview import (
     keep_plan,
-    lesson_of_song,
     open_log,
     progress_of,
-    tick_step,
     todays_plan,
     views_of,
 )
@@ -59,14 +56,6 @@ def test_only_songs_being_practised_are_read_whole(log):
     views = views_of(log, songs, NOW)
     assert [len(view.passes) for view in views] == [3, 3, 3, 1, 1, 0]
     assert [bool(view.tallies) for view in views] == [True, True, True, False, False, False]
-
-
-def test_a_step_ticked_by_hand(log):
-    key = step_key(lesson_of(SONG).steps[0])
-    tick_step(log, SONG, key)
-    assert [state.done for state in lesson_of_song(log, SONG)][:2] == [True, False]
-    tick_step(log, SONG, key, done=False)
-    assert not lesson_of_song(log, SONG)[0].done and log.states() == []
 
 
 def test_the_plan_of_a_day_is_made_once(log):

@@ -206,7 +206,7 @@ def test_a_probe_plays_the_last_two_bars_at_the_target_and_leads_back_to_the_sta
     drill = new_drill(stand, "climb", DrillSettings())
     drill = replace(drill, climb=replace(drill.climb, since_probe=climbing.PROBE_EVERY))
     desk = practise(right, stand=stand, drill=drill, keyboard=True)
-    assert desk.practice.is_probe and desk.practice.drill.next_pass.loop == (6, 7)
+    assert desk.practice.drill.next_pass.probe and desk.practice.drill.next_pass.loop == (6, 7)
     play(desk, 3)
     first, second, third = log.passes()[:3]
     assert (first.loop, first.tempo_bpm, first.loop_name, first.sections) == ((6, 7), 120, "bars 7 to 8", ())

@@ -355,21 +355,3 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
         spread_ms=pstdev(offsets) if offsets else None,
         evenness_ms=pstdev(stretch) if len(stretch) > 1 else None,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class NoteCounts:
-    """Notes, not chords. right: due notes that came; missing: due notes that did not, a wrong note in their place or
-    none; extra: presses that were no due note, the wrong ones included. So they are counted in transcription research
-    too."""
-
-    right: int
-    missing: int
-    extra: int
-
-
-def note_counts(marks: PassMarks) -> NoteCounts:
-    strikes = [mark for chord in marks.chords for mark in chord.strikes]
-    right = sum(len(mark.note_offsets_ms) for mark in strikes)
-    wrong = sum(len(mark.wrong) for mark in strikes)
-    return NoteCounts(right, sum(len(mark.expected.notes) for mark in strikes) - right, wrong + len(marks.extra))

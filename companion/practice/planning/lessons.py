@@ -7,7 +7,7 @@ no free time. What was played before the lesson was written counts too."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from companion.chart.lesson import Lesson, Step
@@ -24,8 +24,7 @@ _FORM_WAY = ((0.7, "four", True, 2), (0.8, "four", False, 2), (1.0, "four", True
 
 @dataclass(frozen=True, slots=True)
 class StepState:
-    """number: of the step, from 1. clean: passes that count, at most those wanted. done: enough of them, or ticked by
-    hand."""
+    """number: of the step, from 1. clean: passes that count, at most those wanted. done: enough of them."""
 
     number: int
     step: Step
@@ -49,16 +48,14 @@ def usual_steps(song: Song) -> tuple[Step, ...]:
     )
 
 
-def lesson_states(song: Song, kept: Iterable[Tally], ticked: Collection[str] = ()) -> tuple[StepState, ...]:
-    """Where the steps of the song's lesson stand. kept: its tallies; ticked: keys (see step_key) of steps ticked by
-    hand."""
+def lesson_states(song: Song, kept: Iterable[Tally]) -> tuple[StepState, ...]:
+    """Where the steps of the song's lesson stand. kept: its tallies."""
     kept = tuple(kept)
     bars = len(song.unroll())
     states = []
     for number, step in enumerate(lesson_of(song).steps, 1):
         clean = sum(tally.clean for tally in kept if counts_for(step, tally, bars))
-        done = clean >= step.passes or step_key(step) in ticked
-        states.append(StepState(number, step, min(clean, step.passes), done))
+        states.append(StepState(number, step, min(clean, step.passes), clean >= step.passes))
     return tuple(states)
 
 
@@ -70,12 +67,6 @@ def counts_for(step: Step, tally: Tally, bars: int) -> bool:
     if step.tempo_bpm is not None and (way.tempo_bpm < int(step.tempo_bpm + 0.5) or way.pattern != step.pattern):
         return False  # a pass in free time has tempo 0
     return step.section in way.sections if step.section else len(way.loop) >= bars and len(set(way.loop)) == bars
-
-
-def step_key(step: Step) -> str:
-    """Names a step by what it asks for, so that a tick outlives a teacher's new order of steps."""
-    tempo = "free" if step.tempo_bpm is None else f"{step.tempo_bpm:g}"
-    return "/".join((step.section, step.hands, step.pattern, tempo, "cues" if step.cues else "heart", str(step.passes)))
 
 
 def step_words(step: Step, song: Song) -> str:

@@ -67,14 +67,13 @@ _SLOWEST_BPM = 20.0
 @dataclass(frozen=True, slots=True)
 class SongView:
     """What the plan knows of a song and a pair of hands. passes: the newer ones of theirs in the order of time. tallies: of all
-    hands, as the lesson is for all. working_bpm: where their last climb settled. ticked: keys of lesson steps ticked by hand."""
+    hands, as the lesson is for all. working_bpm: where their last climb settled."""
 
     song: Song
     passes: tuple[PassRecord, ...] = ()
     tallies: tuple[Tally, ...] = ()
     memories: tuple[SectionMemory, ...] = ()
     working_bpm: float | None = None
-    ticked: frozenset[str] = frozenset()
     hands: str = "left"
 
 
@@ -191,7 +190,7 @@ def _loop_of_change(passes: Iterable[PassRecord], before: str, after: str, bars:
 
 
 def _steps(view: SongView) -> Iterator[PlanItem]:
-    states = lesson_states(view.song, view.tallies, view.ticked)
+    states = lesson_states(view.song, view.tallies)
     for state in states:
         if not state.done:
             yield _step_item(view, state, len(states))
