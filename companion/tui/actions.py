@@ -21,13 +21,14 @@ TYPING_PLACES = ("songs", "writing", "ask")  # letters, digits and space are tex
 @dataclass(frozen=True, slots=True)
 class Action:
     """id: the name in settings; keys: as Textual names them; words: for the help; where: places it works in;
-    foot: one or two words for the footer, "" to leave it out."""
+    foot: one or two words for the footer, "" to leave it out; call: what it calls, with arguments, where that is not its id."""
 
     id: str
     keys: tuple[str, ...]
     words: str
     where: tuple[str, ...]
     foot: str = ""
+    call: str = ""
 
     @property
     def palette(self) -> bool:
@@ -36,8 +37,8 @@ class Action:
 
     @property
     def method(self) -> str:
-        """The screen's method behind it is called action_<method>."""
-        return self.id.replace("-", "_")
+        """The screen's method behind it is called action_<method>; arguments may follow in brackets."""
+        return self.call or self.id.replace("-", "_")
 
 
 _STAND = ("stand",)
@@ -71,26 +72,26 @@ ACTIONS: tuple[Action, ...] = (
     # the stand: playing
     Action("start-stop", ("space",), "Start at the loop's first bar, or stop", _STAND, "start/stop"),
     Action("play-here", ("enter",), "Start at the marked bar", _STAND),
-    Action("earlier", ("left",), "Mark the bar before (while stopped)", _STAND),
-    Action("later", ("right",), "Mark the bar after", _STAND),
-    Action("line-up", ("up",), "Mark the bar four before", _STAND),
-    Action("line-down", ("down",), "Mark the bar four after", _STAND),
+    Action("earlier", ("left",), "Mark the bar before (while stopped)", _STAND, call="mark_bar(-1)"),
+    Action("later", ("right",), "Mark the bar after", _STAND, call="mark_bar(1)"),
+    Action("line-up", ("up",), "Mark the bar four before", _STAND, call="mark_bar(-4)"),
+    Action("line-down", ("down",), "Mark the bar four after", _STAND, call="mark_bar(4)"),
     # the stand: practising
     Action("practise", ("m",), "Choose how to practise", _STAND, "practise"),
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
-    Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND),
-    Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND),
-    Action("answer-3", ("3",), "How the pass went: it stumbled", _STAND),
-    Action("answer-4", ("4",), "How the pass went: it broke down", _STAND),
+    Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND, call="answer('1')"),
+    Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND, call="answer('2')"),
+    Action("answer-3", ("3",), "How the pass went: it stumbled", _STAND, call="answer('3')"),
+    Action("answer-4", ("4",), "How the pass went: it broke down", _STAND, call="answer('4')"),
     Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
     Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
     Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand")),
     Action("keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand")),
     # the stand: tempo
-    Action("slower", ("s",), "One beat a minute slower", _STAND, "slower"),
-    Action("faster", ("f",), "One beat a minute faster", _STAND, "faster"),
-    Action("much-slower", ("S",), "Five beats a minute slower", _STAND),
-    Action("much-faster", ("F",), "Five beats a minute faster", _STAND),
+    Action("slower", ("s",), "One beat a minute slower", _STAND, "slower", call="change_tempo(-1)"),
+    Action("faster", ("f",), "One beat a minute faster", _STAND, "faster", call="change_tempo(1)"),
+    Action("much-slower", ("S",), "Five beats a minute slower", _STAND, call="change_tempo(-5)"),
+    Action("much-faster", ("F",), "Five beats a minute faster", _STAND, call="change_tempo(5)"),
     Action("target-tempo", ("t",), "The song's own tempo", _STAND),
     # the stand: the loop
     Action("next-loop", ("l",), "Loop the next section", _STAND, "loop"),

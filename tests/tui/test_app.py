@@ -297,7 +297,7 @@ async def test_every_key_of_the_stands_help_does_something(kit, started):
             if action.id == "whole-form":
                 stand.action_next_loop()
             if action.id == "target-tempo":
-                stand.action_slower()
+                stand.action_change_tempo(-1)
             view, told = stand.view, len(link.told)
             await pilot.press(key)
             await pilot.pause()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
+from textual.actions import parse
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
@@ -49,7 +50,8 @@ class OnTop(Screen[Any]):
     def obey(self, method: str) -> None:
         """An action chosen in the command palette, which comes a little later."""
         if self.app.screen is self:
-            getattr(self, f"action_{method}")()
+            _, name, arguments = parse(method)
+            getattr(self, f"action_{name}")(*arguments)
 
     def dismiss(self, result: Any = None) -> AwaitComplete:
         """As Textual's, which closes whatever screen is shown when it is called twice."""

@@ -21,7 +21,7 @@ from companion.session import stand_changes
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
-from companion.tui.draw.chart import BARS_A_LINE, bars_a_line, lay_out
+from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
@@ -33,15 +33,7 @@ from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
 from companion.tui.screens.stand_news import StandNews
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.stand_parts import (
-    BeatPart,
-    ChartPart,
-    KeyboardPart,
-    NowPart,
-    StandPart,
-    StatePart,
-    TitlePart,
-)
+from companion.tui.widgets.stand_parts import BeatPart, StandPart, stand_parts
 
 PEEK_S = 1.5
 SOUND_OFF = "The sound stays off. Leave with F10 and start again."
@@ -95,12 +87,7 @@ class StandScreen(AppScreen):
 
     def compose(self) -> ComposeResult:
         """The parts from top to bottom."""
-        yield TitlePart(id="title")
-        yield BeatPart(id="beat")
-        yield ChartPart(id="chart")
-        yield NowPart(id="now")
-        yield KeyboardPart(id="keyboard")
-        yield StatePart(id="state")
+        yield from stand_parts()
         yield Foot(self.keymap, "stand", id="foot")
 
     def on_mount(self) -> None:
@@ -223,27 +210,12 @@ class StandScreen(AppScreen):
             self.companion.say("The marked bar is outside the loop; starting at the loop's first bar.")
             self._play(0)
 
-    def _answer(self, key: str) -> None:
+    def action_answer(self, key: str) -> None:
+        """How the pass went: "1" the best to "4" the worst."""
         if self.view.asking:
             self.draw(self.conductor.answer(key))
         else:
             self.companion.say("1 to 4 say how a pass went, when no keyboard is heard and a drill asks.")
-
-    def action_answer_1(self) -> None:
-        """The first answer to how it went."""
-        self._answer("1")
-
-    def action_answer_2(self) -> None:
-        """The second answer."""
-        self._answer("2")
-
-    def action_answer_3(self) -> None:
-        """The third answer."""
-        self._answer("3")
-
-    def action_answer_4(self) -> None:
-        """The fourth answer."""
-        self._answer("4")
 
     def action_peek(self) -> None:
         """Show for once what the drill hides of a bar."""
@@ -262,25 +234,10 @@ class StandScreen(AppScreen):
 
     # --- the marked bar
 
-    def _mark(self, step: int) -> None:
+    def action_mark_bar(self, step: int) -> None:
+        """Mark the bar so many after the marked one, below 0 before it."""
         if not self.view.playing:
             self.show(cursor=max(0, min(len(self.stand.bars) - 1, self.view.cursor + step)))
-
-    def action_earlier(self) -> None:
-        """Mark the bar before."""
-        self._mark(-1)
-
-    def action_later(self) -> None:
-        """Mark the bar after."""
-        self._mark(1)
-
-    def action_line_up(self) -> None:
-        """Mark the bar a line above."""
-        self._mark(-BARS_A_LINE)
-
-    def action_line_down(self) -> None:
-        """Mark the bar a line below."""
-        self._mark(BARS_A_LINE)
 
     # --- settings of the stand
 
@@ -305,21 +262,9 @@ class StandScreen(AppScreen):
         else:
             self.draw(self.conductor.change_tempo(tempo_bpm))
 
-    def action_slower(self) -> None:
-        """1 pulse a minute slower."""
-        self._tempo(self.stand.tempo_bpm - 1)
-
-    def action_faster(self) -> None:
-        """1 pulse a minute faster."""
-        self._tempo(self.stand.tempo_bpm + 1)
-
-    def action_much_slower(self) -> None:
-        """5 pulses a minute slower."""
-        self._tempo(self.stand.tempo_bpm - 5)
-
-    def action_much_faster(self) -> None:
-        """5 pulses a minute faster."""
-        self._tempo(self.stand.tempo_bpm + 5)
+    def action_change_tempo(self, step_bpm: int) -> None:
+        """So many pulses a minute faster, below 0 slower."""
+        self._tempo(self.stand.tempo_bpm + step_bpm)
 
     def action_target_tempo(self) -> None:
         """The tempo that the song asks for."""

@@ -124,3 +124,15 @@ class ChartPart(StandPart):
                 rows.append(draw_shells(lines[number], stand.bars, lambda index: shells_of(view, index), width))
         rows += [[] for _ in range(height - len(rows))]
         return rows + [[(shorten(f" {line}", width), "strong")] for line in below]
+
+
+def stand_parts() -> tuple[StandPart, ...]:
+    """All of them from top to bottom, by the names of `draw.plan.PARTS`."""
+    return (
+        TitlePart(id="title"),
+        BeatPart(id="beat"),
+        ChartPart(id="chart"),
+        NowPart(id="now"),
+        KeyboardPart(id="keyboard"),
+        StatePart(id="state"),
+    )
