@@ -15,6 +15,7 @@ from companion.practice.marking.summary import heard_chords, pass_lines, slip_wo
 from companion.practice.marking.take import Take, find_take, left_hand, mark_take
 from companion.practice.model import ChordMark, PassMarks, WrongNote
 from companion.session.loops import find_loop
+from companion.session.passes import shell_options
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_take
 from companion.store.paths import find_paths
@@ -105,15 +106,7 @@ def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: fl
             f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected "
             "its shells, as `companion shells` lists them"
         )
-    return Marked(take, mark_take(take, presses, _options(stand)))
-
-
-def _options(stand: Stand) -> dict[tuple[int, int], tuple[tuple[int, int], ...]]:
-    return {
-        (index, number): tuple(shell.midi for shell in choice.options)
-        for index in stand.loop
-        for number, (_, choice) in enumerate(stand.choices_at(index))
-    }
+    return Marked(take, mark_take(take, presses, shell_options(stand)))
 
 
 # --- what is printed
@@ -183,10 +176,7 @@ def as_text(stand: Stand, marked: Marked) -> str:
         f"{len(marked.passes)} {'pass' if len(marked.passes) == 1 else 'passes'}.",
     ]
     symbols = {
-        (index, number): placed.chord.symbol
-        for index in stand.loop
-        for number, placed in enumerate(stand.bars[index].chords)
-        if placed.chord
+        (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
     for number, marks in enumerate(marked.passes, 1):
         lines += ["", f"Pass {number}", *pass_lines(marks, marked.beat_s)]
@@ -203,8 +193,7 @@ def _slip_line(stand: Stand, mark: ChordMark) -> str:
     words = slip_words(mark.verdict, mark.offset_ms)
     if mark.verdict == "wrong" and wrong:
         words = "; ".join(_wrong_words(note) for note in wrong)
-    chord = bar.chords[mark.chord].chord
-    return f"  {bar.section} bar {bar.bar:<3} {chord.symbol if chord else '':<10} {words}"
+    return f"  {bar.section} bar {bar.bar:<3} {bar.chords[mark.chord].symbol:<10} {words}"
 
 
 _KIND_WORDS = {

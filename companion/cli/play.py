@@ -172,7 +172,7 @@ def _line(stand: Stand, report: BeatReport) -> str:
         return "count-in"
     bar = stand.bars[report.index]
     chords = "; ".join(
-        f"{placed.chord or 'N.C.'} {' '.join(shell_words(choice.shell).split())}"
+        f"{placed.symbol} {' '.join(shell_words(choice.shell).split())}"
         for placed, choice in stand.choices_at(report.index)
     )
     return f"chorus {report.turn + 1}  {bar.section} bar {bar.bar}  {chords}"

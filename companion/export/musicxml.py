@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 
 from companion import __version__
 from companion.base.text import plain
+from companion.chart.model import NO_CHORD
 from companion.export.harmony import kind_of
 from companion.export.midi import signed_key
 from companion.export.notation import NotatedNote, note_value, write_bar
@@ -187,7 +188,7 @@ class _Writer:
         chord = symbol.chord
         if chord is None:
             _add(_add(harmony, "root"), "root-step", "C", text="")
-            _add(harmony, "kind", "none", text="N.C.")
+            _add(harmony, "kind", "none", text=NO_CHORD)
         elif symbol.root_only:
             _tone(_add(harmony, "root"), "root", chord.root)
             _add(harmony, "kind", "other", text="\u2026")

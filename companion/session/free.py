@@ -22,7 +22,7 @@ from companion.practice.model import PassRecord
 from companion.practice.reach import left_hand_ceiling
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
-from companion.session.passes import make_record, symbol_at
+from companion.session.outcome import Outcome, PlayedPass, make_record, place_row
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice
@@ -84,23 +84,11 @@ class FreeTime:
         duration_s = sum(min(each.hesitation_s, LONGEST_WAIT_S) for each in found)
         slipped = frozenset(each.target.index for each in found if each.extra)
         clean = sum(not each.extra for each in found)
-        self.result = make_record(
-            self.stand,
-            self.stand.loop,
-            started_at=self._now() - timedelta(seconds=now_s - self._began_s),
-            duration_s=duration_s,
-            tempo_bpm=0.0,
-            kind="free",
-            round_=0,
-            cues=1.0,
-            source="heard",
-            answer="",
-            share_right=clean / len(found),
-            clean=clean == len(found),
-            slipped=slipped,
-            chords=tuple(self._row(each) for each in found),
-            hands=self._hands,
-        )
+        began_at = self._now() - timedelta(seconds=now_s - self._began_s)
+        played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free", hands=self._hands)
+        outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped)
+        rows = tuple(self._row(each) for each in found)
+        self.result = make_record(self.stand, played, outcome, clean=clean == len(found), chords=rows)
         self.lines = self._summary(found, clean)
         self._minutes.count(duration_s, self._now())
         try:
@@ -112,22 +100,16 @@ class FreeTime:
         self._waiting = replace(self._waiting, down=down)
 
     def _row(self, found: Found) -> dict[str, Any]:
-        target = found.target
-        bar = self.stand.bars[target.index]
         return {
-            "index": target.index,
-            "section": bar.section,
-            "bar": bar.bar,
-            "chord": target.chord,
-            "symbol": symbol_at(self.stand, target.index, target.chord),
+            **place_row(self.stand, found.target.index, found.target.chord),
             "verdict": "wrong" if found.extra else "right",
             "offset_ms": None,
-            "played": list(target.notes),
+            "played": list(found.target.notes),
             "hesitation_ms": round(1000 * found.hesitation_s),
         }
 
     def _summary(self, found: tuple[Found, ...], clean: int) -> tuple[str, ...]:
-        symbols = [symbol_at(self.stand, each.target.index, each.target.chord) for each in found]
+        symbols = [self.stand.bars[each.target.index].chords[each.target.chord].symbol for each in found]
         changes = [
             (each.hesitation_s, f"{before} to {after}")
             for before, after, each in zip(symbols, symbols[1:], found[1:], strict=False)

@@ -1,13 +1,18 @@
-"""How a pass went: heard or told, its line in the log, and what the student is shown of it."""
+"""How a pass went: heard or told, its record for the log, and what the student is shown of it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
 
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
-from companion.practice.model import PassMarks, PassRecord
+from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.session.drill import Drill, NextPass
-from companion.session.passes import ANSWERS, PassEar, Told, make_record, symbol_at
+from companion.session.passes import ANSWERS, PassEar, Told
+from companion.session.stand import Stand
 
 MOST_CHANGES = 3  # in the summary of a pass
 
@@ -57,37 +62,114 @@ class PassResult:
     marks: PassMarks | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class PlayedPass:
+    """A pass while it was played. started_at: aware of its zone. loop: indices in the chorus. kind: as in the log. hands: one of
+    chart.lesson.HANDS. round: of the fading drill, 0 without. cues: the mean strength of those shown, 0 to 1. broken: a fault cut it off."""
+
+    started_at: datetime
+    duration_s: float
+    loop: Sequence[int]
+    tempo_bpm: float
+    kind: str
+    hands: str = "left"
+    round: int = 0
+    cues: float = 1.0
+    broken: bool = False
+
+
+def make_record(
+    stand: Stand, played: PlayedPass, outcome: Outcome, *, clean: bool, chords: tuple[dict[str, Any], ...] | None = None
+) -> PassRecord:
+    """The pass as the log keeps it. clean: whether it counts as passed. chords: their rows, None for those of the marks."""
+    marks = outcome.marks
+    figures = marks.figures if marks else None
+    if chords is None:
+        chords = tuple(chord_row(stand, mark) for mark in marks.chords) if marks else ()
+    return PassRecord(
+        id=uuid4().hex,
+        started_at=played.started_at.isoformat(timespec="milliseconds"),
+        duration_s=round(played.duration_s, 3),
+        song_id=stand.song.id,
+        title=stand.song.title,
+        key=stand.key.name,
+        loop_name=stand.loop_name,
+        loop=tuple(played.loop),
+        sections=sections_in(stand, played.loop),
+        tempo_bpm=played.tempo_bpm,
+        target_bpm=stand.song.tempo_bpm,
+        pattern=stand.pattern,
+        hands=played.hands,
+        kind=played.kind,
+        round=played.round,
+        cues=played.cues,
+        source=outcome.source,
+        answer=outcome.answer,
+        share_right=outcome.share_right,
+        clean=clean,
+        slipped=tuple(sorted(outcome.slipped)),
+        offset_ms=figures.offset_ms if figures else None,
+        spread_ms=figures.spread_ms if figures else None,
+        evenness_ms=figures.evenness_ms if figures else None,
+        extra=figures.extra if figures else 0,
+        broken=played.broken,
+        chords=chords,
+    )
+
+
+def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
+    """A marked chord as the log keeps it."""
+    return {
+        **place_row(stand, mark.index, mark.chord),
+        "verdict": mark.verdict,
+        "offset_ms": None if mark.offset_ms is None else round(mark.offset_ms, 1),
+        "played": [note for strike in mark.strikes for note in strike.played],
+    }
+
+
+def place_row(stand: Stand, index: int, chord: int) -> dict[str, Any]:
+    """Where a chord stands, and what it is: the head of its row in the log."""
+    bar = stand.bars[index]
+    return {"index": index, "section": bar.section, "bar": bar.bar, "chord": chord, "symbol": bar.chords[chord].symbol}
+
+
+def sections_in(stand: Stand, loop: Sequence[int]) -> tuple[str, ...]:
+    """The sections that lie in the loop from their first bar to their last, each once."""
+    inside = set(loop)
+    whole: dict[tuple[str, int], bool] = {}
+    for bar in stand.bars:
+        place = (bar.section, bar.occurrence)
+        whole[place] = whole.get(place, True) and bar.index in inside
+    return tuple(dict.fromkeys(section for (section, _), complete in whole.items() if complete))
+
+
 def record_of(
     ear: PassEar,
     drill: Drill,
-    played: NextPass,
+    planned: NextPass,
     outcome: Outcome,
     hands: str,
     duration_s: float,
     *,
     broken: bool = False,
 ) -> PassRecord:
-    """The pass for the log. drill: as it was while the pass was played. played: what the drill had planned. broken: a fault cut it off."""
+    """The pass for the log. drill: as it was while the pass was played. planned: what the drill had planned. broken: a fault cut it off."""
     assert ear.began_at is not None  # it was begun by the practice, which says when
-    peeked = drill.fade.peeked if drill.fade else frozenset()
-    return make_record(
-        ear.stand,
-        played.loop,
-        started_at=ear.began_at,
-        duration_s=duration_s,
-        tempo_bpm=ear.tempo_bpm,
-        kind=f"{drill.kind}+probe" if played.probe else drill.kind,
-        round_=drill.round,
-        cues=drill.cues(played.loop),
-        source=outcome.source,
-        answer=outcome.answer,
-        share_right=outcome.share_right,
-        clean=outcome.tells and drill.is_clean(outcome.slipped, outcome.drill_share),
-        slipped=(outcome.slipped | peeked) & frozenset(played.loop),
-        marks=outcome.marks,
-        hands=hands,
-        broken=broken,
+    played = PlayedPass(
+        ear.began_at,
+        duration_s,
+        planned.loop,
+        ear.tempo_bpm,
+        f"{drill.kind}+probe" if planned.probe else drill.kind,
+        hands,
+        drill.round,
+        drill.cues(planned.loop),
+        broken,
     )
+    clean = outcome.tells and drill.is_clean(outcome.slipped, outcome.drill_share)
+    peeked = drill.fade.peeked if drill.fade else frozenset()
+    slipped = (outcome.slipped | peeked) & frozenset(planned.loop)
+    return make_record(ear.stand, played, replace(outcome, slipped=slipped), clean=clean)
 
 
 def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason: str) -> PassResult:
@@ -95,7 +177,7 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     if marks is None:
         words = f"{record.answer}." if record.answer else ""
         return PassResult(record, tuple(filter(None, (words, reason))))
-    symbols = {(mark.index, mark.chord): symbol_at(ear.stand, mark.index, mark.chord) for mark in marks.chords}
+    symbols = {(mark.index, mark.chord): ear.stand.bars[mark.index].chords[mark.chord].symbol for mark in marks.chords}
     changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES))
     lines = pass_lines(marks, ear.beat_s, changes)
     return PassResult(record, (*lines, reason) if reason else lines, changes, marks)

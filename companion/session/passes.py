@@ -7,13 +7,11 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
-from uuid import uuid4
 
 from companion.groove.model import Arrangement
-from companion.practice.marking.expected import BarStart, expected_strikes, steady_starts
+from companion.practice.marking.expected import BarStart, Options, expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
-from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, PassRecord, Press
+from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
 
@@ -206,23 +204,13 @@ class _SoFar:
         return expected[first:end]
 
 
-def shell_options(stand: Stand) -> dict[tuple[int, int], tuple[tuple[int, int], ...]]:
-    """(bar's index, chord from 0) -> the legal shells there as MIDI notes."""
+def shell_options(stand: Stand) -> Options:
+    """The legal shells of every chord in the loop."""
     return {
         (index, number): tuple(option.midi for option in choice.options)
         for index in stand.loop
         for number, (_, choice) in enumerate(stand.choices_at(index))
     }
-
-
-def sections_in(stand: Stand, loop: Sequence[int]) -> tuple[str, ...]:
-    """The sections that lie in the loop from their first bar to their last, each once."""
-    inside = set(loop)
-    whole: dict[tuple[str, int], bool] = {}
-    for bar in stand.bars:
-        place = (bar.section, bar.occurrence)
-        whole[place] = whole.get(place, True) and bar.index in inside
-    return tuple(dict.fromkeys(section for (section, _), complete in whole.items() if complete))
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,81 +231,3 @@ ANSWERS = (
     Told("3", "It stumbled", 0.7),
     Told("4", "It broke down", 0.3),
 )
-
-
-def make_record(
-    stand: Stand,
-    loop: Sequence[int],
-    *,
-    started_at: datetime,
-    duration_s: float,
-    tempo_bpm: float,
-    kind: str,
-    round_: int,
-    cues: float,
-    source: str,
-    answer: str,
-    share_right: float,
-    clean: bool,
-    slipped: frozenset[int],
-    marks: PassMarks | None = None,
-    chords: tuple[dict[str, Any], ...] | None = None,
-    hands: str = "left",
-    broken: bool = False,
-) -> PassRecord:
-    """The pass as the log keeps it. started_at: aware of its zone. hands: one of chart.lesson.HANDS. broken: a fault cut it off."""
-    figures = marks.figures if marks else None
-    return PassRecord(
-        id=uuid4().hex,
-        started_at=started_at.isoformat(timespec="milliseconds"),
-        duration_s=round(duration_s, 3),
-        song_id=stand.song.id,
-        title=stand.song.title,
-        key=stand.key.name,
-        loop_name=stand.loop_name,
-        loop=tuple(loop),
-        sections=sections_in(stand, loop),
-        tempo_bpm=tempo_bpm,
-        target_bpm=stand.song.tempo_bpm,
-        pattern=stand.pattern,
-        hands=hands,
-        kind=kind,
-        round=round_,
-        cues=cues,
-        source=source,
-        answer=answer,
-        share_right=share_right,
-        clean=clean,
-        slipped=tuple(sorted(slipped)),
-        offset_ms=figures.offset_ms if figures else None,
-        spread_ms=figures.spread_ms if figures else None,
-        evenness_ms=figures.evenness_ms if figures else None,
-        extra=figures.extra if figures else 0,
-        broken=broken,
-        chords=chords
-        if chords is not None
-        else tuple(chord_row(stand, mark) for mark in marks.chords)
-        if marks
-        else (),
-    )
-
-
-def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
-    """A marked chord as the log and `companion mark` write it."""
-    bar = stand.bars[mark.index]
-    return {
-        "index": mark.index,
-        "section": bar.section,
-        "bar": bar.bar,
-        "chord": mark.chord,
-        "symbol": symbol_at(stand, mark.index, mark.chord),
-        "verdict": mark.verdict,
-        "offset_ms": None if mark.offset_ms is None else round(mark.offset_ms, 1),
-        "played": [note for strike in mark.strikes for note in strike.played],
-    }
-
-
-def symbol_at(stand: Stand, index: int, chord: int) -> str:
-    """The symbol of a chord. index: bar in the chorus; chord: in the bar, from 0."""
-    placed = stand.bars[index].chords[chord]
-    return placed.symbol

@@ -26,7 +26,7 @@ from companion.session.drill import (
     take_up,
 )
 from companion.session.memory import keep_pass
-from companion.session.passes import make_record
+from companion.session.outcome import Outcome, PlayedPass, make_record
 from companion.session.stand import TEMPO_LIMITS
 from companion.store.log.practice_log import PracticeLog
 
@@ -39,21 +39,8 @@ def stand(settings):
 
 
 def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", answer="") -> PassRecord:
-    return make_record(
-        stand,
-        tuple(loop),
-        started_at=datetime(2026, 1, 5, tzinfo=UTC),
-        duration_s=16.0,
-        tempo_bpm=120.0,
-        kind="fade",
-        round_=1,
-        cues=cues,
-        source=source,
-        answer=answer,
-        share_right=1.0,
-        clean=True,
-        slipped=frozenset(slipped),
-    )
+    played = PlayedPass(datetime(2026, 1, 5, tzinfo=UTC), 16.0, tuple(loop), 120.0, "fade", round=1, cues=cues)
+    return make_record(stand, played, Outcome(source, answer, 1.0, frozenset(slipped)), clean=True)
 
 
 def test_every_kind_has_its_parts(stand) -> None:

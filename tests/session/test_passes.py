@@ -21,7 +21,8 @@ from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import VERDICTS, Press
 from companion.practice.reach import left_hand_ceiling
-from companion.session.passes import CUT_S, TRAVEL_S, PassEar, make_record, sections_in, shell_options
+from companion.session.outcome import Outcome, PlayedPass, make_record, sections_in
+from companion.session.passes import CUT_S, TRAVEL_S, PassEar, shell_options
 
 TEMPI = (40.0, 72.5, 120.0, 200.0, 260.0)
 
@@ -181,24 +182,12 @@ def test_a_record_is_json_safe_with_or_without_marks(settings) -> None:
     stand = put(EIGHT.replace("A7 |", "N.C. |"), settings)
     ear = ear_of(stand)
     ear.press(10.004, 53, 64)
-    fields = {
-        "started_at": datetime(2026, 1, 5, tzinfo=UTC),
-        "duration_s": 16.00049,
-        "tempo_bpm": 120.0,
-        "kind": "play",
-        "round_": 0,
-        "cues": 1.0,
-        "source": "heard",
-        "answer": "",
-        "share_right": 0.0,
-        "clean": False,
-        "slipped": frozenset({3, 1}),
-    }
-    for marks in (ear.marks(), None):
-        record = make_record(stand, range(8), marks=marks, **fields)
-        assert json.loads(json.dumps(asdict(record), allow_nan=False))["slipped"] == [1, 3]
-        assert record.started_at == "2026-01-05T00:00:00.000+00:00" and record.duration_s == 16.0
-    heard = make_record(stand, range(8), marks=ear.marks(), **fields)
+    played = PlayedPass(datetime(2026, 1, 5, tzinfo=UTC), 16.00049, range(8), 120.0, "play")
+    for marks in (None, ear.marks()):
+        outcome = Outcome("heard", slipped=frozenset({3, 1}), marks=marks)
+        heard = make_record(stand, played, outcome, clean=False)
+        assert json.loads(json.dumps(asdict(heard), allow_nan=False))["slipped"] == [1, 3]
+        assert heard.started_at == "2026-01-05T00:00:00.000+00:00" and heard.duration_s == 16.0
     assert [chord["index"] for chord in heard.chords] == [0, 1, 2, 3, 5, 6, 6, 7]  # nothing is asked where no chord is
     assert all(chord["verdict"] in VERDICTS for chord in heard.chords)
     assert heard.chords[0]["played"] == [53] and heard.chords[0]["offset_ms"] is None
