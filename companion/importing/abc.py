@@ -48,7 +48,7 @@ _TOKEN = re.compile(
     rf"|\[(?P<field>[A-Za-z]):(?P<value>[^\][]*)\]"
     rf'|"(?P<text>[^"]*)"'
     rf"|!(?P<mark>[^!|]*)!|\+(?P<plus>[^+|]*)\+"
-    rf"|(?P<bar>:*\|[|\]]*:*|:{{2,}}|\[\||\|?\])"
+    rf"|(?P<bar>:*(?:\[?\|[|\]]*)+:*|:{{2,}}|\])"
     rf"|\[(?P<ending>\d[\d,-]*)"
     rf"|\{{(?P<grace>[^{{}}]*)\}}"
     rf"|\[(?P<chord>(?:{_NOTE}-?)+)\](?P<chord_length>{_LENGTH})(?P<chord_tie>-?)"
@@ -196,7 +196,7 @@ class _Reader:
             match = _TOKEN.match(line, at)
             if match is None:
                 self.sheet.remark(self.number, f"{quoted(line[at])} is not understood; left out")
-                at += 1
+                at, after_bar = at + 1, False
                 continue
             self._token(match)
             after_bar = match["bar"] is not None
@@ -223,16 +223,26 @@ class _Reader:
             self.count += 1
         elif match["bars"]:
             self._rests(int(match["bars"][1:] or 1))
-        elif match["tie"] and self.words and self.words[-1][-1] not in "-<>":
-            self.words[-1] += "-"  # behind a blank
-        elif match["tuplet"] or match["broken"]:
-            self.words.append(match["tuplet"] or match["broken"])
+        elif match["tie"]:
+            self._tie()
+        elif match["tuplet"]:
+            if self.words and self.words[-1].startswith("("):
+                self.words.pop()  # the sign written twice: "(3(3abc"
+            self.words.append(match["tuplet"])
+        elif match["broken"]:
+            self.words.append(match["broken"])
         elif match["grace"] is not None:
             self.sheet.remark(self.number, "grace notes are left out of the melody")
         elif match["overlay"]:
             self.sheet.remark(self.number, "a second voice in the bar is left out")
         elif kind == "ornament" and match["ornament"] in "OS":
             self.steering.append("coda" if match["ornament"] == "O" else "segno")
+
+    def _tie(self) -> None:
+        """A tie that does not stand at its note: behind a blank, or behind the ">" of a broken rhythm."""
+        at = next((at for at in reversed(range(len(self.words))) if self.words[at][0] not in "<>"), None)
+        if at is not None and not self.words[at].endswith("-") and not self.words[at].startswith("("):
+            self.words[at] += "-"
 
     def _text(self, text: str) -> None:
         """A chord symbol, or an annotation that says something else."""
@@ -302,9 +312,10 @@ class _Reader:
         self._close()
         if before and self.sheet.bars:
             self._end_repeat(len(before) + 1)
-        if len(body) > 1 and self.sheet.bars:
+        is_double = len(body) > 1 and body != "[|]"  # a line that is not printed
+        if is_double and self.sheet.bars:
             self.sheet.bars[-1].ends_section = True
-        if before or after or len(body) > 1:
+        if before or after or is_double:
             self.endings = frozenset()
         if after:
             self.starts_repeat = True

@@ -20,6 +20,7 @@ from companion.importing.form import Group, Stretch, beats_of, chart_bars, form_
 from companion.importing.guess import feel_of, take_typed_chords
 from companion.importing.order import playing_order
 from companion.importing.score import Sheet, SheetBar, SheetChord, key_of_signature
+from companion.importing.slips import mend_bars, meter_of_length
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch
@@ -47,6 +48,7 @@ def compose(sheet: Sheet, name: str) -> Song:
 
 class _Composer:
     def __init__(self, sheet: Sheet, name: str) -> None:
+        mend_bars(sheet)
         self.sheet = sheet
         self.name = name
         self.bars = sheet.bars
@@ -140,17 +142,12 @@ class _Composer:
             if not any(upbeat + bar.length == bar.full_length for upbeat in upbeats):
                 self._remark_length(bar, "filled up with a rest")
             return bar.meter
-        beats = bar.length * bar.meter.unit / 4
-        for factor in (1, 2, 4):
-            try:
-                if (beats * factor).denominator == 1:
-                    meter = Meter.parse(f"{beats * factor}/{bar.meter.unit * factor}")
-                    self._remark_length(bar, f"it stands in a section of its own in {meter}")
-                    return meter
-            except ValueError:
-                continue
-        self._remark_length(bar, "read as if it had the right length")
-        return bar.meter
+        meter = meter_of_length(bar.length, bar.meter)
+        if meter is None:
+            self._remark_length(bar, "read as if it had the right length")
+            return bar.meter
+        self._remark_length(bar, f"it stands in a section of its own in {meter}")
+        return meter
 
     def _turns(self, left: Group, right: Group) -> bool:
         """Whether meter or key change between two bars."""

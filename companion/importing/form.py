@@ -112,7 +112,7 @@ def _fits(pickup: SheetBar, after: SheetBar) -> bool:
 
 
 def _filled(bars: list[SheetBar], order: Sequence[int], pickups: dict[int, bool]) -> frozenset[int]:
-    """Short bars at the end of a strain, whose rest is what a pickup takes."""
+    """Short bars at the end of a strain, whose rest is what a pickup takes, and those that lack less than half."""
     upbeats = [bars[at].length for at in pickups]
     filled = set()
     for at, following in zip(order, [*order[1:], None]):
@@ -121,7 +121,8 @@ def _filled(bars: list[SheetBar], order: Sequence[int], pickups: dict[int, bool]
             continue
         is_end = bar.times or bar.ends_section or bar.endings or following is None or following != at + 1
         completes = any(bar.length + upbeat == bar.full_length for upbeat in upbeats)
-        if (following is not None and pickups.get(following)) or (is_end and completes):
+        is_nearly_whole = 2 * bar.length > bar.full_length  # no bar of a meter of its own, but a slip of the writer's
+        if (following is not None and pickups.get(following)) or (is_end and completes) or is_nearly_whole:
             filled.add(at)
     return frozenset(filled)
 
@@ -146,7 +147,7 @@ def _groups(sheet: Sheet, order: Sequence[int], pickups: dict[int, bool], filled
         here = kept[place]
         after = kept[place + 1] if place + 1 < len(kept) else None
         # A pickup that comes again only now and then is written out in the bar before it.
-        joins = after is not None and _join(bars[here], bars[after]) and (here not in filled or after in pickups)
+        joins = after is not None and _join(bars[here], bars[after])
         groups.append((here, after) if joins and after is not None else (here,))
         place += 2 if joins else 1
     return groups

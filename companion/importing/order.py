@@ -16,6 +16,7 @@ def playing_order(sheet: Sheet) -> list[int]:
     """Numbers of the bars, from 0, in playing order. What leads nowhere is remarked upon and passed over."""
     bars = sheet.bars
     _settle_codas(bars)
+    _settle_endings(bars)
     _check_targets(sheet)
     order: list[int] = []
     is_endless = False
@@ -54,16 +55,33 @@ def _settle_codas(bars: list[SheetBar]) -> None:
         codas[0].steering.to_coda, codas[0].steering.is_coda = True, False
 
 
+def _settle_endings(bars: list[SheetBar]) -> None:
+    """Behind a first ending that is repeated and has no second beside it stands the second, as long as the first unless a strain
+    ends or begins before (common practice: tune books often print the 1 alone)."""
+    for last in range(len(bars) - 1):
+        numbers, after = bars[last].endings, bars[last + 1]
+        if not numbers or not bars[last].times > max(numbers) or after.endings or after.starts_repeat or after.mark:
+            continue
+        first = last
+        while first > 0 and bars[first - 1].endings == numbers:
+            first -= 1
+        for at in range(last + 1, min(len(bars), 2 * last - first + 2)):
+            if bars[at].starts_repeat or bars[at].mark:
+                break
+            bars[at].endings = frozenset((max(numbers) + 1,))
+            if bars[at].times or bars[at].ends_section:
+                break
+
+
 def _check_targets(sheet: Sheet) -> None:
     bars = sheet.bars
     has = {
-        "segno": any(bar.steering.is_segno for bar in bars),
         "coda": any(bar.steering.is_coda for bar in bars),
         "to coda": any(bar.steering.to_coda for bar in bars),
         "fine": any(bar.steering.is_fine for bar in bars),
     }
-    for bar in bars:
-        if bar.steering.jump == "segno" and not has["segno"]:
+    for at, bar in enumerate(bars):
+        if bar.steering.jump == "segno" and not any(before.steering.is_segno for before in bars[:at]):
             sheet.remark(bar.number, "D.S. leads to no segno; left out")
             bar.steering.jump = bar.steering.until = ""
         if bar.steering.jump and bar.steering.until == "":
@@ -133,7 +151,7 @@ class _Player:
 
     def _times(self, at: int, bar: SheetBar) -> int:
         """How often the repeat that ends here is played; endings say it by their numbers."""
-        return max(self._group(at)) if bar.endings else bar.times
+        return max(bar.times, *self._group(at)) if bar.endings else bar.times
 
     def _group(self, at: int) -> frozenset[int]:
         """The numbers of all endings that stand side by side around this bar."""
