@@ -28,12 +28,13 @@ from companion.session.changes import (
     State,
     signs_of,
 )
-from companion.session.drill import drill_settings, set_for_item, take_up
+from companion.session.drill import set_for_item
 from companion.session.free import FreeTime
+from companion.session.left_songs import LeftSongs
 from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, fitting_answer
 from companion.session.playback import Link, Playback
-from companion.session.practice import Practice
+from companion.session.practice import Practice, practice_on
 from companion.session.stand import Place, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
@@ -64,8 +65,7 @@ class Conductor:
         self.practice: Practice | None = None
         self.free: FreeTime | None = None
         self.kind, self.hands, self.asks = "play", "left", False
-        self.key_heard = False
-        self._keyboards = False
+        self.key_heard = self._keyboards = False
         self._log, self._settings, self._clock = log, settings, clock
         self.sound = Playback(link, lead_s)
         self._slips: frozenset[int] = frozenset()
@@ -74,15 +74,31 @@ class Conductor:
         self._seen: object = None  # the result that was told already
         self.pins_before: list[dict[Place, str]] = []
         self._changes: list[Change] = []
-        self._keys = AllKeys(self.sound, self._changes.append)
+        self.keys = AllKeys(self.sound, self._changes.append)
+        self._left = LeftSongs()
 
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
+        self._leave()
+        self.keys = AllKeys(self.sound, self._changes.append)
         self._take_up("play")
-        self._keys.stay()
-        self._changes.clear()  # of the song before
         self.stand, self._slips, self.pins_before = stand, frozenset(), []
         self.load()
+
+    def put_again(self, song_id: str) -> None:
+        """A song that was on the stand before, as it was left, with hands, question and the walk through the keys."""
+        if self.stand.original.id != song_id:
+            self._leave()
+            vars(self).update(self._left.fields(song_id))
+        self.load()
+
+    def _leave(self) -> None:
+        if self.playing:
+            self._end()
+        self._changes.clear()
+        if hasattr(self, "stand"):
+            self._left.leave(self.stand.original.id, vars(self))
+            self.practice = None  # with its question, which waits
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
@@ -100,7 +116,7 @@ class Conductor:
             asking=self.asking,
             slips=self._slips,
             waiting=self.free.target if self.free is not None else None,
-            next_stand=self._keys.next_stand,
+            next_stand=self.keys.next_stand,
         )
 
     @property
@@ -128,7 +144,7 @@ class Conductor:
     def wake_s(self) -> float | None:
         """When `tick` is next wanted; None for not at all."""
         closes_s = self.practice.closes_s if self.playing and self.practice is not None else None
-        times = (0.0 if self._keys.looks_ahead else None, self.sound.next_beat_s, closes_s)
+        times = (0.0 if self.keys.looks_ahead else None, self.sound.next_beat_s, closes_s)
         return min((time_s for time_s in times if time_s is not None), default=None)
 
     # --- ways of practising
@@ -158,37 +174,23 @@ class Conductor:
             # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
             self.stand = self.stand.with_tempo(self.stand.song.tempo_bpm)
         if kind != "play":  # what asks, waits or climbs stays in one key
-            self._keys.stay()
+            self.keys.stay()
             self.practice = self._new_practice() if kind != "free" else None
 
     def _new_practice(self) -> Practice:
-        settings = self._settings()
-        drill, fault = take_up(self.stand, self.kind, drill_settings(settings), self._log(), self.hands)
+        at = self.stand, self.kind, self.hands
+        practice, fault = practice_on(*at, self._settings(), self._log(), self.minutes, self.key_heard, self.asks)
         self._said(fault)
         self._seen = None
-        practice = Practice(
-            self.stand,
-            drill,
-            self._log(),
-            latency_ms=settings.practice.latency_ms,
-            keyboard=self.key_heard,
-            minutes=self.minutes,
-            asks=self.asks,
-            hands=self.hands,
-        )
-        practice.next_stand = lambda: self._keys.after_pass(self.stand)
+        practice.next_stand = lambda: self.keys.after_pass(self.stand)
         return practice
 
     def through_all_keys(self, order: str, passes: int = 1) -> list[Change]:
         """Take the loop through all keys. order: one of session.keys.ORDERS. passes: in each key."""
         if self.kind != "play" or self.asks:  # what asks after each pass does not go on by itself
             self._take_up("play")
-        self._keys.begin(self.stand, order, passes)
+        self.keys.begin(self.stand, order, passes)
         return self._told()
-
-    def stay_in_key(self) -> None:
-        """No longer through the keys."""
-        self._keys.stay()
 
     # --- playing
 
@@ -203,7 +205,7 @@ class Conductor:
         self._signs_before = {}
         self._obey(self.practice.begin(first_bar, passes))
         if first_bar:  # what is left of the loop is no pass: the key stays for the one after
-            self._keys.next_stand = None
+            self.keys.next_stand = None
         return self._told()
 
     def _start_free(self) -> None:
@@ -238,7 +240,7 @@ class Conductor:
         """Nothing sounds any more: the question, or what was played and what is next."""
         self.sound.end()
         self.sound.passes = 0
-        self._keys.stopped(self.stand)
+        self.keys.stopped(self.stand)
         if (practice := self.practice) is None:
             return
         last = PassOver(practice.result, practice.drill) if practice.result is not None else None
@@ -296,13 +298,13 @@ class Conductor:
         if self.playing and self.practice is not None:
             self._obey(self.practice.tick(now_s))
             self._see()
-        if self._keys.looks_ahead:
-            self._keys.look_ahead(self.stand)
+        if self.keys.looks_ahead:
+            self.keys.look_ahead(self.stand)
         return self._told()
 
     def _show_beats(self, now_s: float) -> None:
         for beat in self.sound.heard(now_s):
-            if self._keys.turns(beat) and self.practice is not None:
+            if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
             self._signs = {**self._signs_before, **signs_of(self.practice.live if self.practice else None)}
             self._changes.append(Sounded(beat))
@@ -367,7 +369,7 @@ class Conductor:
             kind = self.kind
             self._take_up("play")
             self._changes.append(DrillLeft(kind))
-        self._keys.changed(self.stand, spoilt=load and self.playing)
+        self.keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
             self._signs = self._signs_before = {}
             self._obey(self.practice.change_stand(self.stand))
@@ -384,7 +386,7 @@ class Conductor:
             self._obey(self.practice.change_tempo(self.stand.tempo_bpm))
         else:
             self.sound.send(SetTempo(self.stand.tempo_bpm))
-        self._keys.tempo_changed(self.stand.tempo_bpm)
+        self.keys.tempo_changed(self.stand.tempo_bpm)
         return self._told()
 
     # --- what is told
@@ -394,6 +396,5 @@ class Conductor:
             self._changes.append(Said(sentence))
 
     def _told(self) -> list[Change]:
-        changes = list(self._changes)
-        self._changes.clear()
+        changes, self._changes[:] = list(self._changes), ()
         return changes

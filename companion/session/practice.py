@@ -17,7 +17,7 @@ from companion.chart.loops import loop_name
 from companion.errors import LogError
 from companion.practice.model import PassMarks, PassRecord
 from companion.session.beats import ends_loop, stood_still
-from companion.session.drill import Drill
+from companion.session.drill import Drill, drill_settings, take_up
 from companion.session.memory import Log, keep_pass
 from companion.session.minutes import Minutes
 from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, record_of, result_of
@@ -25,6 +25,8 @@ from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, Play, SetTempo, Stop
+from companion.store.log.practice_log import PracticeLog
+from companion.store.settings import Settings
 
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
@@ -342,3 +344,22 @@ class Practice:
         if coming.loop != stand.loop:
             stand = stand.with_loop(coming.loop, loop_name(coming.loop))
         self._next_stand = replace(stand, tempo_bpm=coming.tempo_bpm)
+
+
+def practice_on(
+    stand: Stand,
+    kind: str,
+    hands: str,
+    settings: Settings,
+    log: PracticeLog,
+    minutes: Minutes,
+    keyboard: bool,
+    asks: bool,
+) -> tuple[Practice, str]:
+    """A practice that goes on with the drill on this loop where it was left, and a sentence where that could not be read."""
+    drill, fault = take_up(stand, kind, drill_settings(settings), log, hands)
+    latency_ms = settings.practice.latency_ms
+    practice = Practice(
+        stand, drill, log, latency_ms=latency_ms, keyboard=keyboard, minutes=minutes, asks=asks, hands=hands
+    )
+    return practice, fault

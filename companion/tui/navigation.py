@@ -49,6 +49,7 @@ class Navigation:
         complain: Callable[[str], None],
     ) -> None:
         self.stand_screen: Any = None
+        self._left: dict[str, Any] = {}  # stands of this evening by the song's id, to go back to
         self._app, self._paths, self._student, self._log, self._complain = app, paths, student, log, complain
 
     @property
@@ -68,7 +69,7 @@ class Navigation:
     # --- songs and stand
 
     def put(self, entry: SongEntry) -> None:
-        """Read a song and put it on the stand; what is wrong with it becomes a page to read."""
+        """Read a song and put it on the stand, as it was left if it was there this evening; what is wrong with it becomes a page to read."""
         from companion.chart.reader import read_chart
 
         try:
@@ -76,7 +77,11 @@ class Navigation:
         except (CompanionError, OSError) as error:
             self.open("read", f"{entry.id} cannot be read", str(error))
             return
-        self.put_song(song)
+        last = self._left.get(song.id)
+        if last is not None and last.stand.original == song:  # not if the file was changed since
+            self._go_back(last)
+        else:
+            self.put_song(song)
 
     def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
         """Put a song on the stand with the student's own pins, or without them where their file cannot be read.
@@ -91,8 +96,7 @@ class Navigation:
                 stand = stand.with_key(key)
             except CompanionError as error:
                 faults.append(str(error))
-        self.stand_screen = self._make("stand", stand, item=item)
-        self._app.push_screen(self.stand_screen)
+        self._show(self._make("stand", stand, item=item))
         if stand.dropped_pins:
             places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
             faults.append(f"Your own shell at {places} does not fit here and waits; another was chosen.")
@@ -132,10 +136,16 @@ class Navigation:
 
     def back_to_stand(self) -> None:
         """To the song that was on the stand last, as it was set."""
-        last = self.stand_screen
-        if last is not None and last not in self._app.screen_stack:
-            self.stand_screen = last.again()
-            self._app.push_screen(self.stand_screen)
+        if self.stand_screen is not None:
+            self._go_back(self.stand_screen)
+
+    def _go_back(self, left: Any) -> None:
+        if left not in self._app.screen_stack:
+            self._show(left.again())
+
+    def _show(self, screen: Any) -> None:
+        self.stand_screen = self._left[screen.stand.original.id] = screen
+        self._app.push_screen(screen)
 
     def show_progress(self, song: Song) -> None:
         """Open the page of a song's progress."""

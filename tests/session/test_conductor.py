@@ -7,9 +7,11 @@ import pytest
 from desk import Conducted, nothing, put, right
 from session_songs import EIGHT, FOUR
 
+from companion.chart.reader import parse_chart
 from companion.practice.planning.plan import PlanItem
 from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, NeedsKeyboard, NextKey, PassOver, Sounded
 from companion.session.keys import KEYS, key_order
+from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, Load, Play, SetTempo, Stop
 from companion.store.log.practice_log import PracticeLog
 
@@ -114,6 +116,30 @@ def test_another_song_begins_afresh(table, settings) -> None:
     conductor = table.conductor
     assert (conductor.kind, conductor.hands, conductor.asks, conductor.practice) == ("play", "left", False, None)
     assert table.desk.asked(Stop) and not conductor.playing
+
+
+def test_each_song_of_the_evening_is_found_as_it_was_left(table, settings) -> None:
+    """Its loop, hands, way of practising and the question, with the bars marked so far; the walk through the keys of another song."""
+    table = table(hands=nothing, keyboard=False)
+    conductor = table.conductor
+    table.do(conductor.start_item(item()))
+    table.desk.run(until=lambda: conductor.asking)
+    conductor.mark_slip(2)
+    first = conductor.stand
+    other = Stand.put(parse_chart(EIGHT, id="another"), settings)
+    conductor.put(other)
+    assert not conductor.asking and conductor.hands == "left" and conductor.stand is other
+    table.do(conductor.through_all_keys("fourths"))
+    coming = conductor.state.next_stand
+    conductor.put_again("a-song")
+    assert conductor.stand is first and conductor.hands == "right" and conductor.state.next_stand is None
+    assert conductor.state.asking and conductor.state.slips == {2}
+    assert table.desk.asked(Load)[-1][1].arrangement == first.arrangement()
+    conductor.put_again("another")
+    assert conductor.stand is other and conductor.state.next_stand is coming is not None
+    conductor.put_again("a-song")
+    table.do(conductor.answer_by_slips())
+    assert conductor.practice.result.record.slipped == (2,) and conductor.practice.result.record.hands == "right"
 
 
 # --- what calls come to

@@ -387,6 +387,29 @@ async def test_going_back_to_a_song_forgets_nothing(started, log):
         assert app.screen.view.next_stand is coming and "next key" in drawn(app, "beat")
 
 
+async def test_a_song_chosen_again_is_as_it_was_left(started):
+    """By enter in the list too, at once and after another song."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await choose(pilot, "fade")
+        await pilot.press("S", "right")
+        left = app.screen.view
+        for other in (False, True):
+            await pilot.press("escape")
+            await pilot.pause()
+            if other:
+                await pilot.press("escape", *"coat", "enter")
+                await pilot.pause()
+                assert app.screen.view.drill is None and app.screen.stand.song.title != left.stand.song.title
+                await pilot.press("escape")
+                await pilot.pause()
+            await pilot.press("escape", *"mill", "enter")
+            await pilot.pause()
+            assert app.screen.stand is left.stand and app.screen.view.drill == left.drill is not None
+            assert app.screen.view.cursor == left.cursor
+
+
 async def test_a_summary_stays_for_its_own_time(started, monkeypatch):
     """The timer of the pass before does not take the next one's away."""
     monkeypatch.setattr("companion.tui.screens.stand_news.SUMMARY_S", 0.6)

@@ -46,7 +46,7 @@ class StandScreen(AppScreen):
     BINDINGS = bindings("stand")
 
     def __init__(self, stand: Stand, cursor: int = 0, item: PlanItem | None = None, *, again: bool = False) -> None:
-        """item: of today's plan, played as soon as the stand is there. again: the song is on the stand already, as it was set."""
+        """item: of today's plan, played as soon as the stand is there. again: as it was left this evening."""
         super().__init__()
         self._item, self._again = item, again
         self.view = View(stand, cursor)
@@ -94,7 +94,7 @@ class StandScreen(AppScreen):
         """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
         self._share()
         if self._again:
-            self.conductor.load()
+            self.conductor.put_again(self.stand.original.id)
         else:
             self.conductor.put(self.stand)
         self.show_notice()

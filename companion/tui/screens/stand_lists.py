@@ -88,7 +88,7 @@ class StandLists:
             if item is None:
                 return
             if item.value == _ONE_KEY:
-                self._conductor.stay_in_key()
+                self._conductor.keys.stay()
                 self._draw([])
                 self._companion.say("It stays in this key.")
                 return
