@@ -176,9 +176,9 @@ class SoundLink:
         """Short enough for the one line there is in 80 columns."""
         file = f"; see {os.path.basename(self._log)}" if self._log else ""
         if keeps_failing:
-            return f"The sound keeps stopping and stays off now. Please start again{file}."
+            return f"The sound keeps stopping and stays off now{file}."
         if hung_at is None:
-            return f"The sound stopped unexpectedly and was started again{file}."
+            return f"The sound stopped and was started again{file}."
         if name := system_name(hung_at):
-            return f"{name} does not answer: the sound goes on without it{file}."
+            return f"{name} hangs: going on without it{file}."
         return f"The sound did not answer and was started again{file}."

@@ -28,6 +28,7 @@ from companion.sound.messages import (
 )
 from companion.sound.outbox import Outbox
 from companion.sound.watchdog import PATIENCE_S, TURN_S, Watchdog
+from companion.tui.notices import FAULT
 
 SILENT = SoundConfig(mode="silent")
 unix = pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix")
@@ -226,3 +227,11 @@ def test_nothing_plays_on_without_the_app(make_loop, read, monkeypatch):
         reports.wait_for(Finished, 15)
         assert link.pid == pid
         monkeypatch.undo()
+
+
+@pytest.mark.parametrize("hung_at", [None, "", "jack", "audio", "core", "windows"])
+@pytest.mark.parametrize("keeps_failing", [False, True])
+def test_what_is_said_fits_the_smallest_screen(hung_at, keeps_failing) -> None:
+    """80 columns, of which the list of songs leaves two on each side, and the sign before a fault: nothing of the file's name is cut off."""
+    sentence = SoundLink(SoundConfig(), "/home/student/sound-faults.txt")._sentence(hung_at, keeps_failing)
+    assert len(FAULT + sentence) <= 80 - 4 and sentence.endswith("see sound-faults.txt.")
