@@ -408,8 +408,9 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
     hand can keep."""
     from companion.errors import ShellError
     from companion.hands.hand import Hand
-    from companion.hands.left.model import SHELL_KINDS, Slot
+    from companion.hands.left.model import Slot
     from companion.hands.left.options import pinned_options
+    from companion.theory.shell_kinds import SHELL_KINDS
 
     symbols = st.builds(
         "{}{}{}".format,

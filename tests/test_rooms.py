@@ -12,7 +12,19 @@ import grimp
 import pytest
 
 REPOSITORY = Path(__file__).parent.parent
-HEAVY = ("textual", "mido", "rtmidi", "rtmidi2", "miniaudio", "numpy", "sqlite3", "pydub", "fsrs", "multiprocessing")
+HEAVY = (
+    "textual",
+    "mido",
+    "rtmidi",
+    "rtmidi2",
+    "miniaudio",
+    "numpy",
+    "sqlite3",
+    "pydub",
+    "fsrs",
+    "plotille",
+    "multiprocessing",
+)
 PURE_MODULES = (
     "companion.errors",
     "companion.theory.symbols",
@@ -21,6 +33,8 @@ PURE_MODULES = (
     "companion.chart.transpose",
     "companion.hands.left.solver",
     "companion.groove.timeline",
+    "companion.practice.planning.today",
+    "companion.practice.planning.progress",
 )
 MOST_LINES = 400  # of a file in companion/
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "companion", "tests", "songs", "config"}

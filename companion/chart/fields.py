@@ -16,11 +16,12 @@ from companion.chart.bars import MOST_BARS, BarError, counted, is_countable, rea
 from companion.chart.lesson_fields import read_lesson
 from companion.chart.melody import read_melody
 from companion.chart.model import FEELS, Bar, PlacedChord, Section, Song
-from companion.chart.pins import PIN_KINDS, SECTION_NAME, parse_place
+from companion.chart.pins import SECTION_NAME, parse_place
 from companion.chart.values import ValueReader, show_value
 from companion.errors import Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
+from companion.theory.shell_kinds import SHELL_KINDS
 
 # The bars of every section as far as they could be read: a bar at fault is None and keeps its number.
 RawBars = dict[str, list[Bar | None]]
@@ -230,9 +231,9 @@ class FieldReader(ValueReader):
             place = parse_place(name)
             if place is None:
                 self.fault(at, f'{quoted(name)} is not a place; expected section, bar and chord, such as "A.1.1"')
-            elif not isinstance(kind, str) or kind not in PIN_KINDS:
+            elif not isinstance(kind, str) or kind not in SHELL_KINDS:
                 shown = quoted(kind) if isinstance(kind, str) else show_value(kind)
-                hint = nearest(kind if isinstance(kind, str) else "", PIN_KINDS)
+                hint = nearest(kind if isinstance(kind, str) else "", SHELL_KINDS)
                 self.fault(at, f"pin {name}: {shown} is not a shell; {hint}")
             elif message := self.pin_fault(place, all_bars):
                 self.fault(at, f"pin {name}: {message}")

@@ -4,24 +4,6 @@ from __future__ import annotations
 
 import re
 
-# The names a pin may give. The room of the shells lies above this one and is not imported here; a test holds this
-# tuple and the one of hands/left/model.py together.
-PIN_KINDS = (
-    "root-third",
-    "root-fourth",
-    "root-fifth",
-    "root-sixth",
-    "root-seventh",
-    "root-octave",
-    "bass-root",
-    "bass-third",
-    "bass-fourth",
-    "bass-fifth",
-    "bass-sixth",
-    "bass-seventh",
-    "bass-octave",
-)
-
 SECTION_NAME = re.compile(r"[^\W\d_][\w'-]*")  # a letter, then letters, digits, ', - and _
 _PLACE = re.compile(rf"({SECTION_NAME.pattern})\.([1-9][0-9]{{0,3}})\.([1-9][0-9]{{0,3}})")
 

@@ -12,8 +12,11 @@ from companion.base.rules import Rule
 from companion.chart.model import Song
 from companion.errors import SettingsError
 from companion.hands.hand import Hand
+from companion.session.loops import find_loop
+from companion.session.stand import Stand
 from companion.store.library import find_song
 from companion.store.paths import Paths
+from companion.store.pins import load_pins
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
@@ -88,3 +91,26 @@ def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -
     from companion.chart.reader import song_from_line
 
     return song_from_line(line)
+
+
+def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) -> Stand:
+    """The song that `wanted_song` finds, on a stand, in the key and with the loop that are asked for."""
+    song = wanted_song(options, paths, settings)
+    own_pins = load_pins(paths, song.id) if getattr(options, "chords", None) is None else {}
+    stand = Stand.put(song, settings, own_pins)
+    if options.key:
+        stand = stand.with_key(options.key)
+    loop = getattr(options, "loop", None)
+    return find_loop(stand, loop) if loop else stand
+
+
+def with_playing(stand: Stand, options: argparse.Namespace) -> Stand:
+    """The stand as it is to be played: tempo, pattern, click, bass and count-in."""
+    if options.tempo:
+        stand = stand.with_tempo(options.tempo)
+    return stand.change(
+        pattern=options.pattern or stand.pattern,
+        click=replace(stand.click, mode=options.click or stand.click.mode),
+        bass=options.bass or stand.bass,
+        count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
+    )

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from pathlib import Path
 
 from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.export.options import MOST_CHORUSES, PARTS, ExportError, Wishes, read_parts
 from companion.export.targets import TARGETS, export, target_of
-from companion.session.loops import find_loop
-from companion.session.stand import TEMPO_LIMITS, Stand
+from companion.session.stand import TEMPO_LIMITS
 from companion.store.paths import find_paths
-from companion.store.pins import load_pins
 from companion.store.settings import load_settings
 
 NOTES = (
@@ -68,8 +65,7 @@ def run(options: argparse.Namespace) -> int:
         raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
-    song = arguments.wanted_song(options, paths, settings)
-    stand = _set_up(Stand.put(song, settings, load_pins(paths, song.id)), options)
+    stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
     wishes = Wishes(
         parts=read_parts(options.parts) if options.parts else None,
         choruses=options.choruses,
@@ -81,19 +77,3 @@ def run(options: argparse.Namespace) -> int:
     for path in export(stand, options.target, wishes, settings):
         print(path)
     return ExitCode.OK
-
-
-def _set_up(stand: Stand, options: argparse.Namespace) -> Stand:
-    """The stand as the command line wants it."""
-    if options.key:
-        stand = stand.with_key(options.key)
-    if options.tempo:
-        stand = stand.with_tempo(options.tempo)
-    if options.loop:
-        stand = find_loop(stand, options.loop)
-    return stand.change(
-        pattern=options.pattern or stand.pattern,
-        click=replace(stand.click, mode=options.click or stand.click.mode),
-        bass=options.bass or stand.bass,
-        count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
-    )

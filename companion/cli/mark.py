@@ -14,12 +14,10 @@ from companion.practice.marking.marks import figures_of, timing_words
 from companion.practice.marking.summary import heard_chords, pass_lines, slip_words, weakest_changes
 from companion.practice.marking.take import Take, find_take, left_hand, mark_take
 from companion.practice.model import ChordMark, PassMarks, WrongNote
-from companion.session.loops import find_loop
 from companion.session.passes import shell_options
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_take
 from companion.store.paths import find_paths
-from companion.store.pins import load_pins
 from companion.store.settings import load_settings
 
 CHANGES_SHOWN = 5
@@ -60,12 +58,7 @@ def run(options: argparse.Namespace) -> int:
     """Print the marks of the take. Raises TakeError."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
-    song = arguments.wanted_song(options, paths, settings)
-    stand = Stand.put(song, settings, load_pins(paths, song.id))
-    if options.key:
-        stand = stand.with_key(options.key)
-    if options.loop:
-        stand = find_loop(stand, options.loop)
+    stand = arguments.wanted_stand(options, paths, settings)
     marked = mark_file(stand, options.take, options.pattern, options.tempo)
     print(json.dumps(as_json(stand, marked), ensure_ascii=False, indent=1) if options.json else as_text(stand, marked))
     return ExitCode.OK

@@ -14,14 +14,12 @@ from companion.groove.model import Click
 from companion.session.changes import Change, Ended, NextKey, Said, Sounded
 from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
-from companion.session.loops import find_loop
 from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
 from companion.sound.link import SoundLink
 from companion.sound.messages import BeatReport, Notice, Ready, Stop
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths, find_paths
-from companion.store.pins import load_pins
 from companion.store.settings import Settings, load_settings
 
 READY_WITHIN_S = 15.0
@@ -81,22 +79,9 @@ def run(options: argparse.Namespace) -> int:
 
 def set_up(options: argparse.Namespace, settings: Settings, paths: Paths) -> Stand:
     """The stand as the command line wants it."""
-    song = arguments.wanted_song(options, paths, settings)
-    stand = Stand.put(song, settings, load_pins(paths, song.id) if options.chords is None else {})
-    if options.key:
-        stand = stand.with_key(options.key)
-    if options.tempo:
-        stand = stand.with_tempo(options.tempo)
-    if options.loop:
-        stand = find_loop(stand, options.loop)
-    click = replace(stand.click, mode=options.click or stand.click.mode)
-    if options.drop:
-        click = _with_drop(click, options.drop)
+    stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
     return stand.change(
-        pattern=options.pattern or stand.pattern,
-        click=click,
-        bass=options.bass or stand.bass,
-        count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
+        click=_with_drop(stand.click, options.drop) if options.drop else stand.click,
         demonstrate=stand.demonstrate if options.shells is None else options.shells == "on",
     )
 

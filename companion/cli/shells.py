@@ -13,7 +13,6 @@ from companion.errors import ExitCode
 from companion.hands.left.model import Choice
 from companion.session.stand import Stand
 from companion.store.paths import find_paths
-from companion.store.pins import load_pins
 from companion.store.settings import load_settings
 
 
@@ -30,11 +29,7 @@ def run(options: argparse.Namespace) -> int:
     """Print the left hand. Raises ShellError where a chord has no legal shell."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
-    song = arguments.wanted_song(options, paths, settings)
-    own_pins = {} if options.chords is not None else load_pins(paths, song.id)
-    stand = Stand.put(song, settings, own_pins)
-    if options.key:
-        stand = stand.with_key(options.key)
+    stand = arguments.wanted_stand(options, paths, settings)
     print(json.dumps(as_json(stand), ensure_ascii=False, indent=1) if options.json else as_text(stand))
     return ExitCode.OK
 

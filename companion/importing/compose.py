@@ -16,7 +16,7 @@ from companion.chart.model import Bar, PlacedChord, Section, Song
 from companion.chart.pins import SECTION_NAME
 from companion.chart.values import DEFAULT_TEMPO_BPM, FASTEST_BPM, SLOWEST_BPM
 from companion.errors import SheetError
-from companion.importing.form import Group, Stretch, beats_of, chart_bars, form_of
+from companion.importing.form import FormStretch, Group, beats_of, chart_bars, form_of
 from companion.importing.guess import feel_of, take_typed_chords
 from companion.importing.order import playing_order
 from companion.importing.score import Sheet, SheetBar, SheetChord, key_of_signature
@@ -30,7 +30,7 @@ _Note = tuple[int, int, Pitch | None, bool]  # start and length in ticks, pitch,
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class _SectionPiece:
     """One bar of the chart. notes: start and length in ticks, pitch, held on."""
 
     bar: Bar
@@ -117,7 +117,7 @@ class _Composer:
 
     # --- bars of the chart
 
-    def _piece(self, group: Group) -> _Piece:
+    def _piece(self, group: Group) -> _SectionPiece:
         first = self.bars[group[0]]
         meter = self._meter_of(group)
         chords: list[SheetChord] = []
@@ -129,7 +129,7 @@ class _Composer:
             notes += _ticked(bar, start)
             start += bar.length
         placed = self._placed(chords, meter, first.number, self.carried[group[0]])
-        return _Piece(Bar(placed), tuple(notes), meter, self.keys[group[0]])
+        return _SectionPiece(Bar(placed), tuple(notes), meter, self.keys[group[0]])
 
     def _meter_of(self, group: Group) -> Meter:
         """The meter of a bar; one that holds more or less than it should gets the meter that it really has."""
@@ -231,7 +231,7 @@ class _Composer:
             if at not in played:
                 self.sheet.remark(bar.number, "no repeat or leap ever reaches it; left out")
 
-    def _section(self, stretch: Stretch, each_time: bool) -> Section:
+    def _section(self, stretch: FormStretch, each_time: bool) -> Section:
         """The section without its name. each_time: whether its pickup is its own, or the song's."""
         pieces = [self.pieces[group] for group in stretch.groups]
         meter, key = pieces[0].meter, pieces[0].key

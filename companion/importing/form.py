@@ -23,7 +23,7 @@ Group = tuple[
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class FormStretch:
     """A section to be. groups: its bars. pickup: the number of the bar that leads to it, None without one. each_time: whether
     the pickup comes each time, and not only where the tune begins."""
 
@@ -164,7 +164,7 @@ def _join(left: SheetBar, right: SheetBar) -> bool:
 
 def form_of(
     sheet: Sheet, chart: ChartBars, turns: Callable[[Group, Group], bool]
-) -> tuple[tuple[Stretch, ...], tuple[int, ...]]:
+) -> tuple[tuple[FormStretch, ...], tuple[int, ...]]:
     """The stretches in the order in which they are first played, and their numbers in playing order.
 
     A stretch ends where what follows it is not always the same, and where the sheet says that a section does. turns:
@@ -200,7 +200,7 @@ def form_of(
     stretches = []
     for first, bars_of in found.items():
         lead = first[0] - 1
-        stretches.append(Stretch(tuple(bars_of), lead if lead in pickups else None, pickups.get(lead, False)))
+        stretches.append(FormStretch(tuple(bars_of), lead if lead in pickups else None, pickups.get(lead, False)))
     numbers = {first: number for number, first in enumerate(found)}
     return tuple(stretches), tuple(numbers[first] for first in played)
 

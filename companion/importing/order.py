@@ -21,7 +21,7 @@ def playing_order(sheet: Sheet) -> list[int]:
     order: list[int] = []
     is_endless = False
     for first, last in _stretches(sheet):
-        player = _Player(bars[first:last])
+        player = _BarOrder(bars[first:last])
         order += [first + at for at in player.play()]
         is_endless |= player.is_endless or len(order) > _MOST_PLAYED
     if is_endless:
@@ -101,7 +101,7 @@ def _check_targets(sheet: Sheet) -> None:
                 )
 
 
-class _Player:
+class _BarOrder:
     """Walks through the bars as a player reads them."""
 
     def __init__(self, bars: list[SheetBar]) -> None:

@@ -8,10 +8,8 @@ from fractions import Fraction
 import pytest
 
 from companion.chart.model import PlacedChord
-from companion.chart.pins import PIN_KINDS
 from companion.chart.reader import parse_chart, parse_line, read_chart, song_from_line
 from companion.errors import ChartError, Fault
-from companion.hands.left.model import SHELL_KINDS
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
@@ -289,10 +287,6 @@ def test_without_a_section():
 
 def test_an_empty_file_says_what_a_chart_needs():
     assert [fault.message.split()[0] for fault in faults_of("")] == ["title", "key", "meter", "there"]
-
-
-def test_pins_name_the_shells_that_the_solver_knows():
-    assert PIN_KINDS == SHELL_KINDS
 
 
 # --- files

@@ -9,13 +9,18 @@ import sys
 import pytest
 
 
-def companion(*arguments: str, code: int = 0, stdin: str = "") -> subprocess.CompletedProcess[str]:
+def companion(*arguments: object, code: int = 0, stdin: str = "") -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
-        [sys.executable, "-c", "import sys; from companion.cli.main import main; sys.exit(main())", *arguments],
+        [
+            sys.executable,
+            "-c",
+            "import sys; from companion.cli.main import main; sys.exit(main())",
+            *map(str, arguments),
+        ],
         capture_output=True,
         text=True,
         input=stdin,
-        timeout=60,
+        timeout=90,
         check=False,
     )
     assert done.returncode == code, done.stdout + done.stderr

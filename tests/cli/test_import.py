@@ -3,32 +3,13 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from cli.test_commands import companion
 from musicxml_made import DIVISIONS, Measure, Score, attributes, harmony, note
 
 TUNE = 'X:1\nT:A Lamp in the Boathouse\nM:4/4\nL:1/8\nQ:1/4=132\nK:F\n|:"F6"F2A2 c2A2|"D7"d4 ^F4|"Gm7"G2B2 "C7"c2B2|"F6"{c}A8:|\n'
-
-
-def companion(*arguments: object, code: int = 0) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [
-            sys.executable,
-            "-c",
-            "import sys; from companion.cli.main import main; sys.exit(main())",
-            *map(str, arguments),
-        ],
-        capture_output=True,
-        text=True,
-        timeout=90,
-        check=False,
-    )
-    assert done.returncode == code, done.stdout + done.stderr
-    assert "Traceback" not in done.stderr
-    return done
 
 
 @pytest.fixture

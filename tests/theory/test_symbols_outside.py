@@ -13,31 +13,14 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from strategies import ROOT_NAMES
 
 from companion.errors import ChordError
 from companion.theory.pitch import Tone, degree_interval
 from companion.theory.qualities import MUSICXML_KINDS
 from companion.theory.symbols import parse_chord
 
-ROOTS = (
-    "C",
-    "C#",
-    "Db",
-    "D",
-    "D#",
-    "Eb",
-    "E",
-    "F",
-    "F#",
-    "Gb",
-    "G",
-    "G#",
-    "Ab",
-    "A",
-    "A#",
-    "Bb",
-    "B",
-)  # the spellings that lead sheets use
+ROOTS = ROOT_NAMES[:17]  # without the odd names of white keys, which not every library reads
 
 # quality as lead sheets write it | its tones on C (common practice) | Harte | music21 | pychord
 TABLE = [

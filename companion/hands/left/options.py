@@ -13,9 +13,10 @@ from typing import Any
 
 from companion.errors import SettingsError, ShellError
 from companion.hands.hand import WIDEST_REACH, Hand, pitch_name
-from companion.hands.left.model import SHELL_KINDS, Shell
+from companion.hands.left.model import Shell
 from companion.theory.chord import Chord
 from companion.theory.pitch import Pitch, Tone
+from companion.theory.shell_kinds import SHELL_KINDS
 
 TENTHS = (15, 16)  # semitones: a third with an octave between, for a hand that reaches it
 # The chord degree that a shell's upper note stands for; the second number is the same tone an octave higher.

@@ -45,7 +45,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
         """A line to type in, and a hint under it."""
         with Vertical(id="ask") as box:
             box.border_title = Content(shown(self._title))
-            suggester = _Paths(self._endings) if self._endings is not None else None
+            suggester = _PathSuggester(self._endings) if self._endings is not None else None
             line = Input(self._text, id="ask-line", suggester=suggester, select_on_focus=False)
             line.cursor_blink = False  # a blinking cursor repaints for ever
             yield line
@@ -101,7 +101,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
         self.dismiss(None)
 
 
-class _Paths(Suggester):
+class _PathSuggester(Suggester):
     """Shows the rest of the first path that fits; the right arrow takes it."""
 
     def __init__(self, endings: tuple[str, ...]) -> None:

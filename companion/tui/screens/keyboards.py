@@ -16,7 +16,7 @@ from companion.sound.messages import BeatReport, Finished, Keyboards, NoteIn, Ou
 from companion.theory.meter import Meter
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.option_list import Options
+from companion.tui.widgets.option_list import ChangingList
 
 TAP_BPM, TAP_BARS = 80.0, 6  # 24 clicks; half a beat is 375 ms, more than any latency to be met
 # Where it may sound but on a MIDI port: mode in the settings, words.
@@ -57,7 +57,7 @@ class KeyboardsScreen(AppScreen):
     def compose(self) -> ComposeResult:
         """The two lists in one, and a line of words."""
         yield Static("Which keyboards are heard, and where does it sound?", id="keyboards-title", markup=False)
-        names = Options(id="keyboards-list")
+        names = ChangingList(id="keyboards-list")
         names.can_focus = False
         yield names
         yield Static("", id="keyboards-tap", markup=False)

@@ -14,7 +14,7 @@ from textual.widgets import OptionList
 from companion.base.text import shown
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.option_list import Options
+from companion.tui.widgets.option_list import ChangingList
 
 
 class Item(NamedTuple):
@@ -47,7 +47,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         """The rows, and the keys under them."""
         with Vertical(id="pick") as box:
             box.border_title = Content(shown(self._title))
-            options = Options(*(Content(shown(item.words)) for item in self._items), id="pick-list")
+            options = ChangingList(*(Content(shown(item.words)) for item in self._items), id="pick-list")
             options.can_focus = False
             yield options
         yield Foot(self.keymap, "pick", id="page-foot")

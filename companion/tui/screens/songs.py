@@ -22,7 +22,7 @@ from companion.tui.draw.words import shorten
 from companion.tui.notices import FAULT
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.option_list import Options
+from companion.tui.widgets.option_list import ChangingList
 
 if TYPE_CHECKING:
     from companion.tui.screens.authoring import Authoring
@@ -52,7 +52,7 @@ class SongsScreen(AppScreen):
         find.cursor_blink = False  # a blinking cursor repaints for ever
         yield find
         yield Static("", id="songs-head", markup=False)
-        songs = Options(id="songs-list")
+        songs = ChangingList(id="songs-list")
         songs.can_focus = False
         yield songs
         yield Static("", id="songs-count", markup=False)

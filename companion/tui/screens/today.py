@@ -16,7 +16,7 @@ from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.option_list import Options
+from companion.tui.widgets.option_list import ChangingList
 
 MINUTES = (10, 20, 40)
 _SIDES = 6
@@ -35,7 +35,7 @@ class TodayScreen(AppScreen):
     def compose(self) -> ComposeResult:
         """The title, the items and a line of words."""
         yield Static("", id="today-title", markup=False)
-        items = Options(id="today-list")
+        items = ChangingList(id="today-list")
         items.can_focus = False
         yield items
         yield Static("", id="today-notice", markup=False)

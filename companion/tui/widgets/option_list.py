@@ -6,7 +6,7 @@ from textual import events
 from textual.widgets import OptionList
 
 
-class Options(OptionList):
+class ChangingList(OptionList):
     """A click may be on a line that was drawn before the list became shorter; then nothing was chosen."""
 
     async def _on_click(self, event: events.Click) -> None:
