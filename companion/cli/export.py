@@ -7,18 +7,18 @@ from pathlib import Path
 
 from companion.cli import arguments
 from companion.errors import ExitCode
-from companion.export.options import MOST_CHORUSES, PARTS, ExportError, Wishes, read_parts
-from companion.export.targets import TARGETS, export, target_of
+from companion.export.formats import FORMATS, export, format_of
+from companion.export.options import MOST_CHORUSES, PART_NAMES, ExportError, ExportOptions, read_parts
 from companion.session.stand import TEMPO_LIMITS
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
 
 NOTES = (
     "what comes out, by the target's ending:\n"
-    + "".join(f"  {target.ending:<10} {target.words}\n" for target in TARGETS)
+    + "".join(f"  {kind.ending:<10} {kind.words}\n" for kind in FORMATS)
     + f"""
 A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3
-choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PARTS)}.
+choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART_NAMES)}.
 """
 )
 
@@ -44,7 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     sound = parser.add_argument_group("for MIDI files and tracks")
     sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
-    sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PARTS)}")
+    sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PART_NAMES)}")
     sound.add_argument(
         "--from-tempo",
         type=arguments.number(*TEMPO_LIMITS),
@@ -59,14 +59,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Write the file or files and print their paths. Raises ExportError, WriteError and what reading the song raises."""
-    target = target_of(Path(options.target))
+    target = format_of(Path(options.target))
     unheard = [name for name in ("bass", "click", "count_in") if getattr(options, name) is not None]
     if unheard and not target.plays:
         raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
-    wishes = Wishes(
+    wanted = ExportOptions(
         parts=read_parts(options.parts) if options.parts else None,
         choruses=options.choruses,
         from_tempo_bpm=options.from_tempo,
@@ -74,6 +74,6 @@ def run(options: argparse.Namespace) -> int:
         round=options.round,
         force=options.force,
     )
-    for path in export(stand, options.target, wishes, settings):
+    for path in export(stand, options.target, wanted, settings):
         print(path)
     return ExitCode.OK

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.export.options import ExportError, Wishes
+from companion.export.options import ExportError, ExportOptions
 
 if TYPE_CHECKING:
     from companion.session.stand import Stand
@@ -21,7 +21,7 @@ _PROGRAM = "from companion.export.apart import main; main()"
 _LOW_PRIORITY = 10
 
 
-def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings) -> list[Path]:
+def export_apart(stand: Stand, target: Path, options: ExportOptions, settings: Settings) -> list[Path]:
     """As targets.export, and as long, but in another process. To be called from a thread. Raises ExportError."""
     package = str(Path(__file__).resolve().parent.parent.parent)
     paths = [package, *filter(None, [os.environ.get("PYTHONPATH")])]
@@ -32,7 +32,7 @@ def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings)
             "-c",
             _PROGRAM,
         ],  # -P: a file called pickle.py in the folder one stands in must not be run
-        input=pickle.dumps((stand, target, wishes, settings)),
+        input=pickle.dumps((stand, target, options, settings)),
         capture_output=True,
         env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
         creationflags=getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0),  # Windows' way to be nice
@@ -50,15 +50,15 @@ def export_apart(stand: Stand, target: Path, wishes: Wishes, settings: Settings)
 
 def main() -> None:
     """The other process: what to do comes on its input, the paths or the fault's sentence go to its output."""
-    from companion.export.targets import export
+    from companion.export.formats import export
 
     if hasattr(os, "nice"):
         os.nice(_LOW_PRIORITY)
     output = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints must not get between
-    stand, target, wishes, settings = pickle.load(sys.stdin.buffer)
+    stand, target, options, settings = pickle.load(sys.stdin.buffer)
     try:
-        answer: list[Path] | str = export(stand, target, wishes, settings)
+        answer: list[Path] | str = export(stand, target, options, settings)
     except CompanionError as error:
         answer = str(error)
     with output:

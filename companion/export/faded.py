@@ -12,13 +12,13 @@ from companion.session.drill import DrillSettings
 from companion.session.stand import Stand
 
 
-def round_of(stand: Stand, number: int, wishes: DrillSettings) -> FadeState:
+def round_of(stand: Stand, number: int, settings: DrillSettings) -> FadeState:
     """The drill on the stand's loop at the start of a round, from 1. The same loop, way and seed give the same sheet.
 
     Raises ExportError where the drill is over before that round.
     """
     bars = [FadeBar(index, stand.bars[index].section, stand.bars[index].bar) for index in stand.loop]
-    state = fading.start(bars, wishes.way, wishes.seed, wishes.pass_share)
+    state = fading.start(bars, settings.way, settings.seed, settings.pass_share)
     while state.round < number:
         after = fading.after_pass(state, frozenset(), 1.0)
         if after.finished:

@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from companion.base.text import shown
-from companion.export.options import PARTS, Wishes
+from companion.export.options import PART_NAMES, ExportOptions
 from companion.export.performance import DEFAULT_CHORUSES, key_changes, markers, perform
 from companion.groove.model import Event
 from companion.groove.timeline import Timeline
@@ -35,11 +35,11 @@ _MOST_SIGNS = 7  # sharps or flats that a key signature can say
 _ASCII = {"♭": "b", "♯": "#", "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "..."}
 
 
-def midi_bytes(stand: Stand, wishes: Wishes, settings: Settings) -> bytes:
+def midi_bytes(stand: Stand, options: ExportOptions, settings: Settings) -> bytes:
     """The stand's loop as a MIDI file: one chorus where no number is asked for, or as many as a climb needs."""
-    choruses = 1 if wishes.from_tempo_bpm is None else DEFAULT_CHORUSES
+    choruses = 1 if options.from_tempo_bpm is None else DEFAULT_CHORUSES
     into = io.BytesIO()
-    midi_file(stand, perform(stand, wishes, choruses), settings).save(file=into)
+    midi_file(stand, perform(stand, options, choruses), settings).save(file=into)
     return into.getvalue()
 
 
@@ -50,7 +50,7 @@ def midi_file(stand: Stand, performance: Timeline, settings: Settings) -> mido.M
     voices = sound_config(settings).voices
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="ascii")
     file.tracks.append(_track(_conductor(stand, performance), performance.end_tick))
-    for part, name in PARTS.items():
+    for part, name in PART_NAMES.items():
         events = [event for event in performance.events if event.part == part]
         if events:
             file.tracks.append(_track(_part(name, events, voices[part]), performance.end_tick))

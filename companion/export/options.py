@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from companion.errors import CompanionError
 
 # part -> its name on a track. The order is that of the tracks.
-PARTS = {"left": "left hand", "bass": "bass", "click": "click", "right": "melody"}
+PART_NAMES = {"left": "left hand", "bass": "bass", "click": "click", "right": "melody"}
 # What the student may say for a part, besides its name.
 _ALSO_CALLED = {"melody": "right"}
 MOST_CHORUSES = 200
 
 
 class ExportError(CompanionError):
-    """A target that cannot be written, or a wish that does not fit it."""
+    """A target that cannot be written, or an option that does not fit it."""
 
     title = "Not exported"
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
-    """parts: names out of PARTS, None for all there are. choruses: passes of the loop, None for what suits the target.
+class ExportOptions:
+    """parts: names out of PART_NAMES, None for all there are. choruses: passes of the loop, None for what suits the target.
     from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
     writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
     from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
@@ -35,10 +35,12 @@ class Wishes:
 
 
 def read_parts(text: str) -> tuple[str, ...]:
-    """ "left,melody" -> ("left", "right"), in the order of PARTS. Raises ExportError naming what there is."""
+    """ "left,melody" -> ("left", "right"), in the order of PART_NAMES. Raises ExportError naming what there is."""
     said = [part.strip().casefold() for part in text.split(",")]
     wanted = [_ALSO_CALLED.get(part, part) for part in said]
-    unknown = [part for part in wanted if part not in PARTS]
+    unknown = [part for part in wanted if part not in PART_NAMES]
     if unknown:
-        raise ExportError(f"{unknown[0]!r} is not a part: expected some of {', '.join(PARTS)}, with commas between")
-    return tuple(part for part in PARTS if part in wanted)
+        raise ExportError(
+            f"{unknown[0]!r} is not a part: expected some of {', '.join(PART_NAMES)}, with commas between"
+        )
+    return tuple(part for part in PART_NAMES if part in wanted)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from companion.export.options import MOST_CHORUSES, ExportError, Wishes
+from companion.export.options import MOST_CHORUSES, ExportError, ExportOptions
 from companion.groove.check import validate
 from companion.groove.model import PARTS, Arrangement, Stretch
 from companion.groove.timeline import Timeline, TimelineBar, timeline
@@ -18,41 +18,43 @@ from companion.theory.key import Key
 DEFAULT_CHORUSES = 3
 
 
-def perform(stand: Stand, wishes: Wishes, choruses: int = DEFAULT_CHORUSES) -> Timeline:
+def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> Timeline:
     """The stand's loop as wished. choruses: where none are asked for.
 
-    Raises ExportError or GrooveError where a wish cannot be met.
+    Raises ExportError or GrooveError where an option cannot be met.
     """
-    return timeline(wanted_arrangement(stand, wishes), chorus_tempos(stand.tempo_bpm, wishes, choruses))
+    return timeline(wanted_arrangement(stand, options), chorus_tempos(stand.tempo_bpm, options, choruses))
 
 
-def wanted_arrangement(stand: Stand, wishes: Wishes) -> Arrangement:
+def wanted_arrangement(stand: Stand, options: ExportOptions) -> Arrangement:
     """What plays. A part asked for by name sounds even where the stand has it off."""
     arrangement = stand.arrangement()
-    if wishes.parts is not None:
-        if "bass" in wishes.parts and arrangement.bass == "off":
+    if options.parts is not None:
+        if "bass" in options.parts and arrangement.bass == "off":
             arrangement = replace(arrangement, bass="roots")
-        if "click" in wishes.parts and arrangement.click.mode == "off":
+        if "click" in options.parts and arrangement.click.mode == "off":
             arrangement = replace(arrangement, click=replace(arrangement.click, mode="every"))
-    arrangement = replace(arrangement, parts=PARTS if wishes.parts is None else wishes.parts)
+    arrangement = replace(arrangement, parts=PARTS if options.parts is None else options.parts)
     validate(arrangement)
     return arrangement
 
 
-def chorus_tempos(target_bpm: float, wishes: Wishes, default_choruses: int = DEFAULT_CHORUSES) -> tuple[float, ...]:
+def chorus_tempos(
+    target_bpm: float, options: ExportOptions, default_choruses: int = DEFAULT_CHORUSES
+) -> tuple[float, ...]:
     """The tempo of each chorus. A climb takes equal ratios, so every step sounds as big as the one before it.
 
     Raises ExportError where a climb has fewer than two choruses.
     """
-    choruses = wishes.choruses or default_choruses
+    choruses = options.choruses or default_choruses
     if choruses > MOST_CHORUSES:
         raise ExportError(f"{choruses} choruses are too many for one file; expected at most {MOST_CHORUSES}")
-    if wishes.from_tempo_bpm is None:
+    if options.from_tempo_bpm is None:
         return (target_bpm,) * choruses
     if choruses < 2:
         raise ExportError("a climb needs at least 2 choruses, one at each tempo")
-    ratio = (target_bpm / wishes.from_tempo_bpm) ** (1 / (choruses - 1))
-    return (*(wishes.from_tempo_bpm * ratio**step for step in range(choruses - 1)), target_bpm)
+    ratio = (target_bpm / options.from_tempo_bpm) ** (1 / (choruses - 1))
+    return (*(options.from_tempo_bpm * ratio**step for step in range(choruses - 1)), target_bpm)
 
 
 def markers(stand: Stand, bars: Sequence[TimelineBar]) -> tuple[tuple[int, str], ...]:

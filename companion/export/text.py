@@ -19,11 +19,11 @@ NEW_PAGE = "\f"
 Cell = tuple[str, str]  # chords, and under them the notes; equally long
 
 
-def text_of(stand: Stand, round_number: int | None = None, wishes: DrillSettings | None = None) -> str:
+def text_of(stand: Stand, round_number: int | None = None, settings: DrillSettings | None = None) -> str:
     """The chart with its shells; with a round of the drill what it shows, and the answers behind a form feed."""
     if round_number is None:
         return _page(stand, {}, "")
-    state = round_of(stand, round_number, wishes or DrillSettings())
+    state = round_of(stand, round_number, settings or DrillSettings())
     head = f"Round {state.round} of the drill: {state.from_memory} of {len(state.bars)} bars from memory."
     faded = _page(stand, cues_of(state), f"{head} The answers are on the next page.")
     return f"{faded}{NEW_PAGE}{_page(stand, {}, 'The answers.')}"

@@ -35,7 +35,7 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, fitting_answer
 from companion.session.playback import Link, Playback
 from companion.session.practice import Practice, practice_on
-from companion.session.stand import Place, Stand
+from companion.session.stand import ChordPlace, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
@@ -72,7 +72,7 @@ class Conductor:
         self._signs: Mapping[ChordIndex, Sign] = {}
         self._signs_before: Mapping[ChordIndex, Sign] = {}  # of the pass before
         self._seen: object = None  # the result that was told already
-        self.pins_before: list[dict[Place, str]] = []
+        self.pins_before: list[dict[ChordPlace, str]] = []
         self._changes: list[Change] = []
         self.keys = AllKeys(self.sound, self._changes.append)
         self._left = LeftSongs()

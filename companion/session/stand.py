@@ -20,7 +20,7 @@ from companion.hands.left.solver import solve
 from companion.store.settings import Settings
 from companion.theory.key import Key
 
-Place = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
+ChordPlace = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
 WHOLE_FORM = "whole form"
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 
@@ -35,7 +35,7 @@ class Stand:
     original: Song
     song: Song
     hand: Hand
-    own_pins: dict[Place, str]
+    own_pins: dict[ChordPlace, str]
     bars: tuple[FormBar, ...]
     part: Part
     first_choice: tuple[int, ...]
@@ -50,10 +50,10 @@ class Stand:
     count_in_bars: int
     swing_ratio: float | None
     seed: int
-    dropped_pins: tuple[Place, ...] = ()
+    dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
-    def put(cls, song: Song, settings: Settings, own_pins: dict[Place, str] | None = None) -> Stand:
+    def put(cls, song: Song, settings: Settings, own_pins: dict[ChordPlace, str] | None = None) -> Stand:
         """Put a song on the stand. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
         `dropped_pins` says which.
 
@@ -127,7 +127,7 @@ class Stand:
             pins[place] = kind
         return self.with_pins(pins, wanted=place)
 
-    def with_pins(self, own_pins: dict[Place, str], wanted: Place | None = None) -> Stand:
+    def with_pins(self, own_pins: dict[ChordPlace, str], wanted: ChordPlace | None = None) -> Stand:
         """With these pins of the student's. wanted: the one that must be kept, else ShellError; others that do not fit wait."""
         slots = slots_of(self.song, self.bars, own_pins)
         dropped = tuple(place for place in _unfit(slots, self.hand) if place != wanted)
@@ -150,7 +150,7 @@ class Stand:
             loops.append((name, bars))
         return loops
 
-    def place_of(self, index: int, chord_no: int) -> Place:
+    def place_of(self, index: int, chord_no: int) -> ChordPlace:
         """Where a chord stands in its section. index: bar in the chorus from 0; chord_no: in the bar, from 0."""
         bar = self.bars[index]
         return (bar.section, bar.bar, chord_no + 1)
@@ -198,7 +198,7 @@ class Stand:
         return GrooveBar(index, meter, tuple(chords), written)
 
 
-def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] | None = None) -> list[Slot]:
+def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[ChordPlace, str] | None = None) -> list[Slot]:
     """The chords of one chorus as the solver wants them, with the pins of the song and over them the student's own."""
     pins = {**song.pins, **(own_pins or {})}
     slots = []
@@ -209,12 +209,12 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[Place, str] |
     return slots
 
 
-def _unfit(slots: list[Slot], hand: Hand) -> tuple[Place, ...]:
+def _unfit(slots: list[Slot], hand: Hand) -> tuple[ChordPlace, ...]:
     """The places whose pin does not fit the hand there, each once."""
-    return tuple(dict.fromkeys(cast("Place", slot.place) for slot in slots if not _pin_fits(slot, hand)))
+    return tuple(dict.fromkeys(cast("ChordPlace", slot.place) for slot in slots if not _pin_fits(slot, hand)))
 
 
-def _without(slots: list[Slot], places: tuple[Place, ...]) -> list[Slot]:
+def _without(slots: list[Slot], places: tuple[ChordPlace, ...]) -> list[Slot]:
     return [replace(slot, pin=None) if slot.place in places else slot for slot in slots]
 
 

@@ -14,7 +14,9 @@ from companion.sound.messages import Voice
 from companion.sound.outputs import Sound
 from companion.theory.meter import Meter
 
-PARTS = 11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
+DIVISIONS = (
+    11520  # of a pulse: the least number that every meter's pulse_ticks divides (3840 for 4/1, 1440 for 6/8, ...)
+)
 
 
 class EventKind(IntEnum):
@@ -49,14 +51,14 @@ class ScheduledBar:
 def schedule_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Schedule:
     """What happens in a bar: its beats, every note of `events` on its voice, and the bar line after it."""
     schedule: list[tuple[int, EventKind, Any]] = [
-        (pulse * PARTS, EventKind.BEAT, pulse) for pulse in range(meter.pulses)
+        (pulse * DIVISIONS, EventKind.BEAT, pulse) for pulse in range(meter.pulses)
     ]
     for event in events:
-        start, end = (tick * PARTS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
+        start, end = (tick * DIVISIONS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
         accent = event.part == "click" and bool(event.note)
         sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent), voices)
         schedule.append((start, EventKind.ON, (sound, end - start)))
-    schedule.append((meter.pulses * PARTS, EventKind.LINE, None))
+    schedule.append((meter.pulses * DIVISIONS, EventKind.LINE, None))
     return tuple(sorted(schedule, key=lambda each: each[:2]))
 
 

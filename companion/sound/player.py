@@ -1,7 +1,7 @@
 """The player: which event is due when, as a state machine whose clock and output are handed in.
 
 Positions are exact: parts of a pulse (see bars.py), whole numbers from the first beat of the count-in. A tempo turns them
-into seconds from one anchor, so no error adds up: part p is due at anchor_s + (p - anchor_part) * 60 / (tempo_bpm * PARTS).
+into seconds from one anchor, so no error adds up: part p is due at anchor_s + (p - anchor_part) * 60 / (tempo_bpm * DIVISIONS).
 Seconds are the output's own (see outputs.Output); reports carry perf_counter seconds.
 """
 
@@ -19,7 +19,7 @@ from companion.errors import SoundError
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Stretch
 from companion.groove.timeline import bar_events, count_in
-from companion.sound.bars import PARTS, EventKind, Schedule, ScheduledBar, revoiced, schedule_bar, stretch_after
+from companion.sound.bars import DIVISIONS, EventKind, Schedule, ScheduledBar, revoiced, schedule_bar, stretch_after
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -285,11 +285,11 @@ class Player:
         if not self.playing:
             return
         if at == "bar" and self._bar is not None:
-            part = self._bar_part + self._bar.meter.pulses * PARTS
+            part = self._bar_part + self._bar.meter.pulses * DIVISIONS
         else:
             here_s = self.output.now() + self.output.lead_s - self._anchor_s
-            here = self._anchor_part + here_s * self._tempo_bpm * PARTS / 60
-            part = max(0, (math.floor(here / PARTS) + 1) * PARTS)
+            here = self._anchor_part + here_s * self._tempo_bpm * DIVISIONS / 60
+            part = max(0, (math.floor(here / DIVISIONS) + 1) * DIVISIONS)
         self._tempo_change = (part, tempo_bpm)
         self._push(part, EventKind.TEMPO, None)
         self._fresh = False  # swing may follow the tempo
@@ -299,7 +299,7 @@ class Player:
         if self._tempo_change is None or self._bar is None:
             return self._tempo_bpm
         part, tempo_bpm = self._tempo_change
-        return tempo_bpm if part <= self._bar_part + self._bar.meter.pulses * PARTS else self._tempo_bpm
+        return tempo_bpm if part <= self._bar_part + self._bar.meter.pulses * DIVISIONS else self._tempo_bpm
 
     def _change_tempo(self, part: int, due_s: float) -> None:
         if self._tempo_change is None or self._tempo_change[0] != part:
@@ -309,7 +309,7 @@ class Player:
         self._tempo_change = None
 
     def _due_s(self, part: float) -> float:
-        return self._anchor_s + (part - self._anchor_part) * 60.0 / (self._tempo_bpm * PARTS)
+        return self._anchor_s + (part - self._anchor_part) * 60.0 / (self._tempo_bpm * DIVISIONS)
 
     def _next_part(self) -> float:
         """The part at which something is due next; infinite while nothing is planned."""

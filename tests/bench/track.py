@@ -18,7 +18,7 @@ REPOSITORY = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(REPOSITORY))
 
 from companion.chart.reader import read_chart
-from companion.export.options import Wishes
+from companion.export.options import ExportOptions
 from companion.export.performance import perform
 from companion.export.track import RATE, mix
 from companion.groove.timeline import Timeline
@@ -60,7 +60,7 @@ def timed(action) -> tuple[float, float]:
 
 def main() -> int:
     stand = Stand.put(read_chart(REPOSITORY / "songs" / f"{SONG}.toml"), shipped_settings(find_paths()))
-    performance = perform(stand, Wishes(choruses=CHORUSES))
+    performance = perform(stand, ExportOptions(choruses=CHORUSES))
     length = performance.seconds([performance.end_tick])[0]
     print(f"{len(performance.events)} notes in {length:.0f} seconds of music")
     cold = timed(lambda: mix(performance))

@@ -15,11 +15,11 @@ from strategies import songs
 
 from companion.chart.melody import chorus_melody
 from companion.errors import ShellError
+from companion.export.formats import export
 from companion.export.harmony import kind_of
 from companion.export.musicxml import musicxml_text
-from companion.export.options import Wishes
+from companion.export.options import ExportOptions
 from companion.export.score import score_of
-from companion.export.targets import export
 from companion.groove.names import PATTERN_NAMES
 from companion.session.stand import Stand
 from companion.theory.key import Key
@@ -214,5 +214,5 @@ def test_in_every_key(on_stand, musicxml_schema) -> None:
 
 def test_written_through_the_command_room(on_stand, settings, tmp_path) -> None:
     stand = on_stand("two-spoons")
-    assert export(stand, tmp_path / "two.musicxml", Wishes(), settings) == [tmp_path / "two.musicxml"]
+    assert export(stand, tmp_path / "two.musicxml", ExportOptions(), settings) == [tmp_path / "two.musicxml"]
     assert (tmp_path / "two.musicxml").read_text(encoding="utf-8") == musicxml_text(score_of(stand))

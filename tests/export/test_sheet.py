@@ -11,10 +11,10 @@ import pytest
 
 from companion.errors import WriteError
 from companion.export.faded import cues_of, round_of
-from companion.export.options import ExportError, Wishes
+from companion.export.formats import export
+from companion.export.options import ExportError, ExportOptions
 from companion.export.score import score_of
 from companion.export.sheet import pages_of, pdf_of, sheet_of
-from companion.export.targets import export
 from companion.export.text import NEW_PAGE, WIDEST, text_of
 from companion.practice.drills.fading import Cue
 from companion.session.drill import DrillSettings
@@ -64,7 +64,7 @@ def test_the_same_sheet_is_the_same_file(on_stand) -> None:
 
 
 def test_a_pdf_has_every_page_and_its_words(on_stand, settings, tmp_path) -> None:
-    (path,) = export(on_stand("ferry-at-half-past-six"), tmp_path / "ferry.pdf", Wishes(round=5), settings)
+    (path,) = export(on_stand("ferry-at-half-past-six"), tmp_path / "ferry.pdf", ExportOptions(round=5), settings)
     assert path.read_bytes().startswith(b"%PDF-")
     if not shutil.which("pdftotext"):
         pytest.skip("poppler's pdftotext is not installed")
@@ -89,13 +89,13 @@ def test_a_title_can_do_no_harm(on_stand) -> None:
 
 
 def test_svg_pages_are_files_of_their_own(on_stand, settings, tmp_path) -> None:
-    paths = export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
+    paths = export(on_stand("two-spoons"), tmp_path / "spoons.svg", ExportOptions(round=3), settings)
     assert [path.name for path in paths] == ["spoons.svg", "spoons-2.svg"]
     with pytest.raises(WriteError, match="spoons.svg is there already"):
-        export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
+        export(on_stand("two-spoons"), tmp_path / "spoons.svg", ExportOptions(round=3), settings)
     paths[0].unlink()
     with pytest.raises(WriteError, match="spoons-2.svg is there already"):
-        export(on_stand("two-spoons"), tmp_path / "spoons.svg", Wishes(round=3), settings)
+        export(on_stand("two-spoons"), tmp_path / "spoons.svg", ExportOptions(round=3), settings)
     assert not paths[0].exists()
 
 

@@ -10,9 +10,9 @@ import pytest
 import soundfile
 
 from companion.export.audio_file import Tags, encoded
-from companion.export.options import ExportError, Wishes
+from companion.export.formats import export
+from companion.export.options import ExportError, ExportOptions
 from companion.export.performance import perform
-from companion.export.targets import export
 from companion.export.track import PEAK_DBFS, RATE, TARGET_LUFS, limited, loudness_lufs, mix
 from companion.groove.model import Event
 
@@ -113,10 +113,10 @@ READERS = {".wav": wav_tags, ".flac": flac_tags, ".mp3": mp3_tags}
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_clicks_are_heard_where_the_groove_says(on_stand, settings, tmp_path, ending: str) -> None:
     stand = on_stand("left-sock-blues")
-    wishes = Wishes(parts=("click",), choruses=1)
-    (path,) = export(stand, tmp_path / f"track{ending}", wishes, settings)
+    options = ExportOptions(parts=("click",), choruses=1)
+    (path,) = export(stand, tmp_path / f"track{ending}", options, settings)
     samples, rate = decoded(path)
-    performance = perform(stand, wishes)
+    performance = perform(stand, options)
     said = np.array(performance.seconds([event.tick for event in performance.events]))
     heard = onsets_s(samples.sum(axis=1), rate)
     assert len(heard) == len(said) == 13 * 4
@@ -128,7 +128,7 @@ def test_clicks_are_heard_where_the_groove_says(on_stand, settings, tmp_path, en
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_level_and_tags(on_stand, settings, tmp_path, ending: str) -> None:
     stand = on_stand("ferry-at-half-past-six").with_tempo(100)
-    (path,) = export(stand, tmp_path / f"track{ending}", Wishes(choruses=1), settings)
+    (path,) = export(stand, tmp_path / f"track{ending}", ExportOptions(choruses=1), settings)
     samples, rate = decoded(path)
     assert np.abs(samples).max() <= 10 ** (-1 / 20), "no clipping, a decibel in hand"
     assert loudness_lufs(samples.T, rate) == pytest.approx(TARGET_LUFS, abs=0.7)
@@ -151,10 +151,10 @@ def test_bass_and_left_hand_sound_in_tune(on_stand, settings, tmp_path) -> None:
     """A4 = 440 Hz, equal temperament (ISO 16): Eb1 is note 27, 38.89 Hz an octave above that 77.78 Hz."""
     stand = on_stand("left-sock-blues").change(count_in_bars=0, pattern="whole")
     for part in ("bass", "left"):
-        wishes = Wishes(parts=(part,), choruses=1)
-        (path,) = export(stand, tmp_path / f"{part}.wav", wishes, settings)
+        options = ExportOptions(parts=(part,), choruses=1)
+        (path,) = export(stand, tmp_path / f"{part}.wav", options, settings)
         samples, rate = decoded(path)
-        performance = perform(stand, wishes)
+        performance = perform(stand, options)
         for event in performance.events[:6]:
             start = performance.seconds([event.tick])[0]
             slice_ = samples[round((start + 0.05) * rate) : round((start + 0.75) * rate)].sum(axis=1)
@@ -185,7 +185,7 @@ def test_loudness_against_pyloudnorm(on_stand) -> None:
     """The whole reckoning of BS.1770-4 on music, by another implementation."""
     pyloudnorm = pytest.importorskip("pyloudnorm")
     for song_id in ("ferry-at-half-past-six", "a-borrowed-umbrella"):
-        samples = mix(perform(on_stand(song_id), Wishes(choruses=2)))
+        samples = mix(perform(on_stand(song_id), ExportOptions(choruses=2)))
         assert pyloudnorm.Meter(RATE).integrated_loudness(samples.T.astype(float)) == pytest.approx(
             TARGET_LUFS, abs=0.5
         )
@@ -205,8 +205,8 @@ def test_the_limiter_holds_peaks_and_leaves_the_rest_alone() -> None:
 
 def test_a_climb_inside_one_file(on_stand, settings, tmp_path) -> None:
     stand = on_stand("left-sock-blues").with_tempo(180)
-    wishes = Wishes(parts=("click",), choruses=3, from_tempo_bpm=80)
-    (path,) = export(stand, tmp_path / "climb.wav", wishes, settings)
+    options = ExportOptions(parts=("click",), choruses=3, from_tempo_bpm=80)
+    (path,) = export(stand, tmp_path / "climb.wav", options, settings)
     samples, rate = decoded(path)
     gaps = np.diff(onsets_s(samples.sum(axis=1), rate))
     assert gaps[:51] == pytest.approx(60 / 80, abs=0.005)  # count-in and first chorus
@@ -216,9 +216,9 @@ def test_a_climb_inside_one_file(on_stand, settings, tmp_path) -> None:
 
 def test_parts_are_left_out_and_volumes_heard(on_stand, settings) -> None:
     stand = on_stand("left-sock-blues")
-    both = perform(stand, Wishes(parts=("left", "bass"), choruses=1))
+    both = perform(stand, ExportOptions(parts=("left", "bass"), choruses=1))
     assert {event.part for event in both.events if event.tick >= both.music_tick} == {"left", "bass"}
-    low = mix(perform(stand, Wishes(parts=("bass",), choruses=1)))
+    low = mix(perform(stand, ExportOptions(parts=("bass",), choruses=1)))
     assert mix(both).shape == low.shape
     silent = replace(both, events=())
     assert not mix(silent).any()
@@ -236,7 +236,7 @@ def test_a_note_is_let_go_and_voices_stand_apart() -> None:
 
 def test_too_long_a_track_is_refused(on_stand, settings, tmp_path) -> None:
     with pytest.raises(ExportError, match="at most 30"):
-        export(on_stand("what-the-window-kept"), tmp_path / "x.wav", Wishes(choruses=200), settings)
+        export(on_stand("what-the-window-kept"), tmp_path / "x.wav", ExportOptions(choruses=200), settings)
     assert list(tmp_path.glob("*.wav")) == []
 
 

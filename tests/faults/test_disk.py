@@ -16,8 +16,8 @@ from companion.authoring.draft import Draft, Page
 from companion.authoring.journal import Journal, kept_drafts
 from companion.chart.reader import parse_chart, read_chart
 from companion.errors import CompanionError
-from companion.export.options import Wishes
-from companion.export.targets import TARGETS, export
+from companion.export.formats import FORMATS, export
+from companion.export.options import ExportOptions
 from companion.sound.messages import Stop
 from companion.store.log.entry import Entry
 from companion.store.log.patient_log import NOT_REMEMBERED, PatientLog
@@ -322,34 +322,34 @@ def roomy_disk(tmp_path):
     yield from mounted(tmp_path, 4096)
 
 
-@pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.ending)
+@pytest.mark.parametrize("target", FORMATS, ids=lambda target: target.ending)
 def test_an_export_to_a_full_disk_leaves_nothing_half(roomy_disk, settings, target):
     disk, stand = roomy_disk, put(FOUR.replace("120", "240"), settings)
     old = disk.home / f"old{target.ending}"
     old.write_bytes(b"of last week")
     disk.fill()
     before = contents(disk.home)
-    for path, wishes in ((disk.home / f"new{target.ending}", Wishes()), (old, Wishes(force=True))):
+    for path, options in ((disk.home / f"new{target.ending}", ExportOptions()), (old, ExportOptions(force=True))):
         with pytest.raises(CompanionError) as caught:
-            export(stand, path, wishes, settings)
+            export(stand, path, options, settings)
         assert str(caught.value) == f"{path} cannot be written: No space left on device"
     assert contents(disk.home) == before
     disk.make_room()
-    assert export(stand, old, Wishes(force=True), settings)
+    assert export(stand, old, ExportOptions(force=True), settings)
 
 
 @pytest.mark.parametrize("ending", [".wav", ".flac"])
 def test_a_disk_that_is_full_before_the_tags_are_written(roomy_disk, settings, ending):
     disk, stand = roomy_disk, put(FOUR.replace("120", "240"), settings)
     path = disk.home / f"track{ending}"
-    export(stand, path, Wishes(), settings)
+    export(stand, path, ExportOptions(), settings)
     pages = path.stat().st_size // 4096
     path.unlink()
     came = []
     for but_pages in range(pages - 1, pages + 3):
         disk.fill(but_pages)
         try:
-            export(stand, path, Wishes(force=True), settings)
+            export(stand, path, ExportOptions(force=True), settings)
         except CompanionError as error:
             assert str(error) == f"{path} cannot be written: No space left on device"
         came.append(path.exists())

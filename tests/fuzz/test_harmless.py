@@ -28,8 +28,8 @@ from companion.base.text import is_printable, plain, shown
 from companion.chart.reader import parse_chart, read_chart
 from companion.chart.writer import create_chart
 from companion.errors import ChartError, CompanionError
-from companion.export.options import Wishes
-from companion.export.targets import TARGETS, export
+from companion.export.formats import FORMATS, export
+from companion.export.options import ExportOptions
 from companion.session.stand import Stand
 from companion.store.library import find_song, list_songs
 from companion.store.log.practice_log import PracticeLog
@@ -336,9 +336,9 @@ def hostile_stand(settings) -> Stand:
     return Stand.put(replace(song, title=HARM, lesson=lesson), settings)
 
 
-@pytest.mark.parametrize("ending", [target.ending for target in TARGETS if target.ending not in (".wav", ".flac")])
+@pytest.mark.parametrize("ending", [kind.ending for kind in FORMATS if kind.ending not in (".wav", ".flac")])
 def test_exports_hold_words_as_words(hostile_stand, settings, tmp_path, ending):
-    [path] = export(hostile_stand, tmp_path / f"out{ending}", Wishes(), settings)
+    [path] = export(hostile_stand, tmp_path / f"out{ending}", ExportOptions(), settings)
     data = path.read_bytes()
     for never in NEVER:
         assert never not in data or (

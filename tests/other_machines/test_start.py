@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from companion.export.apart import export_apart
-from companion.export.options import Wishes
+from companion.export.options import ExportOptions
 from companion.session.stand import Stand
 from companion.store.library import find_song
 
@@ -52,5 +52,5 @@ def test_an_export_runs_no_file_of_the_folder_one_stands_in(tmp_path, monkeypatc
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("PYTHONSAFEPATH", raising=False)
     stand = Stand.put(find_song("two-spoons", paths, settings), settings, {})
-    [written] = export_apart(stand, tmp_path / "sheet.txt", Wishes(), settings)
+    [written] = export_apart(stand, tmp_path / "sheet.txt", ExportOptions(), settings)
     assert written.stat().st_size > 100 and not (tmp_path / "was-run").exists()

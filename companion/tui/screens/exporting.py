@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.export.options import MOST_CHORUSES, Wishes
-from companion.export.targets import TARGETS, target_of
+from companion.export.formats import FORMATS, format_of
+from companion.export.options import MOST_CHORUSES, ExportOptions
 from companion.session.stand import Stand
 from companion.tui.draw.view import View
 from companion.tui.screens.pick import Item
@@ -17,7 +17,7 @@ from companion.tui.screens.pick import Item
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
-_ENDINGS = tuple(target.ending for target in TARGETS)
+_ENDINGS = tuple(kind.ending for kind in FORMATS)
 _FADED = "faded"
 _FADED_ENDING = ".pdf"
 _TRACKS = (".wav", ".flac", ".mp3")
@@ -54,12 +54,14 @@ class StandExport:
         if kind == _FADED:
             return f"{_FADED_ENDING:<10} a sheet to play from memory: round {self._round}, answers on the next page"
         choruses = f", {plural(self._choruses, 'chorus', 'choruses')}" if kind in _TRACKS else ""
-        return f"{kind:<10} {target_of(Path('x' + kind)).words}{choruses}"
+        return f"{kind:<10} {format_of(Path('x' + kind)).words}{choruses}"
 
     def _ask_where(self, kind: str) -> None:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
-        wishes = Wishes(choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None)
+        options = ExportOptions(
+            choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None
+        )
         name = free_name(
             self._companion.paths.exports, self._view().stand, f"-round-{self._round}" if faded else "", ending
         )
@@ -71,24 +73,24 @@ class StandExport:
 
         def typed(text: str | None) -> None:
             if text:
-                self._check_place(Path(os.path.expanduser(text)), wishes)
+                self._check_place(Path(os.path.expanduser(text)), options)
 
         hint = "Or type another path."
         self._companion.open("ask", "Where to? enter takes it", str(name), hint, check, (ending,), taken=typed)
 
-    def _check_place(self, path: Path, wishes: Wishes) -> None:
+    def _check_place(self, path: Path, options: ExportOptions) -> None:
         if not os.path.isfile(path):
-            self._export(path, wishes)
+            self._export(path, options)
             return
 
         def taken(item: Item | None) -> None:
             if item is not None and item.value:
-                self._export(path, Wishes(choruses=wishes.choruses, round=wishes.round, force=True))
+                self._export(path, ExportOptions(choruses=options.choruses, round=options.round, force=True))
 
         items = [Item("keep it", False), Item("replace it", True)]
         self._companion.open("pick", f"{path.name} is there already", items, taken=taken)
 
-    def _export(self, path: Path, wishes: Wishes) -> None:
+    def _export(self, path: Path, options: ExportOptions) -> None:
         try:
             if path.parent == self._companion.paths.exports:
                 path.parent.mkdir(parents=True, exist_ok=True)
@@ -101,7 +103,7 @@ class StandExport:
         def work() -> list[Path]:
             from companion.export.apart import export_apart
 
-            return export_apart(stand, path, wishes, settings)
+            return export_apart(stand, path, options, settings)
 
         self._companion.in_background(f"Writing {path.name}", work, self._exported)
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from companion.base.files import check_target, write_target
 from companion.base.text import plural, shown
-from companion.export.options import PARTS, ExportError, Wishes
+from companion.export.options import PART_NAMES, ExportError, ExportOptions
 from companion.session.drill import drill_settings
 from companion.session.stand import Stand
 
@@ -28,116 +28,116 @@ class ExportFormat:
     words: str
     plays: bool
     fades: bool
-    make: Callable[[Stand, Wishes, Settings], list[bytes]]
+    make: Callable[[Stand, ExportOptions, Settings], list[bytes]]
 
 
-def export(stand: Stand, target: str | Path, wishes: Wishes, settings: Settings) -> list[Path]:
+def export(stand: Stand, target: str | Path, options: ExportOptions, settings: Settings) -> list[Path]:
     """Write the stand's loop to a file of the kind its ending says, whole or not at all; returns what was written: one
     path, or for pages sheet.svg, sheet-2.svg and so on.
 
-    Raises ExportError: an ending that is not ours, a wish that does not fit; WriteError: a place that cannot be written.
+    Raises ExportError: an ending that is not ours, an option that does not fit; WriteError: a place that cannot be written.
     """
     path = Path(target)
-    kind = target_of(path)
-    if wishes.round is not None and not kind.fades:
+    kind = format_of(path)
+    if options.round is not None and not kind.fades:
         raise ExportError(f"a round of the drill is for paper: expected a target ending in {_endings(fades=True)}")
-    if not kind.plays and (wishes.parts or wishes.choruses or wishes.from_tempo_bpm):
+    if not kind.plays and (options.parts or options.choruses or options.from_tempo_bpm):
         raise ExportError(
             f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}"
         )
-    check_target(path, wishes.force)
-    pages = kind.make(stand, wishes, settings)
+    check_target(path, options.force)
+    pages = kind.make(stand, options, settings)
     paths = [path, *(path.with_stem(f"{path.stem}-{number}") for number in range(2, len(pages) + 1))]
     for page_path in paths:
-        check_target(page_path, wishes.force)
+        check_target(page_path, options.force)
     for page_path, page in zip(paths, pages, strict=True):
-        write_target(page_path, page, wishes.force)
+        write_target(page_path, page, options.force)
     return paths
 
 
-def target_of(path: Path) -> ExportFormat:
+def format_of(path: Path) -> ExportFormat:
     """Raises ExportError naming the endings there are."""
-    for target in TARGETS:
-        if path.suffix.casefold() == target.ending:
-            return target
+    for kind in FORMATS:
+        if path.suffix.casefold() == kind.ending:
+            return kind
     said = f"{path.suffix!r} is no ending we write" if path.suffix else f"{str(path)!r} has no ending"
-    raise ExportError(f"{said}: expected {', '.join(target.ending for target in TARGETS)}")
+    raise ExportError(f"{said}: expected {', '.join(kind.ending for kind in FORMATS)}")
 
 
 def _endings(*, plays: bool = False, fades: bool = False) -> str:
-    fitting = [target.ending for target in TARGETS if (target.plays and plays) or (target.fades and fades)]
+    fitting = [kind.ending for kind in FORMATS if (kind.plays and plays) or (kind.fades and fades)]
     return f"{', '.join(fitting[:-1])} or {fitting[-1]}"
 
 
-def _midi(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+def _midi(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.midi import midi_bytes
 
-    return [midi_bytes(stand, wishes, settings)]
+    return [midi_bytes(stand, options, settings)]
 
 
-def _musicxml(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+def _musicxml(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.musicxml import musicxml_text
     from companion.export.score import score_of
 
-    return [musicxml_text(score_of(stand, wishes.written_pattern)).encode()]
+    return [musicxml_text(score_of(stand, options.written_pattern)).encode()]
 
 
-def _track(kind: str, stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.audio_file import Tags, encoded
     from companion.export.performance import perform
     from companion.export.track import RATE, mix
 
-    performance = perform(stand, wishes)
+    performance = perform(stand, options)
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
     samples = mix(performance, volumes)
-    tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, wishes, performance))
+    tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, options, performance))
     return [encoded(samples, RATE, kind, tags)]
 
 
-def track_words(stand: Stand, wishes: Wishes, performance: Timeline) -> str:
+def track_words(stand: Stand, options: ExportOptions, performance: Timeline) -> str:
     """What is on the track, for its comment: "whole form in Bb, 3 choruses, 60 to 126 beats a minute; bass, click"."""
     heard = {event.part for event in performance.events}
-    parts = ", ".join(name for part, name in PARTS.items() if part in heard)
+    parts = ", ".join(name for part, name in PART_NAMES.items() if part in heard)
     choruses = 1 + max(bar.turn for bar in performance.bars)
-    climb = f"{wishes.from_tempo_bpm:g} to " if wishes.from_tempo_bpm else ""
+    climb = f"{options.from_tempo_bpm:g} to " if options.from_tempo_bpm else ""
     return (
         f"{stand.loop_name} in {stand.key.name}, {plural(choruses, 'chorus', 'choruses')}, "
         f"{climb}{stand.tempo_bpm:g} beats a minute; {parts}"
     )
 
 
-def _pages(stand: Stand, wishes: Wishes, settings: Settings) -> list[str]:
+def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str]:
     """The sheet's pages as SVG; with a round of the drill its page, then the answers."""
     from companion.export.faded import cues_of, round_of
     from companion.export.score import score_of
     from companion.export.sheet import pages_of, sheet_of
 
-    whole = score_of(stand, wishes.written_pattern)
-    if wishes.round is None:
+    whole = score_of(stand, options.written_pattern)
+    if options.round is None:
         return pages_of([sheet_of(whole)])
-    state = round_of(stand, wishes.round, drill_settings(settings))
-    faded = score_of(stand, wishes.written_pattern, cues_of(state))
+    state = round_of(stand, options.round, drill_settings(settings))
+    faded = score_of(stand, options.written_pattern, cues_of(state))
     words = f"Round {state.round}: {state.from_memory} of {len(state.bars)} bars from memory"
     return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
 
 
-def _svg(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
-    return [page.encode() for page in _pages(stand, wishes, settings)]
+def _svg(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
+    return [page.encode() for page in _pages(stand, options, settings)]
 
 
-def _pdf(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+def _pdf(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.sheet import pdf_of
 
-    return [pdf_of(_pages(stand, wishes, settings), shown(stand.song.title))]
+    return [pdf_of(_pages(stand, options, settings), shown(stand.song.title))]
 
 
-def _plain_text(stand: Stand, wishes: Wishes, settings: Settings) -> list[bytes]:
+def _plain_text(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.text import text_of
 
-    return [text_of(stand, wishes.round, drill_settings(settings)).encode()]
+    return [text_of(stand, options.round, drill_settings(settings)).encode()]
 
 
-TARGETS = (
+FORMATS = (
     ExportFormat(".mid", "a MIDI file: a named track for each part", True, False, _midi),
     ExportFormat(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml),
     ExportFormat(".wav", "a practice track", True, False, partial(_track, ".wav")),
