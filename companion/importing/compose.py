@@ -16,7 +16,7 @@ from companion.chart.model import Bar, PlacedChord, Section, Song
 from companion.chart.pins import SECTION_NAME
 from companion.chart.values import DEFAULT_TEMPO_BPM, FASTEST_BPM, SLOWEST_BPM
 from companion.errors import SheetError
-from companion.importing.form import FormStretch, Group, beats_of, chart_bars, form_of
+from companion.importing.form import BarGroup, FormStretch, beats_of, chart_bars, form_of
 from companion.importing.guess import feel_of, take_typed_chords
 from companion.importing.order import playing_order
 from companion.importing.score import Sheet, SheetBar, SheetChord, key_of_signature
@@ -117,7 +117,7 @@ class _Composer:
 
     # --- bars of the chart
 
-    def _piece(self, group: Group) -> _SectionPiece:
+    def _piece(self, group: BarGroup) -> _SectionPiece:
         first = self.bars[group[0]]
         meter = self._meter_of(group)
         chords: list[SheetChord] = []
@@ -131,7 +131,7 @@ class _Composer:
         placed = self._placed(chords, meter, first.number, self.carried[group[0]])
         return _SectionPiece(Bar(placed), tuple(notes), meter, self.keys[group[0]])
 
-    def _meter_of(self, group: Group) -> Meter:
+    def _meter_of(self, group: BarGroup) -> Meter:
         """The meter of a bar; one that holds more or less than it should gets the meter that it really has."""
         bar = self.bars[group[0]]
         if len(group) > 1 or bar.length in (0, bar.full_length):
@@ -149,7 +149,7 @@ class _Composer:
         self._remark_length(bar, f"it stands in a section of its own in {meter}")
         return meter
 
-    def _turns(self, left: Group, right: Group) -> bool:
+    def _turns(self, left: BarGroup, right: BarGroup) -> bool:
         """Whether meter or key change between two bars."""
         a, b = self.pieces[left], self.pieces[right]
         return a.meter != b.meter or a.key != b.key
@@ -215,14 +215,14 @@ class _Composer:
             names.append(name)
         return names, sections
 
-    def _label(self, group: Group) -> str:
+    def _label(self, group: BarGroup) -> str:
         """What the sheet calls a section that begins here: its mark, End1 or Coda; "" where it says nothing."""
         bar = self.bars[group[0]]
         if mark := self._mark_of(group):
             return mark
         return f"End{min(bar.endings)}" if bar.endings else "Coda" if bar.steering.is_coda else ""
 
-    def _mark_of(self, group: Group) -> str:
+    def _mark_of(self, group: BarGroup) -> str:
         return next((name for at in group if (name := _section_name(self.bars[at].mark))), "")
 
     def _remark_unplayed(self, order: list[int]) -> None:

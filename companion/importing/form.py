@@ -17,7 +17,7 @@ from companion.chart.bars import is_countable
 from companion.errors import SheetError
 from companion.importing.score import Sheet, SheetBar
 
-Group = tuple[
+BarGroup = tuple[
     int, ...
 ]  # numbers, from 0, of the sheet's bars that make one bar of the chart: two where a repeat sign parts one
 
@@ -27,7 +27,7 @@ class FormStretch:
     """A section to be. groups: its bars. pickup: the number of the bar that leads to it, None without one. each_time: whether
     the pickup comes each time, and not only where the tune begins."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[BarGroup, ...]
     pickup: int | None = None
     each_time: bool = False
 
@@ -37,7 +37,7 @@ class ChartBars:
     """groups: the bars of the chart in playing order. pickups: the bars that are pickups -> whether their section is always led
     to by them. filled: the bars that are filled with a rest up to their meter's length."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[BarGroup, ...]
     pickups: dict[int, bool]
     filled: frozenset[int]
 
@@ -130,7 +130,7 @@ def _filled(bars: list[SheetBar], order: Sequence[int], pickups: dict[int, bool]
 # --- bars of the chart
 
 
-def _groups(sheet: Sheet, order: Sequence[int], pickups: dict[int, bool], filled: frozenset[int]) -> list[Group]:
+def _groups(sheet: Sheet, order: Sequence[int], pickups: dict[int, bool], filled: frozenset[int]) -> list[BarGroup]:
     """The bars of the chart in playing order."""
     bars = sheet.bars
     kept: list[int] = []
@@ -141,7 +141,7 @@ def _groups(sheet: Sheet, order: Sequence[int], pickups: dict[int, bool], filled
             sheet.remark(bars[at].number, "the pickup comes again behind a whole bar; left out there")
             continue
         kept.append(at)
-    groups: list[Group] = []
+    groups: list[BarGroup] = []
     place = 0
     while place < len(kept):
         here = kept[place]
@@ -163,7 +163,7 @@ def _join(left: SheetBar, right: SheetBar) -> bool:
 
 
 def form_of(
-    sheet: Sheet, chart: ChartBars, turns: Callable[[Group, Group], bool]
+    sheet: Sheet, chart: ChartBars, turns: Callable[[BarGroup, BarGroup], bool]
 ) -> tuple[tuple[FormStretch, ...], tuple[int, ...]]:
     """The stretches in the order in which they are first played, and their numbers in playing order.
 
@@ -171,14 +171,14 @@ def form_of(
     whether meter or key change between two bars.
     """
     bars, groups, pickups = sheet.bars, chart.groups, chart.pickups
-    behind: dict[Group, set[Group | None]] = {groups[-1]: {None}}
-    before: dict[Group, set[Group | None]] = {groups[0]: {None}}
+    behind: dict[BarGroup, set[BarGroup | None]] = {groups[-1]: {None}}
+    before: dict[BarGroup, set[BarGroup | None]] = {groups[0]: {None}}
     for left, right in pairwise(groups):
         behind.setdefault(left, set()).add(right)
         before.setdefault(right, set()).add(left)
     has_marks = any(bar.mark for bar in bars)
-    found: dict[Group, list[Group]] = {}
-    played: list[Group] = []
+    found: dict[BarGroup, list[BarGroup]] = {}
+    played: list[BarGroup] = []
     is_new = True
     for place, group in enumerate(groups):
         previous = groups[place - 1] if place else None

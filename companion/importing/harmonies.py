@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
-from companion.importing.symbols import Degree, symbol_of
+from companion.importing.symbols import ReadDegree, symbol_of
 from companion.theory.pitch import Tone, degree_interval
 from companion.theory.symbols import parse_chord
 
@@ -81,9 +81,9 @@ def _harmony(element: ElementTree.Element) -> Harmony:
     return Harmony(symbol, "; ".join(remarks))
 
 
-def _degrees(element: ElementTree.Element) -> tuple[list[Degree], bool]:
+def _degrees(element: ElementTree.Element) -> tuple[list[ReadDegree], bool]:
     """The degrees of a chord symbol, and whether any could not be read."""
-    degrees: list[Degree] = []
+    degrees: list[ReadDegree] = []
     odd = False
     for degree in element.findall("degree"):
         how = _text(degree.find("degree-type"))

@@ -35,11 +35,11 @@ ODD_KINDS = {
 _SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _ALTERED = frozenset(ALTERATIONS.values())
 
-Degree = tuple[str, int, int]  # add, alter or subtract; number; semitones
+ReadDegree = tuple[str, int, int]  # add, alter or subtract; number; semitones
 
 
 def symbol_of(
-    root: Tone, kind: str, degrees: Iterable[Degree] = (), bass: Tone | None = None, text: str = ""
+    root: Tone, kind: str, degrees: Iterable[ReadDegree] = (), bass: Tone | None = None, text: str = ""
 ) -> tuple[str | None, str]:
     """The symbol, None where no chord can be written, and what is to be said about it, "" where it is exact.
 
@@ -97,7 +97,7 @@ def _from_text(root: Tone, kind: str, text: str, slash: str) -> tuple[str | None
     return None, f"the chord on {root.name} of the kind {kind!r} has no symbol; N.C. stands in its place"
 
 
-def _apply(tones: Iterable[str], degrees: Iterable[Degree]) -> tuple[set[str], list[str]]:
+def _apply(tones: Iterable[str], degrees: Iterable[ReadDegree]) -> tuple[set[str], list[str]]:
     """The degrees of the chord, and those that no degree of ours can name."""
     target, odd = list(tones), []
     for how, number, alter in degrees:

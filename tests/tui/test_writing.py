@@ -13,7 +13,7 @@ from companion.authoring.draft import Draft
 from companion.authoring.journal import Journal, kept_drafts
 from companion.chart.reader import read_chart
 from companion.sound.messages import Load, Play, Started
-from companion.tui.draw.writing import Written, draw_written
+from companion.tui.draw.writing import WritingView, draw_written
 from companion.tui.screens.ask import AskScreen, complete
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen
@@ -281,7 +281,7 @@ def test_the_page_keeps_to_its_window_and_shows_the_bar_being_written(size):
     for _ in range(40):
         draft = draft.type("Dm7 G7|")
     draft = draft.new_section().type("C6")
-    rows = draw_written(Written(draft), width, height)
+    rows = draw_written(WritingView(draft), width, height)
     assert len(rows) <= height and all(sum(len(text) for text, _ in row) <= width for row in rows)
     if height >= 10:
         assert any("C6▏" in "".join(text for text, _ in row) for row in rows)
@@ -289,7 +289,7 @@ def test_the_page_keeps_to_its_window_and_shows_the_bar_being_written(size):
 
 def test_a_bar_too_long_for_its_cell_shows_its_end_while_it_is_written():
     draft = Draft().type("Dm7:1 G7:1 Cmaj7:1 A7b9:1")
-    (row,) = [row for row in draw_written(Written(draft), 80, 23) if any("▏" in text for text, _ in row)]
+    (row,) = [row for row in draw_written(WritingView(draft), 80, 23) if any("▏" in text for text, _ in row)]
     assert "A7♭9:1▏" in "".join(text for text, _ in row)
 
 

@@ -1,7 +1,11 @@
 """Which of several choruses with the same, least movement is taken.
 
-The rules apply in the order of the table, each only among what the ones before it left equal, and none of them ever
-costs a semitone. Whatever they leave equal is settled by the fixed order of the options.
+The rules, each only among what the ones before it left equal; none of them ever costs a semitone:
+- place: the same chord of a section that comes again gets the same shell: one thing less to learn
+- phrase: the same two chords in a row get the same two shells wherever they come: the hand learns the phrase
+- alternate: root-third and root-seventh take turns: on falling fifths that is how the hand stays where it is
+- middle: nearer the middle of the range: there it sounds neither muddy nor in the way of the melody
+- order: the first in the list of options: any choice would do, but it must be the same every day
 """
 
 from __future__ import annotations
@@ -9,7 +13,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from enum import IntEnum
 from itertools import product
 from operator import add
 from typing import TypeVar
@@ -17,17 +20,6 @@ from typing import TypeVar
 from companion.hands.left.model import Shell
 from companion.hands.left.movement import Menu, Moves
 from companion.hands.left.network import Network
-
-
-class TieRule(IntEnum):
-    """The rules by name, first the strongest, each with its reason."""
-
-    PLACE = 0  # the same chord of a section that comes again gets the same shell: one thing less to learn
-    PHRASE = 1  # the same two chords in a row get the same two shells wherever they come: the hand learns the phrase
-    ALTERNATE = 2  # root-third and root-seventh take turns: on falling fifths that is how the hand stays where it is
-    MIDDLE = 3  # nearer the middle of the range: there it sounds neither muddy nor in the way of the melody
-    ORDER = 4  # the first in the list of options: any choice would do, but it must be the same every day
-
 
 _ROUNDS = 4  # times that a majority is taken and the chorus settled again; two are enough for ordinary songs
 _TRIALS = 512  # chords settled again to bring single phrases into line

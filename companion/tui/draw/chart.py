@@ -25,7 +25,7 @@ SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ChartLine:
     """One line of the chart. section: its name where the section starts here, else ""; bars: indices in the chorus."""
 
     section: str
@@ -42,25 +42,25 @@ def bars_a_line(width: int) -> int:
     return next((count for count in (BARS_A_LINE, 2) if (width - gutter(width) - 1) // count >= 9), 1)
 
 
-def lay_out(bars: tuple[FormBar, ...], a_line: int = BARS_A_LINE) -> list[Line]:
+def lay_out(bars: tuple[FormBar, ...], a_line: int = BARS_A_LINE) -> list[ChartLine]:
     """The lines of one chorus."""
-    lines: list[Line] = []
+    lines: list[ChartLine] = []
     for bar in bars:
         if bar.bar == 1:
-            lines.append(Line(bar.section, (bar.index,)))
+            lines.append(ChartLine(bar.section, (bar.index,)))
         elif len(lines[-1].bars) == a_line:
-            lines.append(Line("", (bar.index,)))
+            lines.append(ChartLine("", (bar.index,)))
         else:
-            lines[-1] = Line(lines[-1].section, (*lines[-1].bars, bar.index))
+            lines[-1] = ChartLine(lines[-1].section, (*lines[-1].bars, bar.index))
     return lines
 
 
-def line_of(lines: list[Line], index: int) -> int:
+def line_of(lines: list[ChartLine], index: int) -> int:
     """The number of the line that holds a bar."""
     return next(number for number, line in enumerate(lines) if index in line.bars)
 
 
-def line_to_come(lines: list[Line], index: int, next_index: Callable[[int], int]) -> int:
+def line_to_come(lines: list[ChartLine], index: int, next_index: Callable[[int], int]) -> int:
     """The line that play reaches when it leaves the line of bar `index`; that same line where the loop stays in it."""
     here = line_of(lines, index)
     for _ in range(BARS_A_LINE):
@@ -157,7 +157,7 @@ def cell_width(width: int) -> int:
 
 
 def draw_line(
-    line: Line,
+    line: ChartLine,
     bars: tuple[FormBar, ...],
     state: ChartState,
     width: int,
@@ -226,7 +226,7 @@ def section_name(name: str, width: int) -> str:
     return f"{name[: width - 2]}…{name[-1]}" if width > 2 else name[:width]
 
 
-def draw_shells(line: Line, bars: Sequence[FormBar], words: Callable[[int], list[str]], width: int) -> Row:
+def draw_shells(line: ChartLine, bars: Sequence[FormBar], words: Callable[[int], list[str]], width: int) -> Row:
     """A line below the chords: the notes of each bar's shells, each below its chord. words: of a bar's chords, "" for none."""
     size = cell_width(width)
     row: Row = [(" " * gutter(width), "dim")]

@@ -20,7 +20,7 @@ def note_words(choice: Choice) -> tuple[str, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownShell:
     """A chord as its cue lets it be seen. symbol: or only its root, or ""; choice: None where notes and shell are hidden.
     place: "5" of "A"; beats: of the bar."""
 
@@ -52,7 +52,7 @@ class Shown:
         return f"{self.symbol}  {names}  {self.choice.shell.kind}  {self.choice.fingers}"
 
 
-def shown(view: View, index: int, number: int) -> Shown:
+def shown(view: View, index: int, number: int) -> ShownShell:
     """The number-th chord (from 0) of a bar."""
     placed, choice = view.stand.choices_at(index)[number]
     bar, cue = view.stand.bars[index], view.cue(index)
@@ -63,7 +63,7 @@ def shown(view: View, index: int, number: int) -> Shown:
         notes=" ".join(note_words(choice)),
         shell=choice.shell.kind if choice.shell else "rest",
     )
-    return Shown(
+    return ShownShell(
         cue,
         symbol=texts[0] if texts else "",
         choice=choice if len(texts) == 3 else None,
@@ -73,12 +73,12 @@ def shown(view: View, index: int, number: int) -> Shown:
     )
 
 
-def shown_now(view: View) -> Shown:
+def shown_now(view: View) -> ShownShell:
     """What may be written about the chord of now."""
     return shown(view, view.here, view.chord_no)
 
 
-def shown_coming(view: View) -> Shown:
+def shown_coming(view: View) -> ShownShell:
     """What may be written about the chord to prepare."""
     return shown(view.of_coming, *view.coming_chord)
 

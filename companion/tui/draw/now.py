@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from companion.hands.left.model import Choice
 from companion.tui.draw.big import big_notes, big_symbol
-from companion.tui.draw.cues import Shown, note_words, shown_coming, shown_now
+from companion.tui.draw.cues import ShownShell, note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import Mark, Row
 from companion.tui.draw.lines import cut
 from companion.tui.draw.view import View
@@ -48,7 +48,7 @@ def draw_now(view: View, width: int, height: int) -> list[Row]:
     return [cut(head, width)] + [[*a, *b] for a, b in zip(here, after, strict=True)]
 
 
-def _head(words: str, shown: Shown, width: int) -> Row:
+def _head(words: str, shown: ShownShell, width: int) -> Row:
     said = f" {shown.place} " if not shown.symbol else " " if shown.choice is None else _shell_word(shown.choice)
     used = len(words) + len(said) + 2
     if used > width:
@@ -60,7 +60,7 @@ def _shell_word(choice: Choice) -> str:
     return f" {choice.shell.kind} " if choice.shell else " rest "
 
 
-def _panel(shown: Shown, width: int, height: int, role: str) -> list[Row]:
+def _panel(shown: ShownShell, width: int, height: int, role: str) -> list[Row]:
     """One chord with its shell: the symbol, then the notes, the upper above the lower. A hidden bar has its number."""
     if not shown.symbol:
         return [[(f" {row}", "hidden-big")] for row in big_symbol(str(shown.bar), width - 1, height)]
@@ -89,7 +89,7 @@ def _labels(choice: Choice, height: int) -> list[str]:
     return [row[:_LABEL] for row in rows]
 
 
-def _narrow(now: Shown, coming: Shown, width: int, height: int) -> list[Row]:
+def _narrow(now: ShownShell, coming: ShownShell, width: int, height: int) -> list[Row]:
     """Small windows: the chord as large as it goes, the notes and the chord to come in words."""
     after = (shorten(f"then {coming.sentence}", width), "next-big")
     if height < 5:

@@ -22,7 +22,7 @@ _NUMBER = 4  # columns for the number of a line's first bar
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WritingView:
     """What the writing screen shows. faults: why a bar cannot be read. shells: of the bar being written, None while they are not
     worked out; no_shell: why there are none. saved: whether the song's file says the same. notice: one sentence for a while."""
 
@@ -35,7 +35,7 @@ class Written:
     notice: str = ""
 
 
-def draw_written(shown: Written, width: int, height: int) -> list[Row]:
+def draw_written(shown: WritingView, width: int, height: int) -> list[Row]:
     """Head, page and what is said, in exactly `height` rows."""
     if width <= 0 or height < 5:
         return [cut(_bar_line(shown, max(1, width)), width)][:height]
@@ -49,7 +49,7 @@ def draw_written(shown: Written, width: int, height: int) -> list[Row]:
     return [*head, *seen, *([] for _ in range(left - len(keys))), *keys, *foot]
 
 
-def _keyboard(shown: Written, width: int) -> list[Row]:
+def _keyboard(shown: WritingView, width: int) -> list[Row]:
     """The bar's first shell on the keys, and as rings the second."""
     choices = [choice for _, choice in shown.shells or ()]
     marks = key_marks(choices[0]) if choices else {}
@@ -59,7 +59,7 @@ def _keyboard(shown: Written, width: int) -> list[Row]:
     return [[(" " * left, "plain"), *row] for row in rows]
 
 
-def _head(shown: Written, width: int) -> list[Row]:
+def _head(shown: WritingView, width: int) -> list[Row]:
     page = shown.draft.page
     title = page.title.strip() or "a song without a title yet"
     state = "saved " if shown.saved else "not saved yet "
@@ -79,7 +79,7 @@ def missing_from_form(page: Page) -> list[str]:
     return [section.name for section in page.sections if names and section.name not in names]
 
 
-def _lines(shown: Written, width: int) -> tuple[list[Row], int]:
+def _lines(shown: WritingView, width: int) -> tuple[list[Row], int]:
     """Every section with its lines of bars; and which row has the bar being written."""
     draft, rows, here = shown.draft, [], 0
     for number, section in enumerate(draft.page.sections):
@@ -99,7 +99,7 @@ def _section_line(page: Page, number: int) -> Row:
     return [(f" {section.name}", "strong"), (f"   {plural(count, 'bar')}{own}{melody}", "dim")]
 
 
-def _bars(shown: Written, number: int, start: int, width: int) -> Row:
+def _bars(shown: WritingView, number: int, start: int, width: int) -> Row:
     draft, bars = shown.draft, shown.draft.page.sections[number].bars
     cell = max(3, (width - _NUMBER - 1) // BARS_A_LINE)
     row: Row = [(f"{start + 1:>{_NUMBER - 1}} ", "dim")]
@@ -118,7 +118,7 @@ def _bars(shown: Written, number: int, start: int, width: int) -> Row:
     return cut([*row, ("│", "dim")], width)
 
 
-def _foot(shown: Written, width: int) -> list[Row]:
+def _foot(shown: WritingView, width: int) -> list[Row]:
     """The bar being written: what is wrong with it or its shells; then a notice, or how many bars cannot be read."""
     draft = shown.draft
     others = [spot for spot in shown.faults if spot != draft.at]
@@ -135,7 +135,7 @@ def _foot(shown: Written, width: int) -> list[Row]:
     return [[("─" * width, "dim")], *rows, cut(last, width)]
 
 
-def _wrapped(shown: Written, width: int) -> list[Row]:
+def _wrapped(shown: WritingView, width: int) -> list[Row]:
     """Two rows, so that a fault or the shells of four chords can be read whole."""
     row = _bar_line(shown, 2 * width - 2)
     if sum(len(text) for text, _ in row) <= width:
@@ -146,7 +146,7 @@ def _wrapped(shown: Written, width: int) -> list[Row]:
     return [[(words[:edge], role)], [(shorten("   " + words[edge:].lstrip(), width), role)]]
 
 
-def _bar_line(shown: Written, width: int) -> Row:
+def _bar_line(shown: WritingView, width: int) -> Row:
     """ "A 3   Dm7 D3 F3 root-third" or why the bar is not understood."""
     draft = shown.draft
     name: Row = [(f" {_name(draft.page, draft.at)}   ", "strong")]

@@ -21,7 +21,7 @@ from companion.base.text import is_printable, plural
 from companion.errors import ChartError
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
-from companion.tui.draw.writing import Written, draw_written
+from companion.tui.draw.writing import WritingView, draw_written
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.song_menu import SongMenu
 from companion.tui.widgets.drawing import Drawing
@@ -34,7 +34,7 @@ _EDIT_KEYS = ("backspace", "delete", "insert", "home", "end")
 class WrittenPart(Drawing):
     """The page being written."""
 
-    shown: Written | None = None
+    shown: WritingView | None = None
 
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
@@ -54,7 +54,7 @@ class WritingScreen(AppScreen):
         self._preview = Preview()
         self._menu = SongMenu(self.companion, self)
         self._timer: Timer | None = None
-        self.shown = Written(draft, bar_faults(draft.page), saved=saved)
+        self.shown = WritingView(draft, bar_faults(draft.page), saved=saved)
 
     @property
     def draft(self) -> Draft:
