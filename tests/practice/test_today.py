@@ -77,6 +77,13 @@ def test_twenty_minutes():
     assert (last.loop_name, last.tempo_bpm) == ("B", 75.0), "the surest section, a little slower than it goes"
 
 
+def test_nothing_is_said_to_go_well_that_does_not():
+    """One pass in which every bar slipped: a strength of nought is no joy to end with."""
+    slipped = view(played(1, slips=dict.fromkeys(range(12), "missing")))
+    (last,) = (item for item in plan_today(20, [slipped], NOW).items if item.kind == "last")
+    assert "goes well" not in last.words and "slowly" in last.words
+
+
 def test_forty_minutes_have_a_rest():
     plan = plan_today(40, [practised(), *(view(song=song) for song in SHIPPED)], NOW)
     at = kinds(plan).index("rest")

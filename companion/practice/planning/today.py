@@ -62,6 +62,7 @@ _EASY, _SLOW = 0.85, 0.6  # shares of the tempo reached: to end with, and to men
 _BELOW = 0.9  # of a tempo that failed
 _TOLD = 0.9  # of its tempo is what a pass proves that was not heard (our own choice)
 _SLOWEST_BPM = 20.0
+_GOES_WELL = 0.75  # the strength of a section that may be enjoyed: STRENGTH_WORDS calls it coming
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,12 +233,12 @@ def _new(waiting: Sequence[SongView]) -> Iterator[PlanItem]:
 
 
 def _ending(active: Sequence[SongView]) -> PlanItem:
-    """Something that goes well: the surest section, a little below the tempo it was played at."""
+    """Something that goes well: the surest section, a little below the tempo it was played at. Where none does, something slow."""
     sure = [
         (section.strength, view, section.section)
         for view in active
         for section in section_strengths(view.song, [record for record in view.passes if tells(record)], view.memories)
-        if section.strength is not None
+        if section.strength is not None and section.strength >= _GOES_WELL
     ]
     if not sure:
         view = active[0]
