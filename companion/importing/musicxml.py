@@ -17,6 +17,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.base.text import quoted
+from companion.chart.bars import counted
 from companion.errors import SheetError
 from companion.importing.guard import Scanned
 from companion.importing.guess import chord_typed
@@ -243,11 +244,17 @@ class _Reader:
         """Tell once for each part that it comes in as it sounds."""
         transposition, fifths = self.transpositions[part], self.written_fifths[part]
         old, new = key_of_signature(fifths), key_of_signature(transposition.fifths(fifths))
-        if not transposition.semitones % 12 or part in self.moved:
+        if not transposition.semitones or part in self.moved:
             return
         self.moved.add(part)
         whose = "the part" if part == self.melody_part else f"the part {quoted(str(self.parts[part].partName))}"
-        self.result.remark("", f"{whose} is for a transposing instrument; moved from {old} to {new}, as it sounds")
+        octaves, rest = divmod(abs(transposition.semitones), 12)
+        way = (
+            f"{counted(octaves, 'octave')} {'down' if transposition.semitones < 0 else 'up'}"
+            if octaves and not rest
+            else f"from {old} to {new}"
+        )
+        self.result.remark("", f"{whose} is for a transposing instrument; moved {way}, as it sounds")
 
     def _melody(self, bar: SheetBar, measure: Any, part: int) -> None:
         top: dict[Fraction, tuple[Fraction, Pitch | None, bool]] = {}

@@ -47,6 +47,13 @@ def test_chords_over_a_transposing_part_come_under_a_melody_at_pitch():
     assert (song.key.name, chorus(song), sounding(song)) == ("C", [["C7/E"]], ["C5"])
 
 
+def test_a_part_that_sounds_an_octave_lower_says_so():
+    guitar = Measure(note("C5", BAR), attributes=attributes(more=transpose(0, 0, -1)))
+    song, remarks = read(Score([guitar]).xml())
+    assert sounding(song) == ["C4"] and song.key.name == "C"
+    assert "the part is for a transposing instrument; moved 1 octave down, as it sounds" in remarks
+
+
 def test_a_part_sounds_where_music21_says_that_it_does():
     import music21
 
