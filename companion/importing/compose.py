@@ -220,7 +220,11 @@ class _Composer:
         bar = self.bars[group[0]]
         if mark := self._mark_of(group):
             return mark
-        return f"End{min(bar.endings)}" if bar.endings else "Coda" if bar.steering.is_coda else ""
+        if bar.endings or bar.steering.is_coda:
+            return f"End{min(bar.endings)}" if bar.endings else "Coda"
+        # A last bar that leads back in one way and on in another, by its pickups, is two endings.
+        same = [stretch.groups[0] for stretch in self.stretches if stretch.groups[0][0] == group[0]]
+        return f"End{same.index(group) + 1}" if len(same) > 1 else ""
 
     def _mark_of(self, group: BarGroup) -> str:
         return next((name for at in group if (name := _section_name(self.bars[at].mark))), "")

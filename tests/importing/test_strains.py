@@ -36,6 +36,7 @@ STRAINS = (
     ("|:c8|1 f8:|g8|]a8:|", "A End1 A End2 B B", 6, "c f c g a a"),  # tune books often print the 1 alone
     ("c8|d8:[|]|]e8|f8:|", "A A B B", 8, "c d c d e f e f"),  # any run of bar lines, brackets and colons (4.8)
     ("D2|G8|B6|]d2|:g8|a8:|", "A B B", 6, "D G B d g a g a"),
+    ("|:D2|G8|A8|B6:|d2|:g8|a8:|", "A End1 A End2 B B", 10, "D G A B D G A B d g a g a"),  # an upbeat to the first time alone
     ('G8|A8|e8|a6"D.S."b2 "Segno"|]', "A", 4, "G A e a b"),
 )  # fmt: skip
 
