@@ -222,14 +222,9 @@ class WholeApp:
         fields = Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
-    def sleeps(self, seconds: float = 0.5) -> bool:
-        """Whether it does not go on, within so long."""
-        end_s = time.perf_counter() + seconds
-        while (
-            state := Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0]
-        ) != "T" and time.perf_counter() < end_s:
-            time.sleep(0.02)
-        return state == "T"
+    def sleeps(self) -> bool:
+        """Whether it was stopped."""
+        return Path(f"/proc/{self.pid}/stat").read_text().rpartition(")")[2].split()[0] == "T"
 
     def has_sound(self) -> bool:
         return bool(self._children())

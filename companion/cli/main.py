@@ -7,10 +7,10 @@ before it is needed: the sound process comes through here too.
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
 
 from companion import __version__
 
+TYPE_CHECKING = False  # typing's own takes 5 ms, in which Ctrl+C could not be answered yet
 if TYPE_CHECKING:
     import argparse
 
