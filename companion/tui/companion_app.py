@@ -24,9 +24,8 @@ T = TypeVar("T")
 
 
 class Companion(Protocol):
-    """sound: "builtin", "midi", "silent" or "" while the sound process is not up; sound_words: its sentence. key_heard: whether any key of a
-    keyboard ever was. notice: what is being said, "" for nothing. leaving: whether the app is being left. plan: today's, None before it
-    was read."""
+    """sound: "builtin", "midi", "silent" or "" while the sound process is not up; sound_words: its sentence. leaving: whether the app is
+    being left."""
 
     paths: Paths
     keymap: Keymap
@@ -35,7 +34,6 @@ class Companion(Protocol):
     sound_words: str
     keyboards: Keyboards
     outputs: Outputs
-    key_heard: bool
     minutes: Minutes
     leaving: bool
 

@@ -1,6 +1,7 @@
 """The app in a real (headless) terminal, few and real: from the songs to the stand, playing, every key, every size."""
 
 import pytest
+from textual.events import Paste
 from textual.widgets import Input, OptionList
 
 from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
@@ -12,6 +13,7 @@ from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
+from companion.tui.widgets.line import MOST_SIGNS
 
 SIZE = (80, 24)
 
@@ -48,6 +50,19 @@ async def play(pilot, link, kit, index=0, pulse=0):
     link.report(Started(0.0))
     link.report(kit.beat(index, pulse))
     await pilot.pause()
+
+
+async def test_a_line_takes_no_more_than_fits(started):
+    """Each key would cost more than the one before."""
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        line = app.screen.query_one("#find", Input)
+        for _ in range(2):
+            line.post_message(Paste("lant" * MOST_SIGNS))
+        await pilot.press("x")
+        assert line.value == "lant" * (MOST_SIGNS // 4)
+        await pilot.press("backspace", "x")
+        assert line.value.endswith("lanx")
 
 
 async def test_a_new_user_plays_along_within_four_keys(kit, tmp_path):
