@@ -112,9 +112,6 @@ class Companion(Protocol):
 
     # --- sound
 
-    def send(self, message: object) -> None:
-        """Hand a message to the sound process; never waits."""
-
     def set_volume(self, voice: str, volume: float) -> None:
         """volume: 0 to 1, heard at once."""
 
