@@ -11,6 +11,15 @@ from pathlib import Path
 
 import pytest
 
+from companion.chart.reader import read_chart
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport
+from companion.tui.actions import Keymap
+from companion.tui.draw.plan import share_rows
+from companion.tui.draw.view import View
+from companion.tui.widgets.foot import foot_row
+from companion.tui.widgets.stand_parts import stand_parts
+
 REPOSITORY = Path(__file__).parent.parent
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
 
@@ -41,6 +50,9 @@ def test_every_command_in_readme_runs(command: str, tmp_path: Path) -> None:
     arguments = shlex.split(command)[1:]
     if "my-sheet.musicxml" in arguments:
         run(tmp_path, "export", "my-tune.toml", "my-sheet.musicxml")
+    (tmp_path / "my-book.abc").write_text(
+        "".join(f'X:{number}\nT:Tune {number}\nK:F\n|"F"F4|\n\n' for number in (1, 2, 3))
+    )
     if "my-take.mid" in arguments:
         run(tmp_path, "export", "my-tune.toml", "my-take.mid", "--parts", "left")
     if arguments and arguments[0] == "play":  # quicker, and without this machine's devices
@@ -83,3 +95,17 @@ def test_the_example_settings_are_settings(paths) -> None:
     paths.settings.parent.mkdir(parents=True)
     paths.settings.write_text(block, encoding="utf-8")
     assert load_settings(paths).hand.reach == 12
+
+
+def test_the_first_screen_is_as_the_app_draws_it(paths, settings) -> None:
+    """Line by line, at 80 by 24: the second bar of the song on its third beat."""
+    song = read_chart(REPOSITORY / "songs" / "ferry-at-half-past-six.toml")
+    view = View(
+        Stand.put(song, settings), playing=True, beat=BeatReport(0.0, 0, 1, 1, 2, 4, song.tempo_bpm), sound="silent"
+    )
+    rows = share_rows(24, len(song.unroll()) // 4)
+    drawn = [row for part in stand_parts() for row in part.draw_view(view, 80, rows[str(part.id)])]
+    drawn.append(foot_row(Keymap(settings.keys), "stand", 80))
+    for row in drawn:
+        line = "".join(text for text, _ in row).rstrip()
+        assert f"    {line}\n" in README, line
