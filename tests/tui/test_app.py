@@ -63,6 +63,11 @@ async def test_a_line_takes_no_more_than_fits(started):
         assert line.value == "lant" * (MOST_SIGNS // 4)
         await pilot.press("backspace", "x")
         assert line.value.endswith("lanx")
+        await pilot.press("ctrl+p")
+        line = app.screen.query_one(Input)
+        line.post_message(Paste("lant" * MOST_SIGNS))
+        await pilot.press(*"lant")
+        assert line.value == "lant", "what does not fit is not taken"
 
 
 async def test_a_new_user_plays_along_within_four_keys(kit, tmp_path):

@@ -5,13 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from textual.command import CommandList, CommandPalette
+from textual.events import Mount
+from textual.widgets import Input
 from textual.worker import Worker
 
 from companion.tui.screens.app_screen import OnTop
+from companion.tui.widgets.line import MOST_SIGNS
 
 
 class Palette(CommandPalette, OnTop):
     """Closed once only: a second click or key would close the screen below it too."""
+
+    def on_mount(self, event: Mount) -> None:
+        """Its line takes no more than others do."""
+        self.query_one(Input).max_length = MOST_SIGNS
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """As Textual has it, without the paging keys while there is nothing to page."""
