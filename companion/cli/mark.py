@@ -4,35 +4,50 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import dataclass
+from collections import Counter
 from typing import Any
 
+from companion.chart.loops import loop_name
 from companion.cli import arguments
 from companion.errors import ExitCode, TakeError
 from companion.hands.hand import pitch_name
-from companion.practice.marking.marks import figures_of, timing_words
-from companion.practice.marking.summary import heard_chords, pass_lines, slip_words, weakest_changes
-from companion.practice.marking.take import Take, find_take, left_hand, mark_take
-from companion.practice.model import ChordMark, PassMarks, WrongNote
-from companion.session.passes import shell_options
+from companion.practice.marking.playthrough import Event, Pass
+from companion.practice.marking.summary import (
+    beats_words,
+    heard_chords,
+    pass_lines,
+    reason_words,
+    slip_words,
+    weakest_changes,
+)
+from companion.practice.marking.timing import timing_words
+from companion.practice.model import ChordMark, StrikeMark, WrongNote
 from companion.session.stand import TEMPO_LIMITS, Stand
-from companion.session.take_file import read_take
+from companion.session.take_file import read_recording
+from companion.session.take_marks import MarkedTake, fits_better, mark_recording
+from companion.store.library import read_songs
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
 
 CHANGES_SHOWN = 5
+EXTRA_BARS_SHOWN = 6
 
 NOTES = """\
-The start of the song in the take is found by itself, and so are the tempo, the pattern and the number of passes where
-they are not given. A pass after the first counts if at least half of it was played. Of a take with both hands only
-what lies in the left hand's range counts. The time is measured against the take's own beat; with --tempo, against
-that steady click, from the start that fits best.
+Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
+are not given; a wait, a bar begun again and bars left out are named. A take in another key or octave is marked in it. What
+lies before the first and after the last stroke was not played and does not count. Of a take with both hands only what lies in
+the left hand's range counts. The time is measured against the take's own beat; against the click where the file has one
+(channel 10, or --click-track); with --tempo against that steady click.
 
-JSON: {"song", "tempo", "pattern", "start_s", "chords", "figures", "words"}. tempo in beats a minute; start_s: where
-the first bar begins, in seconds from the start of the file. chords: every chord of every pass in turn: "pass" and
-"bar" count from 1, the bar within its "section", whose "occurrence" in the form counts from 1 too; "beat" from 1;
-"symbol"; "verdict": right, early, late, wrong or missing; "offset_ms": negative is early, null where the chord did
-not come; "played": the MIDI notes taken for it. figures: of all passes together.
+JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
+"says"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
+clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
+"clean". chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
+"occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
+"offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "played": the MIDI
+notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
+keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
+"symbol", "beats" and "bars". figures: of all passes together. says: what a teacher would say.
 """
 
 
@@ -50,6 +65,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="the key it was played in, such as Eb or F#m")
+    parser.add_argument(
+        "--click-track", type=arguments.whole(1, 99), metavar="N", help="the file's track with the click"
+    )
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
     arguments.add_hand(parser)
 
@@ -59,63 +77,68 @@ def run(options: argparse.Namespace) -> int:
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     stand = arguments.wanted_stand(options, paths, settings)
-    marked = mark_file(stand, options.take, options.pattern, options.tempo)
-    print(json.dumps(as_json(stand, marked), ensure_ascii=False, indent=1) if options.json else as_text(stand, marked))
+    recording = read_recording(options.take, options.click_track)
+    marked = mark_recording(stand, recording, options.pattern, options.tempo)
+    other = fits_better(
+        read_songs(paths, settings), settings, recording, marked.take.likeness if marked else 0.0, stand.song.id
+    )
+    if other:
+        raise TakeError(
+            f"{options.take}: is not {stand.song.title} but {other.title}; mark it with: companion mark {other.id} TAKE"
+        )
+    if marked is None:
+        raise _not_heard(stand, options.take, options.tempo)
+    print(json.dumps(as_json(marked), ensure_ascii=False, indent=1) if options.json else as_text(marked))
     return ExitCode.OK
 
 
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """A take and the marks of its passes; together: all of them end to end."""
-
-    take: Take
-    passes: tuple[PassMarks, ...]
-
-    @property
-    def together(self) -> PassMarks:
-        """The marks of all passes as one."""
-        chords = tuple(chord for marks in self.passes for chord in marks.chords)
-        extra = tuple(press for marks in self.passes for press in marks.extra)
-        return PassMarks(chords, extra, figures_of(chords, len(extra)))
-
-    @property
-    def beat_s(self) -> float:
-        """Seconds of one beat at the tempo of the take."""
-        return 60.0 / self.take.tempo_bpm
-
-
-def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: float | None = None) -> Marked:
+def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: float | None = None) -> MarkedTake:
     """Mark a MIDI file against the loop on the stand. Raises TakeError where it cannot be read or the loop is not in
     it."""
-    from companion.groove.names import PATTERN_NAMES
+    marked = mark_recording(stand, read_recording(path), pattern, tempo_bpm)
+    if marked is None:
+        raise _not_heard(stand, path, tempo_bpm)
+    return marked
 
-    arrangement = stand.arrangement()
-    patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
-    presses = read_take(path)
-    take = find_take(left_hand(presses, arrangement), arrangement, patterns, stand.tempo_bpm, tempo_bpm)
-    if take is None:
-        at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
-        raise TakeError(
-            f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected "
-            "its shells, as `companion shells` lists them"
-        )
-    return Marked(take, mark_take(take, presses, shell_options(stand)))
+
+def _not_heard(stand: Stand, path: str, tempo_bpm: float | None) -> TakeError:
+    at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
+    return TakeError(
+        f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected "
+        "its shells, as `companion shells` lists them"
+    )
 
 
 # --- what is printed
 
 
-def as_json(stand: Stand, marked: Marked) -> dict[str, Any]:
+def as_json(marked: MarkedTake) -> dict[str, Any]:
     """As NOTES says."""
-    together, take = marked.together, marked.take
-    figures = together.figures
+    figures, stand = marked.together.figures, marked.stand
     return {
         "song": stand.song.id,
-        "tempo": round(take.tempo_bpm, 2),
-        "pattern": take.arrangement.pattern,
-        "start_s": round(take.start_s, 3),
+        "key": stand.key.name,
+        "semitones": marked.semitones,
+        "tempo": round(marked.tempo_bpm, 2),
+        "pattern": marked.take.arrangement.pattern,
+        "click": marked.has_click,
+        "start_s": round(marked.passes[0].start_s, 3),
+        "passes": [
+            {
+                "pass": number,
+                "take": each.take,
+                "start_s": round(each.start_s, 3),
+                "clean": not each.marks.is_disturbed and not each.marks.slipped_bars(),
+            }
+            for number, each in enumerate(marked.passes, 1)
+        ],
         "chords": [
-            _chord_json(stand, number, chord) for number, marks in enumerate(marked.passes, 1) for chord in marks.chords
+            _chord_json(stand, number, chord)
+            for number, each in enumerate(marked.passes, 1)
+            for chord in each.marks.chords
+        ],
+        "events": [
+            _event_json(stand, number, event) for number, each in enumerate(marked.passes, 1) for event in each.events
         ],
         "figures": {
             "passes": len(marked.passes),
@@ -129,6 +152,7 @@ def as_json(stand: Stand, marked: Marked) -> dict[str, Any]:
             "evenness_ms": _tenth(figures.evenness_ms),
         },
         "words": timing_words(figures, marked.beat_s),
+        "says": list(marked.says),
     }
 
 
@@ -146,6 +170,37 @@ def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
         "section": bar.section,
         "occurrence": bar.occurrence,
         "pass": number,
+        "reason": mark.reason,
+        "strikes": [_strike_json(strike) for strike in mark.strikes],
+    }
+
+
+def _strike_json(mark: StrikeMark) -> dict[str, Any]:
+    return {
+        "strike": mark.expected.number + 1,
+        "due_s": round(mark.expected.due_s, 3),
+        "verdict": mark.verdict,
+        "offset_ms": _tenth(mark.offset_ms),
+        "reason": mark.reason,
+        "played": list(mark.played),
+        "missing": list(mark.missing),
+        "along": list(mark.along),
+    }
+
+
+def _event_json(stand: Stand, number: int, event: Event) -> dict[str, Any]:
+    bar = stand.bars[event.index]
+    placed = bar.chords[event.chord]
+    return {
+        "kind": event.kind,
+        "pass": number,
+        "time_s": round(event.time_s, 3),
+        "section": bar.section,
+        "occurrence": bar.occurrence,
+        "bar": bar.bar,
+        "symbol": placed.symbol,
+        "beats": round(event.beats, 2),
+        "bars": round(event.bars, 2),
     }
 
 
@@ -160,33 +215,93 @@ def _played(mark: ChordMark) -> tuple[int, ...]:
     return next((strike.played for strike in came if strike.verdict == mark.verdict), came[0].played if came else ())
 
 
-def as_text(stand: Stand, marked: Marked) -> str:
-    """A head, each pass in short, the chords that were not right, and the changes that cost most."""
-    take = marked.take
+def as_text(marked: MarkedTake) -> str:
+    """A head; each pass in short, with what happened in it and the chords that were not right; the changes that cost most; and what
+    a teacher would say."""
+    stand, take = marked.stand, marked.take
+    count = len(marked.passes)
     lines = [
-        f"{stand.song.title}, {stand.key}, {stand.loop_name}",
-        f"Found from {take.start_s:.2f} s on, tempo {take.tempo_bpm:.1f}, pattern {take.arrangement.pattern}, "
-        f"{len(marked.passes)} {'pass' if len(marked.passes) == 1 else 'passes'}.",
+        f"{stand.song.title}, {stand.key}, {stand.loop_name}{_key_words(stand, marked.semitones)}",
+        f"Found from {marked.passes[0].start_s:.2f} s on, tempo {marked.tempo_bpm:.1f}"
+        f"{' by the click' if marked.has_click else ''}, pattern {take.arrangement.pattern}, "
+        f"{count} {'pass' if count == 1 else 'passes'}.",
     ]
+    takes = {each.take for each in marked.passes}
+    for number, each in enumerate(marked.passes, 1):
+        of_take = f", take {each.take}" if len(takes) > 1 else ""
+        lines += ["", f"Pass {number}{of_take}{_bars_words(each)}", *pass_lines(each.marks, marked.beat_s)]
+        lines += [f"  {words}" for words in _what_happened(stand, each)]
+        lines += [_slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
     symbols = {
         (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
-    for number, marks in enumerate(marked.passes, 1):
-        lines += ["", f"Pass {number}", *pass_lines(marks, marked.beat_s)]
-        lines += [_slip_line(stand, chord) for chord in marks.chords if not chord.is_right]
-    changes = weakest_changes([heard_chords(marks.chords, symbols) for marks in marked.passes], CHANGES_SHOWN)
+    changes = weakest_changes([heard_chords(each.marks.chords, symbols) for each in marked.passes], CHANGES_SHOWN)
     if changes:
         lines += ["", "Costliest changes:", *(f"  {change.words}" for change in changes)]
+    if marked.says:
+        lines += ["", "What a teacher would say:", *(f"  {sentence}" for sentence in marked.says)]
     return "\n".join(lines)
+
+
+_INTERVALS = (
+    "", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth", "a minor sixth",
+    "a major sixth", "a minor seventh", "a major seventh", "an octave",
+)  # fmt: skip
+
+
+def _key_words(stand: Stand, semitones: int) -> str:
+    if not semitones:
+        return ""
+    interval = _INTERVALS[abs(semitones)] if abs(semitones) <= 12 else f"{abs(semitones) // 12} octaves"
+    where = f"in {stand.key}, " if semitones % 12 else ""
+    return f"; played {where}{interval} {'higher' if semitones > 0 else 'lower'} than the chart"
+
+
+def _bars_words(each: Pass) -> str:
+    """ ", bars 5 to 12" where it is not the whole form."""
+    chords = each.marks.chords
+    if each.is_whole:
+        return ""
+    return f", {loop_name((chords[0].index, chords[-1].index))}"
+
+
+def _what_happened(stand: Stand, each: Pass) -> list[str]:
+    lines = []
+    for event in each.events:
+        bar = stand.bars[event.index]
+        placed = bar.chords[event.chord]
+        place = f"{bar.section} bar {bar.bar}"
+        if event.kind == "waited":
+            lines.append(f"Waited {beats_words(event.beats)} before {placed.symbol} ({place}).")
+        elif event.kind == "began again":
+            lines.append(f"Began again from {place}.")
+        else:
+            count = max(1, round(event.bars))
+            lines.append(f"Left out {'a bar' if count == 1 else f'{count} bars'} from {place}.")
+    if each.marks.extra:
+        bars = Counter(key.index for key in each.marks.extra)
+        named = [
+            f"{stand.bars[index].section} bar {stand.bars[index].bar} ({count})"
+            for index, count in bars.most_common(EXTRA_BARS_SHOWN)
+        ]
+        lines.append(f"Keys too many: {', '.join(named)}{' ...' if len(bars) > EXTRA_BARS_SHOWN else ''}.")
+    return lines
 
 
 def _slip_line(stand: Stand, mark: ChordMark) -> str:
     bar = stand.bars[mark.index]
-    wrong = next((strike.wrong for strike in mark.strikes if strike.wrong), ())
-    words = slip_words(mark.verdict, mark.offset_ms)
-    if mark.verdict == "wrong" and wrong:
-        words = "; ".join(_wrong_words(note) for note in wrong)
-    return f"  {bar.section} bar {bar.bar:<3} {bar.chords[mark.chord].symbol:<10} {words}"
+    placed = bar.chords[mark.chord]
+    strike = next((strike for strike in mark.strikes if strike.verdict == mark.verdict), mark.strikes[0])
+    words = slip_words(mark.verdict, mark.offset_ms, strike.expected.beat_s)
+    if mark.reason:
+        words = reason_words(mark.reason, words, [pitch_name(note) for note in strike.played])
+    elif mark.verdict == "wrong" and strike.wrong:
+        words = "; ".join(_wrong_words(note) for note in strike.wrong)
+    elif mark.verdict == "missing" and strike.missing and strike.keys:
+        words = f"{' '.join(pitch_name(note) for note in strike.missing)} missing"
+    slipped = [each.expected.number + 1 for each in mark.strikes if each.verdict != "right"]
+    where = f" (strike {', '.join(map(str, slipped))} of {len(mark.strikes)})" if len(mark.strikes) > 1 else ""
+    return f"  {bar.section} bar {bar.bar:<3} {placed.symbol:<10} {words}{where}"
 
 
 _KIND_WORDS = {

@@ -14,6 +14,9 @@ from typing import Any
 VERDICTS = ("right", "early", "late", "wrong", "missing")
 # What a wrong note was (most telling first).
 WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
+# Why a strike is what it is: another legal shell; the shell an octave off; the chord before held on; a neighbouring key struck
+# along; more keys than a hand means; half a beat early.
+REASONS = ("other shell", "octave", "held on", "neighbour along", "smash", "push")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +50,13 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """A key the student pressed. time_s: already freed of the constant latency."""
+    """A key the student pressed. time_s: already freed of the constant latency. held_s: how long the key stayed down, None
+    where that is not known."""
 
     time_s: float
     note: int
     velocity: int = 64
+    held_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,8 @@ class WrongNote:
 @dataclass(frozen=True, slots=True)
 class StrikeMark:
     """One strike, marked. offset_ms: mean of its matched notes, None where none matched. played: the notes taken for this strike.
-    missing: due notes that did not come. note_offsets_ms: of each matched note."""
+    missing: due notes that did not come. note_offsets_ms: of each matched note. along: keys struck with it that nothing was due
+    for. keys: the presses of its right notes, in the order of `expected.notes`. reason: one of REASONS, or "" where the verdict says it all."""
 
     expected: Expected
     verdict: str
@@ -84,12 +90,21 @@ class StrikeMark:
     wrong: tuple[WrongNote, ...] = ()
     missing: tuple[int, ...] = ()
     note_offsets_ms: tuple[float, ...] = ()
+    along: tuple[int, ...] = ()
+    keys: tuple[Press, ...] = ()
+    reason: str = ""
+
+    @property
+    def is_disturbed(self) -> bool:
+        """Whether anything but the timing of it went wrong, or too much was struck."""
+        return self.verdict in ("wrong", "missing") or bool(self.along)
 
 
 @dataclass(frozen=True, slots=True)
 class ChordMark:
-    """A chord of the chart, marked over all its strikes in one hand. offset_ms: from when it was due to the first strike
-    that came with all its notes, so a shell that came only with the second beat is late by a beat; None where none came."""
+    """A chord of the chart, marked over all its strikes in one hand. offset_ms: of the strike that gives the verdict: from when the chord was
+    due to the first strike that came with all its notes, so a shell that came only with the second beat is late by a beat; where a repeat gives
+    the verdict early or late, of that repeat. None where none came. reason: of the strike that gives the verdict."""
 
     index: int
     chord: int
@@ -97,6 +112,7 @@ class ChordMark:
     offset_ms: float | None
     strikes: tuple[StrikeMark, ...]
     part: str = "left"
+    reason: str = ""
 
     @property
     def is_right(self) -> bool:
@@ -144,6 +160,13 @@ class PassMarks:
         strikes = [strike for mark in self.chords for strike in mark.strikes]
         keys = len(self.extra) + sum(len(strike.wrong) for strike in strikes)
         return any(strike.note_offsets_ms for strike in strikes) or keys >= max(2, len(strikes) / 4)
+
+    @property
+    def is_disturbed(self) -> bool:
+        """Whether more than one strike in four was disturbed, or more keys too many struck than one to every four strikes: such
+        a pass is not clean, whatever its chords."""
+        strikes = [strike for chord in self.chords for strike in chord.strikes]
+        return 4 * max(sum(strike.is_disturbed for strike in strikes), len(self.extra)) > len(strikes)
 
     def slipped_bars(self) -> frozenset[int]:
         """Indices in the chorus of the bars with a chord that was not right, or with more extra keys than strikes."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,25 @@ DRUMS = 9  # channel 10 carries the click or the drums, no hand (General MIDI)
 USUAL_TEMPO = 500_000  # microseconds a quarter where a file says nothing (Standard MIDI Files 1.0)
 
 
-def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
-    """The note-ons of every track and channel but the drums, in order of time, in seconds from the start of the file
-    by its own tempo map. Format 0 and 1.
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """presses: in order of time, with how long each key stayed down; clicks_s: the seconds of the click, empty without one."""
 
-    Raises TakeError, one sentence, for a file that is not there, not MIDI, broken off, too large or without notes.
+    presses: tuple[Press, ...]
+    clicks_s: tuple[float, ...] = ()
+
+
+def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
+    """The presses alone (see read_recording)."""
+    return read_recording(path).presses
+
+
+def read_recording(path: str | os.PathLike[str], click_track: int | None = None) -> Recording:
+    """The note-ons of every track and channel but the drums, in order of time, in seconds from the start of the file
+    by its own tempo map. Format 0 and 1. The click is what channel 10 plays, or the track `click_track`, counted from 1.
+
+    Raises TakeError, one sentence, for a file that is not there, not MIDI, broken off, too large, without notes or without
+    that track.
     """
     path = Path(os.path.expanduser(path))
     try:
@@ -37,7 +52,7 @@ def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
         raise TakeError(f"{path}: is empty; expected a MIDI file of a take")
     if head != b"MThd":
         raise TakeError(f"{path}: is not a MIDI file; expected one that begins with MThd")
-    return _presses(path, _open(path))
+    return _recording(path, _open(path), click_track)
 
 
 def _open(path: Path) -> Any:
@@ -58,31 +73,43 @@ def _open(path: Path) -> Any:
     return file
 
 
-def _presses(path: Path, file: Any) -> tuple[Press, ...]:
+def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
+    if click_track is not None and not 1 <= click_track <= len(file.tracks):
+        raise TakeError(f"{path}: has {len(file.tracks)} tracks; expected a click track from 1 to {len(file.tracks)}")
     merged = []
-    for track in file.tracks:
+    for number, track in enumerate(file.tracks, 1):
         tick = 0
         for message in track:
             tick += message.time
-            if message.type == "set_tempo" or (
-                message.type == "note_on" and message.velocity and message.channel != DRUMS
-            ):
-                merged.append((tick, message))
-    merged.sort(key=lambda pair: (pair[0], pair[1].type != "set_tempo"))  # a tempo holds from its own tick on
-    presses = []
+            if message.type in ("set_tempo", "note_on", "note_off"):
+                merged.append((tick, number, message))
+    merged.sort(key=lambda event: (event[0], event[2].type != "set_tempo"))  # a tempo holds from its own tick on
+    presses: list[Press] = []
+    clicks_s: list[float] = []
+    down: dict[tuple[int, int, int], int] = {}  # track, channel, note -> which press
     rate = _seconds_per_tick(file.ticks_per_beat, USUAL_TEMPO)
     at_tick, at_s = 0, 0.0
-    for tick, message in merged:
+    for tick, number, message in merged:
         at_tick, at_s = tick, at_s + (tick - at_tick) * rate
         if message.type == "set_tempo":
             rate = _seconds_per_tick(file.ticks_per_beat, message.tempo)
-        else:
-            presses.append(Press(at_s, message.note, message.velocity))
+            continue
+        struck = message.type == "note_on" and message.velocity > 0
+        if number == click_track or (click_track is None and message.channel == DRUMS):
+            clicks_s += [at_s] if struck else []
+        elif message.channel != DRUMS:
+            key = (number, message.channel, message.note)
+            place = down.pop(key, None)
+            if place is not None:
+                presses[place] = replace(presses[place], held_s=at_s - presses[place].time_s)
+            if struck:
+                down[key] = len(presses)
+                presses.append(Press(at_s, message.note, message.velocity))
     if not presses:
         raise TakeError(f"{path}: has no notes; expected a take of the left hand")
     if len(presses) > MOST_NOTES:
         raise TakeError(f"{path}: has {len(presses)} notes; expected at most {MOST_NOTES}, one take at a time")
-    return tuple(presses)
+    return Recording(tuple(presses), tuple(clicks_s))
 
 
 def _seconds_per_tick(division: int, tempo: int) -> float:

@@ -10,6 +10,8 @@ from fractions import Fraction
 
 import mido
 import pytest
+from practice.take_plans import Recipe
+from practice.takes import make
 
 from companion.cli.main import main
 from companion.groove.timeline import timeline
@@ -81,7 +83,8 @@ def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
     pattern = rng.choice(["four", "charleston"])
     notes = [(time_s, note) for time_s, note, *_ in heard(stand.change(pattern=pattern), turns, tempo_bpm, start_s)]
     told = marked(SONG, write_take(tmp_path / "take.mid", notes, rng.choice([500_000, 631_578]), rng.choice([1, 2])))
-    assert list(told) == ["song", "tempo", "pattern", "start_s", "chords", "figures", "words"]
+    assert (told["key"], told["semitones"], told["click"]) == ("Bb", 0, False)
+    assert not told["events"] and not told["says"] and all(each["clean"] for each in told["passes"])
     assert (told["song"], told["pattern"], told["words"]) == (SONG, pattern, "in time")
     assert told["tempo"] == pytest.approx(tempo_bpm, rel=0.002) and told["start_s"] == pytest.approx(start_s, abs=0.01)
     assert (
@@ -114,6 +117,7 @@ def test_known_slips_are_marked_truly(stand, tmp_path, seed):
     slips = {
         (0, position): rng.choice(["right"] * 6 + ["late", "wrong", "missing"]) for position in range(len(stand.bars))
     }
+    slips[0, len(stand.bars) - 1] = "right"  # late to the end is a wait
     notes = []
     for time_s, note, turn, position in heard(stand, 1, 108.0, 3.7):
         slip = slips[turn, position]
@@ -122,6 +126,8 @@ def test_known_slips_are_marked_truly(stand, tmp_path, seed):
             notes.append((time_s + rng.gauss(0.0, 0.008) + 0.12 * (slip == "late"), note + (slip == "wrong" and top)))
     told = marked(SONG, write_take(tmp_path / "take.mid", notes))
     want = [slips[0, bar.index] for bar in stand.bars for _ in bar.chords]
+    played = [number for number, slip in enumerate(want) if slip != "missing"]
+    want = want[played[0] : played[-1] + 1]  # what lies before and after was not played
     assert [chord["verdict"] for chord in told["chords"]] == want
     assert all(95 < chord["offset_ms"] < 145 for chord in told["chords"] if chord["verdict"] == "late")
     assert told["figures"]["right"] == want.count("right") and told["figures"]["missing"] == want.count("missing")
@@ -230,7 +236,65 @@ def test_damaged_files_never_bring_it_down(stand, tmp_path, seed):
     assert len(err.getvalue().strip().splitlines()) <= 1
 
 
-def test_another_song_is_not_found_in_it(tmp_path):
+def test_another_song_is_refused_by_its_name(tmp_path):
+    made = make("left-sock-blues", Recipe("four"), 1)
+    out, err = mark(SONG, write_take(tmp_path / "take.mid", [(p.time_s, p.note) for p in made.presses]), code=1)
+    assert "is not Ferry at Half Past Six but Left Sock Blues" in err and not out
+
+
+@pytest.mark.parametrize(("semitones", "key"), [(2, "C"), (-5, "F"), (12, "Bb")])
+def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semitones, key):
+    notes = [(time_s, note + semitones) for time_s, note, *_ in heard(stand, 1, 120.0, 1.0)]
+    path = write_take(tmp_path / "take.mid", notes)
+    told = marked(SONG, path)
+    assert (told["key"], told["semitones"], told["figures"]["share_right"]) == (key, semitones, 1.0)
+    words = {
+        2: "played in C, a whole tone higher than the chart",
+        -5: "played in F, a fourth lower than the chart",
+        12: "played an octave higher than the chart",
+    }
+    assert words[semitones] in mark(SONG, path)[0].splitlines()[0]
+
+
+def test_the_click_in_the_file_is_the_clock(stand, tmp_path):
+    """80 ms behind a click on channel 10 (General MIDI percussion): late, though the hand is even in itself."""
+    notes = [(time_s + 0.08, note) for time_s, note, *_ in heard(stand, 1, 120.0, 1.0)]
+    path = write_take(tmp_path / "take.mid", notes)
+    assert marked(SONG, path)["words"] == "in time"
+    file = mido.MidiFile(path)
+    clicks = mido.MidiTrack()
+    for beat in range(132):
+        clicks.append(mido.Message("note_on", channel=9, note=37, velocity=90, time=480 if beat else 960))
+        clicks.append(mido.Message("note_off", channel=9, note=37, time=0))
+    file.type = 1
+    file.tracks.append(clicks)
+    file.save(path)
+    told = marked(SONG, path)
+    assert told["click"] and told["words"] == "late" and told["figures"]["offset_ms"] == pytest.approx(80.0, abs=2.0)
+    for track in file.tracks:
+        for message in track:
+            if message.type in ("note_on", "note_off"):
+                message.channel = 0
+    file.save(path)
+    assert marked(SONG, path, "--click-track", 2)["words"] == "late"
+    assert "expected a click track from 1 to 2" in mark(SONG, path, "--click-track", 3, code=1)[1]
+
+
+def test_what_happened_is_told_where_it_happened(tmp_path):
+    """A wait, a bar begun again, bars left out, a smash: in the words and in the JSON."""
+    made = make(SONG, Recipe("four", slips=0, waits=1, restarts=1, skips=1, smashes=1), 4)
+    path = write_take(tmp_path / "take.mid", [(p.time_s, p.note) for p in made.presses])
+    told = marked(SONG, path)
+    kinds = {"waited": "waited", "again": "began again", "left out": "left out"}
+    want = sorted((kinds[event.kind], event.index) for event in made.events)
+    bars = {(bar.section, bar.occurrence, bar.bar): bar.index for bar in made.stand.bars}
+    said = [(e["kind"], bars[e["section"], e["occurrence"], e["bar"]]) for e in told["events"]]
+    assert sorted(said) == want
+    text = mark(SONG, path)[0]
+    assert "Waited " in text and "Began again from " in text and "Left out " in text and "a smash" in text
+
+
+def test_noise_is_no_take(tmp_path):
     rng = random.Random(1)
     notes = [(0.37 * number + rng.random() * 0.2, rng.randint(70, 90)) for number in range(200)]
     assert "is not to be heard" in mark(SONG, write_take(tmp_path / "take.mid", notes), code=1)[1]

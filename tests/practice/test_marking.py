@@ -1,5 +1,4 @@
 import random
-import time
 from collections import Counter
 from dataclasses import replace
 from itertools import combinations, permutations
@@ -12,7 +11,8 @@ from practice.players import play, play_with_slips
 from strategies import arrangements
 
 from companion.practice.marking.expected import expected_strikes, steady_starts
-from companion.practice.marking.marks import TOLERANCES, clean_presses, mark_pass, timing_words, wrong_kind
+from companion.practice.marking.marks import clean_presses, mark_pass, wrong_kind
+from companion.practice.marking.timing import TOLERANCES, timing_words
 from companion.practice.model import VERDICTS, WRONG_KINDS, Expected, Group, Press
 
 SEEDS = range(60)
@@ -123,11 +123,12 @@ def four_strikes(*slips):
     ("slips", "verdict", "offset_ms"),
     [
         (("ok", "ok", "ok", "ok"), "right", 0),
-        (("ok", "ok", "gone", "ok"), "right", 0),
-        (("ok", "wrong", "ok", "ok"), "right", 0),
-        (("ok", "ok", "half", "ok"), "right", 0),
+        (("ok", "ok", "gone", "ok"), "missing", 0),
+        (("ok", "wrong", "ok", "ok"), "wrong", 0),
+        (("ok", "ok", "half", "ok"), "missing", 0),
+        (("ok", "ok", "late", "ok"), "late", 90),
         (("ok", "gone", "gone", "gone"), "missing", 0),
-        (("ok", "late", "late", "ok"), "late", 0),
+        (("ok", "late", "late", "ok"), "late", 90),
         (("ok", "wrong", "gone", "wrong"), "wrong", 0),
         (("late", "ok", "ok", "ok"), "late", 90),
         (("wrong", "ok", "ok", "ok"), "wrong", 500),
@@ -346,19 +347,6 @@ def test_a_press_for_a_strike_to_come_is_not_called_extra():
     expected = expected_of("Dm7")
     marks = mark_pass(expected, [Press(9.9, 50), Press(9.9, 60)], until_s=9.95)
     assert not marks.chords and not marks.extra
-
-
-def test_a_long_pass_is_marked_at_once():
-    """64 bars four to the bar, 512 notes: 50 ms would already be felt between two bars. The best of five keeps a busy
-    machine out of it."""
-    expected = expected_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 16))
-    presses = play(expected, random.Random(1), -20, 15)
-    times = []
-    for _ in range(5):
-        start = time.perf_counter()
-        mark_pass(expected, presses)
-        times.append(time.perf_counter() - start)
-    assert len(presses) == 512 and min(times) < 0.05
 
 
 @given(st.lists(st.integers(40, 70), min_size=1, max_size=4, unique=True), st.lists(st.integers(30, 90), max_size=5))

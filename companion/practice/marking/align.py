@@ -1,192 +1,240 @@
-"""Laying a take over a song without knowing when it starts or how fast it is: proposals of where the beats lie.
+"""Which stroke of a take is which stroke of the form: one global alignment.
 
-Points are pairs of a pulse, counted from the start of the first pass, and the second it was played at; a line through
-them is a start and a steady tempo. Medians throughout, so that slips and stray notes do not bend it.
+The take's strokes are walked through in order (Viterbi's algorithm over the places of the form). A stroke is an expected
+one or put in; expected ones may be left out; the player may wait, go back to a bar line or the start of a section, or on to
+a later one, come in after a rest where the time says, and go round any number of times. Notes decide first, time second:
+the time between two strokes is held against the local beat, and what it costs to be off has a ceiling, which is the price of
+a wait. A place that lies further below the best than any jump costs can hardly win again and is dropped (BEAM), which leaves a
+handful of places a stroke; within that beam the alignment is exact.
+
+Sources: Dannenberg 1984, "An on-line algorithm for real-time accompaniment", Proc. ICMC: dynamic programming over notes, extra
+and missing ones. Nakamura, Ono, Sagayama & Watanabe 2015, "A stochastic temporal model of polyphonic MIDI performance with
+ornaments", Journal of New Music Research 44:287-304, and "Real-time audio-to-score alignment of music performances containing
+errors and arbitrary repeats and skips", IEEE/ACM TASLP 24:329-339 (2016): jumps from anywhere through the best place so far. Cont
+2010, "A coupled duration-focused architecture for real-time music-to-score alignment", IEEE TPAMI 32:974-987: time beside notes, with
+a beat that follows the player.
+
+Units: pulses; seconds; scores, of which a whole right stroke is 3.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median
 
-from companion.practice.model import Press
+from companion.practice.marking.form import Form, NoteScores
+from companion.practice.marking.strokes import Stroke
 
-Point = tuple[float, float]
-Place = tuple[int, int, int]  # pass, position in the loop, chord in the bar; all from 0
-
-# Presses this near together are one stroke of the hand: MIDI's own spread of a millisecond and a rolled pair.
-STROKE_S = 0.07
-# More is not needed to find the tempo, and the time it takes grows with the square.
-MOST_RUNS = 800
-MOST_VOTERS = 4000
-FEWEST_POINTS = 4
-# A line is never bent by more than this share of its tempo at once.
-MOST_BEND = 0.05
+# What a step costs (our own choice, tuned on made-up takes; tests/practice/takes.py). A jump must cost more than a chord with
+# wrong notes does, and less than two bars of them.
+PUT_IN = 2.0
+PUT_IN_OUTSIDE = 0.7  # before the first and after the last stroke of the song
+LEFT_OUT_FIRST, LEFT_OUT_LATER = 3.0, 1.4
+# To the start of a section, a bar line, a chord inside a bar; and less where it is near.
+JUMP = {2: 6.0, 1: 7.5}
+JUMP_CHORD = 9.0
+NEAR_JUMP = {2: 4.5, 1: 5.0}
+NEAR_BARS = 4
+# What lies this far below the best place is dropped.
+BEAM = 9.0
+# To begin, or to end, elsewhere than the form does: at a section, a bar line, inside a bar.
+START = {2: 1.5, 1: 3.0}
+START_ANYWHERE = 4.5
+REST = 4.0
+HASTY_JUMP = 1.5  # more, where no time was lost
+WAIT_FIRST, WAIT_LATER = 3.0, 4.0
+PUSH_FIRST, TOO_SOON = 3.0, 4.5
+# How far off in pulses costs a half, and how much more for every pulse between.
+OFF, OFF_PER_PULSE = 0.10, 0.03
+PUT_IN_AT_ONCE = 3  # strokes put in between two, with time still kept
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """start_s: when pulse 0 is; beat_s: length of a pulse."""
+class Step:
+    """stroke: its number in the take; strike: its number in the form; turn: how often the form was gone through before;
+    jumped: whether the player went there by a jump, not on from the step before."""
 
-    start_s: float
-    beat_s: float
-
-    def at(self, pulse: float) -> float:
-        """The second at which a pulse is."""
-        return self.start_s + pulse * self.beat_s
-
-
-def fit_line(points: Sequence[Point], beat_s: float | None = None) -> Line | None:
-    """The line through points in order of pulse: the median slope from each point to the one half the points further
-    on, then the median start (after Theil and Sen, whose estimator takes every pair). beat_s: a tempo that is known.
-    None for too few."""
-    if len(points) < FEWEST_POINTS:
-        return None
-    if beat_s is None:
-        half = len(points) // 2
-        pairs = zip(points, points[half:])
-        slopes = [(b_s - a_s) / (b - a) for (a, a_s), (b, b_s) in pairs if b > a]
-        if not slopes or median(slopes) <= 0:
-            return None
-        beat_s = median(slopes)
-    return Line(median(time_s - pulse * beat_s for pulse, time_s in points), beat_s)
+    stroke: int
+    strike: int
+    turn: int
+    jumped: bool
 
 
-# How far off, in pulses, a point may lie and still pull on the line, round by round; the last is what is in time.
-_PULLS = (0.2, 0.2, 0.15, 0.15, 0.1, 0.1, 0.1)
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """steps in order of time; score: of the whole."""
+
+    steps: tuple[Step, ...]
+    score: float
+
+    def pulse(self, form: Form, step: Step) -> float:
+        """Where a step lies, in pulses from the start of the first time through."""
+        return form.pulses[step.strike] + step.turn * form.length
 
 
-def settle(points: Sequence[Point], line: Line) -> Line:
-    """The line drawn to where most of the points are: least squares with the weights of Beaton and Tukey (1974), (1 -
-    u^2)^2, under which what is plainly late pulls no more at all. The line itself where too few are near."""
-    for pull in _PULLS:
-        reach_s = pull * line.beat_s
-        weighted = [
-            ((1.0 - (off_s / reach_s) ** 2) ** 2, pulse, off_s)
-            for pulse, time_s in points
-            for off_s in [time_s - line.at(pulse)]
-            if abs(off_s) < reach_s
-        ]
-        if len(weighted) < FEWEST_POINTS:
-            break
-        total = sum(weight for weight, _, _ in weighted)
-        mean_pulse = sum(weight * pulse for weight, pulse, _ in weighted) / total
-        mean_off = sum(weight * off_s for weight, _, off_s in weighted) / total
-        width = sum(weight * (pulse - mean_pulse) ** 2 for weight, pulse, _ in weighted)
-        slope = (
-            sum(weight * (pulse - mean_pulse) * off_s for weight, pulse, off_s in weighted) / width if width else 0.0
-        )
-        if abs(slope) > MOST_BEND * line.beat_s:  # a few points close together give any slope
-            break
-        line = Line(line.start_s + mean_off - slope * mean_pulse, line.beat_s + slope)
-    return line
-
-
-def strokes(presses: Sequence[Press]) -> list[tuple[float, frozenset[int]]]:
-    """Presses in order of time gathered into strokes of the hand: mean second and notes."""
-    groups: list[list[Press]] = []
-    for press in presses:
-        if groups and press.time_s - groups[-1][0].time_s <= STROKE_S:
-            groups[-1].append(press)
-        else:
-            groups.append([press])
-    return [(sum(p.time_s for p in group) / len(group), frozenset(p.note for p in group)) for group in groups]
-
-
-def vote_starts(notes: Sequence[tuple[float, int]], presses: Sequence[Press], beat_s: float, most: int) -> list[float]:
-    """Likely starts at a known tempo. Every press votes for the starts that would make it a due note of its pitch;
-    the starts with the most votes, the earlier first among equals. notes: (pulse, note) of one pass."""
-    pulses: dict[int, list[float]] = defaultdict(list)
-    for pulse, note in notes:
-        pulses[note].append(pulse)
-    bin_s = 0.1 * beat_s
-    votes = Counter(
-        round((press.time_s - pulse * beat_s) / bin_s)
-        for press in presses[:MOST_VOTERS]
-        for pulse in pulses.get(press.note, ())
-    )
-    sums = {place: votes[place - 1] + votes[place] + votes[place + 1] for place in votes}
-    starts: list[int] = []
-    for place in sorted(sums, key=lambda place: (-sums[place], place)):
-        if all(abs(place - other) > 2 for other in starts):
-            starts.append(place)
-            if len(starts) == most:
-                break
-    return [place * bin_s for place in starts]
-
-
-# --- changes of shell, which tell the tempo whatever the pattern
-
-
-def find_changes(
-    chords: Sequence[tuple[int, int, tuple[int, ...]]], played: Sequence[tuple[float, frozenset[int]]]
-) -> list[tuple[Place, float]]:
-    """Which change of shell in the take is which in the song, by the longest likeness of the two sequences; the tempo
-    plays no part.
-
-    chords: (position, chord, notes) of one pass in order. played: strokes. Only changes that came with all their notes are
-    given.
-    """
-    alphabet = frozenset(note for _, _, notes in chords for note in notes)
-    runs: list[tuple[float, frozenset[int]]] = []
-    for time_s, struck in played:
-        known = struck & alphabet
-        if known and (not runs or runs[-1][1] != known):
-            runs.append((time_s, known))
-    runs = runs[:MOST_RUNS]
-    expected: list[tuple[Place, frozenset[int]]] = []
-    for turn in range(1 + -(-len(runs) // max(1, len(chords)))):
-        for position, chord, notes in chords:
-            if not expected or expected[-1][1] != frozenset(notes):
-                expected.append(((turn, position, chord), frozenset(notes)))
-    if len(runs) < 2 or len(expected) < 2:
-        return []
+def _near_openings(form: Form, place: int) -> list[tuple[int, float]]:
+    """The first strikes of the bars around a strike but the next, and what it costs to go there."""
+    position = form.strikes[place].group.position
     return [
-        (expected[row][0], runs[column][0]) for row, column in _likeness([e for _, e in expected], [r for _, r in runs])
+        (goal, NEAR_JUMP[opens])
+        for goal, opens in enumerate(form.opens)
+        if opens and goal != place + 1 and abs(form.strikes[goal].group.position - position) <= NEAR_BARS
     ]
 
 
-# What a step earns or costs: all notes, some of them, none; a change put in, as every slip and the return from it
-# does; a change left out, which is rare and must not be a cheap way to the same chord further on. Only their order
-# matters.
-_ALL, _SOME, _NONE, _PUT_IN, _LEFT_OUT = 4, 0, -3, -1, -4
+def align(
+    form: Form, scores: NoteScores, strokes: Sequence[Stroke], beats_s: Sequence[float] | None = None
+) -> Alignment:
+    """The best alignment there is. beats_s: the length of a pulse at each stroke; None: notes alone decide."""
+    if not strokes or not form.strikes:
+        return Alignment((), 0.0)
+    walk = _Walk(form, scores, strokes, beats_s)
+    for number in range(len(strokes)):
+        walk.step(number)
+    return walk.best()
 
 
-def _likeness(expected: Sequence[frozenset[int]], runs: Sequence[frozenset[int]]) -> list[tuple[int, int]]:
-    """Pairs (row, column) that agree in the best alignment (Needleman and Wunsch 1970). What comes before the song in
-    the take, and what the take leaves out at the end of the song, costs nothing."""
-    width = len(runs)
-    steps = []
-    above = [0] * (width + 1)
-    best, best_row = above[width], 0
-    for row, wanted in enumerate(expected, 1):
-        here = [row * _LEFT_OUT]
-        step = bytearray(width + 1)
-        step[0] = 1
-        for column, played in enumerate(runs):
-            common = len(wanted & played)
-            score = above[column] + (_ALL if common == len(wanted) else _SOME if common else _NONE)
-            kind = 0
-            if above[column + 1] + _LEFT_OUT > score:
-                score, kind = above[column + 1] + _LEFT_OUT, 1
-            if (
-                here[column] + _PUT_IN >= score
-            ):  # of two like runs the earlier is the change, the later its return from a slip
-                score, kind = here[column] + _PUT_IN, 2
-            here.append(score)
-            step[column + 1] = kind
-        steps.append(step)
-        above = here
-        if above[width] > best:
-            best, best_row = above[width], row
-    pairs = []
-    row, column = best_row, width
-    while row and column:
-        kind = steps[row - 1][column]
-        if kind == 0 and expected[row - 1] <= runs[column - 1]:
-            pairs.append((row - 1, column - 1))
-        row -= kind != 2
-        column -= kind != 1
-    return pairs[::-1]
+_NOWHERE = (-1, -1)
+Cell = tuple[float, int, int, bool]  # score; stroke and strike before; jumped
+
+
+class _Walk:
+    def __init__(
+        self, form: Form, scores: NoteScores, strokes: Sequence[Stroke], beats_s: Sequence[float] | None
+    ) -> None:
+        self._form, self._scores, self._strokes, self._beats_s = form, scores, strokes, beats_s
+        self._times = [stroke.time_s for stroke in strokes]
+        firsts = [strike.number == 0 for strike in form.strikes]
+        self._count = count = len(form.strikes)
+        # Twice round, so that no place needs a modulo.
+        self._pulses = [pulse + turn * form.length for turn in range(2) for pulse in form.pulses]
+        self._left_out = [LEFT_OUT_FIRST if first else LEFT_OUT_LATER for first in firsts] * 2
+        self._wait = [WAIT_FIRST if first else WAIT_LATER for first in firsts] * 2
+        self._push = [PUSH_FIRST if first else TOO_SOON for first in firsts] * 2
+        self._jump = {
+            place: JUMP.get(opens, JUMP_CHORD) for place, (opens, first) in enumerate(zip(form.opens, firsts)) if first
+        }
+        self._start = [0.0, *(START.get(opens, START_ANYWHERE) for opens in form.opens[1:])]
+        self._end = [*self._start[1:], 0.0]
+        self._near = [_near_openings(form, place) for place in range(count)]
+        self._hasty = 0.8 * min(b - a for a, b in zip(self._pulses, self._pulses[1 : count + 1]))
+        self._cells: list[dict[int, Cell]] = []
+        # The best score after each stroke, and the cell it came from.
+        self._bests: list[float] = []
+        self._best_cells: list[tuple[int, int]] = []
+
+    def step(self, number: int) -> None:
+        """Every way to take the stroke for an expected one."""
+        values, likely = self._scores.of(self._strokes[number].notes)
+        now_s = self._times[number]
+        beat_s = self._beats_s[number] if self._beats_s else 0.0
+        before = self._bests[-1] if number else 0.0
+        cells: dict[int, Cell] = {}
+        for back in range(1, min(PUT_IN_AT_ONCE, number) + 1):
+            gap = (now_s - self._times[number - back]) / beat_s if beat_s else 0.0
+            self._go_on(cells, values, number - back, PUT_IN * (back - 1), gap, before - BEAM)
+        if number:
+            lost = beat_s and now_s - self._times[number - 1] >= self._hasty * beat_s
+            self._go_elsewhere(cells, values, likely, number, before - (0.0 if lost or not beat_s else HASTY_JUMP))
+        for goal in likely:
+            total = values[goal] - self._start[goal] - PUT_IN_OUTSIDE * number
+            if goal not in cells or total > cells[goal][0]:
+                cells[goal] = (total, *_NOWHERE, True)
+        idle = before - PUT_IN_OUTSIDE
+        best, place = max(((cell[0], -goal) for goal, cell in cells.items()), default=(idle, 1))
+        if place > 0 or idle > best:
+            best = idle
+            self._best_cells.append(self._best_cells[-1] if number else _NOWHERE)
+        else:
+            self._best_cells.append((number, -place))
+        self._bests.append(best)
+        floor = best - BEAM
+        self._cells.append({goal: cell for goal, cell in cells.items() if cell[0] >= floor})
+
+    def _go_on(
+        self, cells: dict[int, Cell], values: list[float], earlier: int, price: float, gap: float, floor: float
+    ) -> None:
+        """To the next expected strike, or one of those after it with what lies between left out. gap: pulses since; 0: unknown."""
+        count, pulses, left_out, wait, push = self._count, self._pulses, self._left_out, self._wait, self._push
+        for at, cell in self._cells[earlier].items():
+            rest = cell[0] - price
+            if gap > 3.0 and price == 0.0:
+                self._rest(cells, values, rest - REST, earlier, at, gap)
+            here = pulses[at]
+            place = at + 1
+            while rest >= floor and place - at < count:
+                goal = place if place < count else place - count
+                total = rest + values[goal]
+                if gap:
+                    due = pulses[place] - here
+                    off = gap - due
+                    cost = off / (OFF + OFF_PER_PULSE * due)
+                    cost *= 0.5 * cost
+                    most = wait[place] if off > 0.0 else push[place]
+                    total -= cost if cost < most else most
+                if goal not in cells or total > cells[goal][0]:
+                    cells[goal] = (total, earlier, at, False)
+                rest -= left_out[place]
+                place += 1
+
+    def _go_elsewhere(
+        self, cells: dict[int, Cell], values: list[float], likely: list[int], number: int, before: float
+    ) -> None:
+        """Back to a bar line, or on to one. A jump lands on a stroke of which half or more is right."""
+        origin = self._best_cells[-1]
+        jump = self._jump
+        for goal in likely:
+            if goal in jump:
+                total = before - jump[goal] + values[goal]
+                if goal not in cells or total > cells[goal][0]:
+                    cells[goal] = (total, *origin, True)
+        landing = set(likely)
+        price = before - self._bests[-1]
+        for at, cell in self._cells[-1].items():
+            for goal, cost in self._near[at]:
+                if goal in landing:
+                    total = cell[0] + price - cost + values[goal]
+                    if goal not in cells or total > cells[goal][0]:
+                        cells[goal] = (total, number - 1, at, True)
+
+    def _rest(
+        self, cells: dict[int, Cell], values: list[float], score: float, earlier: int, at: int, gap: float
+    ) -> None:
+        """After a silence the player may be where the time says, or a beat beside it."""
+        form = self._form
+        pulse = (form.pulses[at] + gap) % form.length
+        near = bisect_left(form.pulses, pulse)
+        for place in (near - 1, near, near + 1):
+            goal = place % self._count
+            off = (form.pulses[goal] - pulse + form.length / 2.0) % form.length - form.length / 2.0
+            total = score + values[goal] - min(TOO_SOON, 0.5 * (off / (3.0 * OFF)) ** 2)
+            known = cells.get(goal)
+            if values[goal] > 0.0 and abs(off) < 1.0 and (known is None or total > known[0]):
+                cells[goal] = (total, earlier, at, False)
+
+    def best(self) -> Alignment:
+        last = len(self._strokes) - 1
+        score, number, goal = max(
+            (
+                (cell[0] - self._end[goal] - PUT_IN_OUTSIDE * (last - number), -number, goal)
+                for number, cells in enumerate(self._cells)
+                for goal, cell in cells.items()
+            ),
+            default=(0.0, 1, -1),
+        )
+        number = -number
+        path: list[tuple[int, int, bool]] = []
+        while number >= 0:
+            _, earlier, at, jumped = self._cells[number][goal]
+            path.append((number, goal, jumped))
+            number, goal = earlier, at
+        path.reverse()
+        steps, turn = [], 0
+        for place, (number, goal, jumped) in enumerate(path):
+            before = path[place - 1][1] if place else -1
+            # On from the form's last strike, if only to a later bar, is the next time round.
+            if place and (before == self._count - 1 or (not jumped and goal <= before)):
+                turn += 1
+            steps.append(Step(number, goal, turn, jumped))
+        return Alignment(tuple(steps), score)

@@ -15,9 +15,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from statistics import fmean, median, pstdev
+from statistics import fmean, pstdev
 
 from companion.groove.model import HANDS
+from companion.practice.marking.timing import WHOLE, habit_ms, in_time, own_spread_ms
 from companion.practice.model import (
     VERDICTS,
     WRONG_KINDS,
@@ -36,62 +37,11 @@ from companion.practice.reach import HIGHEST_KEY, octave_higher
 # The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
 # key so fast (repeated notes reach about 15 a second, from memory).
 DOUBLE_S = 0.025
-# Verdicts of a strike that came with all its notes.
-WHOLE = ("right", "early", "late")
-# Fewer strikes say too little of a player's habit (our own choice).
-STRIKES_FOR_HABIT = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Tolerance:
-    """How far from the beat is still in time: the larger of floor_ms and share of a pulse. The spread of intervals
-    grows in proportion to their length above about 300 ms (Repp, on expressive piano timing), so a constant alone
-    would not do."""
-
-    name: str
-    floor_ms: float
-    share: float
-    source: str
-
-    def ms(self, beat_s: float) -> float:
-        """How far off a strike may be at that length of a beat."""
-        return max(self.floor_ms, self.share * beat_s * 1000.0)
-
-
-TOLERANCES = (
-    Tolerance(
-        "strike",
-        40.0,
-        0.10,
-        "an order of two onsets is told from 22 ms on and is obvious past 60 ms (mazurka.org.uk); "
-        "players spread by 2 to 4 % of the beat (Repp & Su 2013, from memory): 2.5 of their spreads at least",
-    ),
-    Tolerance(
-        "behind",
-        20.0,
-        0.05,
-        "taps precede the beat (Repp 2005); a mean behind it is noticed at twice the 2.5 % at which one "
-        "displaced tone is (Friberg & Sundberg 1995)",
-    ),
-    Tolerance(
-        "ahead",
-        60.0,
-        0.12,
-        "taps precede the beat by 10 to 80 ms without the player's rushing (Repp & Su 2013, from memory)",
-    ),
-    Tolerance(
-        "uneven",
-        20.0,
-        0.06,
-        "half as much again as the 4 % of the beat of untrained players (Repp & Su 2013, from memory)",
-    ),
-)
-_MS = {tolerance.name: tolerance.ms for tolerance in TOLERANCES}
-
-
-def tolerance_ms(name: str, beat_s: float) -> float:
-    """The tolerance of that name ("strike", "behind", "ahead", "uneven") where a pulse lasts beat_s."""
-    return _MS[name](beat_s)
+# So many keys too many in one strike are no slip of a finger (our own choice).
+SMASH_KEYS = 4
+NEIGHBOUR_SEMITONES = 2
+# Early by this share of a pulse or more is a push: it is told in beats.
+PUSH_SHARE = 1.0 / 3.0
 
 
 def mark_pass(
@@ -99,30 +49,57 @@ def mark_pass(
     presses: Iterable[Press],
     *,
     own_offset_ms: float | None = None,
+    spread_ms: float | None = None,
     until_s: float | None = None,
     ceiling: int = HIGHEST_KEY,
 ) -> PassMarks:
-    """Mark one pass, or the part of it that is over.
+    """Mark one pass that was played to a clock, or the part of it that is over.
 
     presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms.
     own_offset_ms: the player's habit, taken off before a strike is called early or late; None takes it from this pass
-    (see habit_ms). until_s: only chords whose last window has closed by then are marked, and a press that an open
-    window may still want is not called extra. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a due
-    chord that comes whole an octave higher.
+    (see habit_ms). spread_ms: how far the player's strikes lie about it; None takes it from this pass as well, or 0
+    where own_offset_ms is told. until_s: only chords whose last window has closed by then are marked, and a press that an open
+    window may still want is not called extra. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a
+    due chord that comes whole an octave higher.
     """
     expected = sorted(expected, key=lambda strike: strike.due_s)
     strikes, extra = _match_parts(expected, clean_presses(presses), ceiling)
+    marks = judge(strikes, extra, own_offset_ms, spread_ms)
+    if until_s is None:
+        return marks
+    chords = tuple(chord for chord in marks.chords if _is_over(chord.strikes, until_s))
+    extra = [key for key in extra if key.time_s <= until_s]
+    return PassMarks(chords, tuple(extra), figures_of(chords, len(extra)))
+
+
+def judge(
+    strikes: Sequence[StrikeMark],
+    extra: Sequence[ExtraKey],
+    own_offset_ms: float | None = None,
+    spread_ms: float | None = None,
+) -> PassMarks:
+    """The verdicts on strikes whose notes are marked (mark_strike), in order of the form.
+
+    own_offset_ms, spread_ms: as in mark_pass.
+    """
+    if spread_ms is None:
+        spread_ms = own_spread_ms(strikes) if own_offset_ms is None else 0.0
     if own_offset_ms is None:
         own_offset_ms = habit_ms(strikes)
     groups: dict[tuple[str, Group], list[StrikeMark]] = defaultdict(list)
     for mark in strikes:
-        groups[mark.expected.part, mark.expected.group].append(_in_time(mark, own_offset_ms))
-    chords = tuple(
-        _chord_mark(tuple(group)) for group in groups.values() if until_s is None or _is_over(group, until_s)
-    )
-    if until_s is not None:
-        extra = [key for key in extra if key.time_s <= until_s]
-    return PassMarks(chords, tuple(extra), figures_of(chords, len(extra)))
+        groups[mark.expected.part, mark.expected.group].append(mark)
+    before: dict[str, tuple[int, ...]] = {}
+    chords = []
+    for (part, _), group in groups.items():
+        timed = in_time(group, own_offset_ms, spread_ms)
+        chords.append(
+            _chord_mark(
+                tuple(replace(mark, reason=mark.reason or reason_of(mark, before.get(part, ()))) for mark in timed)
+            )
+        )
+        before[part] = group[0].expected.notes
+    return PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)))
 
 
 def _is_over(group: Iterable[StrikeMark], until_s: float) -> bool:
@@ -185,17 +162,21 @@ def _match(expected: list[Expected], presses: list[Press], ceiling: int) -> tupl
             extra.append(press)
     marks = []
     for strike, near_presses in zip(expected, taken):
-        mark, left = _mark_strike(strike, _of_left_hand(strike, near_presses, ceiling))
+        mark, left = mark_strike(strike, _of_left_hand(strike, near_presses, ceiling))
         marks.append(mark)
         extra += left
-    extra = sorted((press for press in extra if press.note <= ceiling), key=lambda press: press.time_s)
+    return marks, extra_keys(expected, [press for press in extra if press.note <= ceiling])
+
+
+def extra_keys(expected: Sequence[Expected], presses: Iterable[Press]) -> list[ExtraKey]:
+    """Presses that nothing was due for, in order of time, in the bar of the latest strike whose window had opened, else of the
+    first; -1 where nothing is due. expected: in order of time."""
     opens = [strike.due_s - strike.window_s for strike in expected]
-    return marks, [ExtraKey(press.time_s, press.note, _bar_at(expected, opens, press.time_s)) for press in extra]
-
-
-def _bar_at(expected: list[Expected], opens: list[float], time_s: float) -> int:
-    """The bar of the latest strike whose window has opened, else the first; -1 where nothing is due."""
-    return expected[max(0, bisect_right(opens, time_s) - 1)].group.index if expected else -1
+    bars = [strike.group.index for strike in expected] or [-1]
+    return [
+        ExtraKey(press.time_s, press.note, bars[max(0, bisect_right(opens, press.time_s) - 1)])
+        for press in sorted(presses, key=lambda press: press.time_s)
+    ]
 
 
 def _of_left_hand(strike: Expected, presses: list[Press], ceiling: int) -> list[Press]:
@@ -211,7 +192,8 @@ def _within(strike: Expected, press: Press) -> bool:
     return round(abs(press.time_s - strike.due_s), 4) <= strike.window_s
 
 
-def _mark_strike(strike: Expected, presses: list[Press]) -> tuple[StrikeMark, list[Press]]:
+def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark, list[Press]]:
+    """The notes of one strike marked, its time not yet judged, and the presses that it leaves over."""
     right: dict[int, Press] = {}
     for press in sorted(presses, key=lambda press: abs(press.time_s - strike.due_s)):
         if press.note in strike.notes:
@@ -221,16 +203,19 @@ def _mark_strike(strike: Expected, presses: list[Press]) -> tuple[StrikeMark, li
     strangers = [press for press in presses if press.note not in strike.notes]
     wrong = _wrong_notes(strike, open_notes, strangers)
     used = {id(press) for press in [*right.values(), *wrong.values()]}
+    along = tuple(press.note for press in strangers if id(press) not in used)
     offsets_ms = tuple(1000.0 * (press.time_s - strike.due_s) for press in right.values())
     missing = tuple(note for note in open_notes if note not in wrong)
     mark = StrikeMark(
         expected=strike,
-        verdict="wrong" if wrong else "missing" if missing else "right",
+        verdict="wrong" if wrong or len(along) >= SMASH_KEYS else "missing" if missing else "right",
         offset_ms=fmean(offsets_ms) if offsets_ms else None,
         played=tuple(press.note for press in presses if id(press) in used),
         wrong=tuple(WrongNote(press.note, note, wrong_kind(press.note, note, strike)) for note, press in wrong.items()),
         missing=missing,
         note_offsets_ms=offsets_ms,
+        along=along,
+        keys=tuple(right[note] for note in strike.notes if note in right),
     )
     return mark, [press for press in presses if id(press) not in used]
 
@@ -269,71 +254,57 @@ def wrong_kind(note: int, instead_of: int, strike: Expected) -> str:
     return "neighbour" if abs(note - instead_of) <= 2 else "other"
 
 
-# --- timing
+# --- reasons
 
 
-def habit_ms(strikes: Iterable[StrikeMark]) -> float:
-    """The offset that is the player's own way of playing with a click: the median of the strikes that came whole, but
-    no more than is still in time ("ahead" and "behind" of TOLERANCES). 0 where fewer than eight came."""
-    whole = [mark for mark in strikes if mark.verdict in WHOLE]
-    if len(whole) < STRIKES_FOR_HABIT:
-        return 0.0
-    beat_s = median(mark.expected.beat_s for mark in whole)
-    usual_ms = median(mark.offset_ms or 0.0 for mark in whole)
-    return min(tolerance_ms("behind", beat_s), max(-tolerance_ms("ahead", beat_s), usual_ms))
-
-
-def _in_time(mark: StrikeMark, own_offset_ms: float) -> StrikeMark:
-    if mark.verdict != "right" or mark.offset_ms is None:
-        return mark
-    off_ms = mark.offset_ms - own_offset_ms
-    if abs(off_ms) <= tolerance_ms("strike", mark.expected.beat_s):
-        return mark
-    return replace(mark, verdict="early" if off_ms < 0 else "late")
-
-
-def timing_words(figures: Figures, beat_s: float) -> str:
-    """A pass's time in a word or two: "in time", "early", "late", "uneven", "early and uneven", "late and uneven"; ""
-    where nothing was heard.
-
-    Offset and spread are kept apart. The average of a player who keeps to the click lies a little before it, and that
-    is in time ("ahead" of TOLERANCES). beat_s: the length of a pulse.
-    """
-    if figures.offset_ms is None or figures.spread_ms is None:
-        return ""
-    words = []
-    if figures.offset_ms > tolerance_ms("behind", beat_s):
-        words.append("late")
-    elif figures.offset_ms < -tolerance_ms("ahead", beat_s):
-        words.append("early")
-    if figures.spread_ms > tolerance_ms("uneven", beat_s):
-        words.append("uneven")
-    return " and ".join(words) or "in time"
+def reason_of(mark: StrikeMark, before: Sequence[int]) -> str:
+    """Why the strike is what it is: one of REASONS, "" where the verdict says it all. before: the notes of the chord before."""
+    strike, came = mark.expected, set(mark.played)
+    if len(mark.along) >= SMASH_KEYS:
+        return "smash"
+    if mark.verdict == "wrong" and mark.wrong:
+        if before and came == set(before) and came != set(strike.notes):
+            return "held on"
+        if all(wrong.kind == "wrong octave" for wrong in mark.wrong) and len(mark.wrong) == len(strike.notes):
+            return "octave"
+        if any(came == set(shell) for shell in strike.options):
+            return "other shell"
+    if mark.along and all(min(abs(note - own) for own in strike.notes) <= NEIGHBOUR_SEMITONES for note in mark.along):
+        return "neighbour along"
+    if (
+        mark.verdict == "early"
+        and mark.offset_ms is not None
+        and -mark.offset_ms >= 1000.0 * PUSH_SHARE * strike.beat_s
+    ):
+        return "push"
+    return ""
 
 
 # --- chords
 
 
 def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
-    """The first strike decides, for the change is what is practised; a shell that came whole only with a later strike
-    came late. The repeats may make it worse, never better, and only where more than one strike in four slipped; a
-    single one is always forgiven. No strike whole: wrong where the first or half of them had a wrong note, else
-    missing."""
-    whole = [mark for mark in strikes if mark.verdict in WHOLE]
-    first = strikes[0]
+    """A chord is right when its first strike is and of the later ones no more than one in four is not: of one to three all must
+    be right, of four to seven all but one. The first strike's verdict comes first, for the change is what is practised; a shell
+    that came whole only with a later strike came late. No strike whole: wrong where the first or half of them had a wrong note,
+    else missing."""
+    first, later = strikes[0], strikes[1:]
+    whole = next((mark for mark in strikes if mark.verdict in WHOLE), None)
     offset_ms = None
-    if whole:
-        offset_ms = (whole[0].offset_ms or 0.0) + 1000.0 * (whole[0].expected.due_s - first.expected.due_s)
-        verdict = "late" if first.verdict == "missing" else first.verdict
-    else:
+    if whole is None or whole.offset_ms is None:
         wrong = sum(mark.verdict == "wrong" for mark in strikes)
         verdict = "wrong" if first.verdict == "wrong" or 2 * wrong >= len(strikes) else "missing"
-    slips = Counter(mark.verdict for mark in strikes[1:] if mark.verdict != "right")
-    if whole and slips.total() > max(1, len(strikes) // 4):
-        commonest = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)))
-        verdict = max(verdict, commonest, key=VERDICTS.index)
+    else:
+        verdict = "late" if first.verdict == "missing" else first.verdict
+        offset_ms = whole.offset_ms + 1000.0 * (whole.expected.due_s - first.expected.due_s)
+    slips = Counter(mark.verdict for mark in later if mark.verdict != "right")
+    if verdict == "right" and slips.total() > len(later) // 4:
+        verdict = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)))
+        if verdict in WHOLE:
+            offset_ms = max((m.offset_ms or 0.0 for m in later if m.verdict == verdict), key=abs)
+    reason = first.reason or next((mark.reason for mark in later if mark.verdict == verdict and mark.reason), "")
     group = first.expected.group
-    return ChordMark(group.index, group.chord, verdict, offset_ms, strikes, first.expected.part)
+    return ChordMark(group.index, group.chord, verdict, offset_ms, strikes, first.expected.part, reason)
 
 
 # --- figures

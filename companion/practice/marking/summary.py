@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from companion.practice.marking.marks import timing_words
+from companion.practice.marking.timing import timing_words
 from companion.practice.model import VERDICTS, ChordMark, PassMarks
 
 
@@ -43,11 +43,46 @@ class ChangeCost:
         )
 
 
-def slip_words(verdict: str, offset_ms: float | None) -> str:
-    """ "late by 84 ms", "early by 60 ms", "wrong note", "missing", "right"."""
+# Beyond this share of a pulse early and late are told in beats.
+TOLD_IN_BEATS = 1.0 / 3.0
+
+
+def slip_words(verdict: str, offset_ms: float | None, beat_s: float | None = None) -> str:
+    """ "late by 84 ms", "half a beat early", "wrong note", "missing", "right". beat_s: the length of a pulse, None where it is not
+    known."""
     if verdict in ("early", "late") and offset_ms is not None:
+        beats = abs(offset_ms) / 1000.0 / beat_s if beat_s else 0.0
+        if beats > TOLD_IN_BEATS:
+            return f"{beats_words(beats)} {verdict}"
         return f"{verdict} by {abs(offset_ms):.0f} ms"
     return {"wrong": "wrong note"}.get(verdict, verdict)
+
+
+def beats_words(beats: float) -> str:
+    """To the nearest half or quarter of a beat, as musicians say it: "half a beat", "a beat", "2 and a half beats"."""
+    quarters = max(1, round(4.0 * beats))
+    if quarters > 6:
+        quarters = 2 * round(quarters / 2.0)
+    whole, rest = divmod(quarters, 4)
+    part = ("", "a quarter", "half", "three quarters")[rest]
+    if not whole:
+        return {1: "a quarter of a beat", 2: "half a beat", 3: "three quarters of a beat"}[rest]
+    if not rest:
+        return "a beat" if whole == 1 else f"{whole} beats"
+    return f"{whole} and {'a half' if rest == 2 else part} beats"
+
+
+def reason_words(reason: str, slip: str, played: Sequence[str]) -> str:
+    """Why a strike was not right: "another shell, C3 E3", "the shell an octave off", "push: half a beat early". slip: what slip_words
+    says of it; played: names of the notes."""
+    return {
+        "other shell": f"another shell, {' '.join(played)}",
+        "octave": f"the shell an octave off, {' '.join(played)}",
+        "held on": "the chord before held on",
+        "neighbour along": f"{slip}; a neighbour struck along" if slip != "right" else "a neighbour struck along",
+        "smash": "more keys than the shell: a smash",
+        "push": f"pushed, {slip}",
+    }.get(reason, slip)
 
 
 def heard_chords(marks: Sequence[ChordMark], symbols: Mapping[tuple[int, int], str]) -> tuple[HeardChord, ...]:

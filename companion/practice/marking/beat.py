@@ -1,0 +1,300 @@
+"""The beat of a player, followed along an alignment and broken where the player waited.
+
+Two questions in turn. Where did the beat break? Several readings of the take are carried along side by side, each with a
+place and a length of the beat that follow the player a little at every stroke (a Kalman filter with a slowly drifting
+tempo); a stroke that is off may be a slip (ignored, at a price) or a wait (the beat begins anew there, at a higher price), and
+what comes after it decides. Then, where was each beat? A weighted line through the strokes around it that kept time, between
+two breaks (local regression, Cleveland 1979, JASA 74:829-836).
+
+Sources: Cont 2010 (see align.py) for a beat that follows along an alignment; Bar-Shalom & Fortmann 1988, "Tracking and data
+association", for several readings carried along and pruned (from memory).
+
+Units: pulses along the performance; seconds.
+"""
+
+from __future__ import annotations
+
+import itertools
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+from statistics import median
+from typing import Any
+
+Point = tuple[float, float]  # pulse, second
+
+# Prices, in units of half a squared standard deviation (our own choice).
+SLIP, WAIT, HURRY = 5.0, 10.0, 18.0
+# A slip like the one before it: in the same chord, in the next.
+SAME_CHORD, NEXT_CHORD = 1.5, 5.0
+LEAST_WAIT = 0.14  # pulses; what is less is a chord come late
+FURTHEST_SLIP = 0.65  # pulses; what is more is no slip
+READINGS, READINGS_ALIKE = 24, 3  # kept in all, and of those with the same last break
+# How far the tempo may drift in a pulse, as a share of it.
+DRIFT = 0.004
+LEAST_SPREAD_S, MOST_SPREAD_S = 0.008, 0.045
+WIDTH_PULSES, FEWEST_NEAR = 7.0, 6
+_HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts for
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the performance without a break: its strokes that kept time, in order."""
+
+    points: tuple[Point, ...]
+    beat_s: float
+
+    def at(self, pulse: float) -> float:
+        """The second of a pulse, by the strokes around it."""
+        points = self.points
+        place = bisect_left(points, (pulse, float("-inf")))
+        low, high = max(0, place - FEWEST_NEAR // 2), min(len(points), place + FEWEST_NEAR // 2)
+        width = max(WIDTH_PULSES, *(abs(points[end][0] - pulse) for end in (low, high - 1))) + 1e-6
+        while low and pulse - points[low - 1][0] < width:
+            low -= 1
+        while high < len(points) and points[high][0] - pulse < width:
+            high += 1
+        total = mean_u = mean_t = 0.0
+        near = []
+        for u, t in points[low:high]:
+            weight = (1.0 - min(1.0, abs(u - pulse) / width) ** 3) ** 3
+            near.append((weight, u, t))
+            total += weight
+            mean_u += weight * u
+            mean_t += weight * t
+        if total < 1e-9:
+            u, t = points[min(place, len(points) - 1)]
+            return t + (pulse - u) * self.beat_s
+        mean_u /= total
+        mean_t /= total
+        width_u = sum(weight * (u - mean_u) ** 2 for weight, u, _ in near)
+        joint = sum(weight * (u - mean_u) * (t - mean_t) for weight, u, t in near)
+        slope = (joint + _HELD_SLOPE * self.beat_s) / (width_u + _HELD_SLOPE)
+        return mean_t + slope * (pulse - mean_u)
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """breaks: numbers of the points that begin a stretch, the first included; stretches, as many. spread_s: how far the
+    player's strokes lie about the beat (a standard deviation, from the median of the absolute offsets)."""
+
+    breaks: tuple[int, ...]
+    stretches: tuple[Stretch, ...]
+    spread_s: float
+
+
+def local_beats(points: Sequence[Point], cuts: Sequence[int], reach: int = 4, width: int = 12) -> list[float]:
+    """The length of a pulse at each point: the median of the slopes over `reach` points in the `width` pairs to either side
+    (after Theil and Sen, see robust.py). cuts: points that begin anew after a jump, over which no slope is taken. Empty where
+    there is no slope at all."""
+    cut = set(cuts)
+    slopes: list[tuple[int, float]] = []
+    since = 0
+    for number in range(len(points)):
+        if number in cut:
+            since = number
+        back = max(since, number - reach)
+        (a, a_s), (b, b_s) = points[back], points[number]
+        if b - a > 0.0 and b_s > a_s and number - back >= min(reach, 2):
+            slopes.append(((back + number) // 2, (b_s - a_s) / (b - a)))
+    if not slopes:
+        return []
+    places = [place for place, _ in slopes]
+    found = []
+    for number in range(len(points)):
+        at = bisect_left(places, number)
+        found.append(median(slope for _, slope in slopes[max(0, at - width) : at + width] or slopes[-width:]))
+    return found
+
+
+def follow(
+    points: Sequence[Point],
+    beats_s: Sequence[float],
+    cuts: Sequence[int],
+    trusted: Sequence[bool],
+    chords: Sequence[int],
+) -> Beat:
+    """points: the strokes in order; beats_s: the local length of a pulse at each; cuts: points where the player went elsewhere,
+    so that the beat begins anew in any case. trusted: whether a stroke's notes came, so that its time says something. chords: a
+    number for each that changes with the chord."""
+    cut = set(cuts)
+    spread_s = 0.025
+    breaks: list[int] = []
+    kept: list[bool] = []
+    for _ in range(2):
+        breaks, kept, offs = _track(points, beats_s, cut, trusted, chords, spread_s)
+        breaks = _without_slips(points, beats_s, cut, chords, breaks, kept)
+        if len(offs) >= 8:
+            spread_s = min(MOST_SPREAD_S, max(LEAST_SPREAD_S, 1.4826 * median(abs(off) for off in offs)))
+    edges = [*breaks, len(points)]
+    stretches = []
+    for first, end in itertools.pairwise(edges):
+        inside = tuple(points[n] for n in range(first, end) if kept[n]) or tuple(points[first:end])
+        stretches.append(Stretch(_in_order(inside), median(beats_s[first:end])))
+    return Beat(tuple(breaks), tuple(stretches), spread_s)
+
+
+# A break that so few chords of one end of the take lie beyond is none.
+_END_CHORDS = (2, 2)  # at the start, at the end
+
+
+def _without_slips(
+    points: Sequence[Point],
+    beats_s: Sequence[float],
+    cut: set[int],
+    chords: Sequence[int],
+    breaks: list[int],
+    kept: list[bool],
+) -> list[int]:
+    """The breaks without those by which the first chords, or the last, came late: there the beat of the many counts. kept: points of
+    such chords are marked as not in time."""
+    edges = [*breaks, len(points)]
+    found = list(breaks)
+    for place, (first, end) in enumerate(itertools.pairwise(edges)):
+        shift = (
+            (points[end][1] - points[end - 1][1]) / beats_s[first] - (points[end][0] - points[end - 1][0])
+            if end < len(points)
+            else 0.0
+        )
+        few = chords[end - 1] - chords[first] < _END_CHORDS[end == len(points)]
+        if not few:
+            continue
+        if end < len(points) and end not in cut and -FURTHEST_SLIP < shift < 0.0 and (place == 0 or first in cut):
+            found.remove(end)
+        elif end == len(points) and place and first not in cut:
+            gap = (points[first][1] - points[first - 1][1]) / beats_s[first] - (points[first][0] - points[first - 1][0])
+            if gap >= FURTHEST_SLIP:
+                continue
+            found.remove(first)
+        else:
+            continue
+        kept[first:end] = [False] * (end - first)
+    return found
+
+
+def _in_order(points: Sequence[Point]) -> tuple[Point, ...]:
+    return tuple(sorted(points))
+
+
+History = tuple[tuple[int, float], Any]  # the latest entry, and those before it or None
+
+
+@dataclass(slots=True)
+class _Reading:
+    """One reading of the take so far. time_s, beat_s: where the beat is at `pulse` and how long; var_*: how sure. history: linked
+    list of (kind, off_s) from the latest back; kind: 0 kept time, 1 a slip, 2 a break."""
+
+    cost: float
+    pulse: float
+    time_s: float
+    beat_s: float
+    var_time: float
+    var_both: float
+    var_beat: float
+    history: History | None
+    broke: float  # the pulse of the last break
+
+
+def _track(
+    points: Sequence[Point],
+    beats_s: Sequence[float],
+    cut: set[int],
+    trusted: Sequence[bool],
+    chords: Sequence[int],
+    spread_s: float,
+) -> tuple[list[int], list[bool], list[float]]:
+    """Breaks, whether each point kept time, and by how much those that did were off, without the share of it that is the following's
+    own doubt."""
+    noise = spread_s**2
+    readings: list[_Reading] = []
+    for number, (pulse, time_s) in enumerate(points):
+        usual_s = beats_s[number]
+        if number == 0 or number in cut:
+            best = min(readings, key=lambda r: r.cost, default=None)
+            cost, history = (best.cost, best.history) if best else (0.0, None)
+            readings = [_begin(cost, pulse, time_s, usual_s, noise, history)]
+            continue
+        grown: list[_Reading] = []
+        for reading in readings:
+            du = pulse - reading.pulse
+            due_s = reading.time_s + du * reading.beat_s
+            drift = (DRIFT * usual_s) ** 2 * max(du, 0.0)
+            var_time = (
+                reading.var_time + 2.0 * du * reading.var_both + du * du * reading.var_beat + drift * du * du / 3.0
+            )
+            var_both = reading.var_both + du * reading.var_beat + drift * du / 2.0
+            var_beat = reading.var_beat + drift
+            off_s = time_s - due_s
+            total = var_time + noise
+            price = 0.5 * off_s * off_s / total
+            keep_t, keep_b = var_time / total, var_both / total
+            if trusted[number] and price < SLIP:
+                grown.append(
+                    _Reading(
+                        reading.cost + price,
+                        pulse,
+                        due_s + keep_t * off_s,
+                        reading.beat_s + keep_b * off_s,
+                        (1.0 - keep_t) * var_time,
+                        (1.0 - keep_t) * var_both,
+                        var_beat - keep_b * var_both,
+                        ((0, off_s * sqrt(noise / total)), reading.history),
+                        reading.broke,
+                    )
+                )
+            if price > 1.5 or not trusted[number]:
+                slip = SLIP if abs(off_s) < FURTHEST_SLIP * usual_s else WAIT
+                last = reading.history[0] if reading.history else (0, 0.0)
+                if slip == SLIP and last[0] == 1 and abs(last[1] - off_s) < 4.0 * spread_s:
+                    slip = SAME_CHORD if chords[number] == chords[number - 1] else NEXT_CHORD
+                grown.append(
+                    _Reading(
+                        reading.cost + (slip if trusted[number] else 0.5),
+                        pulse,
+                        due_s,
+                        reading.beat_s,
+                        var_time,
+                        var_both,
+                        var_beat,
+                        ((1, off_s), reading.history),
+                        reading.broke,
+                    )
+                )
+                if abs(off_s) > LEAST_WAIT * usual_s and price > 2.0:
+                    cost = reading.cost + (WAIT if off_s > 0.0 else HURRY)
+                    begun = _begin(cost, pulse, time_s, reading.beat_s, noise, reading.history)
+                    begun.var_beat = var_beat + (0.02 * usual_s) ** 2
+                    grown.append(begun)
+        readings = _best(grown)
+    best = min(readings, key=lambda r: r.cost)
+    kinds: list[tuple[int, float]] = []
+    history = best.history
+    while history:
+        kinds.append(history[0])
+        history = history[1]
+    kinds.reverse()
+    return (
+        [number for number, (kind, _) in enumerate(kinds) if kind == 2],
+        [kind != 1 for kind, _ in kinds],
+        [off for kind, off in kinds if kind == 0],
+    )
+
+
+def _begin(cost: float, pulse: float, time_s: float, beat_s: float, noise: float, history: History | None) -> _Reading:
+    return _Reading(cost, pulse, time_s, beat_s, noise, 0.0, (0.04 * beat_s) ** 2, ((2, 0.0), history), pulse)
+
+
+def _best(readings: list[_Reading]) -> list[_Reading]:
+    """The likeliest, but few of those that broke at the same place, so that a wait is not crowded out before it can prove
+    itself."""
+    kept: list[_Reading] = []
+    alike: Counter[float] = Counter()
+    for reading in sorted(readings, key=lambda r: r.cost):
+        alike[reading.broke] += 1
+        if alike[reading.broke] <= READINGS_ALIKE:
+            kept.append(reading)
+            if len(kept) == READINGS:
+                break
+    return kept

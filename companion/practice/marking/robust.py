@@ -1,0 +1,114 @@
+"""Statistics that a few slips do not bend, and tests that ask whether a difference is there at all.
+
+Sources: Theil 1950, "A rank-invariant method of linear and polynomial regression analysis", Proc. KNAW 53; Sen 1968, "Estimates of
+the regression coefficient based on Kendall's tau", JASA 63:1379-1389: the median of the slopes through all pairs. Pitman 1937,
+"Significance tests which may be applied to samples from any populations", J. R. Stat. Soc. Suppl. 4: permutation tests, here by their
+normal limit where there are many values (the mean and the variance over all permutations are known exactly), by drawing
+permutations where there are few. Winsor's clipping (Tukey 1962, Ann. Math. Stat. 33:1-67) keeps single values from deciding.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from itertools import combinations
+from math import erfc, sqrt
+from statistics import fmean, median
+
+Point = tuple[float, float]
+
+MOST_PAIRS = 20_000
+FEW = 12
+DRAWS = 999
+
+
+def theil_sen(points: Sequence[Point]) -> float:
+    """The median slope through all pairs; of very many points through evenly spread ones. 0.0 where there is none."""
+    step = 1
+    while (len(points) // step) * (len(points) // step - 1) // 2 > MOST_PAIRS:
+        step += 1
+    slopes = [(b_y - a_y) / (b - a) for (a, a_y), (b, b_y) in combinations(points[::step], 2) if b != a]
+    return median(slopes) if slopes else 0.0
+
+
+def spread(values: Sequence[float]) -> float:
+    """1.4826 times the median absolute deviation: a standard deviation that slips do not widen. 0.0 of nothing."""
+    if not values:
+        return 0.0
+    middle = median(values)
+    return 1.4826 * median(abs(value - middle) for value in values)
+
+
+def clipped(values: Sequence[float], widths: float = 3.0) -> list[float]:
+    """Each no further from the median than so many spreads."""
+    middle, reach = median(values), widths * spread(values)
+    return [min(middle + reach, max(middle - reach, value)) for value in values] if reach else list(values)
+
+
+def chance_of_difference(one: Sequence[float], other: Sequence[float], seed: int = 0) -> float:
+    """How likely means as far apart as these are if it did not matter which values are whose: two-sided permutation test. 1.0
+    where either is empty."""
+    if not one or not other:
+        return 1.0
+    values = clipped([*one, *other])
+    count, total = len(one), len(values)
+    middle = fmean(values)
+    found = abs(fmean(values[:count]) - middle)
+    if min(count, total - count) < FEW:
+        rng = random.Random(seed)
+        hits = sum(abs(fmean(rng.sample(values, count)) - middle) >= found - 1e-12 for _ in range(DRAWS))
+        return (hits + 1) / (DRAWS + 1)
+    variance = sum((value - middle) ** 2 for value in values) / (total - 1) * (total - count) / (total * count)
+    return _two_sided(found, variance)
+
+
+def chance_of_shift(values: Sequence[float], seed: int = 0) -> float:
+    """How likely a mean as far from 0 as this is if each value could as well have the other sign: two-sided permutation
+    test. 1.0 of nothing."""
+    if not values:
+        return 1.0
+    values = clipped(values)
+    found = abs(fmean(values))
+    if len(values) < FEW:
+        rng = random.Random(seed)
+        hits = sum(
+            abs(fmean(value if rng.random() < 0.5 else -value for value in values)) >= found - 1e-12
+            for _ in range(DRAWS)
+        )
+        return (hits + 1) / (DRAWS + 1)
+    return _two_sided(found, sum(value * value for value in values) / len(values) ** 2)
+
+
+def chance_of_trend(values: Sequence[float], block: int = 1, seed: int = 0) -> float:
+    """How likely a trend over the order of the values as strong as this is if they came in any order, `block` values in a row
+    staying together (what follows the value before it would else look like a trend): two-sided permutation test."""
+    blocks = [fmean(values[first : first + block]) for first in range(0, len(values) - block + 1, block)]
+    if len(blocks) < 3:
+        return 1.0
+    middle = (len(blocks) - 1) / 2.0
+
+    def slope(order: Sequence[float]) -> float:
+        return abs(sum((place - middle) * value for place, value in enumerate(order)))
+
+    found = slope(blocks) - 1e-12
+    rng = random.Random(seed)
+    hits = 0
+    for _ in range(DRAWS):
+        rng.shuffle(blocks)
+        hits += slope(blocks) >= found
+    return (hits + 1) / (DRAWS + 1)
+
+
+def chance_of_so_many(hits: int, tries: int, share: float) -> float:
+    """How likely at least so many of the tries are if each is one with that share: the binomial tail, exact."""
+    chance, term = 0.0, (1.0 - share) ** tries
+    for count in range(tries + 1):
+        if count >= hits:
+            chance += term
+        if share < 1.0:
+            term *= (tries - count) / (count + 1) * share / (1.0 - share)
+    return min(1.0, chance)
+
+
+def _two_sided(found: float, variance: float) -> float:
+    return erfc(found / sqrt(2.0 * variance)) if variance > 0.0 else float(found <= 0.0)

@@ -1,0 +1,90 @@
+"""Keys gathered into strokes of the hand: what goes down within a roll is one stroke.
+
+Units: seconds from the start of the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import fmean, median
+
+from companion.practice.marking.expected import Strike
+from companion.practice.model import Press
+
+# The longest roll of a shell, from its first key to its last (our own choice; common practice rolls faster).
+ROLL_S = 0.150
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """presses in order of time; notes: their notes."""
+
+    presses: tuple[Press, ...]
+    notes: frozenset[int]
+
+    @classmethod
+    def of(cls, presses: Sequence[Press]) -> Stroke:
+        """A stroke of these keys."""
+        return cls(tuple(presses), frozenset(press.note for press in presses))
+
+    @property
+    def time_s(self) -> float:
+        """The mean of its keys."""
+        return fmean(press.time_s for press in self.presses)
+
+    def time_for(self, notes: Sequence[int]) -> float:
+        """The mean of those of its keys that were wanted, of all where none was."""
+        return fmean([press.time_s for press in self.presses if press.note in notes] or [self.time_s])
+
+
+def strokes_of(presses: Sequence[Press]) -> list[Stroke]:
+    """presses: in order of time. A roll never reaches past half the way to the next stroke, which at fast tempi is less than
+    ROLL_S. The same key again is a new stroke."""
+    found = _gather(presses, ROLL_S)
+    if len(found) > 2:
+        usual_s = median(after[0].time_s - before[0].time_s for before, after in pairwise(found))
+        if usual_s < 2.0 * ROLL_S:
+            found = _gather(presses, usual_s / 2.0)
+    return [Stroke.of(group) for group in found]
+
+
+def _gather(presses: Sequence[Press], roll_s: float) -> list[list[Press]]:
+    groups: list[list[Press]] = []
+    down: set[int] = set()
+    for press in presses:
+        if groups and press.time_s - groups[-1][0].time_s <= roll_s and press.note not in down:
+            groups[-1].append(press)
+            down.add(press.note)
+        else:
+            groups.append([press])
+            down = {press.note}
+    return groups
+
+
+def split_strokes(
+    strokes: Sequence[Stroke], steps: Sequence[tuple[int, int]], strikes: Sequence[Strike]
+) -> list[Stroke]:
+    """The strokes with those in two that hold two strikes in a row, which come so close in a fast swing. steps: stroke and strike of
+    each step of an alignment."""
+    taken: dict[int, tuple[int, set[int]]] = {}
+    for place, (taker, strike) in enumerate(steps):
+        taken[taker] = strike, {other for _, other in steps[max(0, place - 1) : place + 2]}
+    found: list[Stroke] = []
+    for number, stroke in enumerate(strokes):
+        parts = [stroke]
+        if number in taken and len(stroke.notes) > len(strikes[taken[number][0]].notes):
+            strike, near = taken[number]
+            for one, other in ((strike, (strike + 1) % len(strikes)), (strike - 1, strike)):
+                if ({one % len(strikes), other} - {strike}) & near:
+                    continue
+                first = [press for press in stroke.presses if press.note in strikes[one].notes]
+                second = [press for press in stroke.presses if press.note in strikes[other].notes]
+                whole = len(first) == len(strikes[one].notes) and len(second) == len(strikes[other].notes)
+                if whole and first[0].time_s < second[0].time_s and not set(first) & set(second):
+                    rest = [press for press in stroke.presses if press not in first and press not in second]
+                    parts = [Stroke.of(first), Stroke.of(second + rest)]
+                    break
+        found += parts
+    return found

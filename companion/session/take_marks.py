@@ -1,0 +1,173 @@
+"""A recorded take marked against the song on the stand: found, in which key, by which clock, pass by pass, and what a teacher would
+say of it. A take of another song is told from one of this song."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from companion.chart.model import Song
+from companion.errors import ShellError
+from companion.groove.model import Arrangement
+from companion.groove.names import PATTERN_NAMES
+from companion.practice.marking.clock import click_clock, steady_clock
+from companion.practice.marking.expected import Options
+from companion.practice.marking.form import Form, shells_of
+from companion.practice.marking.habits import Played
+from companion.practice.marking.marks import figures_of
+from companion.practice.marking.playthrough import Pass, passes_of
+from companion.practice.marking.strokes import strokes_of
+from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
+from companion.practice.marking.teacher import Page, what_a_teacher_would_say
+from companion.practice.model import PassMarks, Press
+from companion.session.passes import shell_options, symbol_at
+from companion.session.stand import Stand
+from companion.session.take_file import Recording
+from companion.store.settings import Settings
+from companion.theory.key import Key
+
+OCTAVES = (0, 12, -12, 24, -24)
+# From this likeness on no other song is looked for; another must fit so many times better to be named.
+SURE, BETTER = 0.8, 1.2
+OTHERS_TRIED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedTake:
+    """stand: the song in the key it was played in; semitones: how far above the chart's key. passes: of all takes in the file, in
+    turn. says: what a teacher would say. tempo_bpm: of the take, or of the click it was played to; has_click: whether a click was
+    the clock."""
+
+    stand: Stand
+    take: Take
+    semitones: int
+    passes: tuple[Pass, ...]
+    says: tuple[str, ...]
+    tempo_bpm: float
+    has_click: bool
+
+    @property
+    def together(self) -> PassMarks:
+        """All passes end to end."""
+        chords = tuple(chord for each in self.passes for chord in each.marks.chords)
+        extra = tuple(press for each in self.passes for press in each.marks.extra)
+        return PassMarks(chords, extra, figures_of(chords, len(extra)))
+
+    @property
+    def beat_s(self) -> float:
+        """Seconds of one beat."""
+        return 60.0 / self.tempo_bpm
+
+
+def mark_recording(
+    stand: Stand, recording: Recording, pattern: str | None = None, tempo_bpm: float | None = None
+) -> MarkedTake | None:
+    """Mark a recording against the loop on the stand; None where the loop is not in it. pattern: None for whichever fits best, the
+    stand's own first. tempo_bpm: of a steady click it was played to."""
+    patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
+    found = _find(stand, recording.presses, patterns)
+    if found is None:
+        return None
+    stand, take, semitones = found
+    clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
+    passes = passes_of(take, clock, None if clock else 0.0)
+    played = Played(take.arrangement, [each.marks for each in passes], [each.events for each in passes])
+    says = what_a_teacher_would_say(played, page_of(stand))
+    return MarkedTake(stand, take, semitones, passes, says, tempo_bpm or take.tempo_bpm, clock is not None)
+
+
+def page_of(stand: Stand) -> Page:
+    """The chart's words for a teacher's sentences."""
+    symbols = {
+        (index, number): symbol_at(stand, index, number)
+        for index in stand.loop
+        for number in range(len(stand.bars[index].chords))
+    }
+    return Page(symbols, {index: f"{stand.bars[index].section} bar {stand.bars[index].bar}" for index in stand.loop})
+
+
+def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tuple[Stand, Take, int] | None:
+    """The take, in the key it was played in: with the shells that the companion gives there, or with the chart's own moved
+    along, whichever fits better."""
+    take = _take(stand, stand.arrangement(), shell_options(stand), presses, patterns, TRANSPOSITIONS)
+    if take is None or take.semitones == 0:
+        return None if take is None else (stand, take, 0)
+    moved = take.semitones
+    way: tuple[Stand, Arrangement, Options, int] = (stand, stand.arrangement(), shell_options(stand), moved)
+    if moved % 12:
+        try:
+            there = stand.with_key(Key.usual(stand.key.tonic.pc + moved, stand.key.mode))
+        except ShellError:
+            there = stand
+        way = (there, stand.arrangement(), shell_options(stand), moved)
+        again = _take(there, there.arrangement(), shell_options(there), presses, patterns, OCTAVES)
+        if again and again.likeness >= take.likeness:
+            way = (there, there.arrangement(), shell_options(there), again.semitones)
+    put, arrangement, shells, shift = way
+    options = {place: tuple(_moved(shell, shift) for shell in choices) for place, choices in shells.items()}
+    take = _take(put, _moved_arrangement(arrangement, shift), options, presses, patterns, (0,))
+    return None if take is None else (put, take, moved)
+
+
+def _take(
+    stand: Stand,
+    arrangement: Arrangement,
+    options: Options,
+    presses: Sequence[Press],
+    patterns: Sequence[str],
+    semitones: Sequence[int],
+) -> Take | None:
+    return find_take(
+        presses,
+        arrangement,
+        patterns,
+        stand.tempo_bpm,
+        sections=[place for place, index in enumerate(stand.loop) if stand.bars[index].bar == 1],
+        options=options,
+        semitones=semitones,
+    )
+
+
+def _moved(notes: Sequence[int], semitones: int) -> tuple[int, ...]:
+    return tuple(note + semitones for note in notes)
+
+
+def _moved_arrangement(arrangement: Arrangement, semitones: int) -> Arrangement:
+    if not semitones:
+        return arrangement
+    bars = tuple(
+        replace(bar, chords=tuple(replace(chord, notes=_moved(chord.notes, semitones)) for chord in bar.chords))
+        for bar in arrangement.bars
+    )
+    return replace(arrangement, bars=bars)
+
+
+# --- another song
+
+
+def fits_better(
+    songs: Iterable[Song], settings: Settings, recording: Recording, likeness: float, not_this: str
+) -> Song | None:
+    """The song that a take is of, if that is plainly another one: it must fit far better than `likeness`. Few are looked at closely:
+    those whose shells come most."""
+    if likeness >= SURE:
+        return None
+    ranked = []
+    for song in songs:
+        if song.id == not_this:
+            continue
+        try:
+            stand = Stand.put(song, settings)
+        except ShellError:
+            continue
+        arrangement = stand.arrangement()
+        shells = shells_of(Form.of(arrangement, stand.tempo_bpm))
+        strokes = strokes_of(left_hand(sorted(recording.presses, key=lambda press: press.time_s), arrangement))
+        share = sum(any(shell <= stroke.notes for shell in shells) for stroke in strokes) / max(1, len(strokes))
+        ranked.append((share, song.id, stand))
+    best: tuple[float, Song] | None = None
+    for _, _, stand in sorted(ranked, key=lambda entry: (-entry[0], entry[1]))[:OTHERS_TRIED]:
+        take = _take(stand, stand.arrangement(), shell_options(stand), recording.presses, list(PATTERN_NAMES), (0,))
+        if take and take.likeness > BETTER * likeness and (best is None or take.likeness > best[0]):
+            best = take.likeness, stand.song
+    return best[1] if best else None

@@ -1,0 +1,88 @@
+"""How true the marks of takes are, on takes made up from seeds never used while tuning. Run by hand:
+
+    python tests/bench/marking.py [takes of each way, 60 unless told] [first seed]
+
+False: clean chords marked as not right. Found: of the slips. True: of all that is reported as not right. Named: waits, bars begun
+again and bars left out, at the right place. Then the habits named in takes of four choruses that have them, and takes without any that get a
+sentence; then how long a take of ten minutes needs.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+# The script's own folder goes, so that tests/ is found first.
+TESTS = Path(__file__).resolve().parents[1]
+sys.path[:1] = [str(TESTS), str(TESTS.parent)]
+
+from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark, trial
+from practice.take_plans import Recipe
+from practice.takes import SEEDS_KEPT, make
+
+# false at most, found, true, named at least
+GOALS = {"steady": (0.005, 0.99, 0.96, 0.95), "rolled by 120 ms": (0.005, 0.99, 0.96, 0.95)}
+USUAL_GOAL = (0.02, 0.99, 0.88, 0.95)
+
+
+def ways_table(count: int, first: int) -> None:
+    print(f"{count} takes of each way, seeds from {first}; + met, - missed")
+    print(f"  {'':32} {'false':>9} {'found':>9} {'true':>8} {'named':>8} {'invented':>8} {'chords':>7} pattern lost")
+    for name, way in WAYS.items():
+        tally = trial(way, range(first, first + count))
+        goals = GOALS.get(name, USUAL_GOAL)
+        false, found, true, named = tally.false_share, tally.found_share, tally.true_share, tally.named_share
+        cells = [
+            f"{false:8.2%}{'+' if false <= goals[0] else '-'}",
+            f"{found:8.1%}{'+' if found >= goals[1] else '-'}",
+            f"{true:7.0%}{'+' if true >= goals[2] else '-'}",
+            f"{named:7.0%}{'+' if named >= goals[3] else '-'}" if tally.events else f"{'':8}",
+        ]
+        print(
+            f"  {name:32} {' '.join(cells)} {tally.invented:8} {tally.clean + tally.slips:7} {tally.wrong_pattern:7} {tally.lost:4}",
+            flush=True,
+        )
+        if "-v" in sys.argv:
+            print(*(f"      {fault}" for fault in tally.faults), sep="\n")
+
+
+def habits_table(count: int, first: int) -> None:
+    print(
+        f"\nhabits, {count} takes of four choruses each; goals: named 9 of 10, at most 1 in 20 with any other sentence"
+    )
+    for habit in ("", *HABITS):
+        named = others = 0
+        for seed in range(first, first + count):
+            told = habits_told(habit_take(habit, seed))
+            named += habit in told
+            others += any(kind != habit for kind in told)
+        print(f"  {habit or 'none':32} named {named / count:5.0%}   another sentence {others / count:5.0%}", flush=True)
+
+
+def long_take() -> None:
+    made = make(
+        "ferry-at-half-past-six",
+        Recipe(choruses=10, tempo=126.0, waits=6, restarts=3, wander=0.02, slips=12),
+        SEEDS_KEPT,
+    )
+    times = []
+    for _ in range(3):
+        start = time.perf_counter()
+        mark(made)
+        times.append(time.perf_counter() - start)
+    length_s = made.presses[-1].time_s
+    print(f"\na take of {length_s / 60:.1f} minutes, {len(made.presses)} keys: {min(times):.2f} s (goal: 2 s)")
+
+
+def main() -> None:
+    numbers = [int(text) for text in sys.argv[1:] if text.isdigit()]
+    count = numbers[0] if numbers else 60
+    first = numbers[1] if len(numbers) > 1 else SEEDS_KEPT
+    ways_table(count, first)
+    habits_table(count, first)
+    long_take()
+
+
+if __name__ == "__main__":
+    main()
