@@ -149,11 +149,6 @@ class PassMarks:
     figures: Figures
 
     @property
-    def is_littered(self) -> bool:
-        """Whether there are more extra keys than strikes due: that is no clean pass, whatever else came right."""
-        return len(self.extra) > sum(len(mark.strikes) for mark in self.chords)
-
-    @property
     def is_heard(self) -> bool:
         """Whether the student played at all: a due note came, or as many other keys as say more than that one was brushed
         by (two, and a quarter of the strikes due; our own choice)."""

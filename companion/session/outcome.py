@@ -35,8 +35,8 @@ class Outcome:
 
     @property
     def drill_share(self) -> float:
-        """The share that a drill is told: 0 where extra keys lay about, so that the pass is not clean."""
-        return 0.0 if self.marks is not None and self.marks.is_littered else self.share_right
+        """The share that a drill is told: 0 where the pass was disturbed, so that it is not clean."""
+        return 0.0 if self.marks is not None and self.marks.is_disturbed else self.share_right
 
 
 UNHEARD = Outcome("told")

@@ -20,7 +20,7 @@ from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
 from companion.practice.marking.teacher import Page, what_a_teacher_would_say
 from companion.practice.model import PassMarks, Press
-from companion.session.passes import shell_options, symbol_at
+from companion.session.passes import shell_options
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
 from companion.store.settings import Settings
@@ -79,9 +79,7 @@ def mark_recording(
 def page_of(stand: Stand) -> Page:
     """The chart's words for a teacher's sentences."""
     symbols = {
-        (index, number): symbol_at(stand, index, number)
-        for index in stand.loop
-        for number in range(len(stand.bars[index].chords))
+        (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
     return Page(symbols, {index: f"{stand.bars[index].section} bar {stand.bars[index].bar}" for index in stand.loop})
 

@@ -296,7 +296,7 @@ def _note_events(made: Made, visits: list[Visit], by_bar: list[list[Strike]], st
             continue
         first = spans[number][0]
         if -1 in kinds:
-            made.events.append(TrueEvent("again", first.due_s, first.group.index))
+            made.events.append(TrueEvent("again", first.due_s, first.index))
         else:
             bars = int(visit.waits[-2])
             index = made.arrangement.bars[visit.position - bars].index

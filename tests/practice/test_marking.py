@@ -408,9 +408,9 @@ def test_keys_below_and_among_the_chord_are_counted_where_they_were_struck():
     keys = [Press(10.9, 40), Press(11.7, 55), Press(13.0, 61), Press(13.9, 64)]
     marks = mark_pass(expected, [*play(expected), *keys], ceiling=CEILING)
     assert [(key.note, key.index) for key in marks.extra] == [(40, 0), (55, 0), (61, 1), (64, 2)]
-    assert marks.is_littered and marks.slipped_bars() == {0}  # four keys for three strikes; two of them in one bar
+    assert marks.slipped_bars() == {0}  # two keys for one strike
     fewer = mark_pass(expected, [*play(expected), *keys[1:]], ceiling=CEILING)
-    assert not fewer.is_littered and not fewer.slipped_bars() and fewer.figures.extra == 3
+    assert not fewer.slipped_bars() and fewer.figures.extra == 3
 
 
 @pytest.mark.parametrize(("stray", "is_heard"), [([], False), ([40], False), ([40, 41], True), ([50], True)])

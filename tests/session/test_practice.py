@@ -133,6 +133,23 @@ def test_extra_keys_are_counted(practise, log) -> None:
     assert log.passes()[0].extra == 1
 
 
+@pytest.mark.parametrize(("disturbed", "clean"), [(4, True), (5, False)])
+@pytest.mark.parametrize("kind", ["fade", "climb"])
+def test_more_than_one_strike_in_four_disturbed_is_no_clean_pass(practise, log, kind, disturbed, clean) -> None:
+    """Sixteen strikes, every chord right, a key beside it struck along with some: the drill goes on, or it does not."""
+
+    def hands(moment):
+        place = 4 * moment.expected.group.index + moment.expected.number
+        along = [(0.0, moment.expected.notes[0] - 1)] if place < disturbed else []
+        return [*right(moment), *along]
+
+    desk = play(practise(hands, kind, keyboard=True, changes={"pattern": "four"}), 1)
+    (record,) = log.passes()
+    assert (record.share_right, record.extra, record.clean) == (1.0, disturbed, clean)
+    if kind == "fade":
+        assert (desk.practice.drill.round > 1) == clean
+
+
 # --- pass after pass
 
 
