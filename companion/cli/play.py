@@ -96,8 +96,9 @@ def _with_drop(click: Click, text: str) -> Click:
 def _play(
     link: SoundLink, stand: Stand, choruses: int, order: str | None, ready: Ready, settings: Settings, out: TextIO
 ) -> int:
-    """Play to the end, telling each bar as it starts. order: of the keys to go through. Raises SoundError where the sound process is not
-    there."""
+    """Play to the end, telling each bar as it starts. order: of the keys to go through. Raises SoundError where the sound fails on the
+    way."""
+    fault = ""
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     with PracticeLog.in_memory() as log:  # what a command plays is not practised
@@ -108,14 +109,16 @@ def _play(
         conductor.start(passes=choruses * (KEYS if order is not None else 1))
         while True:
             for report in link.poll():
-                if isinstance(report, Notice):
+                if isinstance(report, Notice) and report.kind == "error":
+                    fault = report.sentence  # what plays goes on, or its end follows
+                elif isinstance(report, Notice):
                     print(report.sentence, file=sys.stderr, flush=True)
                 if _tell(conductor, conductor.hear(report), out):
+                    if fault:
+                        raise SoundError(fault)
                     return ExitCode.OK
             if _tell(conductor, conductor.tick(time.perf_counter()), out):
                 return ExitCode.OK
-            if not link.alive:
-                raise SoundError("The sound process ended by itself; start the command again.")
             wake_s = conductor.wake_s
             time.sleep(POLL_S if wake_s is None else max(0.0, min(POLL_S, wake_s - time.perf_counter())))
 

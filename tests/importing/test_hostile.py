@@ -93,7 +93,7 @@ HOSTILE = {
     "long.abc": (b"X:1\nT:T\nM:4/4\nK:C\n" + b"c8|" * 3000, "more than 2000 bars"),
     "noise.abc": (b"X:1\nT:T\nM:4/4\nK:C\n" + b'"q"c' * 30_000, "more than 200 chord symbols are not understood"),
     "braces.abc": (b"X:1\nT:T\nM:4/4\nK:C\n" + b"{" * 400_000, "more than 250000 signs"),
-    "picture.png": (b"\x89PNG", "expected a file that ends in .musicxml, .xml, .mxl or .abc"),
+    "picture.png": (b"\x89PNG", "a picture cannot be read; save the sheet as MusicXML"),
 }  # fmt: skip
 
 
