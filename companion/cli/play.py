@@ -113,6 +113,9 @@ def _play(
                     fault = report.sentence  # what plays goes on, or its end follows
                 elif isinstance(report, Notice):
                     print(report.sentence, file=sys.stderr, flush=True)
+                elif isinstance(report, BeatReport) and fault:  # it goes on
+                    print(fault, file=sys.stderr, flush=True)
+                    fault = ""
                 if _tell(conductor, conductor.hear(report), out):
                     if fault:
                         raise SoundError(fault)

@@ -110,7 +110,7 @@ def test_bars_that_begin_at_another_time_or_tempo_are_followed(settings, starts)
 
 
 @given(st.data())
-@hypothesis_settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@hypothesis_settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 def test_whatever_is_pressed_the_marks_are_those_of_the_whole(settings, data) -> None:
     """Live marks count as the marks of all presses up to then do, however long the loop is."""
     text = EIGHT.replace('"A B"', '"' + " ".join("AB" * data.draw(st.integers(1, 4))) + '"')

@@ -135,8 +135,9 @@ def _goes_on(form: Form, before: _Visit, visit: _Visit) -> bool:
 
 
 def _is_one_chord(form: Form, group: Sequence[_Visit]) -> bool:
-    first, last = form.strikes[group[0].step.strike], form.strikes[group[-1].step.strike]
-    return (first.group.position, first.group.chord) == (last.group.position, last.group.chord)
+    """Whether a single chord of a form that has more was played."""
+    first, last = form.strikes[group[0].step.strike].group, form.strikes[group[-1].step.strike].group
+    return first == last != form.strikes[-1].group
 
 
 def _mark_group(
