@@ -81,8 +81,8 @@ def test_start_tempo_pattern_and_passes_are_found(seed):
     take = found(presses, arrangement, tempo_bpm)
     marked = passes_of(take)
     assert take.arrangement.pattern == pattern and len(marked) == count
-    assert marked[0].start_s == pytest.approx(start_s, abs=0.03)
-    assert take.tempo_bpm == pytest.approx(tempo_bpm, rel=0.01)
+    assert marked[0].start_s == pytest.approx(start_s, abs=0.02)
+    assert take.tempo_bpm == pytest.approx(tempo_bpm, rel=0.005)
     assert all(each.is_whole and not each.marks.extra and not each.events for each in marked)
     assert all(each.marks.figures.share_right > 0.95 for each in marked)
 
@@ -105,7 +105,7 @@ def test_a_tempo_that_rises_is_followed_but_not_a_late_chord():
     presses = [replace(press, time_s=press.time_s + 0.12 * (first_s < press.time_s < last_s)) for press in presses]
     take = found(presses, arrangement)
     marked = passes_of(take)
-    assert len(marked) == 4 and take.tempo_bpm == pytest.approx(104.0, rel=0.015)
+    assert len(marked) == 4 and take.tempo_bpm == pytest.approx(104.0, rel=0.01)
     slipped = [(number, bar) for number, each in enumerate(marked) for bar in each.marks.slipped_bars()]
     assert slipped == [(2, 4)] and not any(each.events for each in marked)
 
