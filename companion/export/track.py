@@ -1,7 +1,7 @@
 """A practice track: every note of a performance mixed into one buffer, brought to a sane loudness, wrapped and written.
 
-Each voice has a mono buffer of its own into which its notes are added where they sound; three of these give the two
-channels. That is one pass over the samples, where laying segment upon segment copies the whole track for each note.
+Each note is added into the two channels where it sounds. That touches what sounds and nothing else, where laying segment
+upon segment copies the whole track for each note.
 
 Loudness: integrated loudness by ITU-R BS.1770-4 (K-weighting, gated blocks of 400 ms); the track is brought to
 TARGET_LUFS and its peaks are held at PEAK_DBFS. -16 LUFS is what the Audio Engineering Society recommends for
@@ -51,47 +51,44 @@ def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate:
         )
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
-    by_voice: dict[str, list[tuple[Event, int, int]]] = {}
-    for event, start, end in zip(performance.events, starts, ends, strict=True):
-        by_voice.setdefault(event.part, []).append((event, round(start * rate), round(end * rate)))
-    for voice, notes in by_voice.items():
-        left, right = _panned(PLACES[voice])
-        buffer = _voice_buffer(voice, notes, frames, rate) * np.float32((volumes or {}).get(voice, 1.0))
-        stereo[0] += left * buffer
-        stereo[1] += right * buffer
+    releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
+    gains = {part: _pan_gains(PLACES[part]) * (volumes or {}).get(part, 1.0) for part in releases}
+    for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
+        start = round(start_s * rate)
+        sound = _let_go(event, round(end_s * rate) - start, releases[event.part], rate)[: frames - start]
+        stereo[:, start : start + len(sound)] += np.multiply.outer(gains[event.part].astype(np.float32), sound)
     return mastered(stereo, rate)
 
 
-def _voice_buffer(voice: str, notes: list[tuple[Event, int, int]], frames: int, rate: int) -> np.ndarray:
-    """All notes of one voice, mono. Each rings for its length and is then let go, as on the live mixer."""
-    buffer = np.zeros(frames, np.float32)
-    release = np.linspace(1, 0, round(RELEASE_SECONDS[voice] * rate), dtype=np.float32)
-    for event, start, end in notes:
-        samples = render(voice, event.note, rate)
-        length = min(len(samples), end - start + len(release), frames - start)
-        part = samples[:length] * np.float32(VOICE_LEVELS[voice] * velocity_gain(event.velocity))
-        held = end - start
-        if held < length:
-            part[held:] *= release[: length - held]
-        buffer[start : start + length] += part
-    return buffer
+def _release(part: str, rate: int) -> np.ndarray:
+    """How a note of the part dies away once it is let go: gains from 1 to 0, shape (frames,)."""
+    return np.linspace(1, 0, round(RELEASE_SECONDS[part] * rate), dtype=np.float32)
 
 
-def _panned(place: float) -> tuple[np.float32, np.float32]:
+def _let_go(event: Event, held: int, release: np.ndarray, rate: int) -> np.ndarray:
+    """One note as loud as it is struck, mono: it rings for `held` frames and is then let go, as on the live mixer."""
+    samples = render(event.part, event.note, rate)[: held + len(release)]
+    samples = samples * np.float32(VOICE_LEVELS[event.part] * velocity_gain(event.velocity))
+    samples[held:] *= release[: max(0, len(samples) - held)]
+    return samples
+
+
+def _pan_gains(place: float) -> np.ndarray:
     """Gains left and right of equal power in sum, 1 and 1 in the middle."""
     angle = (place + 1) * np.pi / 4
-    return np.float32(np.sqrt(2) * np.cos(angle)), np.float32(np.sqrt(2) * np.sin(angle))
+    return np.array([np.cos(angle), np.sin(angle)]) * 2**0.5
 
 
 # --- loudness
 
 
 def mastered(stereo: np.ndarray, rate: int) -> np.ndarray:
-    """As loud as TARGET_LUFS, its peaks turned down for a moment rather than cut off."""
+    """The samples, changed where they lie: as loud as TARGET_LUFS, peaks turned down for a moment rather than cut off."""
     loudness = loudness_lufs(stereo, rate)
     if loudness <= _SILENT_LUFS:
         return stereo
-    return limited(stereo * np.float32(10 ** ((TARGET_LUFS - loudness) / 20)), rate)
+    stereo *= np.float32(10 ** ((TARGET_LUFS - loudness) / 20))
+    return limited(stereo, rate)
 
 
 def loudness_lufs(stereo: np.ndarray, rate: int) -> float:
@@ -106,11 +103,12 @@ def loudness_lufs(stereo: np.ndarray, rate: int) -> float:
     if not count:
         return _SILENT_LUFS
     chosen = np.unique(np.linspace(0, count - 1, min(count, _MOST_BLOCKS)).round().astype(int))
-    weights = _k_weights(size, rate)
+    weights = np.repeat(_k_weights(size, rate), 2)
     powers = np.zeros(len(chosen))
     for channel in stereo:
         spectrum = np.fft.rfft(channel[: count * size].reshape(count, size)[chosen], axis=1)
-        powers += 2 * (spectrum.real**2 + spectrum.imag**2) @ weights / size**2
+        lines = spectrum.view(spectrum.real.dtype)  # real and imaginary parts side by side
+        powers += 2 * np.einsum("ij,ij,j->i", lines, lines, weights.astype(lines.dtype)) / size**2
     heard = powers[_lufs(powers) > _SILENT_LUFS]
     if not len(heard):
         return _SILENT_LUFS
@@ -142,14 +140,14 @@ def _k_weights(size: int, rate: int) -> np.ndarray:
 def limited(stereo: np.ndarray, rate: int) -> np.ndarray:
     """No sample above PEAK_DBFS: the level goes down smoothly just before a peak and comes back after it."""
     ceiling = 10 ** (PEAK_DBFS / 20)
+    if max(stereo.max(initial=0.0), -stereo.min(initial=0.0)) <= ceiling:
+        return stereo
     block = max(1, round(_WINDOW_SECONDS * rate / _REACH))
     frames = stereo.shape[1]
     count = -(-frames // block)
     loud = np.zeros(count * block, np.float32)
     np.maximum(np.abs(stereo[0]), np.abs(stereo[1]), out=loud[:frames])
     wanted = np.minimum(1.0, ceiling / np.maximum(loud.reshape(count, block).max(axis=1), 1e-9))
-    if wanted.min() >= 1.0:
-        return stereo
     around = np.pad(wanted, _REACH, constant_values=1.0)
     # The least gain within reach, then its running mean: never above what a block wants, and without a step.
     least = np.lib.stride_tricks.sliding_window_view(around, _REACH + 1).min(axis=1)

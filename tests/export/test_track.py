@@ -15,6 +15,7 @@ from companion.export.options import ExportError, ExportOptions
 from companion.export.performance import perform
 from companion.export.track import PEAK_DBFS, RATE, TARGET_LUFS, limited, loudness_lufs, mix
 from companion.groove.model import Event
+from companion.theory.meter import TICKS_PER_QUARTER
 
 ENDINGS = (".wav", ".flac", ".mp3")
 MP3_DELAY_S = 0.06  # how far a decoded MP3 may lie behind: encoder and decoder delay, 528 to some 2,000 samples
@@ -225,13 +226,14 @@ def test_parts_are_left_out_and_volumes_heard(on_stand, settings) -> None:
     assert not mix(both, {"left": 0.0, "bass": 0.0, "click": 0.0}).any()
 
 
-def test_a_note_is_let_go_and_voices_stand_apart() -> None:
-    from companion.export.track import _voice_buffer
-
-    event = Event(0, 960, "left", 60, 80)
-    buffer = _voice_buffer("left", [(event, 1000, 11000)], RATE, RATE)
-    assert not buffer[:1000].any() and np.abs(buffer[1000:1500]).max() > 0
-    assert not buffer[11000 + round(0.1 * RATE) :].any()
+def test_a_note_is_let_go_and_voices_stand_apart(on_stand) -> None:
+    """A beat long at 60 a minute, a second before the end: silent before it and once it was let go, the left hand to the left."""
+    slow = perform(on_stand("left-sock-blues").with_tempo(60), ExportOptions(choruses=1))
+    one = replace(slow, events=(Event(2 * TICKS_PER_QUARTER, TICKS_PER_QUARTER, "left", 60, 80),))
+    left, right = mix(one)
+    assert not left[: 2 * RATE].any() and np.abs(left[2 * RATE : 2 * RATE + 500]).max() > 0
+    assert not left[3 * RATE + round(0.1 * RATE) :].any()
+    assert np.sqrt((left**2).sum() / (right**2).sum()) == pytest.approx(np.tan(5 * np.pi / 16), rel=1e-3)
 
 
 def test_too_long_a_track_is_refused(on_stand, settings, tmp_path) -> None:
