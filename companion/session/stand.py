@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
+from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import ShellError
-from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord
+from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord, Strike
 from companion.groove.strikes import PICKUP, Piece, melody_by_bar, written_strikes
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Part, Shell, Slot
@@ -169,11 +170,9 @@ class Stand:
 
     def arrangement(self) -> Arrangement:
         """What the sound process needs to play the loop."""
-        melody = melody_by_bar(self.melody, self.bars)
-        around = zip((-1, *self.loop), self.loop, (*self.loop[1:], -1), strict=False)
-        opens = self.loop[0] == 0
+        bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop)
         return Arrangement(
-            bars=tuple(self._groove_bar(index, melody[index], before, after) for before, index, after in around),
+            bars=bars,
             parts=(*BAND, "left") if self.demonstrate else BAND,
             pattern=self.pattern,
             click=self.click,
@@ -181,21 +180,46 @@ class Stand:
             feel=self.song.feel,
             swing_ratio=self.swing_ratio,
             count_in_bars=self.count_in_bars,
-            pickup_ticks=self.bars[0].meter.ticks(self.song.pickup) if opens else 0,
-            pickup=written_strikes(melody[PICKUP], ()) if opens else (),
+            pickup_ticks=self.bars[0].meter.ticks(self.song.pickup) if self.loop[0] == 0 else 0,
+            pickup=pickup,
             seed=self.seed,
         )
 
-    def _groove_bar(self, index: int, melody: Sequence[Piece], before: int, after: int) -> GrooveBar:
-        """before, after: the bars around it in the loop, -1 for none."""
-        meter = self.bars[index].meter
-        chords = []
-        for placed, choice in self.choices_at(index):
-            start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
-            notes = choice.shell.midi if choice.shell else ()
-            chords.append(GrooveChord(start, end - start, placed.chord, notes))
-        written = written_strikes(melody, chords, from_before=before == index - 1, goes_on=after == index + 1)
-        return GrooveBar(index, meter, tuple(chords), written)
+
+@latest  # a change of click, pattern or bass leaves all of it as it was
+def _groove_of(
+    bars: tuple[FormBar, ...], part: Part, melody: tuple[MelodyNote, ...], loop: tuple[int, ...]
+) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
+    """The bars of the loop, and what the melody strikes before the first one."""
+    first, sung = _first_choices(bars), melody_by_bar(melody, bars)
+    around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
+    return (
+        tuple(
+            _groove_bar(
+                bars[index],
+                part.choices[first[index] : first[index] + len(bars[index].chords)],
+                sung[index],
+                before,
+                after,
+            )
+            for before, index, after in around
+        ),
+        written_strikes(sung[PICKUP], ()) if loop[0] == 0 else (),
+    )
+
+
+def _groove_bar(
+    bar: FormBar, choices: tuple[Choice, ...], melody: Sequence[Piece], before: int, after: int
+) -> GrooveBar:
+    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
+    meter = bar.meter
+    chords = []
+    for placed, choice in zip(bar.chords, choices, strict=True):
+        start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
+        notes = choice.shell.midi if choice.shell else ()
+        chords.append(GrooveChord(start, end - start, placed.chord, notes))
+    written = written_strikes(melody, chords, from_before=before == bar.index - 1, goes_on=after == bar.index + 1)
+    return GrooveBar(bar.index, meter, tuple(chords), written)
 
 
 def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[ChordPlace, str] | None = None) -> list[Slot]:

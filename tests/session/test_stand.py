@@ -110,3 +110,17 @@ def test_an_own_pin_that_no_longer_fits_is_kept_but_not_obeyed(settings) -> None
     assert stand.own_pins == pins and stand.dropped_pins == (("B", 1, 1),)
     assert stand.choices_at(1)[0][1].shell.kind == "root-fifth"
     assert stand.with_pin(9, 0, "root-fifth").own_pins == {**pins, ("B", 2, 1): "root-fifth"}
+
+
+def test_what_changes_how_it_sounds_leaves_the_bars_as_they_are_and_nothing_else_does(stand) -> None:
+    """Each stand's own bars, also where two take turns, as in the walk through the keys."""
+    bars = stand.arrangement().bars
+    louder = stand.change(pattern="charleston", bass="walking", demonstrate=True).with_tempo(60)
+    assert louder.arrangement().bars is bars and louder.arrangement().pattern == "charleston"
+    others = [stand.with_key("Eb"), stand.with_loop(range(8, 12), "B"), stand.with_pin(1, 0, "root-fifth")]
+    for other in (*others, stand, *others):
+        indices = [bar.index for bar in other.arrangement().bars]
+        assert indices == list(other.loop)
+        for bar in other.arrangement().bars:
+            choices = [choice for _, choice in other.choices_at(bar.index)]
+            assert [chord.notes for chord in bar.chords] == [c.shell.midi if c.shell else () for c in choices]

@@ -13,6 +13,19 @@ from companion.session.changes import ChordIndex, Sign, State
 from companion.session.drill import Drill
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
+from companion.tui.draw.plan import PARTS
+
+_ALL, _BEAT, _TITLE, _STATE = frozenset(PARTS), frozenset({"beat"}), frozenset({"title"}), frozenset({"state"})
+# Which parts show a field of the View or of its stand. One that is not named may be shown by all.
+_SHOWN_BY = {"notice": _STATE, "sound": _STATE, "cursor": _ALL - _TITLE - _STATE}
+_SHOWN_BY_OF_STAND = {
+    "tempo_bpm": _TITLE,
+    "pattern": _STATE,
+    "click": _STATE,
+    "bass": _STATE,
+    "demonstrate": _STATE,
+    "count_in_bars": _STATE,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +56,24 @@ class View:
         so = {each.name: getattr(state, each.name) for each in fields(State)}
         return replace(self, **{**so, **more})
 
-    def differs_in_beat_only(self, before: View) -> bool:
-        """Whether nothing but the beat's own line is to be drawn anew."""
-        if before.beat is None or replace(before, beat=self.beat) != self:
-            return False
+    def changed_parts(self, before: View) -> frozenset[str]:
+        """Names of the parts of the stand (see draw.plan.PARTS) that may look other than they did."""
+        changed: set[str] = set()
+        for each in fields(View):
+            if each.name != "stand" and getattr(before, each.name) != getattr(self, each.name):
+                changed |= (
+                    _BEAT if each.name == "beat" and self._beats_on_from(before) else _SHOWN_BY.get(each.name, _ALL)
+                )
+        if before.stand is not self.stand:
+            for each in fields(Stand):
+                if getattr(before.stand, each.name) != getattr(self.stand, each.name):
+                    changed |= _SHOWN_BY_OF_STAND.get(each.name, _ALL)
+        return frozenset(changed)
+
+    def _beats_on_from(self, before: View) -> bool:
+        """Whether nothing but the beat's own line tells of the other beat."""
         drawn = [(view.sounding, view.here, view.chord_no, view.tempo_bpm) for view in (before, self)]
-        return drawn[0] == drawn[1]
+        return before.beat is not None and drawn[0] == drawn[1]
 
     @property
     def sounding(self) -> bool:

@@ -33,7 +33,7 @@ from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
 from companion.tui.screens.stand_news import StandNews
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.stand_parts import BeatPart, StandPart, stand_parts
+from companion.tui.widgets.stand_parts import stand_parts
 
 PEEK_S = 1.5
 SOUND_OFF = "The sound stays off. Leave with F10 and start again."
@@ -50,6 +50,7 @@ class StandScreen(AppScreen):
         super().__init__()
         self._item, self._again = item, again
         self.view = View(stand, cursor)
+        self._parts = stand_parts()
         self._wake = OneTimer(self, self._tick)
         self._summary = OneTimer(self, self._hide_summary)
 
@@ -87,7 +88,7 @@ class StandScreen(AppScreen):
 
     def compose(self) -> ComposeResult:
         """The parts from top to bottom."""
-        yield from stand_parts()
+        yield from self._parts
         yield Foot(self.keymap, "stand", id="foot")
 
     def on_mount(self) -> None:
@@ -130,11 +131,12 @@ class StandScreen(AppScreen):
         self._wake.set_for(self.conductor.wake_s)
         if before == self.view:
             return
-        for foot in self.query(Foot):
+        for foot in self.query(Foot) if self.view.is_dark != before.is_dark else ():
             foot.visible = not self.view.is_dark
-        parts: type[StandPart] = BeatPart if self.view.differs_in_beat_only(before) else StandPart
-        for part in self.query(parts):
-            part.show(self.view)
+        changed = self.view.changed_parts(before)
+        for part in self._parts:
+            if part.id in changed or part.view is None:
+                part.show(self.view)
 
     def _hide_summary(self) -> None:
         if self.view.playing:
