@@ -14,6 +14,7 @@ from companion.chart.reader import parse_chart
 from companion.practice.marking.expected import expected_strikes
 from companion.practice.model import Expected
 from companion.session.conductor import Conductor
+from companion.session.playback import Playback
 from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, NoteIn, SetTempo, Stop, default_voices
@@ -229,7 +230,7 @@ class Conducted:
         self.desk: Desk | None = None
         self.changes: list = []
         clock = lambda: self.desk.now_s if self.desk is not None else 0.0
-        self.conductor = Conductor(self, lambda: log, lambda: settings, clock=clock, **options)
+        self.conductor = Conductor(Playback(self), lambda: log, lambda: settings, clock=clock, **options)
         self.desk = Desk(self, right)
         self.conductor.put(stand)
 

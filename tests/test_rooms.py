@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import shutil
 import subprocess
 import sys
@@ -53,6 +54,18 @@ def test_no_files_import_each_other_in_a_circle() -> None:
     imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
     assert len(imports) > 200
     TopologicalSorter(imports).prepare()  # raises CycleError, which names the circle
+
+
+def test_nothing_but_the_conductor_and_its_practice_tells_the_sound_process_what_to_do() -> None:
+    """What it can be told is made in session/ alone: one writer, who knows what is played."""
+    orders = {"Load", "Play", "Stop", "SetTempo", "SetVolume", "Sample", "Configure"}
+    made = {
+        path.relative_to(REPOSITORY / "companion").parts[0]
+        for path in (REPOSITORY / "companion").rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in orders
+    }
+    assert made == {"session", "sound"}
 
 
 def test_no_file_is_too_long_to_be_read_at_once() -> None:

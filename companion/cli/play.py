@@ -14,10 +14,11 @@ from companion.groove.model import Click
 from companion.session.changes import Change, Ended, NextKey, Said, Sounded
 from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
+from companion.session.playback import Playback
 from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
 from companion.sound.link import SoundLink
-from companion.sound.messages import BeatReport, Notice, Ready, Stop
+from companion.sound.messages import BeatReport, Notice, Ready
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import Settings, load_settings
@@ -70,7 +71,6 @@ def run(options: argparse.Namespace) -> int:
             raise SoundError(ready.sentence)
         return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout)
     except KeyboardInterrupt:
-        link.send(Stop())
         print("Stopped.")
         return 130  # common practice of shells: 128 and the signal's number
     finally:
@@ -102,7 +102,7 @@ def _play(
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     with PracticeLog.in_memory() as log:  # what a command plays is not practised
-        conductor = Conductor(link, lambda: log, lambda: settings, clock=time.perf_counter)
+        conductor = Conductor(Playback(link), lambda: log, lambda: settings, clock=time.perf_counter)
         conductor.put(stand)
         if order is not None:
             conductor.through_all_keys(order, choruses or 1)

@@ -21,11 +21,11 @@ class AllKeys:
     """walk: None while the song stays in one key. next_stand: that of the pass to come, None where it stays in its key or was not worked out.
     looks_ahead: whether it is to be worked out as soon as nothing else waits. tell: takes what there is to show."""
 
-    def __init__(self, sound: Playback, tell: Callable[[Change], None]) -> None:
+    def __init__(self, playback: Playback, tell: Callable[[Change], None]) -> None:
         self.walk: KeyWalk | None = None
         self.next_stand: Stand | None = None
         self.looks_ahead = False
-        self._sound, self._tell = sound, tell
+        self._playback, self._tell = playback, tell
         self._turning = False  # the stand in the next key was handed out and has not sounded yet
         self._worked_out: tuple[Stand, Stand] | None = None  # a stand, and the same in the next key
 
@@ -48,7 +48,7 @@ class AllKeys:
 
     def _coming(self, stand: Stand) -> Stand | None:
         """Worked out once. None where another pass comes in this key, or the hand has no shell in the next, which is said."""
-        if self.walk is None or not self.walk.is_last_pass or self._sound.is_last_pass:
+        if self.walk is None or not self.walk.is_last_pass or self._playback.is_last_pass:
             return None
         if self._worked_out is None or self._worked_out[0] is not stand:
             try:

@@ -9,32 +9,30 @@ sound process's clock.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from companion.practice.planning.plan import PlanItem
 from companion.session.all_keys import AllKeys
 from companion.session.changes import (
     Began,
     Change,
-    ChordIndex,
     DrillLeft,
     Ended,
     NeedsKeyboard,
     PassOver,
     RestDue,
     Said,
-    Sign,
     Sounded,
     State,
-    signs_of,
 )
 from companion.session.drill import set_for_item
 from companion.session.free import FreeTime
-from companion.session.left_songs import LeftSongs
+from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, fitting_answer
-from companion.session.playback import Link, Playback
+from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
+from companion.session.shown_passes import ShownPasses
 from companion.session.stand import ChordPlace, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
@@ -46,20 +44,18 @@ NO_CHORD = "No chord is played in this loop, so there is nothing to wait for."
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
-    sound: what else is sent to the sound process goes through it too.
-    pins_before: the student's pins before each choice of a shell, to take it back. lead_s: how long before it is heard a beat is to be shown."""
+    pins_before: the student's pins before each choice of a shell, to take it back."""
 
     stand: Stand  # from the first `put` on
 
     def __init__(
         self,
-        link: Link,
+        playback: Playback,
         log: Callable[[], PracticeLog],
         settings: Callable[[], Settings],
         *,
         minutes: Minutes | None = None,
         clock: Callable[[], float] = time.perf_counter,
-        lead_s: float = 0.0,
     ) -> None:
         self.minutes = minutes or Minutes()
         self.practice: Practice | None = None
@@ -67,29 +63,26 @@ class Conductor:
         self.kind, self.hands, self.asks = "play", "left", False
         self.key_heard = self._keyboards = False
         self._log, self._settings, self._clock = log, settings, clock
-        self.sound = Playback(link, lead_s)
-        self._slips: frozenset[int] = frozenset()
-        self._signs: Mapping[ChordIndex, Sign] = {}
-        self._signs_before: Mapping[ChordIndex, Sign] = {}  # of the pass before
-        self._seen: object = None  # the result that was told already
+        self.playback = playback
+        self._shown = ShownPasses()
         self.pins_before: list[dict[ChordPlace, str]] = []
         self._changes: list[Change] = []
-        self.keys = AllKeys(self.sound, self._changes.append)
-        self._left = LeftSongs()
+        self.keys = AllKeys(self.playback, self._changes.append)
+        self._left: dict[str, LeftSong] = {}  # by the song's id
 
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
         self._leave()
-        self.keys = AllKeys(self.sound, self._changes.append)
+        self.keys, self._shown = AllKeys(self.playback, self._changes.append), ShownPasses()
         self._take_up("play")
-        self.stand, self._slips, self.pins_before = stand, frozenset(), []
+        self.stand, self.pins_before = stand, []
         self.load()
 
     def put_again(self, song_id: str) -> None:
         """A song that was on the stand before, as it was left, with hands, question and the walk through the keys."""
         if self.stand.original.id != song_id:
             self._leave()
-            vars(self).update(self._left.fields(song_id))
+            self._take_back(self._left[song_id])
         self.load()
 
     def _leave(self) -> None:
@@ -97,12 +90,18 @@ class Conductor:
             self._end()
         self._changes.clear()
         if hasattr(self, "stand"):
-            self._left.leave(self.stand.original.id, vars(self))
+            self._left[self.stand.original.id] = LeftSong(
+                self.stand, self.kind, self.hands, self.asks, self.practice, self.keys, self.pins_before, self._shown
+            )
             self.practice = None  # with its question, which waits
+
+    def _take_back(self, left: LeftSong) -> None:
+        self.stand, self.kind, self.hands, self.asks = left.stand, left.kind, left.hands, left.asks
+        self.practice, self.keys, self.pins_before, self._shown = left.practice, left.keys, left.pins_before, left.shown
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
-        self.sound.send(Load(self.stand.arrangement()))
+        self.playback.send(Load(self.stand.arrangement()))
 
     @property
     def state(self) -> State:
@@ -110,11 +109,11 @@ class Conductor:
         return State(
             self.stand,
             playing=self.playing,
-            beat=self.sound.beat,
+            beat=self.playback.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
-            signs={(index, 0): Sign("wrong") for index in self._slips} if self.asking else self._signs,
+            signs=self._shown.slip_signs if self.asking else self._shown.signs,
             asking=self.asking,
-            slips=self._slips,
+            slips=self._shown.slips,
             waiting=self.free.target if self.free is not None else None,
             next_stand=self.keys.next_stand,
         )
@@ -122,7 +121,7 @@ class Conductor:
     @property
     def playing(self) -> bool:
         """Whether something is played, or free time waits."""
-        return self.sound.playing or self.free is not None
+        return self.playback.playing or self.free is not None
 
     @property
     def asking(self) -> bool:
@@ -144,7 +143,7 @@ class Conductor:
     def wake_s(self) -> float | None:
         """When `tick` is next wanted; None for not at all."""
         closes_s = self.practice.closes_s if self.playing and self.practice is not None else None
-        times = (0.0 if self.keys.looks_ahead else None, self.sound.next_beat_s, closes_s)
+        times = (0.0 if self.keys.looks_ahead else None, self.playback.next_beat_s, closes_s)
         return min((time_s for time_s in times if time_s is not None), default=None)
 
     # --- ways of practising
@@ -169,7 +168,7 @@ class Conductor:
         self._end()
         self.kind, self.hands, self.asks = kind, hands, asks
         self.practice = self.free = None
-        self._signs = self._signs_before = {}
+        self._shown.clear()
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
             # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
             self.stand = self.stand.with_tempo(self.stand.song.tempo_bpm)
@@ -181,7 +180,7 @@ class Conductor:
         at = self.stand, self.kind, self.hands
         practice, fault = practice_on(*at, self._settings(), self._log(), self.minutes, self.key_heard, self.asks)
         self._said(fault)
-        self._seen = None
+        self._shown.told = None
         practice.next_stand = lambda: self.keys.after_pass(self.stand)
         return practice
 
@@ -201,8 +200,8 @@ class Conductor:
             return self._told()
         if self.kind == "play" or self.practice is None or self.practice.drill.finished:
             self.practice = self._new_practice()
-        self.sound.passes = passes
-        self._signs_before = {}
+        self.playback.passes = passes
+        self._shown.begin()
         self._obey(self.practice.begin(first_bar, passes))
         if first_bar:  # what is left of the loop is no pass: the key stays for the one after
             self.keys.next_stand = None
@@ -216,8 +215,10 @@ class Conductor:
         if free.target is None:
             self._said(NO_CHORD)
             return
-        self.free, self._seen, self._signs = free, None, {}
-        self.sound.end()
+        self.free = free
+        self._shown.told = None
+        self._shown.clear()
+        self.playback.end()
         self._changes.append(Began(free.target.index))
 
     def stop(self) -> list[Change]:
@@ -232,14 +233,14 @@ class Conductor:
             self._changes.append(Ended(last))
             self._offer_rest()
         elif self.practice is not None and (self.playing or self.asking):
-            self._slips = frozenset()
+            self._shown.slips = frozenset()
             self._obey(self.practice.stop())
             self._ended()
 
     def _ended(self) -> None:
         """Nothing sounds any more: the question, or what was played and what is next."""
-        self.sound.end()
-        self.sound.passes = 0
+        self.playback.end()
+        self.playback.passes = 0
         self.keys.stopped(self.stand)
         if (practice := self.practice) is None:
             return
@@ -252,11 +253,11 @@ class Conductor:
         """Tell the sound process, then write what passes leave in the log, which the sound need not wait for."""
         for message in messages:
             if isinstance(message, Play) and self.practice is not None:
-                self._slips = frozenset()
-                self.sound.play(message)
+                self._shown.slips = frozenset()
+                self.playback.play(message)
                 self._changes.append(Began(self.practice.drill.next_pass.loop[message.first_bar]))
             else:
-                self.sound.send(message)
+                self.playback.send(message)
         if self.practice is not None:
             self.practice.write()
 
@@ -269,7 +270,7 @@ class Conductor:
             self._keyboards = bool(report.heard)
         if self.free is not None:
             self._hear_free(self.free, report)
-        elif self.practice is not None and self.sound.owns(report):
+        elif self.practice is not None and self.playback.owns(report):
             self._hear_pass(self.practice, report)
         self._show_beats(self._clock())
         return self._told()
@@ -279,7 +280,7 @@ class Conductor:
         self._obey(messages)
         self._see()
         if isinstance(report, BeatReport):
-            self.sound.reported(report)
+            self.playback.reported(report)
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
             self._ended()
 
@@ -287,8 +288,7 @@ class Conductor:
         free.hear(report)
         self._said(free.say)
         free.say = ""
-        if free.result is not None and free.result is not self._seen:
-            self._seen = free.result
+        if free.result is not None and self._shown.is_news(free.result):
             self._changes.append(PassOver(PassResult(free.result, free.lines), None))
             self._offer_rest()
 
@@ -303,10 +303,10 @@ class Conductor:
         return self._told()
 
     def _show_beats(self, now_s: float) -> None:
-        for beat in self.sound.heard(now_s):
+        for beat in self.playback.heard(now_s):
             if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
-            self._signs = {**self._signs_before, **signs_of(self.practice.live if self.practice else None)}
+            self._shown.follow(self.practice.live if self.practice else None)
             self._changes.append(Sounded(beat))
 
     def _see(self) -> None:
@@ -315,10 +315,9 @@ class Conductor:
             return
         self._said(practice.say)
         practice.say, result = "", practice.result
-        if result is None or result is self._seen:
+        if result is None or not self._shown.is_news(result):
             return
-        self._seen = result
-        self._signs_before, self._signs = signs_of(result.marks, fresh=False), signs_of(result.marks)
+        self._shown.over(result.marks)
         self._changes.append(PassOver(result, practice.drill))
         self._offer_rest()
 
@@ -334,14 +333,14 @@ class Conductor:
     def mark_slip(self, index: int) -> None:
         """While it is asked: the bar of the chorus slipped, or did not after all."""
         if self.practice is not None and self.asking and index in self.practice.drill.next_pass.loop:
-            self._slips = self._slips ^ {index}
+            self._shown.slips ^= {index}
 
     def answer(self, key: str) -> list[Change]:
         """How the pass went. key: of one of ANSWERS."""
         practice = self.practice
         if practice is None or not practice.asking:
             return []
-        slips, self._slips = self._slips, frozenset()
+        slips, self._shown.slips = self._shown.slips, frozenset()
         self._obey(practice.answer(key, slips))
         self._see()
         if not self.playing:
@@ -350,9 +349,9 @@ class Conductor:
 
     def answer_by_slips(self) -> list[Change]:
         """The bars that slipped say enough. Nothing where none was marked."""
-        if self.practice is None or not self._slips:
+        if self.practice is None or not self._shown.slips:
             return []
-        return self.answer(fitting_answer(1 - len(self._slips) / len(self.practice.drill.next_pass.loop)).key)
+        return self.answer(fitting_answer(1 - len(self._shown.slips) / len(self.practice.drill.next_pass.loop)).key)
 
     def peek(self, index: int) -> None:
         """The student looks at a hidden bar, which is a slip of it."""
@@ -371,7 +370,7 @@ class Conductor:
             self._changes.append(DrillLeft(kind))
         self.keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
-            self._signs = self._signs_before = {}
+            self._shown.clear()
             self._obey(self.practice.change_stand(self.stand))
         elif load:
             self.load()
@@ -385,7 +384,7 @@ class Conductor:
         if self.practice is not None:
             self._obey(self.practice.change_tempo(self.stand.tempo_bpm))
         else:
-            self.sound.send(SetTempo(self.stand.tempo_bpm))
+            self.playback.send(SetTempo(self.stand.tempo_bpm))
         self.keys.tempo_changed(self.stand.tempo_bpm)
         return self._told()
 

@@ -6,14 +6,27 @@ import itertools
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Protocol
+from typing import Any, Protocol
 
 from companion.groove.model import Arrangement
-from companion.sound.messages import BeatReport, Finished, Load, Play, Sample, Started, Stop
+from companion.sound.messages import (
+    BeatReport,
+    Configure,
+    Finished,
+    Load,
+    Play,
+    Sample,
+    SetVolume,
+    SoundConfig,
+    Started,
+    Stop,
+)
 
 
 class Link(Protocol):
-    """The way to the sound process."""
+    """The way to the sound process. config: as it sounds now."""
+
+    config: SoundConfig
 
     def send(self, message: object) -> None:
         """Without waiting."""
@@ -52,6 +65,14 @@ class Playback:
     def sample(self, notes: tuple[int, ...]) -> None:
         """Let notes be heard once, while something may be playing."""
         self.send(Sample(notes))
+
+    def set_volume(self, voice: str, volume: float) -> None:
+        """volume: 0 to 1, heard at once."""
+        self.send(SetVolume(voice, volume))
+
+    def configure(self, **changes: Any) -> None:
+        """Other outputs or inputs, while something may be playing. changes: fields of SoundConfig."""
+        self.send(Configure(replace(self._link.config, **changes)))
 
     def silence(self) -> None:
         """End all that sounds."""

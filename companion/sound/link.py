@@ -12,7 +12,7 @@ from typing import Self
 
 from companion.sound import fault_log
 from companion.sound.child import LEAVE_S, Child
-from companion.sound.messages import Alive, Configure, Finished, Load, Notice, Ping, Quit, SoundConfig
+from companion.sound.messages import Alive, Configure, Finished, Load, Notice, Ping, Quit, SetVolume, SoundConfig
 from companion.sound.watchdog import TURN_S, Watchdog, system_name
 
 RESTARTS = 3  # faults within RESTART_WINDOW_S after which it is left alone
@@ -68,6 +68,8 @@ class SoundLink:
                 self._loaded = message
             elif isinstance(message, Configure):
                 self.config, self._avoid = message.config, ()
+            elif isinstance(message, SetVolume):  # as it is heard now, so the next process or output sounds too
+                self.config = self.config.with_volume(message.voice, message.volume)
             self._child.send(message)
 
     def flush(self, seconds: float = 0.3) -> bool:

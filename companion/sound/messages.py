@@ -5,7 +5,7 @@ Times are seconds of `time.perf_counter()`, which is one clock for all processes
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -51,6 +51,10 @@ class SoundConfig:
     audio_backend: str = ""
     realtime: bool = True
     avoid: tuple[str, ...] = ()
+
+    def with_volume(self, voice: str, volume: float) -> SoundConfig:
+        """The same with another volume of a voice, 0 to 1."""
+        return replace(self, voices={**self.voices, voice: replace(self.voices[voice], volume=volume)})
 
 
 # --- from the app to the sound process

@@ -19,7 +19,8 @@ from textual.screen import Screen
 
 from companion.base.files import write_text
 from companion.session.minutes import Minutes
-from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready, Stop
+from companion.session.playback import Playback
+from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
 from companion.tui.navigation import Navigation
@@ -67,6 +68,7 @@ class CompanionApp(App[None]):
             self.register_theme(theme)
         self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
         self.paths, self.link = paths, link
+        self.playback = Playback(link, _LEAD_S)
         self.keymap = Keymap(settings.keys)
         self.leaving = False
         self.sound = ""
@@ -78,7 +80,7 @@ class CompanionApp(App[None]):
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
-        self.student = StudentSettings(paths, settings, link, self.notices.complain)
+        self.student = StudentSettings(paths, settings, self.playback, self.notices.complain)
         self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
         self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
 
@@ -205,7 +207,7 @@ class CompanionApp(App[None]):
         """Nothing plays on without the app."""
         if self.stand_screen is not None and self.stand_screen.is_mounted:
             self.stand_screen.stop()
-        self.send(Stop())
+        self.playback.silence()
 
     def _first_start(self) -> None:
         if os.path.exists(self.paths.cautions_shown):  # False too where one may not look
@@ -234,9 +236,7 @@ class CompanionApp(App[None]):
         """Made with the first song on the stand, so that no start waits for it."""
         from companion.session.conductor import Conductor
 
-        conductor = Conductor(
-            self.link, lambda: self.practice_log, lambda: self.settings, minutes=self.minutes, lead_s=_LEAD_S
-        )
+        conductor = Conductor(self.playback, lambda: self.practice_log, lambda: self.settings, minutes=self.minutes)
         conductor.key_heard = self.key_heard
         conductor.hear(self.keyboards)
         return conductor
@@ -245,10 +245,6 @@ class CompanionApp(App[None]):
     def sound_is_off(self) -> bool:
         """Whether the app was started without a sound process."""
         return getattr(self.link, "is_off", False)
-
-    def send(self, message: object) -> None:
-        """Hand a message to the sound process; never waits."""
-        self.link.send(message)
 
     def on_sound_report(self, event: SoundReport) -> None:
         """What the sound process said, handed to whoever needs it."""

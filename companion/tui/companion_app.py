@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from companion.practice.planning.plan import Plan, PlanItem
     from companion.session.conductor import Conductor
     from companion.session.minutes import Minutes
+    from companion.session.playback import Playback
     from companion.sound.messages import Keyboards, Outputs
     from companion.store.listing import SongEntry
     from companion.store.log.patient_log import PatientLog
@@ -25,7 +26,7 @@ T = TypeVar("T")
 
 class Companion(Protocol):
     """sound: "builtin", "midi", "silent" or "" while the sound process is not up; sound_words: its sentence. leaving: whether the app is
-    being left."""
+    being left. playback: through which alone the sound process is told anything."""
 
     paths: Paths
     keymap: Keymap
@@ -35,6 +36,7 @@ class Companion(Protocol):
     keyboards: Keyboards
     outputs: Outputs
     minutes: Minutes
+    playback: Playback
     leaving: bool
 
     @property

@@ -7,11 +7,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
-from companion.session.sound_settings import sound_config
-from companion.sound.messages import Configure, SetVolume
 from companion.store.settings import save_setting
 
 if TYPE_CHECKING:
+    from companion.session.playback import Playback
     from companion.store.paths import Paths
     from companion.store.settings import Playing, Settings
 
@@ -23,12 +22,12 @@ class StudentSettings:
         self,
         paths: Paths,
         settings: Settings,
-        link: Any,
+        playback: Playback,
         complain: Callable[[str], None],
     ) -> None:
         self.now = settings
         self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
-        self._paths, self._link, self._complain = paths, link, complain
+        self._paths, self._playback, self._complain = paths, playback, complain
 
     def keep_playing(self, playing: Playing) -> None:
         """The next song starts with the click, bass and pattern of this one."""
@@ -37,7 +36,7 @@ class StudentSettings:
     def set_volume(self, voice: str, volume: float) -> None:
         """volume: 0 to 1, heard at once, kept by `save_volumes`."""
         self.volumes[voice] = volume
-        self._link.send(SetVolume(voice, volume))
+        self._playback.set_volume(voice, volume)
 
     def save_volumes(self) -> None:
         """Write the volumes that changed."""
@@ -58,8 +57,7 @@ class StudentSettings:
 
     def _configure(self, **changes: Any) -> None:
         self.now = replace(self.now, sound=replace(self.now.sound, **changes))
-        config = getattr(self._link, "config", None) or sound_config(self.now)
-        self._link.send(Configure(replace(config, **changes)))
+        self._playback.configure(**changes)
 
     def keep_latency(self, latency_ms: float) -> None:
         """latency_ms: taken off every press from now on."""

@@ -11,7 +11,7 @@ import sys
 import textwrap
 import time
 from collections import Counter
-from dataclasses import is_dataclass
+from dataclasses import is_dataclass, replace
 
 import pytest
 
@@ -26,6 +26,7 @@ from companion.sound.messages import (
     Notice,
     Play,
     Ready,
+    SetVolume,
     SoundConfig,
     Started,
     Stop,
@@ -156,6 +157,27 @@ def test_a_process_that_dies_is_started_again_with_what_was_loaded(make_loop, re
         ]
         link.send(Play(240))
         reports.wait_for(BeatReport)
+
+
+@pytest.mark.parametrize("how", ["killed", "configured"])
+def test_what_was_turned_down_stays_so_in_another_process_and_at_another_output(tmp_path, make_loop, read, how):
+    trace = tmp_path / "trace.csv"
+    with SoundLink(SoundConfig(mode="silent", trace=str(trace))) as link:
+        reports = read(link)
+        reports.wait_for(Ready)
+        link.send(SetVolume("left", 0.0))
+        link.send(Load(make_loop(0, parts=("bass", "left"), count_in_bars=0)))
+        if how == "killed":
+            os.kill(link.pid, signal.SIGKILL)
+        else:
+            link.send(Configure(replace(link.config, midi_in=("Grand",))))
+        reports.wait_for(Ready)
+        link.send(Play(480, turns=2))
+        reports.wait_for(BeatReport)
+        reports.wait_for(Finished)
+    with open(trace, newline="") as file:
+        channels = {row["channel"] for row in csv.DictReader(file)}
+    assert channels == {str(default_voices()["bass"].channel)}
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix")

@@ -10,7 +10,7 @@ from types import ModuleType
 
 import pytest
 
-from companion.sound.messages import BeatReport, Ready
+from companion.sound.messages import BeatReport, Configure, Ready, SoundConfig
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
@@ -70,10 +70,11 @@ C7 | Hm7 | C7 | G7 |
 
 
 class RecordingLink:
-    """Behaves like the link to a sound process that never sounds. told: what it was sent, in order."""
+    """Behaves like the link to a sound process that never sounds. told: what it was sent, in order. config: as it sounds now."""
 
     def __init__(self) -> None:
         self.told: list[object] = []
+        self.config = SoundConfig()
         self._callback: Callable[[object], None] = lambda report: None
 
     def listen(self, callback: Callable[[object], None]) -> None:
@@ -82,6 +83,8 @@ class RecordingLink:
 
     def send(self, message: object) -> None:
         self.told.append(message)
+        if isinstance(message, Configure):
+            self.config = message.config
 
     def report(self, message: object) -> None:
         self._callback(message)

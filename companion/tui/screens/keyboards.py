@@ -150,7 +150,7 @@ class KeyboardsScreen(AppScreen):
         else:
             self._clicks, self._midi_taps, self._space_taps = [], [], []
             self.tapping, self.words = True, ""
-            self.companion.conductor.sound.play_apart(tap_arrangement(), TAP_BPM)
+            self.companion.playback.play_apart(tap_arrangement(), TAP_BPM)
         self.show()
 
     def action_tap(self) -> None:
@@ -162,7 +162,7 @@ class KeyboardsScreen(AppScreen):
     def _stop(self) -> None:
         if self.tapping:
             self.tapping = False
-            self.companion.conductor.sound.silence()
+            self.companion.playback.silence()
 
     def _measured(self) -> None:
         self.tapping = False

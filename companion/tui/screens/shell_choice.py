@@ -85,7 +85,7 @@ class ShellChoice:
 
         def marked(shell: Shell | None) -> None:
             if shell is not None:
-                self._conductor.sound.sample(shell.midi)
+                self._conductor.playback.sample(shell.midi)
 
         def taken(item: Item | None) -> None:
             if item is not None:

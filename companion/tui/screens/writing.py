@@ -223,7 +223,7 @@ class WritingScreen(AppScreen):
         if stand is None:
             self.companion.say(otherwise)
         else:
-            self.companion.conductor.sound.play_apart(stand.arrangement(), stand.tempo_bpm)
+            self.companion.playback.play_apart(stand.arrangement(), stand.tempo_bpm)
 
     # --- saving and leaving
 
@@ -272,5 +272,5 @@ class WritingScreen(AppScreen):
         self._leave()
 
     def _leave(self) -> None:
-        self.companion.conductor.sound.silence()
+        self.companion.playback.silence()
         self.dismiss(self._manuscript.saved_id)

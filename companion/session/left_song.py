@@ -1,0 +1,24 @@
+"""A song that was on the stand this evening, to be found again as it was left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.session.all_keys import AllKeys
+from companion.session.practice import Practice
+from companion.session.shown_passes import ShownPasses
+from companion.session.stand import ChordPlace, Stand
+
+
+@dataclass(frozen=True, slots=True)
+class LeftSong:
+    """What a conductor holds for its song; all else (keyboards, minutes, what sounds) is the evening's. The names are the conductor's."""
+
+    stand: Stand
+    kind: str
+    hands: str
+    asks: bool
+    practice: Practice | None
+    keys: AllKeys
+    pins_before: list[dict[ChordPlace, str]]
+    shown: ShownPasses
