@@ -20,6 +20,7 @@ from companion.practice.marking.summary import (
     slip_words,
     weakest_changes,
 )
+from companion.practice.marking.teacher import why_not_clean
 from companion.practice.marking.timing import timing_words
 from companion.practice.model import ChordMark, StrikeMark, WrongNote
 from companion.session.stand import TEMPO_LIMITS, Stand
@@ -42,7 +43,7 @@ the left hand's range counts. The time is measured against the take's own beat; 
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
 "says"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
-"clean". chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
+"clean", "why_not_clean" (a sentence where too much was disturbed, else ""). chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
 "occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
@@ -129,6 +130,7 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
                 "take": each.take,
                 "start_s": round(each.start_s, 3),
                 "clean": not each.marks.is_disturbed and not each.marks.slipped_bars(),
+                "why_not_clean": why_not_clean(each.marks),
             }
             for number, each in enumerate(marked.passes, 1)
         ],
@@ -278,6 +280,8 @@ def _what_happened(stand: Stand, each: Pass) -> list[str]:
         else:
             count = max(1, round(event.bars))
             lines.append(f"Left out {'a bar' if count == 1 else f'{count} bars'} from {place}.")
+    unclean = why_not_clean(each.marks)
+    lines += [unclean] if unclean else []
     if each.marks.extra:
         bars = Counter(key.index for key in each.marks.extra)
         named = [

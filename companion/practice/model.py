@@ -157,11 +157,16 @@ class PassMarks:
         return any(strike.note_offsets_ms for strike in strikes) or keys >= max(2, len(strikes) / 4)
 
     @property
+    def disturbed_strikes(self) -> int:
+        """How many strikes came with a wrong, a missing or a further key."""
+        return sum(strike.is_disturbed for chord in self.chords for strike in chord.strikes)
+
+    @property
     def is_disturbed(self) -> bool:
         """Whether more than one strike in four was disturbed, or more keys too many struck than one to every four strikes: such
         a pass is not clean, whatever its chords."""
-        strikes = [strike for chord in self.chords for strike in chord.strikes]
-        return 4 * max(sum(strike.is_disturbed for strike in strikes), len(self.extra)) > len(strikes)
+        strikes = sum(len(chord.strikes) for chord in self.chords)
+        return 4 * max(self.disturbed_strikes, len(self.extra)) > strikes
 
     def slipped_bars(self) -> frozenset[int]:
         """Indices in the chorus of the bars with a chord that was not right, or with more extra keys than strikes."""

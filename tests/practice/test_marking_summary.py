@@ -15,7 +15,17 @@ from companion.practice.marking.summary import (
     pass_lines,
     weakest_changes,
 )
-from companion.practice.model import Press
+from companion.practice.marking.teacher import why_not_clean
+from companion.practice.model import (
+    ChordMark,
+    Expected,
+    ExtraKey,
+    Figures,
+    Group,
+    PassMarks,
+    Press,
+    StrikeMark,
+)
 
 
 def heard(line):
@@ -87,3 +97,28 @@ def test_a_pass_in_plain_words():
 )
 def test_pushing_and_dragging(offset_ms, words):
     assert offset_words(offset_ms) == words
+
+
+def strike_mark(disturbed):
+    strike = Expected("left", Group(0, 0, 0), (50, 60), 0.0)
+    return StrikeMark(strike, "missing" if disturbed else "right", 0.0, (50, 60), missing=(60,) if disturbed else ())
+
+
+def marks_of(strikes, disturbed, extra=0):
+    marks = tuple(strike_mark(number < disturbed) for number in range(strikes))
+    keys = tuple(ExtraKey(0.0, 40, 0) for _ in range(extra))
+    return PassMarks((ChordMark(0, 0, "right", 0.0, marks),), keys, Figures(1, 1, 0, extra, 0.0, 0.0, None))
+
+
+@pytest.mark.parametrize(
+    ("strikes", "disturbed", "extra", "words"),
+    [
+        (16, 4, 4, ""),
+        (16, 5, 0, "Not a clean pass: 5 of 16 strikes had a wrong, missing or further key, more than one in four."),
+        (16, 0, 5, "Not a clean pass: 5 keys too many in 16 strikes, more than one to every four."),
+        (3, 0, 1, "Not a clean pass: 1 key too many in 3 strikes, more than one to every four."),
+    ],
+)
+def test_why_a_disturbed_pass_is_not_clean(strikes, disturbed, extra, words):
+    marks = marks_of(strikes, disturbed, extra)
+    assert why_not_clean(marks) == words and bool(words) == marks.is_disturbed

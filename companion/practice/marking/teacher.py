@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from companion.practice.marking.habits import Habit, Played, habits_of
+from companion.practice.model import PassMarks
 
 MOST_SENTENCES = 3
 
@@ -28,6 +29,19 @@ class Page:
 def what_a_teacher_would_say(played: Played, page: Page) -> tuple[str, ...]:
     """The sentences; none where there is no habit."""
     return tuple(sentence(habit, page) for habit in habits_of(played)[:MOST_SENTENCES])
+
+
+def why_not_clean(marks: PassMarks) -> str:
+    """Why a pass is not clean, whatever its chords, so that a drill stands still after it: more than one strike in four disturbed, or
+    more keys too many than one to every four strikes; the one that weighs more. "" where neither is so."""
+    if not marks.is_disturbed:
+        return ""
+    strikes = sum(len(chord.strikes) for chord in marks.chords)
+    if marks.disturbed_strikes >= len(marks.extra):
+        words = f"{marks.disturbed_strikes} of {strikes} strikes had a wrong, missing or further key"
+        return f"Not a clean pass: {words}, more than one in four."
+    keys = f"{len(marks.extra)} {'key' if len(marks.extra) == 1 else 'keys'} too many in {strikes} strikes"
+    return f"Not a clean pass: {keys}, more than one to every four."
 
 
 def sentence(habit: Habit, page: Page) -> str:
