@@ -48,6 +48,12 @@ class Stretch:
 
     def at(self, pulse: float) -> float:
         """The second of a pulse, by the strokes around it."""
+        return self.read(pulse)[0]
+
+    def read(self, pulse: float, own: Point | None = None) -> tuple[float, float]:
+        """The second of a pulse, by the strokes around it; and how far an offset from it spreads, in the player's own spreads: less than
+        1 where the stroke `own` is one of those that say when it was due, more where it is not (the scale of a studentized
+        residual, Cook & Weisberg 1982, "Residuals and influence in regression", ch. 2)."""
         points = self.points
         place = bisect_left(points, (pulse, float("-inf")))
         low, high = max(0, place - FEWEST_NEAR // 2), min(len(points), place + FEWEST_NEAR // 2)
@@ -56,23 +62,20 @@ class Stretch:
             low -= 1
         while high < len(points) and points[high][0] - pulse < width:
             high += 1
-        total = mean_u = mean_t = 0.0
-        near = []
-        for u, t in points[low:high]:
-            weight = (1.0 - min(1.0, abs(u - pulse) / width) ** 3) ** 3
-            near.append((weight, u, t))
-            total += weight
-            mean_u += weight * u
-            mean_t += weight * t
+        near = [((1.0 - min(1.0, abs(u - pulse) / width) ** 3) ** 3, u, t) for u, t in points[low:high]]
+        total = sum(weight for weight, _, _ in near)
         if total < 1e-9:
             u, t = points[min(place, len(points) - 1)]
-            return t + (pulse - u) * self.beat_s
-        mean_u /= total
-        mean_t /= total
-        width_u = sum(weight * (u - mean_u) ** 2 for weight, u, _ in near)
+            return t + (pulse - u) * self.beat_s, 1.5
+        mean_u = sum(weight * u for weight, u, _ in near) / total
+        mean_t = sum(weight * t for weight, _, t in near) / total
+        held = sum(weight * (u - mean_u) ** 2 for weight, u, _ in near) + _HELD_SLOPE
         joint = sum(weight * (u - mean_u) * (t - mean_t) for weight, u, t in near)
-        slope = (joint + _HELD_SLOPE * self.beat_s) / (width_u + _HELD_SLOPE)
-        return mean_t + slope * (pulse - mean_u)
+        slope = (joint + _HELD_SLOPE * self.beat_s) / held
+        says = [weight * (1.0 / total + (u - mean_u) * (pulse - mean_u) / held) for weight, u, _ in near]
+        by_itself = sum(share for share, (_, u, t) in zip(says, near) if (u, t) == own)
+        spreads = sqrt(max(0.01, 1.0 - 2.0 * by_itself + sum(share * share for share in says)))
+        return mean_t + slope * (pulse - mean_u), spreads
 
 
 @dataclass(frozen=True, slots=True)

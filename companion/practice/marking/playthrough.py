@@ -91,7 +91,7 @@ def passes_of(take: Take, clock: Clock | None = None, own_offset_ms: float | Non
             number += silent > SILENT_BARS
         follows = bool(place) and _goes_on(form, groups[place - 1][-1], group[0])
         goes_on = place + 1 < len(groups) and _goes_on(form, group[-1], groups[place + 1][0])
-        marks, extra = _mark_group(take, group, due, keys, follows, goes_on)
+        marks, extra = _mark_group(take, group, clock, keys, follows, goes_on)
         draft.append((number + 1, group, marks, extra))
     _give_extra(draft, keys, take)
     spread_ms = own_spread_ms([mark for _, _, marks, _ in draft for mark in marks])
@@ -141,7 +141,7 @@ def _is_one_chord(form: Form, group: Sequence[_Visit]) -> bool:
 
 
 def _mark_group(
-    take: Take, group: Sequence[_Visit], due: Clock, keys: _Keys, follows: bool, goes_on: bool
+    take: Take, group: Sequence[_Visit], clock: Clock | None, keys: _Keys, follows: bool, goes_on: bool
 ) -> tuple[list[StrikeMark], list[Press]]:
     """The strikes of one pass, and the presses they leave over."""
     form = take.form
@@ -155,16 +155,23 @@ def _mark_group(
         strike = form.strikes[number]
         visit = latest.get(number)
         near = visit or near
-        beat_s = take.beat.stretches[near.stretch].beat_s
+        stretch = take.beat.stretches[near.stretch]
+        beat_s = stretch.beat_s
+        pulse = form.pulses[number] + turn * form.length
+        if clock:
+            due_s, spreads = clock(pulse, near.stretch), 1.0
+        else:
+            due_s, spreads = stretch.read(pulse, take.points[visit.number] if visit else None)
         wanted = Expected(
             strike.part,
             strike.group,
             strike.notes,
-            due(form.pulses[number] + turn * form.length, near.stretch),
+            due_s,
             strike.number,
             tuple(shell for shell in form.options_at(strike) if tuple(shell) != tuple(strike.notes)),
             beat_s,
             window_s(beat_s, strike.gap_s * beat_s),
+            spreads,
         )
         mark, over = mark_strike(wanted, keys.of(visit.step.stroke) if visit else [])
         extra += [press for press in over if press.note not in mark.along]
