@@ -28,10 +28,10 @@ from companion.importing.tune_book import Tune, tunes_of
 _ELSEWHERE = {
     (".mid", ".midi", ".kar"): "a MIDI file has neither chord symbols nor form; open it in a program for notation, write the "
     "chords above it and save it as MusicXML",
-    (".pdf",): "a PDF is a picture of a sheet; save the sheet as MusicXML in the program that it comes from, or write its chords by hand (F7)",
+    (".pdf",): "a PDF is a picture of a sheet; save the sheet as MusicXML in the program that it comes from, or write its chords by hand (F6 in the app's list of songs)",
     (".png", ".jpg", ".jpeg", ".gif", ".bmp", ".tif", ".tiff", ".webp", ".heic", ".svg"): "a picture cannot be read; save the sheet as MusicXML "
-    "in the program that it comes from, or write its chords by hand (F7)",
-    (".mp3", ".wav", ".flac", ".ogg", ".m4a", ".aac"): "a recording holds no sheet; write its chords by hand (F7), or look for the tune in MusicXML or ABC",
+    "in the program that it comes from, or write its chords by hand (F6 in the app's list of songs)",
+    (".mp3", ".wav", ".flac", ".ogg", ".m4a", ".aac"): "a recording holds no sheet; write its chords by hand (F6 in the app's list of songs), or look for the tune in MusicXML or ABC",
     (".toml",): "this is a chart file already; put it into the folder of your songs, which `companion where` names",
 }  # fmt: skip
 XML_ENDINGS = (".musicxml", ".xml", ".mxl")

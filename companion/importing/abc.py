@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
-from itertools import groupby
 
 from companion.base.text import quoted
 from companion.chart.melody import BarReader, MelodyFault
@@ -26,6 +25,7 @@ from companion.importing.abc_fields import (
     unit_ticks_of,
     usual_unit_ticks,
 )
+from companion.importing.abc_repeats import end_repeat
 from companion.importing.guess import chord_typed, chord_with_bass
 from companion.importing.score import Sheet, SheetBar, SheetNote
 from companion.importing.signs import steering_of
@@ -38,7 +38,6 @@ from companion.theory.symbols import is_no_chord
 _MOST_BARS = 2000
 _MOST_SIGNS = 250_000  # of one tune; a long one has 5000
 _MOST_ODD_CHORDS = 200
-_MOST_ENDING = 64  # bars of two endings that are looked back upon
 _MOST_NAMED = 20  # tunes in a remark
 _NUMBERS = re.compile(r"\d[\d,-]*")
 _LENGTH = r"(?:\d{1,4}(?:/\d{0,4})?|/\d{1,4}|/{1,4})?"
@@ -311,7 +310,7 @@ class _Reader:
             before, after = ":" * (len(sign) - 1), ":"
         self._close()
         if before and self.sheet.bars:
-            self._end_repeat(len(before) + 1)
+            end_repeat(self.sheet.bars, len(before) + 1)
         is_double = len(body) > 1 and body != "[|]"  # a line that is not printed
         if is_double and self.sheet.bars:
             self.sheet.bars[-1].ends_section = True
@@ -319,16 +318,6 @@ class _Reader:
             self.endings = frozenset()
         if after:
             self.starts_repeat = True
-
-    def _end_repeat(self, times: int) -> None:
-        """A repeat ends here. Behind a last ending that nothing closed, what is longer than the ending before is a strain of
-        its own, which is repeated (common practice)."""
-        bars = self.sheet.bars
-        bars[-1].times = times
-        runs = [(endings, list(run)) for endings, run in groupby(bars[-_MOST_ENDING:], key=lambda bar: bar.endings)]
-        if len(runs) > 1 and runs[-1][0] and runs[-2][0]:
-            for bar in runs[-1][1][len(runs[-2][1]) :]:
-                bar.endings = frozenset()
 
     def _close(self, is_rest: bool = False) -> None:
         """End the bar, where it holds anything."""

@@ -6,7 +6,7 @@ Source: The abc music standard 2.1, 2.2 "Abc file structure".
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from companion.base.text import nearest, plain, quoted
@@ -15,7 +15,8 @@ from companion.errors import SheetError
 
 @dataclass(frozen=True, slots=True)
 class Tune:
-    """One tune of a book. number: as its X: field has it, else its place in the file. title: "" without one."""
+    """One tune of a book. number: as its X: field has it, where these tell the tunes apart (a book put together from files
+    may have X:1 over each), else its place in the file. title: "" without one."""
 
     number: int
     title: str
@@ -38,6 +39,8 @@ def tunes_of(text: str) -> list[Tune]:
         number = re.match(r"X:\s*(\d{1,6})", lines[start])
         title = next((line[2:].strip() for line in lines[start:end] if line.startswith("T:")), "")
         tunes.append(Tune(int(number[1]) if number else place, plain(title), tuple(lines[start:end])))
+    if len({tune.number for tune in tunes}) < len(tunes):
+        tunes = [replace(tune, number=place) for place, tune in enumerate(tunes, 1)]
     return tunes
 
 

@@ -106,6 +106,10 @@ BODIES = (
     ("4.8 a repeat", '|:"C"c8|"F"f8:|"G"g8|', "C F C F G"),
     ("4.8 back to back", '|:"C"c8::"F"f8:|', "C C F F"),
     ("4.8 without a beginning", '"C"c8|"F"f8:|"G"g8|', "C F C F G"),
+    ("4.8 from the latest double bar", '"C"c8||"F"f8|"G"g8:|"A"a8|', "C F G F G A"),
+    ("4.8 and its endings", '"C"c8||"F"f8|1"G"g8:|2"A"a8:|', "C F G F A"),
+    ("4.8 a beginning of its own wins", '|:"C"c8||"F"f8:|', "C F C F"),
+    ("4.8 from the end of the last repeat", '"C"c8||"F"f8:|"G"g8:|', "C F F G G"),
     ("4.8 three times", '|:"C"c8::|"F"f8|', "C C C F"),
     ("4.9 endings", '|:"C"c8|1 "F"f8:|2 "G"g8||"A"a8|', "C F C G A"),
     ("4.9 endings with brackets", '|:"C"c8|[1 "F"f8:|[2 "G"g8|]', "C F C G"),
@@ -169,6 +173,12 @@ def test_a_book_of_tunes_is_read_by_number_or_title():
     assert read_abc(book, "9").title == read_abc(book, "spoon").title == "Spoon"
     with pytest.raises(SheetError, match="did you mean Spoon"):
         read_abc(book, "Spon")
+
+
+def test_tunes_that_share_a_number_are_told_apart_by_their_place():
+    book = "X:1\nT:Kettle\nK:C\nc8|\n\nX:1\nT:Spoon\nK:D\nd8|\n"
+    assert [tune.words for tune in tunes_of(book)] == ["1 Kettle", "2 Spoon"]
+    assert read_abc(book, "2").title == "Spoon"
 
 
 def test_chords_typed_above_the_staff_are_taken_where_there_are_no_others():
