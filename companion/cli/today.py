@@ -9,7 +9,7 @@ import textwrap
 
 from companion.cli import arguments
 from companion.errors import ExitCode
-from companion.practice.planning.plan import Plan, PlanItem, plan_to_dict
+from companion.practice.planning.plan import Plan, plan_to_dict
 from companion.practice.planning.today import LEAST_MINUTES, MOST_MINUTES
 from companion.session.overview import now_here, open_log, todays_plan
 from companion.store.library import read_songs
@@ -52,13 +52,6 @@ def as_text(plan: Plan) -> str:
         return "There is no song to practise; `companion songs` lists those with faults."
     lines = [f"{plan.minutes} minutes on {plan.day}"]
     for number, item in enumerate(plan.items, 1):
-        lines += ["", f"{number} [{'x' if item.done else ' '}] {item.minutes:>2} min  {_head(item)}"]
+        lines += ["", f"{number} [{'x' if item.done else ' '}] {item.minutes:>2} min  {item.head}"]
         lines.append(textwrap.fill(item.words, _WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14))
     return "\n".join(lines)
-
-
-def _head(item: PlanItem) -> str:
-    if item.kind == "rest":
-        return "Rest"
-    tempo = f"at {item.tempo_bpm:g}" if item.tempo_bpm else "in free time"
-    return f"{item.title}, {item.loop_name}, {tempo}"

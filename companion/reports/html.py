@@ -10,12 +10,13 @@ from datetime import date, timedelta
 from companion.base.text import shown
 from companion.practice.planning.lessons import step_words
 from companion.practice.planning.progress import SongProgress
-from companion.reports.report import Report, recent_days, steps_head
+from companion.reports.report import HandReport, Report, recent_days, steps_head
 
 _STYLE = """
 body { font: 16px/1.5 Georgia, serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem;
   color: #222; background: #fff }
-h1 { font-size: 1.6rem; margin-bottom: 0 } h2 { font-size: 1.15rem; margin: 1.8rem 0 .4rem }
+h1 { font-size: 1.6rem; margin-bottom: 0 } h2 { font-size: 1.35rem; margin: 2.4rem 0 0 }
+h3 { font-size: 1.15rem; margin: 1.8rem 0 .4rem }
 table { border-collapse: collapse; width: 100% }
 th, td { text-align: left; padding: .2rem .6rem .2rem 0; vertical-align: top }
 th { font-weight: normal; color: #666; border-bottom: 1px solid #ccc } td.n, th.n { text-align: right }
@@ -30,23 +31,15 @@ _WEEKS = 8
 
 def report_html(report: Report) -> str:
     """The page, as text to be saved in UTF-8."""
-    song, progress = report.song, report.progress
+    song = report.song
     parts = [
         f"<h1>{escape(song.title)}</h1>",
         f"<p>{escape(str(song.key))}, {escape(str(song.meter))}, {song.tempo_bpm:g} a minute. "
         f"Practice report of {escape(report.day_words)}.</p>",
-        _paragraph([report.standing, *progress.news]),
-        _headed("Tempo", tempo_svg(progress)),
-        _headed("Minutes a day", minutes_svg(progress)),
-        _headed("Sections", _sections(progress)),
-        _headed("Costliest changes", _list(change.words for change in progress.changes)),
-        _headed("Bars that slipped", _list(bar.words for bar in progress.weak_bars)),
-        _headed("How it was practised", _paragraph(report.how)),
-        _headed(steps_head(report), _steps(report)),
-        _headed(
-            "The last two weeks", _table(("day", "minutes", "passes", "clean", "fastest clean"), recent_days(progress))
-        ),
     ]
+    for hand in report.hands:
+        parts += ([f"<h2>{hand.words}</h2>"] if len(report.hands) > 1 else []) + _hand_parts(hand)
+    parts.append(_headed(steps_head(report), _steps(report)))
     body = "\n".join(filter(None, parts))
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -54,6 +47,22 @@ def report_html(report: Report) -> str:
         f"<title>{escape(song.title)}: practice report</title>\n<style>{_STYLE}</style>\n</head>\n"
         f"<body>\n{body}\n</body>\n</html>\n"
     )
+
+
+def _hand_parts(hand: HandReport) -> list[str]:
+    progress = hand.progress
+    days = _table(("day", "minutes", "passes", "clean", "fastest clean"), recent_days(progress))
+    return [
+        _paragraph([hand.standing, *progress.news]),
+        _headed("Tempo", tempo_svg(progress)),
+        _headed("Minutes a day", minutes_svg(progress)),
+        _headed("Sections", _sections(progress)),
+        _headed("From memory in other keys", _list(progress.in_other_keys)),
+        _headed("Costliest changes", _list(change.words for change in progress.changes)),
+        _headed("Bars that slipped", _list(bar.words for bar in progress.weak_bars)),
+        _headed("How it was practised", _paragraph(hand.how)),
+        _headed("The last two weeks", days),
+    ]
 
 
 def escape(text: str) -> str:
@@ -197,7 +206,7 @@ def _paragraph(sentences: Sequence[str]) -> str:
 
 
 def _headed(head: str, text: str) -> str:
-    return f"<h2>{escape(head)}</h2>\n{text}" if text else ""
+    return f"<h3>{escape(head)}</h3>\n{text}" if text else ""
 
 
 def _percent(share: float | None) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from companion.base.text import plural
 from companion.practice.planning.progress import SectionStrength, SongProgress
 
 _EDGE = 6  # columns for the figures to the left of a plot
@@ -65,8 +66,12 @@ def minutes_plot(progress: SongProgress, width: int) -> str:
     values = [minutes.get(day.isoformat(), 0.0) for day in shown]
     most = max(values)
     bars = "".join(_EIGHTHS[max(1, round(8 * value / most))] if value else _EMPTY for value in values)
-    total = f"{sum(values):.0f} minutes in {count} days, {most:.0f} at most on one."
+    total = f"{_minutes(sum(values))} in {count} days, {_minutes(most)} at most on one."
     return f"{most:>{_EDGE - 1}.0f} │{bars}\n{'':>{_EDGE + 1}}{total}"
+
+
+def _minutes(minutes: float) -> str:
+    return plural(round(minutes), "minute") if round(minutes) or not minutes else "less than a minute"
 
 
 def section_bars(sections: Sequence[SectionStrength], width: int) -> str:

@@ -12,7 +12,7 @@ from statistics import fmean
 from companion.chart.model import Song
 from companion.practice.marking.summary import offset_words
 from companion.practice.model import PassRecord
-from companion.practice.planning.lessons import StepState, step_words
+from companion.practice.planning.lessons import HAND_WORDS, StepState, step_words
 from companion.practice.planning.progress import SongProgress, tells
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
@@ -33,20 +33,16 @@ _KIND_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
-    """how: sentences on the latest passes. lesson: whether the steps are a teacher's, not the usual ones."""
+class HandReport:
+    """What is known of a song by one pair of hands. how: sentences on their latest passes."""
 
-    song: Song
-    made_at: datetime
     progress: SongProgress
-    steps: tuple[StepState, ...]
     how: tuple[str, ...]
-    has_lesson: bool
 
     @property
-    def day_words(self) -> str:
-        """The day it was made: "27 November 2026"."""
-        return f"{self.made_at.day} {self.made_at:%B %Y}"
+    def words(self) -> str:
+        """ "Left hand"."""
+        return HAND_WORDS[self.progress.hands].capitalize()
 
     @property
     def standing(self) -> str:
@@ -58,6 +54,23 @@ class Report:
         working = f" The climb over the whole form has settled at {settled:.0f}." if settled else ""
         return f"The fastest clean pass was at {best:.0f}; the target is {target:g}.{working}"
 
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """hands: a report for each pair of hands that played the song, the left first. has_lesson: whether the steps are a teacher's, not
+    the usual ones."""
+
+    song: Song
+    made_at: datetime
+    hands: tuple[HandReport, ...]
+    steps: tuple[StepState, ...]
+    has_lesson: bool
+
+    @property
+    def day_words(self) -> str:
+        """The day it was made: "27 November 2026"."""
+        return f"{self.made_at.day} {self.made_at:%B %Y}"
+
     @property
     def steps_done(self) -> int:
         """How many steps the log says are done."""
@@ -65,13 +78,12 @@ class Report:
 
 
 def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
-    """The report of a song, of the left hand or, where that never played it, of those that did. now: aware."""
-    hands = hands_known(log, song)[0]
-    progress = progress_of(log, song, now, hands)
-    passes = recent_passes(log, song, hands)
-    return Report(
-        song, now, progress, lesson_of_song(log, song), how_lines(passes), bool(song.lesson and song.lesson.steps)
+    """The report of a song by all hands that played it. now: aware."""
+    hands = tuple(
+        HandReport(progress_of(log, song, now, name), how_lines(recent_passes(log, song, name)))
+        for name in hands_known(log, song)
     )
+    return Report(song, now, hands, lesson_of_song(log, song), bool(song.lesson and song.lesson.steps))
 
 
 def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
@@ -98,20 +110,27 @@ def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
 
 def report_text(report: Report, width: int = WIDTH) -> str:
     """The report for a terminal."""
-    song, progress = report.song, report.progress
-    parts = [
-        f"{song.title}   {song.key}   {song.meter}   {report.day_words}",
-        _wrapped([report.standing, *progress.news], width),
+    song = report.song
+    parts = [f"{song.title}   {song.key}   {song.meter}   {report.day_words}"]
+    for hand in report.hands:
+        parts += ([hand.words.upper()] if len(report.hands) > 1 else []) + _hand_parts(hand, width)
+    parts.append(_headed(steps_head(report), "\n".join(_step_line(state, song, width) for state in report.steps)))
+    return "\n\n".join(filter(None, parts)) + "\n"
+
+
+def _hand_parts(hand: HandReport, width: int) -> list[str]:
+    progress = hand.progress
+    return [
+        _wrapped([hand.standing, *progress.news], width),
         tempo_plot(progress, width, _PLOT_HEIGHT),
         minutes_plot(progress, width),
         _headed("Sections", section_bars(progress.sections, width)),
+        _headed("From memory in other keys", "\n".join(f"  {words}" for words in progress.in_other_keys)),
         _headed("Costliest changes", "\n".join(f"  {change.words}" for change in progress.changes)),
         _headed("Bars that slipped", "\n".join(f"  {bar.words}" for bar in progress.weak_bars)),
-        _headed("How it was practised", _wrapped(report.how, width)),
-        _headed(steps_head(report), "\n".join(_step_line(state, song, width) for state in report.steps)),
+        _headed("How it was practised", _wrapped(hand.how, width)),
         _headed("Days", "\n".join(_day_lines(progress))),
     ]
-    return "\n\n".join(filter(None, parts)) + "\n"
 
 
 def steps_head(report: Report) -> str:

@@ -170,6 +170,8 @@ def new_drill(
 
 def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:
     """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have."""
+    if item.key and item.key != stand.key.name:
+        stand = stand.with_key(item.key)
     stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
     if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
         return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"

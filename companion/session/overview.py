@@ -141,11 +141,11 @@ def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory
     """The memories among what is kept. A damaged one is left out: the section is then learned anew."""
     memories = []
     for state in states:
-        if state.kind == "recall" and not state.key:  # in another key it is no part of the plan
+        if state.kind == "recall":
             with contextlib.suppress(LogError):
                 card = recall.from_json(state.value)
                 likely = recall.chance(card, now.astimezone(UTC))
-                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely, state.hands))
+                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely, state.hands, state.key))
     return memories
 
 

@@ -64,7 +64,13 @@ def test_nothing_to_plot():
 
 def test_minutes_a_day():
     bars, words = minutes_plot(progress({6: 1.0, 2: 1.0, 0: 1.0}), 20).split("\n")
-    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 at most on one."
+    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 minutes at most on one."
+
+
+def test_a_minute_is_one_minute():
+    day = DayTotal("song", TODAY.isoformat(), 62.0, 1, 1, None)
+    words = minutes_plot(replace(progress({}), days=(day,)), 60).split("\n")[1].strip()
+    assert words == "1 minute in 52 days, 1 minute at most on one."
 
 
 def test_sections_as_bars():
@@ -168,7 +174,7 @@ def test_the_page_stands_by_itself(report):
     html = report_html(report)
     page = read(html)
     assert page.links == [] and "http" not in html and "url(" not in html and "@import" not in html
-    assert page.tags.count("svg") == 2 + len(report.progress.sections)
+    assert page.tags.count("svg") == 2 + len(report.hands[0].progress.sections)
     assert page.tags.count("circle") == 8, "a mark for each day with a clean pass"
     assert not {"script", "link", "img", "iframe", "object", "embed"} & set(page.tags)
     text = " ".join(" ".join(page.text).split())
@@ -179,6 +185,20 @@ def test_the_page_stands_by_itself(report):
         "The last two weeks",
     ):
         assert words in text
+
+
+def test_each_hand_has_its_own_part(paths, song):
+    with PracticeLog.open(paths, zone=UTC) as log:
+        log.add_pass(replace(played(1, song=song, tempo_bpm=80.0), id="left"))
+        log.add_pass(replace(played(0.5, song=song, tempo_bpm=60.0, hands="right"), id="right"))
+        report = make_report(log, song, NOW)
+    assert [hand.words for hand in report.hands] == ["Left hand", "Right hand"]
+    text = report_text(report)
+    left, right = text.index("LEFT HAND"), text.index("RIGHT HAND")
+    assert left < text.index("pass was at 80") < right < text.index("pass was at 60")
+    assert text.count("Lesson: ") == 1 and text.count("less than a minute in 56 days") == 2
+    page = read(report_html(report))
+    assert page.tags.count("h2") == 2 and page.tags.count("svg") == 2 * (2 + len(report.hands[0].progress.sections))
 
 
 def test_a_title_cannot_break_the_page(paths):

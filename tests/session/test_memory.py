@@ -9,7 +9,7 @@ import pytest
 from practice.passes import NOW, SONG, played
 
 from companion.practice.drills import fading, recall
-from companion.session.drill import DrillSettings, new_drill, take_up
+from companion.session.drill import DrillSettings, new_drill, set_for_item, take_up
 from companion.session.memory import entry_of, keep_pass
 from companion.session.overview import hands_known, progress_of, todays_plan, views_of
 from companion.session.stand import Stand
@@ -71,10 +71,27 @@ def test_a_section_is_remembered_in_its_key(log, stand):
     tell(log, stand.with_key("F#"), "left", 1)
     assert log.state(SONG.id, "A", "recall", "left") == own
     assert {state.key for state in log.states("recall")} == {"", "Gb"}, "one memory, whichever way it is spelled"
-    [_, memory] = [memory for view in views_of(log, [SONG], NOW) for memory in view.memories]
-    assert memory.due_at == recall.from_json(log.state(SONG.id, "B", "recall", "left")).due_at, (
-        "the plan is in the song's key"
-    )
+    [view] = views_of(log, [SONG], NOW)
+    due = {(memory.section, memory.key): memory.due_at for memory in view.memories}
+    assert set(due) == {("A", ""), ("B", ""), ("A", "Gb"), ("B", "Gb")}
+    assert due["B", ""] == recall.from_json(log.state(SONG.id, "B", "recall", "left")).due_at
+
+
+def test_a_section_that_is_due_in_another_key_is_planned_in_it(log, stand):
+    tell(log, stand.with_key("Gb"), "left", 30)
+    plan = todays_plan(log, [SONG], 20, NOW)
+    item = next(item for item in plan.items if item.kind == "recall")
+    assert item.key == "Gb" and item.words == "Section A in Gb from memory: due for 30 days."
+    set_up, kind = set_for_item(stand, item, False)
+    assert (set_up.key.name, set_up.loop_name, kind) == ("Gb", "A", "dark")
+    assert set_for_item(set_up, replace(item, key="F"), False)[0].key.name == "F"
+    for minutes, (key, done) in enumerate((("F", False), ("Gb", True)), 1):  # the song's own key is not what was due
+        tell(log, stand.with_key(key), "left", -minutes / 1440, loop=item.loop)
+        again = todays_plan(log, [SONG], 20, NOW)
+        assert next(other for other in again.items if other.key == "Gb").done == done
+    progress = progress_of(log, SONG, NOW)
+    assert [words.split(":")[0] for words in progress.in_other_keys] == ["B in Gb", "A in Gb"]
+    assert "last" in {item.kind for item in plan.items}
 
 
 def test_what_is_left_is_one_value(log, stand):

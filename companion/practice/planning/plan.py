@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from companion.practice.model import PassRecord
+from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.totals import is_free
 
 # What a day is made of, in the order of playing; today.py says more of each.
@@ -18,8 +19,8 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 @dataclass(frozen=True, slots=True)
 class PlanItem:
     """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
-    indices in the chorus, empty for a rest. hands: whose it is. key: the song's own. tempo_bpm: 0 in free time. words: what and why. passes: clean ones that
-    tick it off, 0: minutes alone do."""
+    indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
+    why. passes: clean ones that tick it off, 0: minutes alone do."""
 
     kind: str
     minutes: int
@@ -35,6 +36,15 @@ class PlanItem:
     passes: int = 0
     done: bool = False
     key: str = ""
+
+    @property
+    def head(self) -> str:
+        """What, whose and how fast: "Two Spoons, A, right hand, at 90". The left hand goes without saying."""
+        if self.kind == "rest":
+            return "A rest"
+        whose = "" if self.hands == "left" else HAND_WORDS[self.hands]
+        tempo = f"at {self.tempo_bpm:.0f}" if self.tempo_bpm else "in free time"
+        return ", ".join(filter(None, (self.title, self.loop_name, whose, tempo)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +88,7 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
 
 def _fits(item: PlanItem, record: PassRecord) -> bool:
     """Whether a pass is work on this item: the same song and hands over at least its bars, and for a recall without the page in
-    the song's own key."""
+    its key."""
     if item.kind == "rest" or (record.song_id, record.hands) != (item.song_id, item.hands):
         return False
     if not set(item.loop) <= set(record.loop):

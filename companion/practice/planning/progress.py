@@ -31,14 +31,15 @@ NOT_PLAYED = "not played yet"
 
 @dataclass(frozen=True, slots=True)
 class SectionMemory:
-    """How a pair of hands remembers a section in the song's own key. due_at: when to recall it, aware of its zone. chance: that it
-    would be recalled now, 0 to 1, None where it was never recalled."""
+    """How a pair of hands remembers a section in a key, "" for the song's own. due_at: when to recall it, aware of its zone.
+    chance: that it would be recalled now, 0 to 1, None where it was never recalled."""
 
     song_id: str
     section: str
     due_at: datetime
     chance: float | None
     hands: str = "left"
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,8 @@ class WeakBar:
 
 @dataclass(frozen=True, slots=True)
 class SongProgress:
-    """sections: in the order of the form. days: every day the song was played, oldest first. changes, weak_bars:
+    """sections: in the order of the form, their memory that in the song's own key. in_other_keys: what else is remembered, in words, the
+    section likeliest to be lost first. days: every day the song was played, oldest first. changes, weak_bars:
     costliest first. news: sentences about the last seven days."""
 
     song_id: str
@@ -97,6 +99,7 @@ class SongProgress:
     news: tuple[str, ...]
     working_bpm: float | None = None
     hands: str = "left"
+    in_other_keys: tuple[str, ...] = ()
 
     @property
     def best_bpm(self) -> float | None:
@@ -122,6 +125,7 @@ def song_progress(
     """passes: the latest of the song and these hands in the order of time, those of two weeks if the news are to tell of sections.
     days: all of the song's and these hands'. zone: of the student's days, None for that of the computer."""
     bars = song.unroll()
+    memories = tuple(memories)
     told = tuple(record for record in passes if tells(record))
     recent = told[-RECENT_PASSES:]
     days = tuple(sorted(days, key=lambda day: day.day))
@@ -137,6 +141,7 @@ def song_progress(
         news=news(song, told, days, today, zone),
         working_bpm=working_bpm,
         hands=hands,
+        in_other_keys=_in_other_keys(song, memories),
     )
 
 
@@ -150,7 +155,7 @@ def section_strengths(
 ) -> tuple[SectionStrength, ...]:
     """How firm each section is, by the latest passes that touched it."""
     bars = song.unroll()
-    recalled = {memory.section: memory.chance for memory in memories if memory.song_id == song.id}
+    recalled = {memory.section: memory.chance for memory in memories if memory.song_id == song.id and not memory.key}
     strengths = []
     for name in dict.fromkeys(song.form):
         indices = frozenset(bar.index for bar in bars if bar.section == name)
@@ -159,6 +164,16 @@ def section_strengths(
         hand = sum(w * _share(record, indices) for w, record in zip(weights, latest)) / sum(weights) if latest else None
         strengths.append(SectionStrength(name, hand, recalled.get(name), len(latest)))
     return tuple(strengths)
+
+
+def _in_other_keys(song: Song, memories: Iterable[SectionMemory]) -> tuple[str, ...]:
+    """What is remembered of the song in keys that are not its own: "A in Eb: 92 %"."""
+    known = [
+        (memory.chance, memory.section, memory.key)
+        for memory in memories
+        if memory.song_id == song.id and memory.key and memory.chance is not None and memory.section in song.sections
+    ]
+    return tuple(f"{section} in {key}: {_percent(chance)}" for chance, section, key in sorted(known))
 
 
 def weak_bars(bars: Sequence[FormBar], passes: Iterable[PassRecord]) -> tuple[WeakBar, ...]:

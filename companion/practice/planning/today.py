@@ -109,10 +109,10 @@ def plan_today(
     return Plan(day.isoformat(), now.isoformat(), minutes, (*done, *_with_minutes(items, left)))
 
 
-def _place(item: PlanItem) -> tuple[str, str, tuple[int, ...], str, str]:
+def _place(item: PlanItem) -> tuple[str, str, tuple[int, ...], str, str, str]:
     """What tells one item from another: a step of a lesson by its words too, but for how many passes are left."""
     words = item.words.partition(":")[0] if item.kind == "step" else ""
-    return item.kind, item.song_id, item.loop, item.hands, words
+    return item.kind, item.song_id, item.loop, item.hands, item.key, words
 
 
 def active_songs(views: Sequence[SongView], now: datetime) -> list[SongView]:
@@ -151,11 +151,14 @@ def _recalls(views: Sequence[SongView], day: date, zone: tzinfo | None) -> Itera
         for memory in view.memories
         if memory.chance is not None and memory.due_at < end and memory.section in view.song.sections
     ]
-    for _, view, memory in sorted(due, key=lambda row: (row[0], row[1].song.id, row[2].section, row[1].hands)):
+    for _, view, memory in sorted(
+        due, key=lambda row: (row[0], row[1].song.id, row[2].section, row[1].hands, row[2].key)
+    ):
         late = (day - local_day(memory.due_at, zone)).days
         since = "due today" if late <= 0 else "due since yesterday" if late == 1 else f"due for {late} days"
-        words = f"Section {memory.section} from memory: {since}."
-        yield _item("recall", view, memory.section, words, share=1.0, drill="dark", passes=1)
+        key = memory.key or view.song.key.name
+        words = f"Section {memory.section}{f' in {key}' if memory.key else ''} from memory: {since}."
+        yield _item("recall", view, memory.section, words, share=1.0, drill="dark", passes=1, key=key)
 
 
 def _changes(view: SongView) -> Iterator[PlanItem]:

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.progress import SongProgress
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.tui.draw.words import shorten, signs
 
 _FEWEST, _MOST = 2, 5  # lines of changes and of news
 _PLOT_LEAST, _PLOT_MOST = 6, 14
+
+
+def progress_pages(pages: Sequence[SongProgress], width: int, height: int) -> str:
+    """What is known of a song, a page for each pair of hands that played it, one below the other."""
+    if len(pages) == 1:
+        return progress_text(pages[0], width, height)
+    names = [HAND_WORDS[page.hands] for page in pages]
+    heads = [name.upper() for name in names]
+    heads[0] += f"   ({' and '.join(names[1:])}: further down)"
+    return "\n\n".join(f"{head}\n{progress_text(page, width, height - 1)}" for head, page in zip(heads, pages))
 
 
 def progress_text(progress: SongProgress, width: int, height: int) -> str:
@@ -19,11 +32,12 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
     changes += [bar.words for bar in progress.weak_bars[: most - len(changes)]]
     blocks = [
         ("Sections", sections),
+        ("From memory in other keys", shorten(f"  {signs('   '.join(progress.in_other_keys))}", width)),
         ("Minutes a day", minutes),
         ("Costs most", "\n".join(shorten(f"  {line}", width) for line in changes)),
         ("The last seven days", "\n".join(shorten(f"  {signs(line)}", width) for line in progress.news[: most + 1])),
     ]
-    used = sum(1 + text.count("\n") + 1 for _, text in blocks if text)
+    used = sum(1 + text.count("\n") + 1 for _, text in blocks if text.strip())
     plot = tempo_plot(progress, width, max(_PLOT_LEAST, min(_PLOT_MOST, height - used - 1)))
-    blocks.insert(1, ("Tempo", plot))
-    return "\n".join(f"{title}\n{text}" for title, text in blocks if text)
+    blocks.insert(2, ("Tempo", plot))
+    return "\n".join(f"{title}\n{text}" for title, text in blocks if text.strip())

@@ -26,15 +26,9 @@ def plan_head(plan: Plan, width: int) -> str:
 def item_text(item: PlanItem, width: int) -> str:
     """What and how long, then why, the second line shortened to the width."""
     sign = DONE if item.done else OPEN
-    where = f"{item.title}, {item.loop_name}, {tempo_words(item)}" if item.title else "A rest"
-    head = f"{sign} {item.minutes:>2} min  {where}"
+    head = f"{sign} {item.minutes:>2} min  {item.head}"
     why = wrap(" ".join(signs(item.words).split()), max(10, width - 9)) or [""]
     return f"{shorten(head, width)}\n         {why[0] if len(why) == 1 else shorten(f'{why[0]} …', max(1, width - 9))}"
-
-
-def tempo_words(item: PlanItem) -> str:
-    """ "at 90", "in free time"."""
-    return f"at {item.tempo_bpm:.0f}" if item.tempo_bpm else "in free time"
 
 
 def due_line(plan: Plan | None) -> str:

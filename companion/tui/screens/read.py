@@ -149,11 +149,13 @@ def lesson_text(log: PracticeLog, song: Song) -> str:
 
 
 def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
-    """Where a song stands, drawn to the window's size."""
+    """Where a song stands by each pair of hands that played it, drawn to the window's size."""
+    from companion.practice.planning.lessons import HAND_WORDS
     from companion.session.overview import hands_known, now_here, progress_of
-    from companion.tui.draw.progress import progress_text
+    from companion.tui.draw.progress import progress_pages
 
-    progress = progress_of(log, song, now_here(), hands_known(log, song)[0])
+    pages = [progress_of(log, song, now_here(), hands) for hands in hands_known(log, song)]
+    whose = f", {HAND_WORDS[pages[0].hands]}" if len(pages) == 1 else ""
     return ReadScreen(
-        f"Progress: {song.title}", lambda width, height: progress_text(progress, width, height), high=True
+        f"Progress: {song.title}{whose}", lambda width, height: progress_pages(pages, width, height), high=True
     )
