@@ -9,6 +9,8 @@ from companion.groove.model import GrooveBar
 # What lies higher than this above every note of the left hand is the right hand's (a fourth; our own choice).
 RIGHT_HAND_ABOVE = 5
 HIGHEST_KEY = 127
+# So many keys too many in one strike are no slip of a finger (our own choice).
+SMASH_KEYS = 4
 
 
 def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:

@@ -106,7 +106,7 @@ Change = Began | Sounded | NextKey | AllKeysPlayed | PassOver | Ended | DrillLef
 class State:
     """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays
     along or in free time. signs: how chords went. asking: the student is to say how the pass went; slips: bars marked for that. waiting: the
-    shell that free time waits for. next_stand: the stand in the key that the next pass is in, None where it stays."""
+    shell that free time waits for; down: the keys that are held meanwhile; answer: what there is to say of them. next_stand: the stand in the key that the next pass is in, None where it stays."""
 
     stand: Stand
     playing: bool = False
@@ -116,6 +116,8 @@ class State:
     asking: bool = False
     slips: frozenset[int] = frozenset()
     waiting: Target | None = None
+    down: frozenset[int] = frozenset()
+    answer: str = ""
     next_stand: Stand | None = None
 
 

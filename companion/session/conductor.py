@@ -29,7 +29,7 @@ from companion.session.drill import set_for_item
 from companion.session.free import FreeTime
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
-from companion.session.outcome import PassResult, fitting_answer
+from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
 from companion.session.shown_passes import ShownPasses
@@ -114,8 +114,8 @@ class Conductor:
             signs=self._shown.slip_signs if self.asking else self._shown.signs,
             asking=self.asking,
             slips=self._shown.slips,
-            waiting=self.free.target if self.free is not None else None,
             next_stand=self.keys.next_stand,
+            **(self.free.shown if self.free is not None else {}),
         )
 
     @property
@@ -228,9 +228,8 @@ class Conductor:
 
     def _end(self) -> None:
         if self.free is not None:
-            last = PassOver(PassResult(self.free.result, self.free.lines), None) if self.free.result else None
-            self.free = None
-            self._changes.append(Ended(last))
+            result, self.free = self.free.stop(self._clock()), None
+            self._changes.append(Ended(PassOver(result, None) if result is not None else None))
             self._offer_rest()
         elif self.practice is not None and (self.playing or self.asking):
             self._shown.slips = frozenset()
@@ -287,9 +286,9 @@ class Conductor:
     def _hear_free(self, free: FreeTime, report: object) -> None:
         free.hear(report)
         self._said(free.say)
-        free.say = ""
+        free.say, self._shown.signs = "", free.signs
         if free.result is not None and self._shown.is_news(free.result):
-            self._changes.append(PassOver(PassResult(free.result, free.lines), None))
+            self._changes.append(PassOver(free.result, None))
             self._offer_rest()
 
     def tick(self, now_s: float) -> list[Change]:

@@ -1,4 +1,5 @@
-"""Free time: no click; the companion waits on each chord of the loop until its shell is down. Needs a keyboard."""
+"""Free time: no click; the companion waits on each chord of the loop until its shell is down, and answers each key that is not in it at once.
+Needs a keyboard."""
 
 from __future__ import annotations
 
@@ -8,21 +9,25 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from companion.errors import LogError
+from companion.practice.drills.free_answers import answer, found_with
 from companion.practice.drills.free_time import (
     Found,
     Target,
     Waiting,
     all_up,
+    is_again,
     key_down,
     key_up,
     start_waiting,
+    strays,
     targets_of,
 )
 from companion.practice.model import PassRecord
 from companion.practice.reach import left_hand_ceiling
+from companion.session.changes import ChordIndex, Sign
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
-from companion.session.outcome import Outcome, PlayedPass, make_record, place_row
+from companion.session.outcome import Outcome, PassResult, PlayedPass, make_record, place_row
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice
@@ -34,7 +39,7 @@ LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard and is 
 class FreeTime:
     """Goes round the loop, chord by chord. target: what is waited for. result: the last time round, None before.
 
-    lines: its summary. say: a sentence for the screen.
+    answer: what there is to say of the keys struck last, "" for nothing. say: a sentence for the screen.
     """
 
     def __init__(
@@ -47,9 +52,8 @@ class FreeTime:
         hands: str = "left",
     ) -> None:
         self.stand = stand
-        self.result: PassRecord | None = None
-        self.lines: tuple[str, ...] = ()
-        self.say = ""
+        self.result: PassResult | None = None
+        self.answer = self.say = ""
         self._log = log
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._minutes = minutes or Minutes()
@@ -66,58 +70,115 @@ class FreeTime:
         """None only where the loop holds no chord at all."""
         return self._waiting.target
 
+    @property
+    def shown(self) -> dict[str, Any]:
+        """What of it is to be drawn, as fields of session.changes.State."""
+        return {"waiting": self.target, "down": self._waiting.down, "answer": self.answer}
+
+    @property
+    def signs(self) -> dict[ChordIndex, Sign]:
+        """How each shell was found: right at once, or wrong where other keys came first; this time round, else the last."""
+        rows = self.result.record.chords if self.result else ()
+        before = {(row["index"], row["chord"]): Sign(row["verdict"], fresh=False) for row in rows}
+        return before | {(each.target.index, each.target.chord): Sign(_verdict(each)) for each in self._waiting.found}
+
     def hear(self, report: object) -> None:
         """Take a report of the sound process."""
         if isinstance(report, Notice) and report.kind == "lost":
-            self._waiting = all_up(self._waiting)
+            self._waiting, self.answer = all_up(self._waiting), ""
         if not isinstance(report, NoteIn):
             return
         if report.velocity == 0:
             self._waiting = key_up(self._waiting, report.note)
             return
-        self._waiting = key_down(self._waiting, report.time_s, report.note)
+        self._press(report.time_s, report.note)
         if self._waiting.is_over and self._waiting.found:
             self._finish(report.time_s)
 
+    def _press(self, time_s: float, note: int) -> None:
+        before, target = self._waiting, self._waiting.target
+        self._waiting = key_down(before, time_s, note)
+        if target is None:
+            return
+        choice, key = self.stand.choices_at(target.index)[target.chord][1], self.stand.key
+        chord = choice.slot.chord
+        if len(self._waiting.found) > len(before.found):
+            along = self._waiting.found[-1].along
+            self.answer = found_with(along, self._symbol(target), chord, key) if along and chord else ""
+        elif is_again(self._waiting):
+            self.answer = f"That is the shell before: {self._symbol(target)} is next."
+        elif astray := strays(self._waiting):
+            self.answer = answer(choice, astray, self._waiting.down, key)
+        elif note in target.notes:
+            self.answer = ""  # what the right hand plays meanwhile changes nothing
+
+    def stop(self, now_s: float) -> PassResult | None:
+        """The summary where one stops: of what was found this time round, which is no whole pass and not logged; else of the last time
+        round. None where nothing was found."""
+        found, waits_for = self._waiting.found, self._waiting.target
+        if not found or waits_for is None:
+            return self.result
+        record = self._record(found, now_s)
+        self._minutes.count(record.duration_s, self._now())
+        head = f"Stopped at {self._symbol(waits_for)}: {len(found)} of {len(self._waiting.targets)} shells"
+        return PassResult(record, self._summary(found, f"{head}, {_at_once(found)} of them found at once."))
+
     def _finish(self, now_s: float) -> None:
         found = self._waiting.found
+        record = self._record(found, now_s)
+        self.result = PassResult(
+            record, self._summary(found, f"{_at_once(found)} of {len(found)} shells found at once.")
+        )
+        self._minutes.count(record.duration_s, self._now())
+        try:
+            self._log.add_pass(record)
+        except LogError as error:
+            self.say = str(error)
+        last = self._waiting  # its shell is still held
+        self._start(now_s)
+        self._waiting = replace(self._waiting, down=last.down, before=last.before)
+
+    def _record(self, found: tuple[Found, ...], now_s: float) -> PassRecord:
         duration_s = sum(min(each.hesitation_s, LONGEST_WAIT_S) for each in found)
         slipped = frozenset(each.target.index for each in found if each.extra)
-        clean = sum(not each.extra for each in found)
+        clean = _at_once(found)
         began_at = self._now() - timedelta(seconds=now_s - self._began_s)
         played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free", hands=self._hands)
         outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped)
         rows = tuple(self._row(each) for each in found)
-        self.result = make_record(self.stand, played, outcome, clean=clean == len(found), chords=rows)
-        self.lines = self._summary(found, clean)
-        self._minutes.count(duration_s, self._now())
-        try:
-            self._log.add_pass(self.result)
-        except LogError as error:
-            self.say = str(error)
-        down = self._waiting.down  # the last shell is still held
-        self._start(now_s)
-        self._waiting = replace(self._waiting, down=down)
+        return make_record(self.stand, played, outcome, clean=clean == len(found), chords=rows)
 
     def _row(self, found: Found) -> dict[str, Any]:
         return {
             **place_row(self.stand, found.target.index, found.target.chord),
-            "verdict": "wrong" if found.extra else "right",
+            "verdict": _verdict(found),
             "offset_ms": None,
             "played": list(found.target.notes),
             "hesitation_ms": round(1000 * found.hesitation_s),
         }
 
-    def _summary(self, found: tuple[Found, ...], clean: int) -> tuple[str, ...]:
-        symbols = [self.stand.bars[each.target.index].chords[each.target.chord].symbol for each in found]
+    def _summary(self, found: tuple[Found, ...], head: str) -> tuple[str, ...]:
+        symbols = [self._symbol(each.target) for each in found]
         changes = [
             (each.hesitation_s, f"{before} to {after}")
             for before, after, each in zip(symbols, symbols[1:], found[1:], strict=False)
             if before != after
         ]
         slowest = sorted(changes, reverse=True)[:SLOWEST_SHOWN]
-        lines = [f"{clean} of {len(found)} shells found at once."]
+        lines = [head]
         if slowest:
             lines.append("Longest waits:")
             lines += [f"  {words}: {hesitation_s:.1f} s" for hesitation_s, words in slowest]
         return tuple(lines)
+
+    def _symbol(self, target: Target) -> str:
+        return self.stand.bars[target.index].chords[target.chord].symbol
+
+
+def _verdict(found: Found) -> str:
+    return "wrong" if found.extra else "right"
+
+
+def _at_once(found: tuple[Found, ...]) -> int:
+    """How many were found without another key."""
+    return sum(not each.extra for each in found)

@@ -90,7 +90,7 @@ def test_the_round_is_logged_with_the_hesitation_of_each_change(stand, log) -> N
     )
     assert record.sections == ("A",) and record.offset_ms is None
     assert json.loads(json.dumps(asdict(record), allow_nan=False))
-    assert keys.free.lines == (
+    assert keys.free.result.lines == (
         "4 of 4 shells found at once.",
         "Longest waits:",
         "  D7 to Gm7: 3.5 s",
@@ -115,7 +115,103 @@ def test_other_keys_do_not_go_on_and_are_remembered(stand, log) -> None:
     (record,) = log.passes()
     assert (record.share_right, record.clean, record.slipped) == (0.75, False, (1,))
     assert [chord["verdict"] for chord in record.chords] == ["right", "wrong", "right", "right"]
-    assert keys.free.lines[0] == "3 of 4 shells found at once."
+    assert keys.free.result.lines[0] == "3 of 4 shells found at once."
+
+
+def shells(stand):
+    return [stand.choices_at(index)[0][1].shell for index in range(4)]
+
+
+def test_a_wrong_key_is_answered_at_once_and_the_answer_goes_with_the_shell(stand, log) -> None:
+    keys = Keys(stand, log)
+    root, third = shells(stand)[0].midi
+    keys.down(root, third - 1)
+    assert keys.free.answer.endswith(f" is {shells(stand)[0].upper.tone.name}.") and keys.free.shown["down"] == {
+        root,
+        third - 1,
+    }
+    said = keys.free.answer
+    keys.up(third - 1)
+    assert keys.free.answer == said, "it is read while the finger is on its way"
+    keys.down(third)
+    assert keys.free.answer == "" and keys.free.target.index == 1
+    assert keys.free.signs[0, 0].verdict == "wrong"
+
+
+def test_a_melody_on_top_is_left_alone(stand, log) -> None:
+    """Also while a wrong key of the left hand is being answered."""
+    keys = Keys(stand, log)
+    for note in (72, 76, 79):
+        keys.down(note)
+        assert keys.free.answer == ""
+    root, third = keys.free.target.notes
+    keys.down(root - 1)
+    said = keys.free.answer
+    keys.up(72)
+    keys.down(74)
+    assert said and keys.free.answer == said
+    keys.up(root - 1)
+    keys.down(root, third)
+    assert keys.found[0].extra == (root - 1,)
+
+
+def test_the_shell_found_may_be_struck_again_as_a_pattern_has_it(stand, log) -> None:
+    """Four to the bar: three repeats of each shell before the next."""
+    keys = Keys(stand, log)
+    for _ in range(4):
+        notes = keys.free.target.notes
+        keys.find()
+        for _ in range(3):
+            keys.wait(0.5)
+            keys.down(*notes)
+            keys.up(*notes)
+    (record,) = log.passes()
+    assert record.clean and not record.slipped
+    assert keys.free.answer == "That is the shell before: F6 is next."
+
+
+def test_a_key_of_the_shell_before_within_the_next_is_a_wrong_one(stand, log) -> None:
+    keys = Keys(stand, log)
+    first, second = shells(stand)[:2]
+    keys.find()
+    stray = next(note for note in first.midi if note not in second.midi)
+    keys.down(stray, second.midi[0])
+    assert "is the shell before" not in keys.free.answer and keys.free.answer
+    keys.up(stray)
+    keys.down(second.midi[1])
+    assert keys.found[-1].extra == (stray,)
+
+
+def test_a_neighbour_struck_along_is_told(stand, log) -> None:
+    keys = Keys(stand, log)
+    low, high = keys.free.target.notes
+    keys.down(low, low + 1, high)
+    assert keys.free.answer.startswith("F6 is there, with ") and keys.found[0].along == (low + 1,)
+
+
+def test_a_stop_in_the_middle_sums_up_and_is_no_pass(stand, log) -> None:
+    minutes = Minutes()
+    keys = Keys(stand, log, minutes=minutes)
+    assert keys.free.stop(keys.now_s) is None
+    keys.find(2.0)
+    stray = keys.free.target.notes[0] + 1
+    keys.down(stray)
+    keys.up(stray)
+    keys.find(3.0)
+    summary = keys.free.stop(keys.now_s)
+    assert summary.lines == (
+        "Stopped at Gm7: 2 of 4 shells, 1 of them found at once.",
+        "Longest waits:",
+        "  F6 to D7: 3.0 s",
+    )
+    assert summary.record.slipped == (1,) and not log.passes()
+
+
+def test_a_stop_at_the_beginning_of_another_round_sums_up_the_last(stand, log) -> None:
+    keys = Keys(stand, log)
+    for _ in range(4):
+        keys.find()
+    assert keys.free.stop(keys.now_s).record == log.passes()[0]
 
 
 def test_a_common_tone_may_stay_down(settings, log) -> None:
@@ -239,4 +335,4 @@ def test_a_log_that_cannot_be_written_is_said_and_the_next_round_begins(stand) -
     keys = Keys(stand, FullDisk())
     for _ in range(4):
         keys.find()
-    assert keys.free.say == "The disk is full." and keys.free.target.index == 0 and keys.free.result.clean
+    assert keys.free.say == "The disk is full." and keys.free.target.index == 0 and keys.free.result.record.clean

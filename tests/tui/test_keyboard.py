@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.tui.draw.keyboard import RING, Mark, draw_keyboard, fit_range, is_white, white_keys
+from companion.tui.draw.keyboard import DOWN, RING, Mark, draw_keyboard, fit_range, is_white, white_keys
 
 ROOT = Mark("B♭", "5", "root", "root")
 SEVENTH = Mark("A", "1", "7th", "upper")
@@ -56,6 +56,28 @@ def test_a_key_that_sounds_now_and_next_shows_both():
     assert "1○" in rows[4]
 
 
+def test_a_key_that_is_held_has_an_arrow_whether_it_is_due_or_not():
+    """Due keys keep name and finger beside it; one astray has the arrow alone, white or black, and loses no ring."""
+    rows = picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH}, frozenset({55}), down=frozenset({46, 57, 55, 49, 53}))
+    assert f"{DOWN}5" in rows[2] and f"{DOWN}1" in rows[4], "the two that are due"
+    assert f"{DOWN}{RING}" in rows[4], "G, which comes next"
+    assert "".join(rows).count(DOWN) == 5
+    column = picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH}, frozenset({55}), down=frozenset({49}))[2].index(DOWN)
+    assert rows[0][column] == " " and picture(40, 60, 80, 6, {})[0][column] == "█", "a black key is no solid block then"
+
+
+def test_a_key_that_is_held_and_astray_has_a_colour_of_its_own():
+    rows = draw_keyboard(40, 60, 80, 6, {46: ROOT}, down=frozenset({46, 53}))
+    roles = {role for row in rows for text, role in row if DOWN in text}
+    assert roles == {"root", "astray"}
+
+
+def test_a_key_held_beyond_the_picture_is_an_arrow_at_its_edge():
+    rows = picture(40, 60, 80, 6, {46: ROOT}, down=frozenset({21, 96}))
+    assert rows[5].startswith(f"←{DOWN}") and rows[5].endswith(f"{DOWN}→")
+    assert picture(40, 60, 80, 6, {46: ROOT}, down=frozenset({46}))[0] == picture(40, 60, 80, 6, {46: ROOT})[0]
+
+
 def test_marks_are_told_apart_without_colour():
     """The same two keys with root and upper note exchanged give another picture even without the roles."""
     other = {46: Mark("B♭", "5", "7th", "root"), 57: Mark("A", "1", "root", "upper")}
@@ -69,10 +91,13 @@ def test_marks_are_told_apart_without_colour():
     st.integers(0, 14),
     st.sets(st.integers(21, 90), max_size=2),
     st.sets(st.integers(21, 90), max_size=2),
+    st.sets(st.integers(0, 127), max_size=6),
 )
-def test_it_never_leaves_the_room_it_has(low, span, width, height, marked, rings):
+def test_it_never_leaves_the_room_it_has(low, span, width, height, marked, rings, down):
     marks = {midi: Mark("A", "1", "root", "root") for midi in marked}
+    held = picture(low, low + span, width, height, marks, frozenset(rings), down=frozenset(down))
     rows = picture(low, low + span, width, height, marks, frozenset(rings))
+    assert len(held) == len(rows) and all(len(row) <= width for row in held)
     assert len(rows) <= height
     assert all(len(row) <= width for row in rows)
     if len(rows) > 1:

@@ -25,18 +25,19 @@ class Target:
 @dataclass(frozen=True, slots=True)
 class Found:
     """A shell that was found. hesitation_s: since the shell before it was down (for the first: since the start).
-    extra: the keys pressed on the way that are not in the shell; the right hand's are none of them (see `key_down`)."""
+    extra: the keys pressed on the way that are not in the shell (see `strays`). along: those of them still down when it was found."""
 
     target: Target
     hesitation_s: float
     extra: tuple[int, ...] = ()
+    along: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
     """targets: in playing order. found: those that are done, in order. since_s: when the present target's turn came.
-    down: keys held now; fresh: those of them pressed since then. extra: stray keys pressed since then.
-    ceiling: the highest note that is the left hand's."""
+    down: keys held now; fresh: those of them pressed since then. extra: stray keys pressed since then; counted: those of them still
+    held. before: the shell that was found before. ceiling: the highest note that is the left hand's."""
 
     targets: tuple[Target, ...]
     since_s: float
@@ -44,6 +45,8 @@ class Waiting:
     down: frozenset[int] = frozenset()
     fresh: frozenset[int] = frozenset()
     extra: tuple[int, ...] = ()
+    counted: frozenset[int] = frozenset()
+    before: tuple[int, ...] = ()
     ceiling: int = HIGHEST_KEY
 
     @property
@@ -71,37 +74,54 @@ def start_waiting(targets: Iterable[Target], now_s: float, ceiling: int = HIGHES
 
 def key_down(state: Waiting, time_s: float, note: int) -> Waiting:
     """A key was pressed. The target is found once both its notes are held and at least one of them was pressed for
-    it: a common tone may stay down, but the same shell again must be struck again. Other keys do no harm and are
-    counted; above the ceiling only those of the due shell that is held whole an octave higher, as in a marked pass."""
+    it: a common tone may stay down, but the same shell again must be struck again. Other keys do no harm and are counted."""
     target = state.target
     if target is None:
         return state
-    fresh = state.fresh | {note}
-    down = state.down | {note}
-    extra = (*state.extra, *_stray(state, target, note, down))
-    state = replace(state, down=down, fresh=fresh, extra=extra)
-    if not state.down.issuperset(target.notes) or not fresh.intersection(target.notes):
-        return state
-    found = Found(target, time_s - state.since_s, extra)
-    return replace(state, found=(*state.found, found), since_s=time_s, fresh=frozenset(), extra=())
+    state = replace(state, down=state.down | {note}, fresh=state.fresh | {note})
+    astray = strays(state)
+    extra = (*state.extra, *sorted(astray - state.counted))
+    if not state.down.issuperset(target.notes) or not state.fresh.intersection(target.notes):
+        return replace(state, extra=extra, counted=astray)
+    found = Found(target, time_s - state.since_s, extra, tuple(sorted(astray)))
+    return replace(
+        state,
+        found=(*state.found, found),
+        since_s=time_s,
+        fresh=frozenset(),
+        extra=(),
+        counted=frozenset(),
+        before=target.notes,
+    )
 
 
-def _stray(state: Waiting, target: Target, note: int, down: frozenset[int]) -> tuple[int, ...]:
-    """What of the keys now held has become an extra key by this one."""
-    if note in target.notes:
-        return ()
-    if note <= state.ceiling:
-        return (note,)
+def strays(state: Waiting) -> frozenset[int]:
+    """The keys held now that were pressed for the target and are not in it. No stray is the right hand's, above the ceiling, but for those
+    of the due shell held whole an octave higher, as in a marked pass; nor the shell before struck again, as in a pattern of four to
+    the bar, before any other key is."""
+    target = state.target
+    if target is None:
+        return frozenset()
+    low = frozenset(note for note in state.fresh if note <= state.ceiling)
+    if low.issubset(state.before):
+        low = frozenset()
     higher = octave_higher(target.notes)
-    whole = note in higher and higher <= down and not down.issuperset(target.notes)
-    return tuple(sorted(key for key in higher if key > state.ceiling)) if whole else ()
+    meant = higher if higher <= state.down and not state.down.issuperset(target.notes) else frozenset[int]()
+    return (low | (meant & state.fresh)).difference(target.notes)
+
+
+def is_again(state: Waiting) -> bool:
+    """Whether nothing but the shell before was struck since it was found, of which some is not in the target."""
+    target = state.target
+    low = frozenset(note for note in state.fresh if note <= state.ceiling)
+    return target is not None and bool(low.difference(target.notes)) and low.issubset(state.before)
 
 
 def key_up(state: Waiting, note: int) -> Waiting:
     """A key was let go. The sustain pedal does not hold it: the fingers are what is learnt."""
-    return replace(state, down=state.down - {note}, fresh=state.fresh - {note})
+    return replace(state, down=state.down - {note}, fresh=state.fresh - {note}, counted=state.counted - {note})
 
 
 def all_up(state: Waiting) -> Waiting:
     """No key is held, as after a keyboard was unplugged."""
-    return replace(state, down=frozenset(), fresh=frozenset())
+    return replace(state, down=frozenset(), fresh=frozenset(), counted=frozenset())

@@ -32,13 +32,11 @@ from companion.practice.model import (
     StrikeMark,
     WrongNote,
 )
-from companion.practice.reach import HIGHEST_KEY, octave_higher
+from companion.practice.reach import HIGHEST_KEY, SMASH_KEYS, octave_higher
 
 # The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
 # key so fast (repeated notes reach about 15 a second, from memory).
 DOUBLE_S = 0.025
-# So many keys too many in one strike are no slip of a finger (our own choice).
-SMASH_KEYS = 4
 NEIGHBOUR_SEMITONES = 2
 # Early by this share of a pulse or more is a push: it is told in beats.
 PUSH_SHARE = 1.0 / 3.0

@@ -1,7 +1,8 @@
 """A piano keyboard in characters.
 
 White keys stand between lines; black keys are solid blocks on the line between two white keys. A key of the sounding
-shell carries its note name and finger, a key of the shell to come a ring. Signs tell them apart; colour only helps.
+shell carries its note name and finger, a key of the shell to come a ring, a key that is held down an arrow. Signs tell them apart;
+colour only helps.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ Row = list[tuple[str, str]]
 """One line of the picture: (text, role) pairs; roles: see widgets.drawing."""
 
 _WHITE_PCS = (0, 2, 4, 5, 7, 9, 11)
-RING = "○"
+RING, DOWN = "○", "▼"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +60,12 @@ def draw_keyboard(
     marks: dict[int, Mark],
     rings: frozenset[int] = frozenset(),
     octaves: bool = True,
+    down: frozenset[int] = frozenset(),
 ) -> list[Row]:
     """The keyboard from about `low` to `high` (MIDI) in at most `height` rows of at most `width` columns.
 
-    marks: by MIDI number; they widen the range where they lie outside. octaves: whether each C has its name below. One line of
-    words where no keys fit.
+    marks: by MIDI number; they widen the range where they lie outside. octaves: whether each C has its name below. down: keys that are
+    held; one that lies outside shows as an arrow at that edge. One line of words where no keys fit.
     """
     if width <= 0 or height <= 0:
         return []
@@ -71,7 +73,7 @@ def draw_keyboard(
     keys, size = fit_range(min(wanted), max(wanted), width, 7 if height >= 9 else 5)
     if not keys or height < 4:
         return [[(_words(marks)[:width], "plain")]]
-    return _Picture(keys, size, height, marks, rings, octaves).rows()
+    return _Picture(keys, size, height, marks, rings, octaves, down).rows()
 
 
 def _words(marks: dict[int, Mark]) -> str:
@@ -82,9 +84,16 @@ class _Picture:
     """The grid of characters and roles while it is being drawn."""
 
     def __init__(
-        self, keys: list[int], size: int, height: int, marks: dict[int, Mark], rings: frozenset[int], octaves: bool
+        self,
+        keys: list[int],
+        size: int,
+        height: int,
+        marks: dict[int, Mark],
+        rings: frozenset[int],
+        octaves: bool,
+        down: frozenset[int],
     ) -> None:
-        self.keys, self.size, self.marks, self.rings, self.octaves = keys, size, marks, rings, octaves
+        self.keys, self.size, self.marks, self.rings, self.octaves, self.down = keys, size, marks, rings, octaves, down
         self.width = len(keys) * size + 1
         self.depth = height - 1
         self.black_depth = max(2, -(-self.depth * 3 // 5))
@@ -123,27 +132,33 @@ class _Picture:
             for y in range(self.depth):
                 self.roles[y][x + 1 : x + self.size] = [mark.role] * span
             tight = self.depth - self.black_depth < 2
-            self._centre(x + 1, span, foot, mark.finger + (RING if midi in self.rings and not tight else ""))
+            self._centre(x + 1, span, foot, self._signs(midi, mark, span, RING if not tight else ""))
             self._centre(x + 1, span, foot - 1, "" if tight else mark.name)
-        elif midi in self.rings:
-            self._centre(x + 1, span, foot, RING)
+            return
+        if midi in self.down:
+            for y in range(self.depth):
+                self.roles[y][x + 1 : x + self.size] = ["astray"] * span
+        self._centre(x + 1, span, foot, self._signs(midi, None, span))
+
+    def _signs(self, midi: int, mark: Mark | None, span: int, ring: str = RING) -> str:
+        """What stands at the front of a key: whether it is down, its finger, whether it comes next. Where room is short the first is kept."""
+        down = DOWN if midi in self.down else ""
+        signs = down + (mark.finger if mark else "") + (ring if midi in self.rings else "")
+        return signs[:span]
 
     def _black(self, x: int, midi: int) -> None:
         left = x - self.black_width // 2
         mark = self.marks.get(midi)
+        role = mark.role if mark else "astray" if midi in self.down else "black"
         for y in range(self.black_depth):
-            self._put(left, y, "█" * self.black_width)
-            self.roles[y][left : left + self.black_width] = [mark.role if mark else "black"] * self.black_width
-            if mark:
-                self._put(left, y, " " * self.black_width)
+            self._put(left, y, ("█" if role == "black" else " ") * self.black_width)
+            self.roles[y][left : left + self.black_width] = [role] * self.black_width
         for y in range(self.black_depth, self.depth):
             self.chars[y][x] = "│"
         foot = self.black_depth - 1
+        self._centre(left, self.black_width, foot, self._signs(midi, mark, self.black_width))
         if mark:
-            self._centre(left, self.black_width, foot, mark.finger + (RING if midi in self.rings else ""))
             self._centre(left, self.black_width, foot - 1, mark.name)
-        elif midi in self.rings:
-            self._centre(left, self.black_width, foot, RING if self.black_width == 1 else f"█{RING}█")
 
     def _place(self, midi: int) -> int:
         """The middle column of a key."""
@@ -168,6 +183,10 @@ class _Picture:
             left = self._place(midi) - 1
             if midi % 12 == 0 and not taken & set(range(left - 1, left + 3)) and left + 2 <= self.width:
                 self._put(left, y, text)
+        if any(midi < self.keys[0] for midi in self.down):
+            self._put(0, y, f"←{DOWN}")
+        if any(midi > self.keys[-1] for midi in self.down):
+            self._put(self.width - 2, y, f"{DOWN}→")
 
 
 def _merge(chars: list[str], roles: list[str]) -> Row:

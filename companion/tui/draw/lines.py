@@ -92,7 +92,9 @@ def _beats(view: View) -> Row:
 
 
 def state_line(view: View, width: int) -> Row:
-    """What is set, or for a while what there is to say."""
+    """What is set, or what there is to say: of the keys that were struck, or for a while of anything."""
+    if view.answer:
+        return [(shorten(f" {signs(view.answer)}", width), "strong")]
     if view.notice:
         return [(shorten(f" {view.notice}", width), notice_role(view.notice))]
     stand = view.stand

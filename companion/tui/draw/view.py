@@ -49,6 +49,8 @@ class View:
     slips: frozenset[int] = frozenset()
     summary: tuple[str, ...] = ()
     waiting: Target | None = None
+    down: frozenset[int] = frozenset()
+    answer: str = ""
     next_stand: Stand | None = None
 
     def after(self, state: State, **more: object) -> View:

@@ -24,6 +24,7 @@ ROLES = (
     "next-big",
     "root",
     "upper",
+    "astray",
     "white",
     "black",
     "hidden-big",

@@ -68,7 +68,7 @@ class StatePart(StandPart):
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         """See `StandPart.draw_view`."""
-        if view.notice:
+        if view.notice or view.answer:
             return [state_line(view, width)]
         return [drill_row(view.drill, width) if view.drill is not None else state_line(view, width)]
 
@@ -94,7 +94,7 @@ class KeyboardPart(StandPart):
         now, coming = shown_now(view).keys, shown_coming(view).keys
         marks = key_marks(now) if now else {}
         rings = frozenset(coming.shell.midi) if coming and coming.shell else frozenset()
-        rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, marks, rings, not view.hides)
+        rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, marks, rings, not view.hides, view.down)
         left = (width - sum(len(text) for text, _ in rows[0])) // 2
         return [[(" " * left, "plain"), *row] for row in rows]
 
