@@ -38,6 +38,7 @@ class SoundLink:
         self._avoid: tuple[str, ...] = ()
         self._faults: deque[float] = deque(maxlen=RESTARTS)
         self._closed = False
+        self._dismissed_s = 0.0
         self._swap = threading.Lock()  # held for moments: which child is sent to, and what it begins with
         self._life = threading.Lock()  # held while processes are started and ended
         self._handing = threading.Lock()
@@ -90,12 +91,20 @@ class SoundLink:
             while self._reports:
                 callback(self._reports.popleft())
 
-    def close(self) -> None:
-        """End the process with every note off, within a second. Safe to call twice."""
-        self._closed = True
-        with self._life:
+    def dismiss(self) -> None:
+        """Tell the process to end every note and leave, without waiting for it, so that it does so while the app is taken down. Safe to call
+        twice."""
+        if not self._closed:
+            self._dismissed_s = time.perf_counter()
+            self._closed = True
             self._child.send(Quit())
-            self._child.leave()
+
+    def close(self) -> None:
+        """End the process with every note off, at most LEAVE_S after it was told to leave. Safe to call twice."""
+        self.dismiss()
+        with self._life:
+            self._child.send(Quit())  # another one may have taken its place
+            self._child.leave(max(0.0, LEAVE_S - (time.perf_counter() - self._dismissed_s)))
         if self._thread.is_alive() and self._thread is not threading.current_thread():
             self._thread.join(LEAVE_S)
 

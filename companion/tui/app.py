@@ -197,10 +197,12 @@ class CompanionApp(App[None]):
         return [*super().get_line_filters(), self._line_filter]
 
     def exit(self, *arguments: Any, **options: Any) -> None:
-        """Leave. The music stops first, so that no beat is to be drawn on a screen that is being taken down."""
+        """Leave. The music stops first, so that no beat is to be drawn on a screen that is being taken down; the sound process leaves
+        meanwhile."""
         if not self.leaving:
             self.leaving = True
             self.fall_silent()
+            self.link.dismiss()
         super().exit(*arguments, **options)
 
     def fall_silent(self) -> None:

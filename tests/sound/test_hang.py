@@ -7,9 +7,11 @@ import os
 import signal
 import sys
 import time
+from functools import partialmethod
 
 import pytest
 
+from companion.sound.child import LEAVE_S, Child
 from companion.sound.link import SoundLink
 from companion.sound.messages import (
     Alive,
@@ -235,3 +237,35 @@ def test_what_is_said_fits_the_smallest_screen(hung_at, keeps_failing) -> None:
     """80 columns, of which the list of songs leaves two on each side, and the sign before a fault: nothing of the file's name is cut off."""
     sentence = SoundLink(SoundConfig(), "/home/student/sound-faults.txt")._sentence(hung_at, keeps_failing)
     assert len(FAULT + sentence) <= 80 - 4 and sentence.endswith("see sound-faults.txt.")
+
+
+# --- leaving
+
+
+@unix
+def test_one_that_hangs_is_waited_for_from_when_it_was_told_to_leave(read, stop, monkeypatch):
+    """What goes by until the app has given the terminal back counts too."""
+    waited = []
+    monkeypatch.setattr(Child, "leave", partialmethod(lambda child, seconds=LEAVE_S: waited.append(seconds)))
+    link = SoundLink(SILENT)
+    link.start()
+    read(link).wait_for(Ready)
+    stop(link.pid)
+    link.dismiss()
+    time.sleep(LEAVE_S / 2)
+    link.close()
+    os.kill(link.pid, signal.SIGKILL)
+    assert len(waited) == 1 and waited[0] <= LEAVE_S / 2
+
+
+def test_told_to_leave_it_leaves_for_good(read):
+    with SoundLink(SILENT) as link:
+        reports = read(link)
+        reports.wait_for(Ready)
+        pid = link.pid
+        link.dismiss()
+        end_s = time.perf_counter() + 20
+        while link.alive and time.perf_counter() < end_s:
+            time.sleep(0.01)
+        assert not link.alive and link.pid == pid
+        assert not [report for report in link.poll() if isinstance(report, Notice)]

@@ -10,7 +10,7 @@ from types import ModuleType
 
 import pytest
 
-from companion.sound.messages import BeatReport, Configure, Ready, SoundConfig
+from companion.sound.messages import BeatReport, Configure, Quit, Ready, SoundConfig
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
@@ -85,6 +85,9 @@ class RecordingLink:
         self.told.append(message)
         if isinstance(message, Configure):
             self.config = message.config
+
+    def dismiss(self) -> None:
+        self.told.append(Quit())
 
     def report(self, message: object) -> None:
         self._callback(message)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Callable
 from typing import Any
 
 from textual.command import CommandList, CommandPalette
+from textual.css.query import NoMatches
 from textual.events import Mount
+from textual.timer import Timer
 from textual.widgets import Input
 from textual.worker import Worker
 
@@ -30,3 +34,18 @@ class Palette(CommandPalette, OnTop):
     def run_worker(self, *arguments: Any, **options: Any) -> Worker[Any]:
         """The search for commands. It fails where the palette was closed meanwhile, which is no fault of the app's."""
         return super().run_worker(*arguments, **options | {"exit_on_error": False})
+
+    def set_timer(self, delay: float, callback: Callable[[], Any] | None = None, **options: Any) -> Timer:
+        """What it says after a while (that nothing was found) comes to nothing where it is being closed by then."""
+
+        def late() -> None:
+            with contextlib.suppress(NoMatches):
+                if callback is not None:
+                    callback()
+
+        return super().set_timer(delay, late, **options)
+
+    async def _watch__show_busy(self) -> None:
+        """As above: the sign that it is still searching."""
+        with contextlib.suppress(NoMatches):
+            await super()._watch__show_busy()

@@ -1,0 +1,43 @@
+"""What is taken down while something is still to come: the palette, the app."""
+
+from __future__ import annotations
+
+import pytest
+from textual.command import CommandPalette
+
+from companion.sound.messages import Quit, Stop
+
+SIZE = (80, 24)
+
+
+@pytest.fixture
+def started(kit, tmp_path):
+    return kit.make_app(kit.make_paths(tmp_path / "student"))
+
+
+@pytest.mark.parametrize("typed", ["", "no such command"])
+async def test_what_the_palette_says_after_a_while_is_let_go_where_it_is_being_closed(started, monkeypatch, typed):
+    """Its parts go first; a count of half a second ran out after them and ended the app."""
+    monkeypatch.setattr(CommandPalette, "_BUSY_COUNTDOWN", 0.15)
+    monkeypatch.setattr(CommandPalette, "_NO_MATCHES_COUNTDOWN", 0.15)
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        await pilot.press("ctrl+p")
+        palette = app.screen
+        assert isinstance(palette, CommandPalette)
+        await pilot.pause(0.3)
+        palette._list_visible = True
+        palette._start_busy_countdown()
+        palette._start_no_matches_countdown(typed)
+        await palette.query("*").remove()
+        await pilot.pause(0.3)
+
+
+async def test_the_sound_process_is_told_to_leave_at_once(started):
+    """Not only when the app is taken down: it leaves meanwhile."""
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        app.exit()
+        assert [type(message) for message in link.told[-2:]] == [Stop, Quit]
