@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from companion.sound.entering import entering
+from companion.sound.jack import jack_pulse
 from companion.sound.messages import Notice, Voice
 from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
@@ -69,6 +70,7 @@ class BuiltinOutput:
     ) -> None:
         self.mixer = Mixer(rate)
         self.device: Any = None
+        self.server: int | None = None  # that of JACK which carries it
         self._rate = rate
         self._perf = perf
         self._clock = FrameClock(rate, latency_s)
@@ -128,20 +130,37 @@ class BuiltinOutput:
 
     def check(self) -> Notice | None:
         """See `Output.check`."""
-        if self.device is None or self._perf() - self._clock.asked_s < STALL_S:
+        is_gone = self._has_lost_server()
+        if self.device is None or (not is_gone and self._perf() - self._clock.asked_s < STALL_S):
             return None
         return Notice("lost", "The sound device went away: playing silently until it is back.")
 
     def close(self) -> None:
         """See `Output.close`."""
-        if self.device is not None:
+        if self.device is None:
+            return
+        if self._has_lost_server():
+            _leave(self.device)
+        else:
             time.sleep(0.03)  # let the fade of the last note out
             with entering(system_of(getattr(self.device, "backend", ""))):
                 self.device.close()
-            self.device = None
+        self.device = None
+
+    def _has_lost_server(self) -> bool:
+        return self.server is not None and jack_pulse().server() != self.server
 
     def _samples(self, sound: Sound) -> np.ndarray:
         return render(sound.voice, int(sound.accent) if sound.voice == "click" else sound.note, self._rate)
+
+
+_left: list[Any] = []
+
+
+def _leave(device: Any) -> None:
+    """Let a device of a dead JACK server be, for good: closing it now and then reads memory that went with the server, and crashes."""
+    _left.append(device._device)
+    device._device, device.running = None, False
 
 
 def system_of(backend: str) -> str:
@@ -161,8 +180,10 @@ def open_builtin(backend: str = "", avoid: Sequence[str] = ()) -> BuiltinOutput 
         for system in ("audio", "jack"):  # JACK comes last: it takes whole servers up where it is installed
             backends = [miniaudio.Backend[name] for name in names if system_of(name) == system]
             if backends and system not in avoid:
+                server = jack_pulse().server() if system == "jack" else None
                 with entering(system):
                     if (output := _open(miniaudio, backends)) is not None:
+                        output.server = server
                         return output
     except (ImportError, KeyError):
         pass

@@ -17,6 +17,14 @@ _NO_START_SERVER = 1  # jack/types.h: JackNoStartServer
 _STILL_S = 0.5  # the longest period there is, 8192 frames at 44.1 kHz, takes 0.19 s
 
 
+def open_client(library: ctypes.CDLL, name: bytes) -> int | None:
+    """A client of the server that runs, None where none does. Waits for ever where the server is stopped."""
+    library.jack_client_open.restype = ctypes.c_void_p
+    library.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
+    client: int | None = library.jack_client_open(name, _NO_START_SERVER, None)
+    return client
+
+
 class JackPulse:
     """A client without ports that watches the server's clock. It is never closed: in jackd2's library jack_client_close now and then
     waits for ever, and a process needs but one of these for each server that it lives through."""
@@ -32,8 +40,6 @@ class JackPulse:
             self._library = ctypes.CDLL("libjack.so.0")
         except OSError:
             return
-        self._library.jack_client_open.restype = ctypes.c_void_p
-        self._library.jack_client_open.argtypes = (ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p)
         self._library.jack_last_frame_time.restype = ctypes.c_uint32
         self._library.jack_last_frame_time.argtypes = (ctypes.c_void_p,)
 
@@ -42,6 +48,11 @@ class JackPulse:
         """Whether there is a server that is watched."""
         return self._client is not None
 
+    def is_up(self) -> bool:
+        """Whether a server runs now; costs a few ms where there is none."""
+        self.server()
+        return self.knows
+
     def server(self) -> int:
         """A number for the server that runs. Another one than before means that the one before is dead: its clock stood still from one
         look to another, more than half a second later. Always the same where JACK's library is not there to be asked."""
@@ -49,7 +60,7 @@ class JackPulse:
             return self._server
         if self._client is None:
             with entering("jack"):
-                self._client = self._library.jack_client_open(b"companion pulse", _NO_START_SERVER, None)
+                self._client = open_client(self._library, b"companion pulse")
             self._frame = -1
         if self._client is None:
             return self._server

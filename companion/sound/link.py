@@ -12,6 +12,7 @@ from typing import Self
 
 from companion.sound import fault_log
 from companion.sound.child import LEAVE_S, Child
+from companion.sound.jack_again import JackQuestion
 from companion.sound.messages import Alive, Configure, Finished, Load, Notice, Ping, Quit, SetVolume, SoundConfig
 from companion.sound.watchdog import TURN_S, Watchdog, system_name
 
@@ -25,7 +26,7 @@ class SoundLink:
 
     Start it before the app takes the terminal. A process that dies or hangs is said (Notice "error", then Finished) and another one started
     with what was loaded last; its Ready follows. A system whose library it hung in (JACK with a stopped server) is left alone from then on,
-    until the next Configure. is_off: it failed too often and is left alone. Where to read: either `poll`, or `listen` with a callback
+    until the next Configure, JACK until it answers again, which is said (Notice "back"). is_off: it failed too often and is left alone. Where to read: either `poll`, or `listen` with a callback
     that runs in a thread of its own. log: the file that keeps why a process failed, "" for none.
     """
 
@@ -36,6 +37,7 @@ class SoundLink:
         self._child = Child(config, log)
         self._loaded: Load | None = None
         self._avoid: tuple[str, ...] = ()
+        self._jack = JackQuestion()
         self._faults: deque[float] = deque(maxlen=RESTARTS)
         self._closed = False
         self._dismissed_s = 0.0
@@ -122,6 +124,7 @@ class SoundLink:
             hung_at = self._follow(self._child)
             if not self._closed:
                 self._replace(self._child, hung_at)
+        self._jack.close()
         self._child.close()
 
     def _follow(self, child: Child) -> str | None:
@@ -142,6 +145,16 @@ class SoundLink:
                 child.send(Ping())
                 if dog.turn():
                     return dog.at
+                if "jack" not in self._avoid:
+                    self._jack.close()
+                elif self._jack.answered():
+                    self._take_up_jack()
+
+    def _take_up_jack(self) -> None:
+        with self._swap:
+            self._avoid = tuple(system for system in self._avoid if system != "jack")
+            self._child.send(Configure(replace(self.config, avoid=self._avoid)))
+        self._hand_on(Notice("back", f"{system_name('jack')} answers again."))
 
     def _hand_on(self, report: object) -> None:
         with self._handing:

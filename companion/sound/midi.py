@@ -19,7 +19,7 @@ from companion.sound.entering import entering
 from companion.sound.jack import jack_pulse
 
 CLIENT_NAME = "companion"
-RETRY_S = 3.0  # how often an API that is missing is tried again
+RETRY_S = 1.0  # how often an API that is missing is tried again, which costs a few ms
 EMPTY_RETRY_S = 30.0  # and one that lists nothing: each new client makes JACK rearrange everything
 # Names of ports that only carry back what is sent to them: nothing sounds there (ALSA's own name for them).
 _LOOP_THROUGH = ("midi through",)

@@ -10,6 +10,7 @@ from companion.sound.messages import SoundConfig
 from companion.sound.midi import Port, Rtmidi, binding_fault, list_ports, pick_output
 from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Output, SilentOutput
+from companion.sound.watchdog import system_name
 
 _NO_DEVICE = "No sound device was found"
 _NO_BUILTIN = "There is no built-in sound for this kind of computer"
@@ -49,7 +50,7 @@ def decide(
     if has_audio():
         reason = "as you asked" if config.mode == "builtin" else "through this computer's sound device"
         return OutputChoice("builtin", f"{missing}Sounding with the built-in sound, {reason}.")
-    missing += _NO_DEVICE if has_library else _NO_BUILTIN
+    missing += _no_device(config, has_library)
     if config.mode == "auto" and (port := pick_output(ports or (), "")) is not None:
         return OutputChoice("midi", f"{missing}: sounding on the MIDI port “{port.name}”.", port)
     return OutputChoice("silent", f"{missing}: {_WATCH}")
@@ -60,6 +61,12 @@ def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None
         return OutputChoice("silent", f"{_no_port(config, ports)} Playing silently, watch the beat.")
     reason = "as you asked" if config.midi_out else "the first one found"
     return OutputChoice("midi", f"Sounding on the MIDI port “{port.name}”, {reason}.", port)
+
+
+def _no_device(config: SoundConfig, has_library: bool) -> str:
+    if not has_library:
+        return _NO_BUILTIN
+    return f"{system_name(config.avoid[-1])} does not answer" if config.avoid else _NO_DEVICE
 
 
 def _no_port(config: SoundConfig, ports: tuple[Port, ...] | None) -> str:

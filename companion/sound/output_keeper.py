@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 
+from companion.sound.jack import jack_pulse
 from companion.sound.messages import Notice, Outputs, Ready, SoundConfig
 from companion.sound.midi import Port, PortWatch, Rtmidi, labels
 from companion.sound.midi_out import MidiOutput
@@ -13,6 +15,9 @@ from companion.sound.outputs import Output, SilentOutput
 from companion.sound.player import Player
 
 DEVICE_RETRY_S = 3.0  # how often an audio device is looked for, where one was lost or none was there
+SERVER_NEW_S = (
+    5.0  # so long after a JACK server has come it is looked for at every turn: not all of it is there at once
+)
 
 
 class OutputKeeper:
@@ -27,6 +32,8 @@ class OutputKeeper:
         self._watch = PortWatch(None, False)
         self._device_lost = False  # an audio device went, and silence keeps its place
         self._looked_s = 0.0  # when an audio device was last looked for
+        self._has_server = False  # of JACK
+        self._server_came_s = -math.inf
         self._told: Outputs | None = None
 
     def configure(self, config: SoundConfig, binding: Rtmidi | None) -> Ready:
@@ -38,6 +45,7 @@ class OutputKeeper:
         self._watch = PortWatch(binding, False, config.api)
         self._told = None
         self._looked_s = self._clock()
+        self._has_server = self._may_ask_jack() and jack_pulse().knows
         return Ready(output.kind, sentence, self._realtime)
 
     def check(self) -> list[object]:
@@ -72,7 +80,7 @@ class OutputKeeper:
         """Take up what was switched on or plugged in since, where silence was not asked for. A lost MIDI port is none of this: its own
         output finds it again."""
         reports: list[object] = []
-        if self._may_look_for_device() and self._clock() - self._looked_s > DEVICE_RETRY_S:
+        if self._may_look_for_device():
             self._looked_s = self._clock()
             reports = self._take_device()
         if not reports and not self._device_lost and self._config.mode in ("auto", "midi"):
@@ -80,8 +88,23 @@ class OutputKeeper:
         return reports
 
     def _may_look_for_device(self) -> bool:
-        """Opening one takes a while, so not while the beat is to be kept, unless that is worth it."""
-        return self._device_lost or (self._config.mode in ("auto", "builtin") and not self._player.playing)
+        """Opening one takes a while, so not while the beat is to be kept, unless one was lost or may just have come."""
+        if not self._device_lost and self._config.mode not in ("auto", "builtin"):
+            return False
+        now_s = self._clock()
+        if now_s - self._server_came() < SERVER_NEW_S:
+            return True
+        return (self._device_lost or not self._player.playing) and now_s - self._looked_s > DEVICE_RETRY_S
+
+    def _server_came(self) -> float:
+        """When the JACK server there is came, as far as that was seen here."""
+        had, self._has_server = self._has_server, self._may_ask_jack() and jack_pulse().is_up()
+        if self._has_server and not had:
+            self._server_came_s = self._clock()
+        return self._server_came_s if self._has_server else -math.inf
+
+    def _may_ask_jack(self) -> bool:
+        return "jack" not in self._config.avoid
 
     def _take_device(self) -> list[object]:
         output, sentence = choose_output(self._config, self._binding)

@@ -8,12 +8,14 @@ import contextlib
 import os
 import signal
 import time
+from pathlib import Path
 
 import pytest
 from faults.live_desk import LiveDesk
-from faults.test_devices import log, mortal  # noqa: F401  fixtures
+from faults.test_devices import kill, log, mortal  # noqa: F401  fixtures
 from sound.conftest import make_loop, read  # noqa: F401  fixtures
 from sound.test_rig import Rig, to_port
+from whole_app import wait_until
 
 from companion.sound.devices import describe_devices
 from companion.sound.link import SoundLink
@@ -21,6 +23,7 @@ from companion.sound.messages import BeatReport, Finished, Load, Notice, Play, R
 
 pytestmark = pytest.mark.rig
 UNANSWERED = "JACK hangs: going on without it."
+AGAIN = "JACK answers again."
 
 
 @pytest.fixture
@@ -112,3 +115,67 @@ def test_the_list_of_devices_looks_past_it(server):
     stop(server)
     report = describe_devices(SoundConfig())
     assert report.unanswered == ("JACK",) and "jack" not in report.apis and report.kind == "silent"
+
+
+# --- it comes back
+
+
+def until(reports, sentence: str, seconds: float = 20.0) -> float:
+    """When it was said."""
+    while reports.wait_for(Notice, seconds).sentence != sentence:
+        pass
+    return time.perf_counter()
+
+
+@pytest.mark.parametrize("config", [to_port("synth"), SoundConfig(), SoundConfig(mode="silent")])
+def test_a_server_that_goes_on_is_taken_up_by_itself(server, read, make_loop, config):
+    with SoundLink(config) as link:
+        reports = read(link)
+        wanted = reports.wait_for(Ready).output
+        stop(server)
+        until(reports, UNANSWERED)
+        assert reports.wait_for(Ready).output == "silent"
+        plays(link, reports, make_loop(0))
+        pid, on_s = link.pid, time.perf_counter()
+        os.kill(server.processes[0].pid, signal.SIGCONT)
+        assert until(reports, AGAIN) - on_s < 2.0 + 1.0  # and what a busy machine adds
+        assert reports.wait_for(Ready).output == wanted
+        reports.wait_for(BeatReport)  # what plays goes on
+        assert link.pid == pid
+
+
+def test_another_server_in_the_place_of_one_that_was_stopped_is_taken_up_by_itself(mortal, read):
+    first = mortal()
+    with SoundLink(SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",))) as link:
+        reports = read(link)
+        assert reports.wait_for(Ready).output == "builtin"
+        stop(first)
+        until(reports, UNANSWERED)
+        assert reports.wait_for(Ready).sentence.startswith("JACK does not answer")
+        kill(first)
+        first.close()
+        mortal()
+        until(reports, AGAIN)
+        while reports.wait_for(Ready).output != "builtin":
+            pass
+
+
+def test_nobody_goes_on_asking_once_the_app_has_left(server, read):
+    with SoundLink(SoundConfig()) as link:
+        reports = read(link)
+        reports.wait_for(Ready)
+        stop(server)
+        until(reports, UNANSWERED)
+        wait_until(lambda: asking(), "question")
+    assert not asking()
+
+
+def asking() -> list[int]:
+    """Processes of ours that ask for JACK."""
+    found = []
+    for pid in filter(str.isdigit, os.listdir("/proc")):
+        with contextlib.suppress(OSError):
+            is_ours = f"\nPPid:\t{os.getpid()}\n" in Path(f"/proc/{pid}/status").read_text()
+            if is_ours and b"jack_again" in Path(f"/proc/{pid}/cmdline").read_bytes():
+                found.append(int(pid))
+    return found

@@ -61,3 +61,31 @@ def test_a_real_choice_opens_the_output_it_names():
     output.close()
     output, sentence = choose_output(SoundConfig(mode="builtin", audio_backend="no such thing"), None)
     assert output.kind == "silent" and sentence == NO_DEVICE
+
+
+def test_what_hangs_is_named_as_the_cause_of_silence():
+    choice = decide(SoundConfig(avoid=("jack",)), (), lambda: False)
+    assert choice.sentence == "JACK does not answer: playing silently, watch the beat."
+
+
+def test_a_device_of_a_dead_jack_server_is_not_closed(monkeypatch):
+    """Closing it reads memory that went with the server: the whole process crashed."""
+    from companion.sound import builtin
+
+    class Device:
+        backend, running, _device = "JACK", True, object()
+
+        def close(self) -> None:
+            raise AssertionError("closed")
+
+    class Pulse:
+        def server(self) -> int:
+            return 2
+
+    monkeypatch.setattr(builtin, "jack_pulse", Pulse)
+    output, device = builtin.BuiltinOutput(), Device()
+    output.device, output.server = device, 1
+    said = output.check()
+    assert said is not None and said.kind == "lost"
+    output.close()
+    assert output.device is None and device._device is None and not device.running

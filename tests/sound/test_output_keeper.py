@@ -84,3 +84,38 @@ def test_a_sound_device_plugged_in_is_taken_up_while_nothing_plays(monkeypatch):
     assert not any(bench.look() for _ in range(20))
     bench.player.playing = False
     assert bench.look() == [Notice("info", "Sounding."), Ready("builtin", "Sounding.", False)]
+
+
+def test_a_jack_server_that_comes_is_taken_up_while_something_plays_too(monkeypatch):
+    """Not at once, as its ports come a little after it; and looked for at no other moment of the beat."""
+    from recording_output import RecordingOutput
+
+    from companion.sound import output_keeper
+
+    class Device(RecordingOutput):
+        kind = "builtin"
+
+    class Pulse:
+        knows = False
+
+        def is_up(self) -> bool:
+            return self.knows
+
+        def server(self) -> int:
+            return 0
+
+    pulse, there = Pulse(), []
+    monkeypatch.setattr(output_keeper, "jack_pulse", lambda: pulse)
+    monkeypatch.setattr(
+        output_keeper,
+        "choose_output",
+        lambda config, binding: (there[0] if there else SilentOutput(), "Sounding."),
+    )
+    bench = Bench()
+    bench.look()
+    bench.player.playing = True
+    assert not any(bench.look() for _ in range(20))
+    pulse.knows = True
+    assert not bench.look()
+    there.append(Device())
+    assert bench.look() == [Notice("info", "Sounding."), Ready("builtin", "Sounding.", False)]
