@@ -12,10 +12,10 @@ from typing import Any
 
 from companion.authoring.draft_melody import with_bars_changed
 from companion.chart.bars import SAME_BAR
+from companion.chart.grid import BARS_A_LINE
 from companion.chart.lesson import Lesson
 
 MOST_UNDOS = 500
-BARS_A_LINE = 4
 Spot = tuple[int, int]  # section and bar
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-_BARS_A_LINE = (4, 2, 1)  # fewer where a line would grow too wide for a page
+BARS_A_LINE = 4  # as lead sheets have them
+FEWER_A_LINE = (BARS_A_LINE, 2, 1)  # where a line would grow too wide for a page
 _WIDEST_LINE = 120
 
 
@@ -12,7 +13,7 @@ def grid(count: int, row: Callable[[int, int], list[str]]) -> str:
     """Lines of `count` bars. row: the texts of the bars of one line, from its first bar and the bars a line holds."""
     rows: list[list[str]] = []
     widths: list[int] = []
-    for columns in _BARS_A_LINE:
+    for columns in FEWER_A_LINE:
         rows = [row(start, columns) for start in range(0, count, columns)]
         widths = [max(len(cells[at]) for cells in rows if at < len(cells)) for at in range(min(columns, count))]
         if sum(widths) + 3 * len(widths) <= _WIDEST_LINE:

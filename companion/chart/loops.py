@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+WHOLE_FORM = "whole form"
+
 
 def loop_name(loop: Sequence[int]) -> str:
     """Words for a loop from its first bar to its last: "bar 5", "bars 5 to 8"."""

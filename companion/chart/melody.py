@@ -38,7 +38,7 @@ from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch, Tone
 
 UNIT_TICKS = TICKS_PER_QUARTER // 2  # an eighth, ABC's usual unit; written where it differs
-SIGNS = {"__": -2, "_": -1, "=": 0, "^": 1, "^^": 2}
+ACCIDENTAL_SIGNS = {"__": -2, "_": -1, "=": 0, "^": 1, "^^": 2}
 _LENGTH = r"(?:\d{1,4}(?:/\d{0,4})?|/\d{1,4}|/{1,4})?"
 _TOKEN = re.compile(
     rf"(?P<blank>[ \t]+)"
@@ -308,7 +308,7 @@ class BarReader:
         letter = match["letter"].upper()
         octave = 4 + match["letter"].islower() + match["octave"].count("'") - match["octave"].count(",")
         if match["sign"]:
-            signs[letter] = SIGNS[match["sign"]]
+            signs[letter] = ACCIDENTAL_SIGNS[match["sign"]]
         alter = signs.get(letter, self.key_signs.get(letter, self.key.signature(letter)))
         tied, self.tied = self.tied, None
         # A note held over the barline keeps its accidental without a new sign (common practice).

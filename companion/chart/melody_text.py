@@ -12,13 +12,13 @@ from itertools import pairwise
 from math import lcm
 
 from companion.chart.grid import grid
-from companion.chart.melody import SIGNS, UNIT_TICKS, MelodyNote, scan_melody
+from companion.chart.melody import ACCIDENTAL_SIGNS, UNIT_TICKS, MelodyNote, scan_melody
 from companion.theory.key import Key, move_tone
 from companion.theory.meter import Meter
 from companion.theory.pitch import LETTER_SEMITONES, Pitch
 from companion.theory.symbols import readable, scale_of
 
-_SIGN_OF = {alter: sign for sign, alter in SIGNS.items()}
+_SIGN_OF = {alter: sign for sign, alter in ACCIDENTAL_SIGNS.items()}
 # One bar's piece of a note: ticks, pitch, whether it is held on into the next piece.
 _Piece = tuple[int, Pitch | None, bool]
 

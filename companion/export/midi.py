@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from companion.base.text import shown
 from companion.export.options import PART_NAMES, ExportOptions
 from companion.export.performance import DEFAULT_CHORUSES, key_changes, markers, perform
-from companion.groove.model import Event
+from companion.groove.model import NoteEvent
 from companion.groove.timeline import Timeline
 from companion.session.sound_settings import sound_config
 from companion.session.stand import Stand
@@ -76,7 +76,7 @@ def _conductor(stand: Stand, performance: Timeline) -> list[tuple[int, mido.Meta
     return timed
 
 
-def _part(name: str, events: Sequence[Event], voice: Voice) -> list[tuple[int, mido.Message]]:
+def _part(name: str, events: Sequence[NoteEvent], voice: Voice) -> list[tuple[int, mido.Message]]:
     from mido import Message, MetaMessage
 
     channel = voice.channel - 1

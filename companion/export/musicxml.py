@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 
 from companion import __version__
 from companion.base.text import plain
+from companion.chart.grid import BARS_A_LINE
 from companion.chart.model import NO_CHORD
 from companion.export.harmony import kind_of
 from companion.export.midi import signed_key
@@ -39,7 +40,6 @@ _SIGNS = {
     3: "triple-sharp",
 }
 FEEL_WORDS = {"swing": "Swing", "straight": "Even eighths"}
-BARS_A_LINE = 4
 _ALTERATION = re.compile(r"[b#](?=\d)")
 _MELODY, _LEFT = "1", "5"  # voices: MusicXML numbers them through both staves
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from companion.chart.model import FormBar, PlacedChord
 from companion.export.notation import Span, filled, quarters
 from companion.groove.model import GrooveBar
-from companion.groove.strikes import PICKUP, Piece, bar_strikes, melody_by_bar
+from companion.groove.strikes import PICKUP, NoteInBar, bar_strikes, melody_by_bar
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import FULL, Cue
 from companion.session.stand import Stand
@@ -112,7 +112,7 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
 
 
-def _bar(stand: Stand, melody: Sequence[Piece], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
+def _bar(stand: Stand, melody: Sequence[NoteInBar], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
     index = stand.loop[position]
     bar = stand.bars[index]
     placed = stand.choices_at(index)
@@ -159,7 +159,7 @@ def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) 
     return filled(struck, quarters(bar.meter.bar_ticks))
 
 
-def _sung(pieces: Sequence[Piece], start_tick: int, ticks: int) -> tuple[Span, ...]:
+def _sung(pieces: Sequence[NoteInBar], start_tick: int, ticks: int) -> tuple[Span, ...]:
     """The melody of one bar, filled with rests; () where it has no note."""
     spans = []
     for piece in pieces:
@@ -184,7 +184,7 @@ def _fingered(choice: Choice, again: bool = False) -> Fingered | None:
     return Fingered(choice.shell.lower, choice.shell.upper, "" if again else choice.fingers)
 
 
-def _pickup(stand: Stand, melody: Sequence[Piece], has_symbols: bool) -> ScoreBar:
+def _pickup(stand: Stand, melody: Sequence[NoteInBar], has_symbols: bool) -> ScoreBar:
     """The bar before the first one: the tune comes in, the left hand waits. has_symbols: whether its chords are shown."""
     first = stand.bars[0]
     whole = Span(Fraction(0), _quarters(stand.song.pickup, first.meter))

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from companion.base.text import plain
+from companion.chart.grid import FEWER_A_LINE
+from companion.chart.loops import WHOLE_FORM
 from companion.export.faded import cues_of, round_of
 from companion.groove.patterns import pattern_words
 from companion.practice.drills.fading import FULL, Cue, cue_text
 from companion.session.drill import DrillSettings
-from companion.session.stand import WHOLE_FORM, Stand
+from companion.session.stand import Stand
 
 WIDEST = 76  # what a mail shows without breaking lines
 NARROWEST = 8  # an empty bar has room for a pencil
-_BARS_A_LINE = (4, 2, 1)
 NEW_PAGE = "\f"
 
 Cell = tuple[str, str]  # chords, and under them the notes; equally long
@@ -70,7 +71,7 @@ def _cell(stand: Stand, index: int, cue: Cue) -> Cell:
 
 
 def _lines(cells: list[Cell]) -> list[str]:
-    for columns in _BARS_A_LINE:
+    for columns in FEWER_A_LINE:
         rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
         widths = [
             max(NARROWEST, *(len(row[column][0]) for row in rows if column < len(row)))

@@ -21,7 +21,7 @@ from companion.sound.mixer import RELEASE_SECONDS, VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
 
 if TYPE_CHECKING:
-    from companion.groove.model import Event
+    from companion.groove.model import NoteEvent
 
 RATE = 44100  # what every player of files takes
 TARGET_LUFS = -16.0
@@ -29,7 +29,7 @@ PEAK_DBFS = -1.5  # half a decibel in hand for what an MP3 adds
 MOST_MINUTES = 30  # 600 megabytes of samples while it is made
 TAIL_SECONDS = 1.5  # for the last notes to ring out
 # Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
-PLACES = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2}
+PANNING = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2}
 _WINDOW_SECONDS, _REACH = 0.005, 8  # how far ahead of a peak the level is turned down, in that many steps
 _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
@@ -52,7 +52,7 @@ def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate:
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
-    gains = {part: _pan_gains(PLACES[part]) * (volumes or {}).get(part, 1.0) for part in releases}
+    gains = {part: _pan_gains(PANNING[part]) * (volumes or {}).get(part, 1.0) for part in releases}
     for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
         start = round(start_s * rate)
         sound = _let_go(event, round(end_s * rate) - start, releases[event.part], rate)[: frames - start]
@@ -65,7 +65,7 @@ def _release(part: str, rate: int) -> np.ndarray:
     return np.linspace(1, 0, round(RELEASE_SECONDS[part] * rate), dtype=np.float32)
 
 
-def _let_go(event: Event, held: int, release: np.ndarray, rate: int) -> np.ndarray:
+def _let_go(event: NoteEvent, held: int, release: np.ndarray, rate: int) -> np.ndarray:
     """One note as loud as it is struck, mono: it rings for `held` frames and is then let go, as on the live mixer."""
     samples = render(event.part, event.note, rate)[: held + len(release)]
     samples = samples * np.float32(VOICE_LEVELS[event.part] * velocity_gain(event.velocity))

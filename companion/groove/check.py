@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from companion.chart.model import FEELS
 from companion.errors import GrooveError
-from companion.groove.model import HANDS, PARTS, Arrangement, GrooveBar, Stretch, Strike
+from companion.groove.model import HAND_PARTS, PARTS, Arrangement, GrooveBar, Stretch, Strike
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.groove.swing import MOST_UNEVEN, STRAIGHT
 
@@ -59,7 +59,7 @@ def _check_bar(where: str, bar: GrooveBar) -> None:
 
 def _check_strikes(where: str, strikes: Iterable[Strike], start: int, end: int) -> None:
     for strike in strikes:
-        if strike.part not in HANDS or not strike.notes:
+        if strike.part not in HAND_PARTS or not strike.notes:
             raise GrooveError(f"{where}: a strike without a hand or a note; expected both")
         if not start <= strike.tick < strike.end_tick <= end:
             raise GrooveError(

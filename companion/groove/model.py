@@ -14,7 +14,7 @@ from companion.theory.meter import Meter
 # What may sound, in the order in which what sounds together is listed. The hands are the student's.
 PARTS = ("click", "bass", "left", "right")
 BAND = ("click", "bass")
-HANDS = ("left", "right")
+HAND_PARTS = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Arrangement:
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class NoteEvent:
     """One note that sounds. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past
     its chord's end, or its melody note's). part: one of PARTS. note: MIDI number; for the click 1 = the bar's first beat,
     0 = other beats. velocity: 1 to 127."""

@@ -19,8 +19,8 @@ _COMPOUND_AND = Fraction(2, 3)
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
-    """One stroke of a pattern. pulse: onset; short: it ends with its pulse and does not ring on."""
+class PatternStrike:
+    """One strike of a pattern. pulse: onset; short: it ends with its pulse and does not ring on."""
 
     pulse: Fraction
     short: bool = False
@@ -29,12 +29,12 @@ class Stroke:
 @dataclass(frozen=True, slots=True)
 class Pattern:
     """id: its name in settings and commands. words: for the screen. source: where the rhythm comes from.
-    strokes: meter -> the strokes of one bar in order; those past the bar's end are left out."""
+    strikes: meter -> the strikes of one bar in order; those past the bar's end are left out."""
 
     id: str
     words: str
     source: str
-    strokes: Callable[[Meter], tuple[Stroke, ...]]
+    strikes: Callable[[Meter], tuple[PatternStrike, ...]]
 
 
 def half_bar(meter: Meter) -> int:
@@ -42,37 +42,39 @@ def half_bar(meter: Meter) -> int:
     return (meter.pulses + 1) // 2
 
 
-def _every_pulse(meter: Meter) -> tuple[Stroke, ...]:
-    return tuple(Stroke(Fraction(pulse)) for pulse in range(meter.pulses))
+def _every_pulse(meter: Meter) -> tuple[PatternStrike, ...]:
+    return tuple(PatternStrike(Fraction(pulse)) for pulse in range(meter.pulses))
 
 
-def _two(meter: Meter) -> tuple[Stroke, ...]:
-    return (Stroke(Fraction(0)), Stroke(Fraction(half_bar(meter))))
+def _two(meter: Meter) -> tuple[PatternStrike, ...]:
+    return (PatternStrike(Fraction(0)), PatternStrike(Fraction(half_bar(meter))))
 
 
-def _whole(meter: Meter) -> tuple[Stroke, ...]:
-    return (Stroke(Fraction(0)),)
+def _whole(meter: Meter) -> tuple[PatternStrike, ...]:
+    return (PatternStrike(Fraction(0)),)
 
 
-def _charleston(meter: Meter) -> tuple[Stroke, ...]:
+def _charleston(meter: Meter) -> tuple[PatternStrike, ...]:
     """1 and the "and" of 2. Bars of five pulses and more start it again in the second half, which in 5/4 has room for
-    its first stroke only. In 3/4 the second stroke rings, so the bar falls into two dotted quarters."""
+    its first strike only. In 3/4 the second strike rings, so the bar falls into two dotted quarters."""
     late = 1 + (_COMPOUND_AND if meter.is_compound else _SIMPLE_AND)
-    strokes = [Stroke(Fraction(0)), Stroke(late, short=meter.pulses != 3)]
+    strikes = [PatternStrike(Fraction(0)), PatternStrike(late, short=meter.pulses != 3)]
     if meter.pulses >= 5:
         half = half_bar(meter)
-        strokes.append(Stroke(Fraction(half)))
+        strikes.append(PatternStrike(Fraction(half)))
         if meter.pulses - half >= 3:
-            strokes.append(Stroke(half + late, short=True))
-    return tuple(strokes)
+            strikes.append(PatternStrike(half + late, short=True))
+    return tuple(strikes)
 
 
-def _late_charleston(meter: Meter) -> tuple[Stroke, ...]:
-    """The Charleston moved by an eighth: the "and" of 1, then 3, the first stroke short and the second ringing."""
+def _late_charleston(meter: Meter) -> tuple[PatternStrike, ...]:
+    """The Charleston moved by an eighth: the "and" of 1, then 3, the first strike short and the second ringing."""
     late = _COMPOUND_AND if meter.is_compound else _SIMPLE_AND
     starts = (0, half_bar(meter)) if meter.pulses >= 6 else (0,)
     return tuple(
-        stroke for start in starts for stroke in (Stroke(start + late, short=True), Stroke(Fraction(start + 2)))
+        strike
+        for start in starts
+        for strike in (PatternStrike(start + late, short=True), PatternStrike(Fraction(start + 2)))
     )
 
 
@@ -105,14 +107,14 @@ def pattern_strikes(pattern: str, bar: GrooveBar) -> tuple[Strike, ...]:
     """When the left hand strikes the chords of a bar in a pattern, in order; where it has no notes it rests.
 
     A chord that comes in inside the bar is struck where it comes in, and the bar's first chord too where the pattern
-    has no stroke for it, so no chord is ever missing. A stroke rings to the next one, at most to its chord's end.
+    has no strike for it, so no chord is ever missing. A strike rings to the next one, at most to its chord's end.
     pattern: one of PATTERN_NAMES (KeyError otherwise; see check.validate).
     """
     meter = bar.meter
     shorts = {
-        round(stroke.pulse * meter.pulse_ticks): stroke.short
-        for stroke in _BY_ID[pattern].strokes(meter)
-        if stroke.pulse < meter.pulses
+        round(strike.pulse * meter.pulse_ticks): strike.short
+        for strike in _BY_ID[pattern].strikes(meter)
+        if strike.pulse < meter.pulses
     }
     strikes = []
     for place, chord in enumerate(bar.chords):

@@ -39,7 +39,7 @@ PICKUP = -1  # in the place of a bar's index: what lies before the first bar lin
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class NoteInBar:
     """As much of a melody's note as lies in one bar. tick: from the bar line, negative in the pickup, which counts from
     the first one. held: it began in the bar before; goes_on: it ends in a later one."""
 
@@ -50,23 +50,23 @@ class Piece:
     goes_on: bool
 
 
-def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[int, list[Piece]]:
+def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[int, list[NoteInBar]]:
     """Index in the chorus, or PICKUP -> what is sung there. notes: of one chorus, in order; rests are left out."""
     starts = [bar.start_tick for bar in bars]
-    pieces: dict[int, list[Piece]] = defaultdict(list)
+    pieces: dict[int, list[NoteInBar]] = defaultdict(list)
     for note in notes:
         at, end = note.start_tick, note.start_tick + note.ticks
         while note.pitch is not None and at < end:
             index = bisect_right(starts, at) - 1
             start, until = (0, 0) if index == PICKUP else (bars[index].start_tick, bars[index].end_tick)
             until = min(end, until) if until > at else end
-            pieces[index].append(Piece(at - start, until - at, note, at > note.start_tick, until < end))
+            pieces[index].append(NoteInBar(at - start, until - at, note, at > note.start_tick, until < end))
             at = until
     return pieces
 
 
 def written_strikes(
-    pieces: Iterable[Piece], chords: Sequence[GrooveChord], *, from_before: bool = True, goes_on: bool = True
+    pieces: Iterable[NoteInBar], chords: Sequence[GrooveChord], *, from_before: bool = True, goes_on: bool = True
 ) -> tuple[Strike, ...]:
     """The right hand's strikes of a bar. from_before, goes_on: whether the bars before and after it are its neighbours in
     the form; else a note that began before it is not struck, and one that goes on ends with the bar."""

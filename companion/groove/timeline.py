@@ -13,7 +13,7 @@ from itertools import accumulate
 
 from companion.groove.bass import bass_bar
 from companion.groove.click import click_pulses, is_dropped
-from companion.groove.model import HANDS, PARTS, Arrangement, Event, GrooveBar, Stretch, Strike
+from companion.groove.model import HAND_PARTS, PARTS, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import BarSwing, bar_swing, played_ratio
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -35,7 +35,7 @@ def bar_events(
     stretch: Stretch = Stretch.LOOP,
     *,
     is_last: bool = False,
-) -> tuple[Event, ...]:
+) -> tuple[NoteEvent, ...]:
     """What sounds in one bar, in order of tick, then part (in the order of PARTS), then note.
 
     turn: pass of the loop from 0, -1 outside of it. position: bar in its stretch from 0. is_last: whether the ending follows this pass of the
@@ -44,13 +44,13 @@ def bar_events(
     bars = arrangement.bars_of(stretch)
     bar, parts = bars[position], arrangement.parts
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
-    events: list[Event] = []
+    events: list[NoteEvent] = []
     drops = stretch is Stretch.LOOP and is_dropped(arrangement.click, turn * len(bars) + position)
     if "click" in parts and not drops:
         events += _clicks(bar.meter, click_pulses(arrangement.click.mode, bar.meter))
     if "bass" in parts:
         events += _bass(arrangement, stretch, turn, position, ratio, is_last)
-    for hand in HANDS:
+    for hand in HAND_PARTS:
         if hand in parts:
             events += _hand(arrangement, bars, position, hand, ratio)
     if stretch is Stretch.LEAD_IN and arrangement.pickup:
@@ -59,10 +59,10 @@ def bar_events(
     return _ordered(events)
 
 
-def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[Event]:
+def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[NoteEvent]:
     ticks = min(CLICK_TICKS, meter.pulse_ticks)
     return [
-        Event(
+        NoteEvent(
             pulse * meter.pulse_ticks,
             ticks,
             "click",
@@ -75,7 +75,7 @@ def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[Event]:
 
 def _bass(
     arrangement: Arrangement, stretch: Stretch, turn: int, position: int, ratio: float, is_last: bool
-) -> list[Event]:
+) -> list[NoteEvent]:
     bars = arrangement.bars_of(stretch)
     leads_on = stretch is Stretch.LEAD_IN or (stretch is Stretch.LOOP and not (is_last and arrangement.ending))
     then = arrangement.bars if leads_on else arrangement.ending if stretch is Stretch.LOOP else ()
@@ -91,7 +91,7 @@ def _bass(
 
 def _hand(
     arrangement: Arrangement, bars: Sequence[GrooveBar], position: int, hand: str, ratio: float
-) -> Iterable[Event]:
+) -> Iterable[NoteEvent]:
     strikes = bar_strikes(arrangement.pattern, bars[position], hand)
     swing = swing_of(strikes, bars[position].meter, ratio)
     for strike in strikes:
@@ -118,12 +118,12 @@ def _end_tick(
     return end
 
 
-def _pickup(arrangement: Arrangement, ratio: float) -> list[Event]:
+def _pickup(arrangement: Arrangement, ratio: float) -> list[NoteEvent]:
     """The tune before the loop's first bar line, in negative ticks from it."""
     bars, meter = arrangement.bars, arrangement.bars[0].meter
     strikes = [strike for strike in arrangement.pickup if strike.part in arrangement.parts]
-    events: list[Event] = []
-    for hand in HANDS:
+    events: list[NoteEvent] = []
+    for hand in HAND_PARTS:
         own = [strike for strike in strikes if strike.part == hand]
         swing = swing_of(own, meter, ratio)
         for strike in own:
@@ -132,28 +132,30 @@ def _pickup(arrangement: Arrangement, ratio: float) -> list[Event]:
     return events
 
 
-def _between(events: Iterable[Event], start: int, ticks: int) -> list[Event]:
+def _between(events: Iterable[NoteEvent], start: int, ticks: int) -> list[NoteEvent]:
     """Those that begin in so many ticks from `start`, counted from there."""
     return [replace(event, tick=event.tick - start) for event in events if start <= event.tick < start + ticks]
 
 
-def _events(start: int, end: int, strike: Strike) -> list[Event]:
+def _events(start: int, end: int, strike: Strike) -> list[NoteEvent]:
     return [_event(start, end, strike.part, note, HAND_VELOCITY[strike.part]) for note in strike.notes]
 
 
-def _event(start: int, end: int, part: str, note: int, velocity: int) -> Event:
+def _event(start: int, end: int, part: str, note: int, velocity: int) -> NoteEvent:
     """Let go in time; what is too short for that lasts to its end."""
-    return Event(start, end - start - min(GAP_TICKS, (end - start) // 4), part, note, velocity)
+    return NoteEvent(start, end - start - min(GAP_TICKS, (end - start) // 4), part, note, velocity)
 
 
-def _ordered(events: list[Event]) -> tuple[Event, ...]:
+def _ordered(events: list[NoteEvent]) -> tuple[NoteEvent, ...]:
     return tuple(sorted(events, key=lambda event: (event.tick, _PART_ORDER[event.part], event.note)))
 
 
 # --- count-in
 
 
-def count_in(arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 120.0) -> tuple[tuple[Event, ...], ...]:
+def count_in(
+    arrangement: Arrangement, first_bar: int = 0, tempo_bpm: float = 120.0
+) -> tuple[tuple[NoteEvent, ...], ...]:
     """The bars counted before the music starts at position `first_bar` of the loop: the events of each, in that bar's
     meter; before a lead-in, in the lead-in's.
 
@@ -210,7 +212,7 @@ class Timeline:
     tempo change, the first at tick 0. music_tick: where the loop's first bar begins;
     end_tick: the end of the last bar."""
 
-    events: tuple[Event, ...]
+    events: tuple[NoteEvent, ...]
     bars: tuple[TimelineBar, ...]
     tempo_marks: tuple[TempoMark, ...]
     music_tick: int
@@ -229,12 +231,12 @@ class Timeline:
 
 def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
     """The count-in, the lead-in, a pass of the loop at each of the tempos (at least one), and the ending."""
-    events: list[Event] = []
+    events: list[NoteEvent] = []
     bars: list[TimelineBar] = []
     marks: list[TempoMark] = []
     tick = 0
 
-    def add(heard: Iterable[Event], meter: Meter, stretch: Stretch, turn: int, position: int, index: int) -> None:
+    def add(heard: Iterable[NoteEvent], meter: Meter, stretch: Stretch, turn: int, position: int, index: int) -> None:
         nonlocal tick
         tempo_bpm = tempos[-1] if stretch is Stretch.ENDING else tempos[max(0, turn)]
         if not marks or (marks[-1].meter, marks[-1].tempo_bpm) != (meter, tempo_bpm):

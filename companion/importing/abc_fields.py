@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from companion.chart.melody import SIGNS
+from companion.chart.melody import ACCIDENTAL_SIGNS
 from companion.importing.score import key_of_signature
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -97,7 +97,7 @@ def key_signs_of(text: str) -> dict[str, int]:
     words = text.strip()
     if words[:2] in ("HP", "Hp"):
         return {letter: int(words[1] == "p" and letter in "FC") for letter in LETTERS}
-    found = {match[2].upper(): SIGNS[match[1]] for match in _KEY_SIGN.finditer(words.partition("clef")[0])}
+    found = {match[2].upper(): ACCIDENTAL_SIGNS[match[1]] for match in _KEY_SIGN.finditer(words.partition("clef")[0])}
     return (dict.fromkeys(LETTERS, 0) if re.search(r"\bexp\b", words) else {}) | found
 
 

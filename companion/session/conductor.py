@@ -38,7 +38,7 @@ from companion.sound.messages import BeatReport, Finished, Keyboards, Load, Note
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
-NO_CHORD = "No chord is played in this loop, so there is nothing to wait for."
+NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to wait for."
 
 
 class Conductor:
@@ -213,7 +213,7 @@ class Conductor:
             return
         free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes, hands=self.hands)
         if free.target is None:
-            self._said(NO_CHORD)
+            self._said(NOTHING_TO_WAIT_FOR)
             return
         self.free = free
         self._shown.told = None

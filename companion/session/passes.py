@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from companion.groove.model import Arrangement
-from companion.practice.marking.expected import BarStart, Options, expected_strikes, steady_starts
+from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
@@ -204,7 +204,7 @@ class _SoFar:
         return expected[first:end]
 
 
-def shell_options(stand: Stand) -> Options:
+def shell_options(stand: Stand) -> ShellOptions:
     """The legal shells of every chord in the loop."""
     return {
         (index, number): tuple(option.midi for option in choice.options)

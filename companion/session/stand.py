@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from typing import Any, cast
 
 from companion.base.latest import latest
+from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import ShellError
 from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord, Strike
-from companion.groove.strikes import PICKUP, Piece, melody_by_bar, written_strikes
+from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pinned_options
@@ -22,7 +23,6 @@ from companion.store.settings import Settings
 from companion.theory.key import Key
 
 ChordPlace = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
-WHOLE_FORM = "whole form"
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 
 
@@ -209,7 +209,7 @@ def _groove_of(
 
 
 def _groove_bar(
-    bar: FormBar, choices: tuple[Choice, ...], melody: Sequence[Piece], before: int, after: int
+    bar: FormBar, choices: tuple[Choice, ...], melody: Sequence[NoteInBar], before: int, after: int
 ) -> GrooveBar:
     """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
     meter = bar.meter

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from companion.chart.loops import loop_name
+from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
-from companion.session.stand import WHOLE_FORM, Stand
+from companion.session.stand import Stand
 from companion.store.settings import Playing
 from companion.theory.key import Key
 

@@ -11,14 +11,14 @@ from companion.errors import ShellError
 from companion.groove.model import Arrangement
 from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.clock import click_clock, steady_clock
-from companion.practice.marking.expected import Options
+from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import Form, shells_of
 from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
 from companion.practice.marking.playthrough import Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
-from companion.practice.marking.teacher import Page, what_a_teacher_would_say
+from companion.practice.marking.teacher import ChartWords, what_a_teacher_would_say
 from companion.practice.model import PassMarks, Press
 from companion.session.passes import shell_options
 from companion.session.stand import Stand
@@ -72,16 +72,18 @@ def mark_recording(
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
     played = Played(take.arrangement, [each.marks for each in passes], [each.events for each in passes])
-    says = what_a_teacher_would_say(played, page_of(stand))
+    says = what_a_teacher_would_say(played, chart_words(stand))
     return MarkedTake(stand, take, semitones, passes, says, tempo_bpm or take.tempo_bpm, clock is not None)
 
 
-def page_of(stand: Stand) -> Page:
+def chart_words(stand: Stand) -> ChartWords:
     """The chart's words for a teacher's sentences."""
     symbols = {
         (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
-    return Page(symbols, {index: f"{stand.bars[index].section} bar {stand.bars[index].bar}" for index in stand.loop})
+    return ChartWords(
+        symbols, {index: f"{stand.bars[index].section} bar {stand.bars[index].bar}" for index in stand.loop}
+    )
 
 
 def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tuple[Stand, Take, int] | None:
@@ -91,7 +93,7 @@ def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tu
     if take is None or take.semitones == 0:
         return None if take is None else (stand, take, 0)
     moved = take.semitones
-    way: tuple[Stand, Arrangement, Options, int] = (stand, stand.arrangement(), shell_options(stand), moved)
+    way: tuple[Stand, Arrangement, ShellOptions, int] = (stand, stand.arrangement(), shell_options(stand), moved)
     if moved % 12:
         try:
             there = stand.with_key(Key.usual(stand.key.tonic.pc + moved, stand.key.mode))
@@ -110,7 +112,7 @@ def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tu
 def _take(
     stand: Stand,
     arrangement: Arrangement,
-    options: Options,
+    options: ShellOptions,
     presses: Sequence[Press],
     patterns: Sequence[str],
     semitones: Sequence[int],

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
 
-from companion.groove.model import Arrangement, Event, Stretch
+from companion.groove.model import Arrangement, NoteEvent, Stretch
 from companion.sound.messages import Voice
 from companion.sound.outputs import Sound
 from companion.theory.meter import Meter
@@ -48,7 +48,7 @@ class ScheduledBar:
     schedule: Schedule
 
 
-def schedule_bar(meter: Meter, events: tuple[Event, ...], voices: dict[str, Voice]) -> Schedule:
+def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, Voice]) -> Schedule:
     """What happens in a bar: its beats, every note of `events` on its voice, and the bar line after it."""
     schedule: list[tuple[int, EventKind, Any]] = [
         (pulse * DIVISIONS, EventKind.BEAT, pulse) for pulse in range(meter.pulses)

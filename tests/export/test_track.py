@@ -14,7 +14,7 @@ from companion.export.formats import export
 from companion.export.options import ExportError, ExportOptions
 from companion.export.performance import perform
 from companion.export.track import PEAK_DBFS, RATE, TARGET_LUFS, limited, loudness_lufs, mix
-from companion.groove.model import Event
+from companion.groove.model import NoteEvent
 from companion.theory.meter import TICKS_PER_QUARTER
 
 ENDINGS = (".wav", ".flac", ".mp3")
@@ -229,7 +229,7 @@ def test_parts_are_left_out_and_volumes_heard(on_stand, settings) -> None:
 def test_a_note_is_let_go_and_voices_stand_apart(on_stand) -> None:
     """A beat long at 60 a minute, a second before the end: silent before it and once it was let go, the left hand to the left."""
     slow = perform(on_stand("left-sock-blues").with_tempo(60), ExportOptions(choruses=1))
-    one = replace(slow, events=(Event(2 * TICKS_PER_QUARTER, TICKS_PER_QUARTER, "left", 60, 80),))
+    one = replace(slow, events=(NoteEvent(2 * TICKS_PER_QUARTER, TICKS_PER_QUARTER, "left", 60, 80),))
     left, right = mix(one)
     assert not left[: 2 * RATE].any() and np.abs(left[2 * RATE : 2 * RATE + 500]).max() > 0
     assert not left[3 * RATE + round(0.1 * RATE) :].any()

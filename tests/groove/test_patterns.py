@@ -65,7 +65,7 @@ def test_in_three_the_charleston_is_two_dotted_quarters():
 def test_a_chord_inside_the_bar_is_struck_where_it_comes_in():
     bar = placed("4/4", ("C7", 0, 2880), ("F7", 2880, 960))
     assert [(hit.tick, hit.ticks, hit.chord) for hit in pattern_strikes("whole", bar)] == [(0, 2880, 0), (2880, 960, 1)]
-    # Two to the bar goes on with its own stroke: 1, 3 and the change on 4.
+    # Two to the bar goes on with its own strike: 1, 3 and the change on 4.
     assert [hit.tick for hit in pattern_strikes("two", bar)] == [0, 1920, 2880]
     early = placed("4/4", ("C7", 0, 960), ("F7", 960, 2880))
     assert [(hit.tick, hit.chord) for hit in pattern_strikes("two", early)] == [(0, 0), (960, 1), (1920, 1)]
@@ -108,6 +108,6 @@ def test_no_shell_is_ever_missing_nor_outlasts_its_chord(arrangement):
 
 
 @given(meters(), st.sampled_from(PATTERNS))
-def test_strokes_are_in_order(meter, pattern):
-    pulses = [stroke.pulse for stroke in pattern.strokes(meter)]
+def test_strikes_are_in_order(meter, pattern):
+    pulses = [strike.pulse for strike in pattern.strikes(meter)]
     assert pulses == sorted(set(pulses))

@@ -7,7 +7,7 @@ import random
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from companion.practice.marking.expected import Strike
+from companion.practice.marking.expected import TimedStrike
 
 # What may be wrong with a chord, and the share of chords of a pattern it is possible for (see _slip).
 SLIPS = ("wrong", "wrong first", "missing", "half", "late", "early", "octave", "other shell", "neighbour", "gone later")
@@ -67,7 +67,7 @@ class Visit:
     waits: dict[int, float] = field(default_factory=dict)
 
 
-def order_of_bars(rng: random.Random, recipe: Recipe, bars: int, by_bar: list[list[Strike]]) -> list[Visit]:
+def order_of_bars(rng: random.Random, recipe: Recipe, bars: int, by_bar: list[list[TimedStrike]]) -> list[Visit]:
     """The bars in the order in which they are played."""
     visits = []
     for take in range(recipe.takes):
@@ -118,7 +118,7 @@ def _apart(rng: random.Random, count: int, length: int, gap: int) -> list[int]:
 
 
 def add_waits(
-    rng: random.Random, recipe: Recipe, visits: list[Visit], by_bar: list[list[Strike]]
+    rng: random.Random, recipe: Recipe, visits: list[Visit], by_bar: list[list[TimedStrike]]
 ) -> tuple[int, int] | None:
     free = [
         n
@@ -152,7 +152,7 @@ def add_waits(
 
 
 def choose_slips(
-    rng: random.Random, recipe: Recipe, visits: list[Visit], by_bar: list[list[Strike]]
+    rng: random.Random, recipe: Recipe, visits: list[Visit], by_bar: list[list[TimedStrike]]
 ) -> dict[tuple[int, int], str]:
     """(number of the visit, chord in its bar) -> slip."""
     places = []

@@ -18,7 +18,7 @@ from practice.take_plans import Recipe, Visit, add_waits, choose_slips, order_of
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes
 from companion.groove.swing import played_ratio
-from companion.practice.marking.expected import Strike, steady_starts, strikes
+from companion.practice.marking.expected import TimedStrike, steady_starts, strikes
 from companion.practice.model import Press
 from companion.session.stand import Stand
 from companion.store.library import find_song
@@ -87,7 +87,7 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
     tempo = recipe.tempo or stand.tempo_bpm * rng.uniform(0.6, 1.0)
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo)
     laid = strikes(replace(arrangement, swing_ratio=ratio), steady_starts(arrangement, 0.0, 60.0))
-    by_bar: list[list[Strike]] = [[] for _ in arrangement.bars]
+    by_bar: list[list[TimedStrike]] = [[] for _ in arrangement.bars]
     for strike in laid:
         by_bar[strike.group.position].append(strike)
     starts = [start.start_s for start in steady_starts(arrangement, 0.0, 60.0)]
@@ -201,7 +201,7 @@ def _play(
     rng: random.Random,
     recipe: Recipe,
     made: Made,
-    strike: Strike,
+    strike: TimedStrike,
     due_s: float,
     beat_s: float,
     slip: str,
@@ -262,7 +262,7 @@ def _play(
     return presses
 
 
-def _written(made: Made, strike: Strike) -> float:
+def _written(made: Made, strike: TimedStrike) -> float:
     """The written length of a strike in pulses."""
     bar = made.arrangement.bars[strike.group.position]
     hits = [hit for hit in bar_strikes(made.recipe.pattern, bar, "left") if hit.chord == strike.group.chord]
@@ -282,7 +282,7 @@ def _melody(rng: random.Random, made: Made) -> list[Press]:
     return notes
 
 
-def _note_events(made: Made, visits: list[Visit], by_bar: list[list[Strike]], starts: list[float]) -> None:
+def _note_events(made: Made, visits: list[Visit], by_bar: list[list[TimedStrike]], starts: list[float]) -> None:
     """What was begun again or left out, from the order of the bars."""
     spans: list[list[TrueChord]] = []
     place = 0

@@ -134,7 +134,7 @@ def test_a_probe_is_two_bars_at_the_target_and_moves_nothing():
     for clean in (True, False):
         after = after_pass(state, clean)
         assert after.log_tempo == state.log_tempo and after.step == state.step and after.reversals == state.reversals
-        assert after.history[-1] == climbing.Played(600, clean, "probe") and not next_pass(after).probe
+        assert after.history[-1] == climbing.ClimbResult(600, clean, "probe") and not next_pass(after).probe
     assert not any(p.phase == "probe" for p in climbed(start(60, 600, probes=False), [True, False] * 20).history)
 
 

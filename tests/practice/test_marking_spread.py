@@ -6,7 +6,7 @@ from statistics import fmean
 import pytest
 from practice.marking_trials import WAYS, trial
 
-from companion.practice.marking.beat import Stretch
+from companion.practice.marking.beat import SteadyStretch
 from companion.practice.marking.timing import in_time, own_spread_ms
 from companion.practice.model import Expected, Group, StrikeMark
 
@@ -43,7 +43,7 @@ def test_how_far_offsets_spread_is_known_whether_a_strike_says_when_it_was_due_o
     for _ in range(1500):
         points = [(float(u), 0.5 * u + rng.gauss(0.0, 0.02)) for u in range(0, 24, 2)]
         own = points[5]
-        stretch = Stretch(tuple(points if helps else [point for point in points if point is not own]), 0.5)
+        stretch = SteadyStretch(tuple(points if helps else [point for point in points if point is not own]), 0.5)
         due_s, spreads = stretch.read(own[0], own)
         offs.append(own[1] - due_s)
         told.append(spreads)

@@ -15,9 +15,9 @@ from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
 from companion.chart.reader import read_chart
-from companion.practice.planning.plan import KINDS, plan_from_dict, plan_to_dict, tick
+from companion.practice.planning.plan import ITEM_KINDS, MINUTES, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
-from companion.practice.planning.today import MINUTES, SongView, plan_today, share_out
+from companion.practice.planning.today import SongView, plan_today, share_out
 from companion.practice.planning.totals import tallies
 
 SHIPPED = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
@@ -48,7 +48,7 @@ def test_the_minutes_are_those_the_student_has(minutes):
         assert sum(item.minutes for item in plan.items) == plan.minutes == minutes
         assert all(item.minutes >= 2 and item.words for item in plan.items)
         assert [kind for kind in kinds(plan) if kind != "rest"] == sorted(
-            (kind for kind in kinds(plan) if kind != "rest"), key=KINDS.index
+            (kind for kind in kinds(plan) if kind != "rest"), key=ITEM_KINDS.index
         )
         assert kinds(plan)[-1] == "last" and not any(item.done for item in plan.items)
 

@@ -2,9 +2,10 @@ from __future__ import annotations
 
 import pytest
 
+from companion.chart.loops import WHOLE_FORM
 from companion.chart.reader import parse_chart
 from companion.errors import ShellError
-from companion.session.stand import TEMPO_LIMITS, WHOLE_FORM, Stand
+from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.library import find_song, list_songs
 from companion.theory.key import Key
 

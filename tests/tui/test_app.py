@@ -13,7 +13,7 @@ from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
-from companion.tui.widgets.line import MOST_SIGNS
+from companion.tui.widgets.text_line import MOST_SIGNS
 
 SIZE = (80, 24)
 

@@ -2,10 +2,11 @@
 
 import pytest
 
+from companion.chart.loops import WHOLE_FORM
 from companion.chart.reader import read_chart
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.session import stand_changes as moves
-from companion.session.stand import WHOLE_FORM, Stand
+from companion.session.stand import Stand
 from companion.store.settings import load_settings
 
 

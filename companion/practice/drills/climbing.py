@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 
 from companion.practice.drills.saved import from_text, to_text
 
-RULES = ("weighted", "transformed", "gliding")
+CLIMB_RULES = ("weighted", "transformed", "gliding")
 PHASES = ("climb", "probe", "hold", "stretch", "done")
 DEFAULT_AIM = 0.85  # share of clean passes
 FIRST_STEP, SMALLEST_STEP = math.log(1.06), math.log(1.01)
@@ -47,7 +47,7 @@ SLOWEST_SHARE = 0.25  # of the start tempo; no climb falls below it
 
 
 @dataclass(frozen=True, slots=True)
-class Played:
+class ClimbResult:
     """A finished pass of the climb. phase: one of PHASES."""
 
     tempo_bpm: float
@@ -95,7 +95,7 @@ class ClimbState:
     stretches: int | None = None
     held: int = 0
     finished: bool = False
-    history: tuple[Played, ...] = ()
+    history: tuple[ClimbResult, ...] = ()
 
     @property
     def tempo_bpm(self) -> float:
@@ -145,8 +145,8 @@ def start(
 
     Raises ValueError for an unknown rule or a value out of range.
     """
-    if rule not in RULES:
-        raise ValueError(f"{rule!r} is not a way to climb: expected one of {', '.join(RULES)}.")
+    if rule not in CLIMB_RULES:
+        raise ValueError(f"{rule!r} is not a way to climb: expected one of {', '.join(CLIMB_RULES)}.")
     if not (0 < start_bpm < math.inf and 0 < target_bpm < math.inf):
         raise ValueError("Start and target tempo must be above 0.")
     if not 0.5 <= aim < 1:
@@ -189,7 +189,7 @@ def after_pass(state: ClimbState, clean: bool) -> ClimbState:
     if state.finished:
         return state
     plan = next_pass(state)
-    history = (*state.history, Played(plan.tempo_bpm, clean, plan.phase))[-KEPT_PASSES:]
+    history = (*state.history, ClimbResult(plan.tempo_bpm, clean, plan.phase))[-KEPT_PASSES:]
     state = replace(state, history=history, since_probe=0 if plan.probe else state.since_probe + 1)
     if plan.phase == "probe":
         return state
@@ -237,7 +237,7 @@ class ClimbPicture:
     """The climb as a picture needs it. here: 0 at the start tempo, 1 at the target, in log tempo (below 0 where it
     fell beneath the start)."""
 
-    played: tuple[Played, ...]
+    played: tuple[ClimbResult, ...]
     start_bpm: float
     target_bpm: float
     next_bpm: float
@@ -280,7 +280,7 @@ def _fits(state: ClimbState) -> bool:
     """Whether a climb can stand there."""
     return (
         0 < state.start_bpm <= state.target_bpm < math.inf
-        and state.rule in RULES
+        and state.rule in CLIMB_RULES
         and 0.5 <= state.aim < 1
         and state.run >= 1
         and abs(state.log_tempo) <= math.log(1e6)

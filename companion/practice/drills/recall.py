@@ -36,7 +36,7 @@ PASS_SHARE, FIRM_SHARE = 0.85, 0.95
 LITTLE_HELP, MOST_HELP = 0.2, 0.4
 KEEP_CHANCE = 0.9  # a section is due when its chance of recall has fallen to this
 # Words for the chance of recall, strongest first (ours).
-STRENGTH_WORDS = ((0.9, "firm"), (0.75, "loosening"), (0.5, "shaky"), (0.0, "nearly lost"))
+MEMORY_WORDS = ((0.9, "firm"), (0.75, "loosening"), (0.5, "shaky"), (0.0, "nearly lost"))
 NOT_RECALLED = "not yet played from memory"
 
 
@@ -151,7 +151,7 @@ def chance(card: RecallCard, now: datetime) -> float | None:
 def strength(card: RecallCard, now: datetime) -> str:
     """The chance of recall in words."""
     likely = chance(card, now)
-    return NOT_RECALLED if likely is None else next(words for least, words in STRENGTH_WORDS if likely >= least)
+    return NOT_RECALLED if likely is None else next(words for least, words in MEMORY_WORDS if likely >= least)
 
 
 def due(cards: Iterable[RecallCard], now: datetime) -> list[RecallCard]:

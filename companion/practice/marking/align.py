@@ -51,7 +51,7 @@ PUT_IN_AT_ONCE = 3  # strokes put in between two, with time still kept
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class AlignStep:
     """stroke: its number in the take; strike: its number in the form; turn: how often the form was gone through before;
     jumped: whether the player went there by a jump, not on from the step before."""
 
@@ -65,10 +65,10 @@ class Step:
 class Alignment:
     """steps in order of time; score: of the whole."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[AlignStep, ...]
     score: float
 
-    def pulse(self, form: Form, step: Step) -> float:
+    def pulse(self, form: Form, step: AlignStep) -> float:
         """Where a step lies, in pulses from the start of the first time through."""
         return form.pulses[step.strike] + step.turn * form.length
 
@@ -236,5 +236,5 @@ class _Walk:
             # On from the form's last strike, if only to a later bar, is the next time round.
             if place and (before == self._count - 1 or (not jumped and goal <= before)):
                 turn += 1
-            steps.append(Step(number, goal, turn, jumped))
+            steps.append(AlignStep(number, goal, turn, jumped))
         return Alignment(tuple(steps), score)

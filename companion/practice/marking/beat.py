@@ -40,7 +40,7 @@ _HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts 
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SteadyStretch:
     """A part of the performance without a break: its strokes that kept time, in order."""
 
     points: tuple[Point, ...]
@@ -84,7 +84,7 @@ class Beat:
     player's strokes lie about the beat (a standard deviation, from the median of the absolute offsets)."""
 
     breaks: tuple[int, ...]
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SteadyStretch, ...]
     spread_s: float
 
 
@@ -135,7 +135,7 @@ def follow(
     stretches = []
     for first, end in itertools.pairwise(edges):
         inside = tuple(points[n] for n in range(first, end) if kept[n]) or tuple(points[first:end])
-        stretches.append(Stretch(_in_order(inside), median(beats_s[first:end])))
+        stretches.append(SteadyStretch(_in_order(inside), median(beats_s[first:end])))
     return Beat(tuple(breaks), tuple(stretches), spread_s)
 
 

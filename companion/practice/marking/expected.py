@@ -17,7 +17,7 @@ from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
 from companion.practice.model import Expected, Group
 
-Options = Mapping[tuple[int, int], Sequence[tuple[int, ...]]]
+ShellOptions = Mapping[tuple[int, int], Sequence[tuple[int, ...]]]
 
 # The matching window, to either side. It narrows with the tempo and never reaches half-way to the next strike, so no
 # press can be meant for two strikes (our own choice: at 120 a minute 200 ms, at 240 100 ms; below 80 no wider than
@@ -34,7 +34,7 @@ class BarStart(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Strike:
+class TimedStrike:
     """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself."""
 
     part: str
@@ -57,7 +57,7 @@ def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
 def expected_strikes(
     arrangement: Arrangement,
     bar_starts: Sequence[BarStart | tuple[float, float]],
-    options: Options | None = None,
+    options: ShellOptions | None = None,
     parts: Sequence[str] = ("left",),
 ) -> tuple[Expected, ...]:
     """Every strike of one pass in order of time.
@@ -98,7 +98,7 @@ def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) ->
 
 def strikes(
     arrangement: Arrangement, bar_starts: Iterable[BarStart | tuple[float, float]], part: str = "left"
-) -> list[Strike]:
+) -> list[TimedStrike]:
     """One hand's strikes of one pass (see expected_strikes) in order of time, each with the gap to its nearest neighbour. What is still
     held from the bar before is not struck."""
     placed: list[tuple[Group, int, float, float, tuple[int, ...]]] = []
@@ -124,6 +124,6 @@ def strikes(
     round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
     gaps = [round_s, *gaps, round_s]
     return [
-        Strike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes)
+        TimedStrike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes)
         for place, (group, number, due_s, beat_s, notes) in enumerate(placed)
     ]

@@ -12,7 +12,7 @@ from itertools import accumulate
 
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
-from companion.practice.marking.expected import Options, Strike, steady_starts, strikes
+from companion.practice.marking.expected import ShellOptions, TimedStrike, steady_starts, strikes
 
 WHOLE_STROKE = 3.0
 # What a note is worth that came for an expected one (our own choice; only their order matters).
@@ -28,12 +28,12 @@ class Form:
     shells of a chord."""
 
     arrangement: Arrangement
-    strikes: tuple[Strike, ...]
+    strikes: tuple[TimedStrike, ...]
     pulses: tuple[float, ...]
     bar_pulses: tuple[float, ...]
     length: float
     opens: tuple[int, ...]
-    options: Options
+    options: ShellOptions
 
     @classmethod
     def of(
@@ -41,7 +41,7 @@ class Form:
         arrangement: Arrangement,
         tempo_bpm: float,
         sections: Collection[int] = (),
-        options: Options | None = None,
+        options: ShellOptions | None = None,
     ) -> Form:
         """The swing is that of tempo_bpm. sections: positions in the loop of the bars that begin a section."""
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
@@ -55,7 +55,7 @@ class Form:
             arrangement, laid, tuple(strike.due_s for strike in laid), tuple(starts), end, tuple(opens), options or {}
         )
 
-    def options_at(self, strike: Strike) -> Sequence[tuple[int, ...]]:
+    def options_at(self, strike: TimedStrike) -> Sequence[tuple[int, ...]]:
         """The other legal shells of its chord."""
         return self.options.get((strike.group.index, strike.group.chord), ())
 

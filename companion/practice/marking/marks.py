@@ -17,7 +17,7 @@ from dataclasses import replace
 from itertools import pairwise
 from statistics import fmean, pstdev
 
-from companion.groove.model import HANDS
+from companion.groove.model import HAND_PARTS
 from companion.practice.marking.timing import WHOLE, habit_ms, in_time, own_spread_ms
 from companion.practice.model import (
     VERDICTS,
@@ -129,9 +129,9 @@ def _match_parts(
         return _match(expected, presses, HIGHEST_KEY if "right" in hands else ceiling)
     played: dict[str, list[Press]] = {hand: [] for hand in hands}
     for press in presses:
-        due = next((hand for hand in HANDS if _is_due(hands[hand], press)), None)
+        due = next((hand for hand in HAND_PARTS if _is_due(hands[hand], press)), None)
         played[due or ("left" if press.note <= ceiling else "right")].append(press)
-    matched = [_match(hands[hand], played[hand], HIGHEST_KEY) for hand in HANDS]
+    matched = [_match(hands[hand], played[hand], HIGHEST_KEY) for hand in HAND_PARTS]
     marks = sorted((mark for marks, _ in matched for mark in marks), key=lambda mark: mark.expected.due_s)
     return marks, sorted((key for _, extra in matched for key in extra), key=lambda key: key.time_s)
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from companion.practice.marking.align import Step
+from companion.practice.marking.align import AlignStep
 from companion.practice.marking.beat import LEAST_WAIT
 from companion.practice.marking.expected import window_s
 from companion.practice.marking.form import Form
@@ -59,7 +59,7 @@ class _Visit:
     """A stroke taken for a strike. number: of the step; stretch: of the beat."""
 
     number: int
-    step: Step
+    step: AlignStep
     pulse: float
     stretch: int
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import fmean, median
 
-from companion.practice.marking.expected import Strike
+from companion.practice.marking.expected import TimedStrike
 from companion.practice.model import Press
 
 # The longest roll of a shell, from its first key to its last (our own choice; common practice rolls faster).
@@ -64,7 +64,7 @@ def _gather(presses: Sequence[Press], roll_s: float) -> list[list[Press]]:
 
 
 def split_strokes(
-    strokes: Sequence[Stroke], steps: Sequence[tuple[int, int]], strikes: Sequence[Strike]
+    strokes: Sequence[Stroke], steps: Sequence[tuple[int, int]], strikes: Sequence[TimedStrike]
 ) -> list[Stroke]:
     """The strokes with those in two that hold two strikes in a row, which come so close in a fast swing. steps: stroke and strike of
     each step of an alignment."""

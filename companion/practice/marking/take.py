@@ -16,7 +16,7 @@ from statistics import median
 from companion.groove.model import Arrangement
 from companion.practice.marking.align import Alignment, align
 from companion.practice.marking.beat import Beat, Point, follow, local_beats
-from companion.practice.marking.expected import Options
+from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import WHOLE_STROKE, Form, NoteScores, shells_of
 from companion.practice.marking.marks import clean_presses
 from companion.practice.marking.strokes import Stroke, split_strokes, strokes_of
@@ -69,7 +69,7 @@ def find_take(
     near_bpm: float,
     *,
     sections: Collection[int] = (),
-    options: Options | None = None,
+    options: ShellOptions | None = None,
     semitones: Collection[int] = TRANSPOSITIONS,
 ) -> Take | None:
     """Find the loop in a take; None where it is not there.

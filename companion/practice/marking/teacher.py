@@ -13,7 +13,7 @@ MOST_SENTENCES = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class ChartWords:
     """The chart's words. symbols: (index in the chorus, chord) -> its symbol, in order; places: index -> "A bar 3"."""
 
     symbols: Mapping[tuple[int, int], str]
@@ -26,7 +26,7 @@ class Page:
         return f"{before} to {self.symbols[where]} ({self.places[where[0]]})"
 
 
-def what_a_teacher_would_say(played: Played, page: Page) -> tuple[str, ...]:
+def what_a_teacher_would_say(played: Played, page: ChartWords) -> tuple[str, ...]:
     """The sentences; none where there is no habit."""
     return tuple(sentence(habit, page) for habit in habits_of(played)[:MOST_SENTENCES])
 
@@ -44,7 +44,7 @@ def why_not_clean(marks: PassMarks) -> str:
     return f"Not a clean pass: {keys}, more than one to every four."
 
 
-def sentence(habit: Habit, page: Page) -> str:
+def sentence(habit: Habit, page: ChartWords) -> str:
     """A habit in a sentence: what, where, how much, and what to do about it."""
     return _WORDS[habit.kind](habit, page)
 
@@ -69,7 +69,7 @@ def _beats(beats: float) -> str:
     return f"{beats:.1f} beats" if beats >= 1.05 else f"{beats:.1f} of a beat"
 
 
-_WORDS: dict[str, Callable[[Habit, Page], str]] = {
+_WORDS: dict[str, Callable[[Habit, ChartWords], str]] = {
     "waits at a change": lambda h, p: (
         f"You wait {_beats(h.amount)} at {p.change(h.where or (0, 0))}, {h.of[0]} times of {h.of[1]}: loop that change alone, slower."
     ),

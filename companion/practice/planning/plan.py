@@ -12,13 +12,14 @@ from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.totals import is_free
 
 # What a day is made of, in the order of playing; today.py says more of each.
-KINDS = ("recall", "change", "step", "climb", "rest", "last")
+ITEM_KINDS = ("recall", "change", "step", "climb", "rest", "last")
+MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 _ENOUGH = 0.75  # of an item's minutes tick it off
 
 
 @dataclass(frozen=True, slots=True)
 class PlanItem:
-    """One thing to do. kind: one of KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
+    """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
     indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do."""
 

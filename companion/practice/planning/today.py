@@ -30,13 +30,13 @@ from itertools import islice
 from typing import Any
 
 from companion.chart.lesson import Step
-from companion.chart.loops import loop_name
+from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.chart.model import Song
 from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import StepState, lesson_states, step_words
-from companion.practice.planning.plan import KINDS, Plan, PlanItem
+from companion.practice.planning.plan import ITEM_KINDS, Plan, PlanItem
 from companion.practice.planning.progress import (
     RECENT_PASSES,
     SectionMemory,
@@ -47,9 +47,7 @@ from companion.practice.planning.progress import (
 )
 from companion.practice.planning.totals import Tally, best_of, is_free, local_day, midnight
 
-MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 LEAST_MINUTES, MOST_MINUTES = 5, 120
-WHOLE_FORM = "whole form"
 # kind -> weight of its minutes. The order is that of importance where there is not time for all.
 _WEIGHTS = {"recall": 2.0, "step": 3.0, "change": 2.0, "climb": 2.0, "last": 1.5}
 _SHORTEST_MIN, _LONGEST_MIN = 2, 10  # of one thing
@@ -105,7 +103,7 @@ def plan_today(
     streams = {kind: (item for item in items if _place(item) not in was) for kind, items in streams.items()}
     begun = {view.song.id for view in views if view.passes} | {view.song.id for view in active}
     chosen = _choose(streams, _new([view for view in views if view.song.id not in begun]), left)
-    items = [*sorted(chosen, key=lambda item: KINDS.index(item.kind)), _ending(active)]
+    items = [*sorted(chosen, key=lambda item: ITEM_KINDS.index(item.kind)), _ending(active)]
     return Plan(day.isoformat(), now.isoformat(), minutes, (*done, *_with_minutes(items, left)))
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from companion.chart.grid import BARS_A_LINE
 from companion.chart.model import FormBar
 from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
@@ -17,11 +18,10 @@ from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
 
-BARS_A_LINE = 4  # as lead sheets have them; fewer in windows too narrow for them
 _NARROW = 60  # columns of a window
 SOUNDING, CURSOR = "▶", "›"
 # How a chord went. None of these stands in a chord symbol.
-SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_"}
+VERDICT_SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,14 +117,14 @@ def bar_text(view: View, index: int, width: int) -> str:
             if len(text.rstrip()) <= width and "…" not in text
             else spread(bar, width, [name.replace(" ", "") for name in names])
         )
-    worst = max(filter(None, behind), key=list(SIGNS.values()).index, default="")
+    worst = max(filter(None, behind), key=list(VERDICT_SIGNS.values()).index, default="")
     step = max(2, (width - 2) // bar.meter.pulses)
     text = str(bar.bar) if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
     return f"{shorten(text, max(0, width - 2)).rstrip()} {worst}"
 
 
 def _sign_of(sign: Sign | None) -> str:
-    return SIGNS[sign.verdict] if sign else ""
+    return VERDICT_SIGNS[sign.verdict] if sign else ""
 
 
 def signs_of_bar(view: View, index: int) -> list[Sign]:
@@ -201,7 +201,7 @@ def _with_signs(text: str, marks: list[Sign], role: str) -> Row:
     row: Row = []
     rest = text
     for mark in marks:
-        before, sign, rest = rest.partition(SIGNS[mark.verdict])
+        before, sign, rest = rest.partition(VERDICT_SIGNS[mark.verdict])
         row += [(before, role)]
         if sign:
             row += [

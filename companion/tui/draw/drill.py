@@ -73,7 +73,7 @@ def climb_row(climb: ClimbPicture, width: int) -> Row:
     ]
 
 
-def _dot(played: climbing.Played) -> str:
+def _dot(played: climbing.ClimbResult) -> str:
     return TRIED if played.phase == "probe" else CLEAN if played.clean else SLIPPED
 
 

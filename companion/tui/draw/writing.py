@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from companion.authoring.draft import BARS_A_LINE, Draft, Page, Spot
+from companion.authoring.draft import Draft, Page, Spot
 from companion.base.text import plural
+from companion.chart.grid import BARS_A_LINE
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Row, draw_keyboard

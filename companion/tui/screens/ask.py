@@ -17,7 +17,7 @@ from textual.widgets import Input, Static
 from companion.base.text import shown
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.line import Line
+from companion.tui.widgets.text_line import TextLine
 
 _MOST_NAMES = 2000  # looked at in a folder
 _NAMES_SHOWN = 8
@@ -47,7 +47,7 @@ class AskScreen(AppScreen, ModalScreen[str]):
         with Vertical(id="ask") as box:
             box.border_title = Content(shown(self._title))
             suggester = _PathSuggester(self._endings) if self._endings is not None else None
-            yield Line(self._text, id="ask-line", suggester=suggester, select_on_focus=False)
+            yield TextLine(self._text, id="ask-line", suggester=suggester, select_on_focus=False)
             yield Static(shown(self._hint), id="ask-hint", markup=False)
         yield Foot(self.keymap, "ask", id="page-foot")
 

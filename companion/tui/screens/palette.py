@@ -14,7 +14,7 @@ from textual.widgets import Input
 from textual.worker import Worker
 
 from companion.tui.screens.app_screen import OnTop
-from companion.tui.widgets.line import MOST_SIGNS
+from companion.tui.widgets.text_line import MOST_SIGNS
 
 
 class Palette(CommandPalette, OnTop):

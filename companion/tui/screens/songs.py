@@ -22,8 +22,8 @@ from companion.tui.draw.words import shorten
 from companion.tui.notices import FAULT
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.line import Line
 from companion.tui.widgets.option_list import ChangingList
+from companion.tui.widgets.text_line import TextLine
 
 if TYPE_CHECKING:
     from companion.tui.screens.authoring import Authoring
@@ -49,7 +49,7 @@ class SongsScreen(AppScreen):
     def compose(self) -> ComposeResult:
         """The line to type in, the heads of the columns, and the list."""
         yield Static("Which song?", id="songs-title", markup=False)
-        yield Line(placeholder="type to find: title, key, feel or form", id="find")
+        yield TextLine(placeholder="type to find: title, key, feel or form", id="find")
         yield Static("", id="songs-head", markup=False)
         songs = ChangingList(id="songs-list")
         songs.can_focus = False

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from companion.errors import CompanionError
-from companion.practice.planning.plan import Plan, PlanItem
+from companion.practice.planning.plan import MINUTES, Plan, PlanItem
 from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.app_screen import AppScreen, bindings
@@ -18,7 +18,6 @@ from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import ChangingList
 
-MINUTES = (10, 20, 40)
 _SIDES = 6
 
 

@@ -9,7 +9,7 @@ from textual.widgets import Input
 MOST_SIGNS = 1024  # no path is longer on macOS; Textual looks at every sign at every key
 
 
-class Line(Input):
+class TextLine(Input):
     """A line of MOST_SIGNS at most."""
 
     def __init__(self, value: str = "", **options: Any) -> None:
