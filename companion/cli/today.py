@@ -39,7 +39,8 @@ def run(options: argparse.Namespace) -> int:
     with log:
         settings = load_settings(paths)
         songs = read_songs(paths, settings, {total.song_id for total in log.day_totals()})
-        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, settings.practice.minutes)
+        usual, share = settings.practice.minutes, settings.practice.start_share
+        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share)
     for message in dict.fromkeys([*messages, *log.messages]):
         print(message, file=sys.stderr)
     print(json.dumps(plan_to_dict(plan), ensure_ascii=False, indent=1) if options.json else as_text(plan))

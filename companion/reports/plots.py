@@ -66,12 +66,10 @@ def minutes_plot(progress: SongProgress, width: int) -> str:
     values = [minutes.get(day.isoformat(), 0.0) for day in shown]
     most = max(values)
     bars = "".join(_EIGHTHS[max(1, round(8 * value / most))] if value else _EMPTY for value in values)
-    total = f"{_minutes(sum(values))} in {count} days, {_minutes(most)} at most on one."
+    total = f"{plural(round(sum(values)), 'minute')} in {count} days, {most:.0f} at most on one."
+    if sum(values) and not round(sum(values)):
+        total = f"Less than a minute in {count} days."
     return f"{most:>{_EDGE - 1}.0f} │{bars}\n{'':>{_EDGE + 1}}{total}"
-
-
-def _minutes(minutes: float) -> str:
-    return plural(round(minutes), "minute") if round(minutes) or not minutes else "less than a minute"
 
 
 def section_bars(sections: Sequence[SectionStrength], width: int) -> str:

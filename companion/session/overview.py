@@ -11,13 +11,14 @@ from companion.chart.lesson import HANDS
 from companion.chart.loops import loop_key
 from companion.chart.model import Song
 from companion.errors import LogError
-from companion.practice.drills import recall
+from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import StepState, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import SongView, active_songs, plan_today
 from companion.practice.planning.totals import local_day, midnight
+from companion.session.drill import START_SHARE
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import SavedState
 from companion.store.log.patient_log import PatientLog
@@ -68,8 +69,10 @@ def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
     return lesson_states(song, log.tallies(song.id))
 
 
-def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[SongView]:
-    """What the plan looks at, a view of each song and pair of hands. Only of the songs being practised is more than the latest
+def views_of(
+    log: PracticeLog, songs: Sequence[Song], now: datetime, start_share: float = START_SHARE
+) -> list[SongView]:
+    """What the plan looks at, a view of each song and pair of hands. start_share: as the student's settings have it. Only of the songs being practised is more than the latest
     pass read, so that a long log takes no longer than a short one."""
     memories: dict[tuple[str, str], list[SectionMemory]] = {}
     for memory in _memories(log.states("recall"), now):
@@ -89,17 +92,18 @@ def views_of(log: PracticeLog, songs: Sequence[Song], now: datetime) -> list[Son
                 memories=tuple(memories.get((song_id, hands), ())),
                 hands=hands,
             )
-            views.append(_whole_view(log, mine) if song_id in active else mine)
+            views.append(_whole_view(log, mine, start_share) if song_id in active else mine)
     return views
 
 
-def _whole_view(log: PracticeLog, view: SongView) -> SongView:
+def _whole_view(log: PracticeLog, view: SongView, start_share: float) -> SongView:
     song, states = view.song, log.states(song_id=view.song.id)
     return replace(
         view,
         passes=tuple(log.passes(song.id, limit=_PLAN_PASSES, hands=view.hands)),
         tallies=tuple(log.tallies(song.id)),
         working_bpm=_working_bpm(states, len(song.unroll()), view.hands),
+        climb_bpm=_climb_bpm(states, song, view.hands, start_share),
     )
 
 
@@ -110,10 +114,11 @@ def todays_plan(
     now: datetime,
     afresh: bool = False,
     usual: int = USUAL_MINUTES,
+    start_share: float = START_SHARE,
 ) -> Plan:
     """The plan of this day with its ticks. It is made once and kept in the log. Where other minutes are wanted what is done stays
     and the rest is planned anew; all of it where a song in it is gone. minutes: None for those of the plan there is, else `usual`.
-    now: aware."""
+    start_share: of a climb. now: aware."""
     today = local_day(now, log.zone)
     kept = plan_from_dict(log.state("", "", _PLAN))
     known = {song.id for song in songs}
@@ -127,7 +132,7 @@ def todays_plan(
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)
     done = () if afresh or kept is None else tuple(item for item in kept.items if item.done)
-    plan = plan_today(wanted, views_of(log, songs, now), now, log.zone, done)
+    plan = plan_today(wanted, views_of(log, songs, now, start_share), now, log.zone, done)
     keep_plan(log, plan)
     return plan
 
@@ -147,6 +152,18 @@ def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory
                 likely = recall.chance(card, now.astimezone(UTC))
                 memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely, state.hands, state.key))
     return memories
+
+
+def _climb_bpm(states: Sequence[SavedState], song: Song, hands: str, start_share: float) -> float:
+    """The tempo at which a climb of these hands over the whole form begins or goes on (see session.drill.take_up)."""
+    bars = len(song.unroll())
+    for state in states:
+        if (state.kind, state.loop_key, state.hands) == ("climb", loop_key(range(bars)), hands) and state.value:
+            with contextlib.suppress(LogError):
+                saved = climbing.from_json(state.value)
+                if saved.target_bpm == song.tempo_bpm:
+                    return saved.tempo_bpm
+    return _working_bpm(states, bars, hands) or start_share * song.tempo_bpm
 
 
 def _working_bpm(states: Sequence[SavedState], bars: int, hands: str) -> float | None:

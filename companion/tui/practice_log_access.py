@@ -103,8 +103,9 @@ class PracticeLogAccess:
     def _todays_plan(self, minutes: int | None = None, afresh: bool = False) -> Plan:
         from companion.session.overview import now_here, todays_plan
 
-        usual = self._student.now.practice.minutes
-        return todays_plan(self.log, self._songs(), minutes, now_here(), afresh, usual)
+        practice = self._student.now.practice
+        usual, share = practice.minutes, practice.start_share
+        return todays_plan(self.log, self._songs(), minutes, now_here(), afresh, usual, share)
 
     def _songs(self) -> list[Song]:
         from companion.store.library import read_songs

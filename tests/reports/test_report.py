@@ -64,13 +64,13 @@ def test_nothing_to_plot():
 
 def test_minutes_a_day():
     bars, words = minutes_plot(progress({6: 1.0, 2: 1.0, 0: 1.0}), 20).split("\n")
-    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 minutes at most on one."
+    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 at most on one."
 
 
 def test_a_minute_is_one_minute():
     day = DayTotal("song", TODAY.isoformat(), 62.0, 1, 1, None)
     words = minutes_plot(replace(progress({}), days=(day,)), 60).split("\n")[1].strip()
-    assert words == "1 minute in 52 days, 1 minute at most on one."
+    assert words == "1 minute in 52 days, 1 at most on one."
 
 
 def test_sections_as_bars():
@@ -196,7 +196,7 @@ def test_each_hand_has_its_own_part(paths, song):
     text = report_text(report)
     left, right = text.index("LEFT HAND"), text.index("RIGHT HAND")
     assert left < text.index("pass was at 80") < right < text.index("pass was at 60")
-    assert text.count("Lesson: ") == 1 and text.count("less than a minute in 56 days") == 2
+    assert text.count("Lesson: ") == 1 and text.count("Less than a minute in 56 days") == 2
     page = read(report_html(report))
     assert page.tags.count("h2") == 2 and page.tags.count("svg") == 2 * (2 + len(report.hands[0].progress.sections))
 

@@ -94,6 +94,21 @@ def test_a_section_that_is_due_in_another_key_is_planned_in_it(log, stand):
     assert "last" in {item.kind for item in plan.items}
 
 
+@pytest.mark.parametrize("share", [0.5, 0.6])
+def test_the_tempo_of_a_climb_in_the_plan_is_the_one_it_begins_at(log, stand, share):
+    """Also where a section alone was played much faster, and where a climb was left on its way."""
+    log.add_pass(played(1, loop=range(4), tempo_bpm=118.0))
+    settings = DrillSettings(start_share=share)
+    for days_ago in (0.9, 0.8):
+        plan = todays_plan(log, [SONG], 40, NOW, afresh=True, start_share=share)
+        item = next(item for item in plan.items if item.kind == "climb")
+        drill = take_up(set_for_item(stand, item, False)[0], "climb", settings, log)[0]
+        assert item.tempo_bpm == round(drill.climb.tempo_bpm)
+        drill = drill.after(frozenset(), 1.0)
+        record = replace(played(days_ago, told=True, kind="climb", tempo_bpm=item.tempo_bpm), id=f"{days_ago}")
+        keep_pass(log, record, drill, stand, NOW - timedelta(days=days_ago))
+
+
 def test_what_is_left_is_one_value(log, stand):
     drill = new_drill(stand, "fade", DrillSettings()).after(frozenset(), 1.0)
     record = played(1, cues=0.0, hands="right")

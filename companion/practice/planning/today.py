@@ -66,13 +66,15 @@ _GOES_WELL = 0.75  # the strength of a section that may be enjoyed: STRENGTH_WOR
 @dataclass(frozen=True, slots=True)
 class SongView:
     """What the plan knows of a song and a pair of hands. passes: the newer ones of theirs in the order of time. tallies: of all
-    hands, as the lesson is for all. working_bpm: where their last climb settled."""
+    hands, as the lesson is for all. working_bpm: where their last climb settled. climb_bpm: where one over the whole form begins or
+    goes on, None where only the passes tell."""
 
     song: Song
     passes: tuple[PassRecord, ...] = ()
     tallies: tuple[Tally, ...] = ()
     memories: tuple[SectionMemory, ...] = ()
     working_bpm: float | None = None
+    climb_bpm: float | None = None
     hands: str = "left"
 
 
@@ -221,8 +223,9 @@ def _drill_of(step: Step) -> str:
 
 
 def _climbs(view: SongView) -> Iterator[PlanItem]:
-    """The whole form towards its tempo, once it was played in time at all."""
-    tempo_bpm = view.working_bpm or _proved(view)
+    """The whole form towards its tempo, once it was played in time at all, from the tempo at which the climb will begin."""
+    known_bpm = view.working_bpm or _proved(view)
+    tempo_bpm = known_bpm and (view.climb_bpm or known_bpm)
     if tempo_bpm and tempo_bpm < view.song.tempo_bpm - 0.5:
         words = f"Up to tempo: {tempo_bpm:.0f} now, {view.song.tempo_bpm:g} is the target."
         yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(_SLOWEST_BPM, tempo_bpm))
