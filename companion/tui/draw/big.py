@@ -6,6 +6,8 @@ plain text.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from functools import lru_cache
 
 from companion.tui.draw.canvas import Canvas
 from companion.tui.draw.glyphs import HEIGHT, dots_width, known
@@ -16,7 +18,8 @@ _SYMBOL = re.compile(r"([A-G])([♯♭]*)(.*)")
 _SCALES = ((4, 2), (3, 1), (2, 1), (2, 0), (1, 0))
 
 
-def big_symbol(symbol: str, width: int, height: int) -> list[str]:
+@lru_cache(maxsize=256)  # a chorus has few chords, and each comes again
+def big_symbol(symbol: str, width: int, height: int) -> Sequence[str]:
     """A chord symbol in exactly `height` rows of exactly `width` columns (none where there is no room)."""
     if width <= 0 or height <= 0:
         return []
@@ -78,7 +81,8 @@ def _write(row: str, column: int, text: str) -> str:
     return (row[:column] + text + row[column + len(text) :])[: len(row)]
 
 
-def big_notes(upper: str, lower: str, width: int, height: int) -> list[str]:
+@lru_cache(maxsize=256)
+def big_notes(upper: str, lower: str, width: int, height: int) -> Sequence[str]:
     """Two note names, the upper one above, in exactly `height` rows of `width` columns."""
     upper, lower = signs(upper), signs(lower)
     for scale in (2, 1):

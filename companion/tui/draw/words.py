@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ _DEGREE_WORDS = {
 _CLICK_WORDS = {"every": "every beat", "offbeats": "2 and 4", "bar": "first beat", "off": "off"}
 
 
+@lru_cache(maxsize=1024)
 def signs(text: str) -> str:
     """A chord symbol or note name with real sharp and flat signs: "Bbm7b5" -> "B♭m7♭5"."""
     text = text.replace("#", "♯")

@@ -67,9 +67,9 @@ class Drawing(Widget):
         if old_size != self._for_size:
             self.refresh()
             return
-        for y in range(max(len(old), len(self._rows))):
-            if old[y : y + 1] != self._rows[y : y + 1]:
-                self.refresh(Region(0, y, self.size.width, 1))
+        differ = [y for y in range(max(len(old), len(self._rows))) if old[y : y + 1] != self._rows[y : y + 1]]
+        if differ:
+            self.refresh(*(Region(0, y, self._for_size[0], 1) for y in differ))
 
     def _draw(self) -> None:
         self._for_size = (self.size.width, self.size.height)
