@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 import sys
 import time
@@ -73,7 +72,7 @@ def write_whole(path: Path, data: bytes, *, firmly: bool = True, follow: bool = 
     the link is replaced, so that one which came in a folder from elsewhere leads no writing outside (CWE-59).
     Raises OSError, and ValueError for a path with a null character."""
     target = Path(os.path.realpath(path)) if follow else path
-    beside = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
+    beside = target.with_name(f".{target.name[:40]}.{os.urandom(4).hex()}.new")
     try:
         with open(beside, "xb") as file:
             file.write(data)
