@@ -44,6 +44,11 @@ class JackPulse:
         self._library.jack_last_frame_time.argtypes = (ctypes.c_void_p,)
 
     @property
+    def can_ask(self) -> bool:
+        """Whether JACK's library is there."""
+        return self._library is not None
+
+    @property
     def knows(self) -> bool:
         """Whether there is a server that is watched."""
         return self._client is not None
