@@ -269,7 +269,7 @@ class Draft:
         return self._change(replace(page, form=form, lesson=_renamed(page.lesson, old, name)), self.at)
 
     def set_section(self, **fields: str) -> Draft:
-        """Another meter or melody of this section; "" for the song's meter, or no melody."""
+        """Another meter, pickup or melody of this section, as typed; "" for the song's meter and pickup, or no melody."""
         return self._change(self.page.with_section(self.at[0], **fields), self.at)
 
     def set(self, **fields: Any) -> Draft:

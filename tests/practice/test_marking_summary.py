@@ -83,7 +83,7 @@ def test_a_pass_in_plain_words():
     assert lines[0] == "3 of 4 chords right (75 %): 1 missing, 1 extra key."
     assert "late" in lines[1] and "behind the beat on average" in lines[1] and "spread" in lines[1]
     assert lines[-2:] == ("Costliest changes:", "  Dm7 to G7: missing, 1 of 1")
-    assert pass_lines(mark_pass(expected, []), 0.5)[-1] == "None of the notes was heard."
+    assert pass_lines(mark_pass(expected, []), 0.5)[-1] == "None of the notes that were due was heard."
     assert pass_lines(mark_pass([], []), 0.5) == ("0 of 0 chords right (100 %).",)
 
 

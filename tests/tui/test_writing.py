@@ -10,7 +10,9 @@ import pytest
 from textual.widgets import Input
 
 from companion.authoring.draft import Draft
+from companion.authoring.draft_song import bar_text, song_of
 from companion.authoring.journal import Journal, kept_drafts
+from companion.chart.model import Bar
 from companion.chart.reader import read_chart
 from companion.sound.messages import Load, Play, Started
 from companion.tui.draw.writing import WritingView, draw_written
@@ -145,6 +147,23 @@ async def test_copying_another_key_and_the_form(started, student):
         await pilot.pause()
         assert [bar.text for bar in app.screen.draft.page.sections[0].bars] == ["Fm7", "Bb7"]
         assert "A♭" in drawn(app)
+
+
+async def test_a_section_has_a_pickup_of_its_own_with_its_chords(started, student):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await begin(pilot)
+        await pilot.press(*keys_of("Dm7|G7"), "f4", *keys_of("Cmaj7|C6"))
+        for down, text in ((10, "1"), (11, "G7")):
+            await pilot.press("f5", *["down"] * down, "enter")
+            await pilot.pause()
+            app.screen.query_one(Input).value = text
+            await pilot.press("enter")
+            await pilot.pause()
+        section = app.screen.draft.page.sections[1]
+        assert (section.pickup, section.pickup_chords) == ("1", "G7")
+        made = song_of(app.screen.draft.set(title="Pegs").page).sections["B"]
+        assert made.pickup == 1 and bar_text(Bar(made.pickup_chords)) == "G7"
 
 
 async def test_a_draft_that_was_not_saved_is_offered_at_the_next_start(kit, started, student):

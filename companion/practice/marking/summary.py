@@ -133,7 +133,7 @@ def pass_lines(marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = 
         named.append(f"{figures.extra} extra {'key' if figures.extra == 1 else 'keys'}")
     lines = [f"{share}: {', '.join(named)}." if named else f"{share}."]
     if figures.offset_ms is None or figures.spread_ms is None:
-        return (*lines, "None of the notes was heard.") if figures.chords else tuple(lines)
+        return (*lines, "None of the notes that were due was heard.") if figures.chords else tuple(lines)
     lines.append(
         f"Time: {timing_words(figures, beat_s)}; {offset_words(figures.offset_ms)}, spread {figures.spread_ms:.0f} ms."
     )

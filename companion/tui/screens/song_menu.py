@@ -37,6 +37,19 @@ _FIELDS = (
 )
 
 
+_SECTION_FIELDS = (
+    _Field(
+        "pickup",
+        "a pickup each time it comes",
+        "Beats before its first bar, such as 1 or 1.5; empty for none, or for the song's own.",
+        lambda text: "",
+    ),
+    _Field(
+        "pickup_chords", "chords in the pickup", "Such as C7, or D7:2 G7:1; empty for none of its own.", lambda text: ""
+    ),
+)
+
+
 class SongInWriting(Protocol):
     """What the menu asks of whoever holds the song."""
 
@@ -77,6 +90,13 @@ class SongMenu:
             Item("move all to another key", self._ask_new_key),
             Item(f"section {section.name}: another name", self._ask_name),
             Item(f"section {section.name}: its own meter, now {section.meter or page.meter}", self._ask_section_meter),
+            *(
+                Item(
+                    f"section {section.name}: {each.words}, now {signs(getattr(section, each.field)) or '-'}",
+                    lambda each=each: self._ask_of_section(each),
+                )
+                for each in _SECTION_FIELDS
+            ),
             Item(f"section {section.name}: hear it", self._song.hear_section),
             Item(f"section {section.name}: take it away", lambda: self._song.change(Draft.remove_section)),
         ]
@@ -162,6 +182,15 @@ class SongMenu:
         self._ask_text(
             f"Meter of section {self._song.draft.section.name}", self._song.draft.section.meter, hint, fault, take
         )
+
+    def _ask_of_section(self, each: _Field) -> None:
+        section = self._song.draft.section
+        title = f"Section {section.name}: {each.words}"
+
+        def take(text: str) -> None:
+            self._set_section(**{each.field: " ".join(text.split())})
+
+        self._ask_text(title, getattr(section, each.field), each.hint, each.fault, take)
 
     def _set_section(self, **fields: str) -> None:
         self._song.change(lambda draft: draft.set_section(**fields))
