@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -261,3 +262,14 @@ class Conducted:
 
     def write(self) -> None:
         """The conductor has done that."""
+
+
+def play(desk: Desk, passes: int) -> Desk:
+    """Begin, and play until so many passes are over and the next one has begun."""
+    desk.send(desk.practice.begin())
+    desk.run(until=lambda: desk.turns > passes or desk.practice.asking)
+    return desk
+
+
+def verdicts(record) -> Counter:
+    return Counter(chord["verdict"] for chord in record.chords)

@@ -13,13 +13,6 @@ from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, Ne
 from companion.session.keys import KEYS, key_order
 from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, Load, Play, SetTempo, Stop
-from companion.store.log.practice_log import PracticeLog
-
-
-@pytest.fixture
-def log():
-    with PracticeLog.in_memory() as log:
-        yield log
 
 
 @pytest.fixture

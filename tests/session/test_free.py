@@ -14,7 +14,6 @@ from companion.errors import LogError
 from companion.session.free import LONGEST_WAIT_S, FreeTime
 from companion.session.minutes import Minutes
 from companion.sound.messages import NoteIn, Notice, PedalIn
-from companion.store.log.practice_log import PracticeLog
 
 BEGAN = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 
@@ -47,12 +46,6 @@ class Keys:
         notes = self.free.target.notes
         self.down(*notes)
         self.up(*notes)
-
-
-@pytest.fixture
-def log():
-    with PracticeLog.in_memory() as log:
-        yield log
 
 
 @pytest.fixture
