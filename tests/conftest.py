@@ -13,7 +13,7 @@ hypothesis.settings.register_profile("ci", derandomize=True, deadline=None)
 hypothesis.settings.register_profile("desk", deadline=None)
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
 
-REPOSITORY = Path(__file__).parent.parent
+TESTS = Path(__file__).parent
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -22,12 +22,23 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+# Rooms whose tests are long, or wait for what goes on in real time: begun before the short ones, so that no core is left alone with one.
+LONG = ("faults", "export", "fuzz", "cli", "test_readme.py", "test_rooms.py")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """One more than there are cores: some tests wait for a sound, a pass or a terminal and leave the core to others. Not more, for those
+    that listen to real sound are held to milliseconds."""
+    return (os.cpu_count() or 1) + 1
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests run side by side; those that listen to real sound run one after the other, or their servers would disturb each other."""
     for item in items:
         if item.get_closest_marker("rig"):
             item.add_marker(pytest.mark.xdist_group("rig"))
+    items.sort(key=lambda item: item.path.relative_to(TESTS).parts[0] not in LONG)
 
 
 @pytest.fixture(scope="session")

@@ -56,7 +56,7 @@ def test_every_command_in_readme_runs(command: str, tmp_path: Path) -> None:
     if "my-take.mid" in arguments:
         run(tmp_path, "export", "my-tune.toml", "my-take.mid", "--parts", "left")
     if arguments and arguments[0] == "play":  # quicker, and without this machine's devices
-        arguments += ["--tempo", "400", "--sound", "silent"]
+        arguments += ["--tempo", "400", "--count-in", "0", "--sound", "silent"]
     assert run(tmp_path, *arguments)
 
 

@@ -95,11 +95,13 @@ OFF = {
 ON = {25: "cursor", 7: "line wrap"}
 
 
-def wait_until(found: Callable[[], object], what: str, seconds: float = PATIENCE_S) -> object:
-    """What `found` gives, once that is something."""
+def wait_until(
+    found: Callable[[], object], what: str, seconds: float = PATIENCE_S, also: Callable[[], str] = lambda: ""
+) -> object:
+    """What `found` gives, once that is something. also: what else there is to say where it does not come."""
     end_s = time.perf_counter() + seconds
     while not (result := found()):
-        assert time.perf_counter() < end_s, f"after {seconds:.0f} s still no {what}"
+        assert time.perf_counter() < end_s, f"after {seconds:.0f} s still no {what}{also()}"
         time.sleep(0.02)
     return result
 
@@ -248,7 +250,7 @@ class WholeApp:
 
     def code(self, seconds: float = PATIENCE_S) -> int:
         """The exit code, once the app has left."""
-        wait_until(self.has_left, f"end of the app; it shows\n{self.screen() if self._end >= 0 else ''}", seconds)
+        wait_until(self.has_left, "end of the app", seconds, self._and_shows)
         return int((self.folder / "code").read_text())
 
     # --- what is left behind
@@ -285,7 +287,11 @@ class WholeApp:
         return path.read_text() if path.exists() else ""
 
     def wait_for_passes(self, count: int) -> None:
-        wait_until(lambda: len(self.passes()) >= count, f"{count} passes in the log; the screen shows\n{self.screen()}")
+        wait_until(lambda: len(self.passes()) >= count, f"{count} passes in the log", also=self._and_shows)
+
+    def _and_shows(self) -> str:
+        """The screen in words that go on; it is worked out slowly (some 50 kB a second), so only where it is wanted."""
+        return f"; the screen shows\n{self.screen()}" if self._end >= 0 else ""
 
     def check_silence(self, needs_notes: bool = True) -> None:
         """Every note that was struck was ended."""

@@ -84,9 +84,10 @@ def _musicxml(stand: Stand, options: ExportOptions, settings: Settings) -> list[
 
 def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.audio_file import Tags, encoded
-    from companion.export.performance import perform
-    from companion.export.track import RATE, mix
+    from companion.export.performance import least_seconds, perform
+    from companion.export.track import RATE, check_length, mix
 
+    check_length(least_seconds(stand, options))
     performance = perform(stand, options)
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
     samples = mix(performance, volumes)

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -68,6 +69,7 @@ class NotatedNote:
         return not self.tied_back
 
 
+@lru_cache(1024)
 def quarters(ticks: int) -> Fraction:
     """Ticks as quarters. A seventh of a quarter is no whole number of ticks: the simple fraction within half a tick."""
     exact = Fraction(ticks, TICKS_PER_QUARTER)
@@ -97,6 +99,7 @@ def write_bar(spans: Sequence[Span], meter: Meter) -> list[NotatedNote]:
     return _beamed(written, meter)
 
 
+@lru_cache(1024)  # a tune has few lengths, and fractions compare slowly
 def note_value(length: Fraction) -> tuple[str, int] | None:
     """(type, dots) of a length that one written note can have."""
     for base, name in NOTE_TYPES.items():
@@ -150,13 +153,19 @@ def _pieces(span: Span, start: Fraction, length: Fraction, stretch: Fraction = F
     end = start + length
     while start < end:
         left = (end - start) * stretch
-        value = max((v for v in _SINGLE_VALUES if v <= left), default=None)
+        value = _longest_value(left)
         # finer than any note value: without one
         name, dots = (None if value is None else note_value(value)) or ("", 0)
         piece = end - start if value is None else value / stretch
         pieces.append(NotatedNote(span.what, start, piece, name, dots))
         start += piece
     return pieces
+
+
+@lru_cache(1024)
+def _longest_value(length: Fraction) -> Fraction | None:
+    """The longest note value that is no longer; None where even the shortest is."""
+    return max((value for value in _SINGLE_VALUES if value <= length), default=None)
 
 
 def _plain(span: Span, meter: Meter) -> list[NotatedNote]:

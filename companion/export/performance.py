@@ -26,6 +26,13 @@ def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUS
     return timeline(wanted_arrangement(stand, options), chorus_tempos(stand.tempo_bpm, options, choruses))
 
 
+def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> float:
+    """How long it will last at least, in seconds: the loop alone, without count-in and what rings on. Known at once, where making
+    the performance of a very long one takes its time. Raises ExportError as `chorus_tempos`."""
+    pulses = sum(stand.bars[index].meter.pulses for index in stand.loop)
+    return sum(pulses * 60.0 / tempo_bpm for tempo_bpm in chorus_tempos(stand.tempo_bpm, options, choruses))
+
+
 def wanted_arrangement(stand: Stand, options: ExportOptions) -> Arrangement:
     """What plays. A part asked for by name sounds even where the stand has it off."""
     arrangement = stand.arrangement()

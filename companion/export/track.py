@@ -44,11 +44,7 @@ def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate:
     starts = performance.seconds([event.tick for event in performance.events])
     ends = performance.seconds([event.tick + event.ticks for event in performance.events])
     seconds = performance.seconds([performance.end_tick])[0] + TAIL_SECONDS
-    if seconds > MOST_MINUTES * 60:
-        raise ExportError(
-            f"the track would last {seconds / 60:.0f} minutes; expected at most {MOST_MINUTES}: "
-            "fewer choruses, or a loop"
-        )
+    check_length(seconds)
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
@@ -58,6 +54,15 @@ def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate:
         sound = _let_go(event, round(end_s * rate) - start, releases[event.part], rate)[: frames - start]
         stereo[:, start : start + len(sound)] += np.multiply.outer(gains[event.part].astype(np.float32), sound)
     return mastered(stereo, rate)
+
+
+def check_length(seconds: float) -> None:
+    """Raises ExportError where a track of that length would be longer than MOST_MINUTES."""
+    if seconds > MOST_MINUTES * 60:
+        raise ExportError(
+            f"the track would last {seconds / 60:.0f} minutes; expected at most {MOST_MINUTES}: "
+            "fewer choruses, or a loop"
+        )
 
 
 def _release(part: str, rate: int) -> np.ndarray:

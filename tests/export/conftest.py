@@ -10,6 +10,8 @@ import pytest
 
 from companion.session.stand import Stand
 from companion.store.library import find_song, list_songs
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
 
 REPOSITORY = Path(__file__).parent.parent.parent
 SONG_IDS = sorted(path.stem for path in (REPOSITORY / "songs").glob("*.toml"))
@@ -21,8 +23,11 @@ def on_stand(paths, settings) -> Callable[[str], Stand]:
     return lambda song_id: Stand.put(find_song(song_id, paths, settings), settings)
 
 
-@pytest.fixture
-def all_stands(paths, settings) -> list[Stand]:
+@pytest.fixture(scope="session")
+def all_stands(tmp_path_factory) -> list[Stand]:
+    """Every song of ours on the stand; a stand is never changed, so once is enough."""
+    paths = find_paths({"COMPANION_HOME": str(tmp_path_factory.mktemp("home"))})
+    settings = load_settings(paths)
     return [Stand.put(find_song(entry.id, paths, settings), settings) for entry in list_songs(paths, settings)]
 
 

@@ -40,6 +40,15 @@ def assert_valid(schema, text: str) -> None:
     assert schema.validate(etree.fromstring(text.encode())), schema.error_log
 
 
+@pytest.fixture(scope="module")
+def both(all_stands) -> list[tuple[Stand, music21.stream.Score]]:
+    """Every song and what music21 reads of it. That takes it half a second a song, so the tests that look at these are in a group."""
+    return [(stand, read(musicxml_text(score_of(stand)))) for stand in all_stands]
+
+
+read_by_music21 = pytest.mark.xdist_group("music21")
+
+
 def staves(score: music21.stream.Score) -> list[music21.stream.PartStaff]:
     return list(score.parts)
 
@@ -55,9 +64,10 @@ def test_every_song_is_valid_in_every_pattern(all_stands, musicxml_schema) -> No
             assert_valid(musicxml_schema, musicxml_text(score_of(stand.change(pattern=pattern), written_pattern=True)))
 
 
-def test_music21_reads_the_same_bars_chords_and_shells(all_stands) -> None:
-    for stand in all_stands:
-        _, lower = staves(read(musicxml_text(score_of(stand))))
+@read_by_music21
+def test_music21_reads_the_same_bars_chords_and_shells(both) -> None:
+    for stand, score in both:
+        _, lower = staves(score)
         bars = [bar for bar in lower.getElementsByClass("Measure") if bar.number > 0]
         assert len(bars) == len(stand.bars)
         for chart_bar, bar in zip(stand.bars, bars, strict=True):
@@ -78,9 +88,9 @@ def test_music21_reads_the_same_bars_chords_and_shells(all_stands) -> None:
             assert shells == said, (stand.song.id, chart_bar.index)
 
 
-def test_music21_reads_the_same_chord_symbols(all_stands) -> None:
-    for stand in all_stands:
-        score = read(musicxml_text(score_of(stand)))
+@read_by_music21
+def test_music21_reads_the_same_chord_symbols(both) -> None:
+    for stand, score in both:
         heard = []
         for bar in staves(score)[0].getElementsByClass("Measure"):
             if bar.number > 0:
@@ -103,10 +113,11 @@ def test_music21_reads_the_same_chord_symbols(all_stands) -> None:
             }  # fmt: skip
 
 
-def test_the_melody_stands_on_top(all_stands) -> None:
-    for stand in all_stands:
+@read_by_music21
+def test_the_melody_stands_on_top(both) -> None:
+    for stand, score in both:
         notes = [note for note in chorus_melody(stand.song) if note.pitch is not None]
-        upper = staves(read(musicxml_text(score_of(stand))))[0].stripTies()
+        upper = staves(score)[0].stripTies()
         found = [note for note in upper.recurse().notes if isinstance(note, music21.note.Note)]
         assert [(tone_of(note.pitch), note.pitch.midi) for note in found] == [
             (note.pitch.tone, note.pitch.midi) for note in notes
@@ -188,11 +199,12 @@ def test_any_song_is_valid(song, settings, musicxml_schema) -> None:
     except ShellError:
         return
     for written_pattern in (False, True):
-        text = musicxml_text(score_of(stand, written_pattern))
+        score = score_of(stand, written_pattern)
+        text = musicxml_text(score)
         assert_valid(musicxml_schema, text)
         root = ElementTree.fromstring(text)
         divisions = int(root.find(".//divisions").text)
-        for bar, measure in zip(score_of(stand, written_pattern).bars, root.iter("measure"), strict=True):
+        for bar, measure in zip(score.bars, root.iter("measure"), strict=True):
             for voice in ("1", "5"):
                 sounding = [
                     int(note.find("duration").text)

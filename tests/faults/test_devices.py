@@ -120,6 +120,8 @@ def mortal(tmp_path, monkeypatch):
     yield start
     for each in rigs:
         each.close()
+    if rigs:
+        rigs[-1].free_name()
 
 
 def kill(rig: Rig) -> None:

@@ -60,6 +60,8 @@ def _fonts() -> list[str]:
 class Rig:
     """A JACK server of its own and the processes on it."""
 
+    ENDS_S = 20.0  # a busy machine needs seconds for it
+
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.log = folder / "jackd.log"
@@ -72,7 +74,7 @@ class Rig:
         self.period = 128 if realtime else 512
         name = os.environ["JACK_DEFAULT_SERVER"]
         server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
-        self.run([*server, "-d", "dummy", "-r", str(RATE), "-p", str(self.period)], self.log)
+        self.server = self.run([*server, "-d", "dummy", "-r", str(RATE), "-p", str(self.period)], self.log)
         subprocess.run(["jack_wait", "-s", name, "-w", "-t", "10"], check=True, capture_output=True)
 
     def run(self, command: list[str], log: Path) -> subprocess.Popen:
@@ -84,7 +86,7 @@ class Rig:
     def end(self, process: subprocess.Popen) -> None:
         process.terminate()
         try:
-            process.wait(5)
+            process.wait(self.ENDS_S)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
@@ -93,6 +95,16 @@ class Rig:
     def close(self) -> None:
         for process in reversed(self.processes.copy()):
             self.end(process)
+
+    def free_name(self) -> None:
+        """Of the eight names that JACK has, a server that was killed keeps its own until another of that name ends in order. What its
+        clients left lies there too."""
+        self.close()
+        if self.server.returncode != 0:
+            Rig(self.folder).close()
+        name = os.environ["JACK_DEFAULT_SERVER"]
+        for path in Path("/dev/shm").glob(f"jack_sem.{os.getuid()}_{name}_*"):
+            path.unlink()
 
     def synth(self) -> subprocess.Popen:
         name = os.environ["JACK_DEFAULT_SERVER"]
@@ -180,7 +192,7 @@ def rig(tmp_path_factory):
     patch.setenv("JACK_NO_AUDIO_RESERVATION", "1")
     rig = Rig(tmp_path_factory.mktemp("rig"))
     yield rig
-    rig.close()
+    rig.free_name()
     patch.undo()
 
 

@@ -62,12 +62,11 @@ def mark_pass(
     """
     expected = sorted(expected, key=lambda strike: strike.due_s)
     strikes, extra = _match_parts(expected, clean_presses(presses), ceiling)
-    marks = judge(strikes, extra, own_offset_ms, spread_ms)
-    if until_s is None:
-        return marks
-    chords = tuple(chord for chord in marks.chords if _is_over(chord.strikes, until_s))
-    extra = [key for key in extra if key.time_s <= until_s]
-    return PassMarks(chords, tuple(extra), figures_of(chords, len(extra)))
+    chords = _judged(strikes, own_offset_ms, spread_ms)
+    if until_s is not None:
+        chords = [chord for chord in chords if _is_over(chord.strikes, until_s)]
+        extra = [key for key in extra if key.time_s <= until_s]
+    return PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)))
 
 
 def judge(
@@ -80,6 +79,11 @@ def judge(
 
     own_offset_ms, spread_ms: as in mark_pass.
     """
+    chords = _judged(strikes, own_offset_ms, spread_ms)
+    return PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)))
+
+
+def _judged(strikes: Sequence[StrikeMark], own_offset_ms: float | None, spread_ms: float | None) -> list[ChordMark]:
     if spread_ms is None:
         spread_ms = own_spread_ms(strikes) if own_offset_ms is None else 0.0
     if own_offset_ms is None:
@@ -91,13 +95,9 @@ def judge(
     chords = []
     for (part, _), group in groups.items():
         timed = in_time(group, own_offset_ms, spread_ms)
-        chords.append(
-            _chord_mark(
-                tuple(replace(mark, reason=mark.reason or reason_of(mark, before.get(part, ()))) for mark in timed)
-            )
-        )
+        chords.append(_chord_mark(tuple(_with_reason(mark, before.get(part, ())) for mark in timed)))
         before[part] = group[0].expected.notes
-    return PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)))
+    return chords
 
 
 def _is_over(group: Iterable[StrikeMark], until_s: float) -> bool:
@@ -148,13 +148,10 @@ def _match(expected: list[Expected], presses: list[Press], ceiling: int) -> tupl
     taken: list[list[Press]] = [[] for _ in expected]
     extra: list[Press] = []
     for press in presses:
-        place = bisect_left(times, press.time_s)
-        near = min(
-            (p for p in (place - 1, place) if 0 <= p < len(expected)),
-            key=lambda p: abs(times[p] - press.time_s),
-            default=None,
-        )
-        if near is not None and _within(expected[near], press):
+        near = bisect_left(times, press.time_s)
+        if near == len(times) or (near and press.time_s - times[near - 1] <= times[near] - press.time_s):
+            near -= 1
+        if near >= 0 and _within(expected[near], press):
             taken[near].append(press)
         else:
             extra.append(press)
@@ -221,6 +218,8 @@ def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark,
 def _wrong_notes(strike: Expected, open_notes: list[int], strangers: list[Press]) -> dict[int, Press]:
     """Due note -> the press that stands for it: as many as can be, the most telling kinds in sum, then the fewest
     semitones, then the least time."""
+    if not open_notes or not strangers:
+        return {}
     # Which of the open notes are taken -> (cost, pairs of places), press by press: exact, and quick for a whole fist.
     best: dict[frozenset[int], tuple[tuple[int, int, float], tuple[tuple[int, int], ...]]] = {
         frozenset(): ((0, 0, 0.0), ())
@@ -253,6 +252,12 @@ def wrong_kind(note: int, instead_of: int, strike: Expected) -> str:
 
 
 # --- reasons
+
+
+def _with_reason(mark: StrikeMark, before: Sequence[int]) -> StrikeMark:
+    """The mark with the reason that it has not yet; most have none."""
+    reason = mark.reason or reason_of(mark, before)
+    return mark if reason == mark.reason else replace(mark, reason=reason)
 
 
 def reason_of(mark: StrikeMark, before: Sequence[int]) -> str:
