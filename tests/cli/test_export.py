@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import mido
 import pytest
-from cli.test_commands import companion
+from cli.calls import companion
 
 
 def test_a_file_of_every_cheap_kind(tmp_path) -> None:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from cli.test_commands import companion
+from cli.calls import companion
 from musicxml_made import DIVISIONS, Measure, Score, attributes, harmony, note
 
 TUNE = 'X:1\nT:A Lamp in the Boathouse\nM:4/4\nL:1/8\nQ:1/4=132\nK:F\n|:"F6"F2A2 c2A2|"D7"d4 ^F4|"Gm7"G2B2 "C7"c2B2|"F6"{c}A8:|\n'

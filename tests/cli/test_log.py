@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from cli.test_commands import companion
+from cli.calls import companion
 from store.passes import PASS
 
 from companion.store.log.practice_log import PracticeLog
