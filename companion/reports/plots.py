@@ -40,12 +40,13 @@ def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
     # The library rounds to dots, two by four a cell; what lies on the upper limit would be one dot outside.
     across, down = 2 * figure.width, 4 * figure.height
     figure.set_x_limits(0, (last - first).days * across / (across - 1))
-    figure.set_y_limits(low, low + (high - low) * down / (down - 1))
+    top = low + (high - low) * down / (down - 1)
+    figure.set_y_limits(low, top)
     if len(days) > 1:
         figure.plot(places, tempi)
     figure.scatter(places, tempi, marker="o")
     rows = [row.replace(_BLANK, " ") for row in figure.show().split("\n")[-(height - 2) :]]
-    target_row = _row_of(progress.target_bpm, low, high, len(rows))
+    target_row = _row_of(progress.target_bpm, low, top, len(rows))
     rows = [_dotted(row, width - _EDGE - 2) if number == target_row else row for number, row in enumerate(rows)]
     labels = {0: high, len(rows) - 1: low, target_row: progress.target_bpm}
     edges = [f"{labels[number]:.0f} │" if number in labels else "│" for number in range(len(rows))]
@@ -93,9 +94,9 @@ def _limits(tempi: Sequence[float]) -> tuple[float, float]:
     return (low, high) if high > low else (low - 10, high + 10)
 
 
-def _row_of(bpm: float, low: float, high: float, rows: int) -> int:
-    """The row, from the top, in which a tempo lies."""
-    return min(rows - 1, max(0, int((high - bpm) / (high - low) * rows)))
+def _row_of(bpm: float, low: float, top: float, rows: int) -> int:
+    """The row, from the top, in which the library puts a tempo: it rounds to dots, four a row, counted from below."""
+    return rows - 1 - round((bpm - low) / ((top - low) / (4 * rows))) // 4
 
 
 def _dotted(row: str, width: int) -> str:

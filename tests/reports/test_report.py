@@ -56,6 +56,14 @@ def test_any_plot_fits_its_place(bests, size):
     assert "\x1b" not in "".join(lines)
 
 
+@pytest.mark.parametrize("height", range(4, 34))
+def test_a_pass_at_the_target_stands_on_its_line(height):
+    for bpm in (60.0, 92.0, 100.0, 126.0, 133.0, 240.0):
+        lines = tempo_plot(progress({0: bpm}, target_bpm=bpm), 60, height).split("\n")
+        [line] = [line for line in lines[: height - 2] if line.rstrip().endswith("o")]
+        assert line.lstrip().startswith(f"{bpm:.0f} │"), (bpm, height)
+
+
 def test_nothing_to_plot():
     assert tempo_plot(progress({}), 60, 12) == "" and tempo_plot(progress({0: None}), 60, 12) == ""
     assert tempo_plot(progress({0: 90.0}), 19, 12) == "" and tempo_plot(progress({0: 90.0}), 60, 3) == ""
