@@ -222,9 +222,10 @@ def as_text(marked: MarkedTake) -> str:
     a teacher would say."""
     stand, take = marked.stand, marked.take
     count = len(marked.passes)
+    start_s = round(marked.passes[0].start_s, 2) + 0.0  # the sum takes the sign off a zero
     lines = [
         f"{stand.song.title}, {stand.key}, {stand.loop_name}{_key_words(stand, marked.semitones)}",
-        f"Found from {marked.passes[0].start_s:.2f} s on, tempo {marked.tempo_bpm:.1f}"
+        f"Found from {start_s:.2f} s on, tempo {marked.tempo_bpm:.1f}"
         f"{' by the click' if marked.has_click else ''}, pattern {take.arrangement.pattern}, "
         f"{count} {'pass' if count == 1 else 'passes'}.",
     ]

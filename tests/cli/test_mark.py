@@ -195,6 +195,13 @@ def test_a_take_in_words(stand, tmp_path):
     assert "late by 15" in text and "missing" in text and "Costliest changes:" in text
 
 
+@pytest.mark.parametrize("tempo", (97.0, 120.0, 126.0))
+def test_a_take_begins_at_nothing_before_nothing(stand, tmp_path, tempo):
+    notes = [(time_s, note) for time_s, note, _, _ in heard(stand, 1, tempo, 0.0)]
+    text, _ = mark(SONG, write_take(tmp_path / "take.mid", notes))
+    assert "Found from 0.00 s on" in text
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
