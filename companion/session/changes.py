@@ -106,7 +106,8 @@ Change = Began | Sounded | NextKey | AllKeysPlayed | PassOver | Ended | DrillLef
 class State:
     """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays
     along or in free time. signs: how chords went. asking: the student is to say how the pass went; slips: bars marked for that. waiting: the
-    shell that free time waits for; down: the keys that are held meanwhile; answer: what there is to say of them. next_stand: the stand in the key that the next pass is in, None where it stays."""
+    shell that free time waits for; down: the keys that are held meanwhile; answer: what there is to say of them. next_stand: the stand in the key that the next pass is in, None where it stays. alone:
+    the chord whose change slipped and may be practised by itself, None for none; came_from: while that is done, the name of the loop before."""
 
     stand: Stand
     playing: bool = False
@@ -119,6 +120,8 @@ class State:
     down: frozenset[int] = frozenset()
     answer: str = ""
     next_stand: Stand | None = None
+    alone: ChordIndex | None = None
+    came_from: str = ""
 
 
 def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Sign]:

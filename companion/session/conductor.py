@@ -44,7 +44,7 @@ NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to w
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
-    pins_before: the student's pins before each choice of a shell, to take it back."""
+    pins_before: the student's pins before each choice of a shell, to take it back. shown: what is shown of the passes of the song."""
 
     stand: Stand  # from the first `put` on
 
@@ -64,7 +64,7 @@ class Conductor:
         self.key_heard = self._keyboards = False
         self._log, self._settings, self._clock = log, settings, clock
         self.playback = playback
-        self._shown = ShownPasses()
+        self.shown = ShownPasses()
         self.pins_before: list[dict[ChordPlace, str]] = []
         self._changes: list[Change] = []
         self.keys = AllKeys(self.playback, self._changes.append)
@@ -73,9 +73,8 @@ class Conductor:
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
         self._leave()
-        self.keys, self._shown = AllKeys(self.playback, self._changes.append), ShownPasses()
-        self._take_up("play")
-        self.stand, self.pins_before = stand, []
+        self.keys, self.shown, self.pins_before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
+        self.take_up(stand, "play")
         self.load()
 
     def put_again(self, song_id: str) -> None:
@@ -91,13 +90,13 @@ class Conductor:
         self._changes.clear()
         if hasattr(self, "stand"):
             self._left[self.stand.original.id] = LeftSong(
-                self.stand, self.kind, self.hands, self.asks, self.practice, self.keys, self.pins_before, self._shown
+                self.stand, self.kind, self.hands, self.asks, self.practice, self.keys, self.pins_before, self.shown
             )
             self.practice = None  # with its question, which waits
 
     def _take_back(self, left: LeftSong) -> None:
         self.stand, self.kind, self.hands, self.asks = left.stand, left.kind, left.hands, left.asks
-        self.practice, self.keys, self.pins_before, self._shown = left.practice, left.keys, left.pins_before, left.shown
+        self.practice, self.keys, self.pins_before, self.shown = left.practice, left.keys, left.pins_before, left.shown
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
@@ -111,11 +110,12 @@ class Conductor:
             playing=self.playing,
             beat=self.playback.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
-            signs=self._shown.slip_signs if self.asking else self._shown.signs,
+            signs=self.shown.slip_signs if self.asking else self.shown.signs,
             asking=self.asking,
-            slips=self._shown.slips,
+            slips=self.shown.slips,
             next_stand=self.keys.next_stand,
             **(self.free.shown if self.free is not None else {}),
+            **({} if self.asking else self.shown.offers(self.stand)),
         )
 
     @property
@@ -158,17 +158,22 @@ class Conductor:
     def start_item(self, item: PlanItem) -> list[Change]:
         """Set the stand as an item of today's plan wants it, and play. Raises ValueError for a loop that the song does not have."""
         stand, kind = set_for_item(self.stand, item, self.has_keyboard)
-        self._end()
-        self.stand = stand
-        self._take_up(kind, item.hands, asks=item.passes > 0)
+        changes = self.take_up(stand, kind, item.hands, asks=item.passes > 0)
         self._said(item.words)
-        return self.start()
+        return changes + self.start()
+
+    def take_up(self, stand: Stand, kind: str, hands: str = "left", *, asks: bool = False) -> list[Change]:
+        """Put a stand with another loop in place of this one, to be practised in that way."""
+        self._end()
+        self.stand, self.shown.one_change = stand, None
+        self._take_up(kind, hands, asks=asks)
+        return self._told()
 
     def _take_up(self, kind: str, hands: str = "left", *, asks: bool = False) -> None:
         self._end()
         self.kind, self.hands, self.asks = kind, hands, asks
         self.practice = self.free = None
-        self._shown.clear()
+        self.shown.clear()
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
             # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
             self.stand = self.stand.with_tempo(self.stand.song.tempo_bpm)
@@ -180,7 +185,7 @@ class Conductor:
         at = self.stand, self.kind, self.hands
         practice, fault = practice_on(*at, self._settings(), self._log(), self.minutes, self.key_heard, self.asks)
         self._said(fault)
-        self._shown.told = None
+        self.shown.told = None
         practice.next_stand = lambda: self.keys.after_pass(self.stand)
         return practice
 
@@ -201,8 +206,8 @@ class Conductor:
         if self.kind == "play" or self.practice is None or self.practice.drill.finished:
             self.practice = self._new_practice()
         self.playback.passes = passes
-        self._shown.begin()
-        self._obey(self.practice.begin(first_bar, passes))
+        self.shown.begin()
+        self._obey(self.practice, self.practice.begin(first_bar, passes))
         if first_bar:  # what is left of the loop is no pass: the key stays for the one after
             self.keys.next_stand = None
         return self._told()
@@ -215,9 +220,8 @@ class Conductor:
         if free.target is None:
             self._said(NOTHING_TO_WAIT_FOR)
             return
-        self.free = free
-        self._shown.told = None
-        self._shown.clear()
+        self.free, self.shown.told = free, None
+        self.shown.clear()
         self.playback.end()
         self._changes.append(Began(free.target.index))
 
@@ -228,37 +232,34 @@ class Conductor:
 
     def _end(self) -> None:
         if self.free is not None:
-            result, self.free = self.free.stop(self._clock()), None
-            self._changes.append(Ended(PassOver(result, None) if result is not None else None))
+            self.shown.told, self.free = self.free.stop(self._clock()), None
+            self._changes.append(Ended(PassOver(self.shown.told, None) if self.shown.told is not None else None))
             self._offer_rest()
         elif self.practice is not None and (self.playing or self.asking):
-            self._shown.slips = frozenset()
-            self._obey(self.practice.stop())
-            self._ended()
+            self.shown.slips = frozenset()
+            self._obey(self.practice, self.practice.stop())
+            self._ended(self.practice)
 
-    def _ended(self) -> None:
+    def _ended(self, practice: Practice) -> None:
         """Nothing sounds any more: the question, or what was played and what is next."""
         self.playback.end()
         self.playback.passes = 0
         self.keys.stopped(self.stand)
-        if (practice := self.practice) is None:
-            return
         last = PassOver(practice.result, practice.drill) if practice.result is not None else None
         asks = practice.drill.next_pass.loop[0] if practice.asking else None
         self._changes.append(Ended(last, practice.broken is not None, asks))
         self._offer_rest()
 
-    def _obey(self, messages: list[object]) -> None:
+    def _obey(self, practice: Practice, messages: list[object]) -> None:
         """Tell the sound process, then write what passes leave in the log, which the sound need not wait for."""
         for message in messages:
-            if isinstance(message, Play) and self.practice is not None:
-                self._shown.slips = frozenset()
+            if isinstance(message, Play):
+                self.shown.slips = frozenset()
                 self.playback.play(message)
-                self._changes.append(Began(self.practice.drill.next_pass.loop[message.first_bar]))
+                self._changes.append(Began(practice.drill.next_pass.loop[message.first_bar]))
             else:
                 self.playback.send(message)
-        if self.practice is not None:
-            self.practice.write()
+        practice.write()
 
     # --- what the sound process reports, and time
 
@@ -276,18 +277,18 @@ class Conductor:
 
     def _hear_pass(self, practice: Practice, report: object) -> None:
         messages = practice.hear(report)
-        self._obey(messages)
-        self._see()
+        self._obey(practice, messages)
+        self._see(practice)
         if isinstance(report, BeatReport):
             self.playback.reported(report)
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
-            self._ended()
+            self._ended(practice)
 
     def _hear_free(self, free: FreeTime, report: object) -> None:
         free.hear(report)
         self._said(free.say)
-        free.say, self._shown.signs = "", free.signs
-        if free.result is not None and self._shown.is_news(free.result):
+        free.say, self.shown.signs = "", free.signs
+        if free.result is not None and self.shown.is_news(free.result):
             self._changes.append(PassOver(free.result, None))
             self._offer_rest()
 
@@ -295,8 +296,8 @@ class Conductor:
         """Show the beats that are heard now, close the pass whose last strike can no longer come, look ahead."""
         self._show_beats(now_s)
         if self.playing and self.practice is not None:
-            self._obey(self.practice.tick(now_s))
-            self._see()
+            self._obey(self.practice, self.practice.tick(now_s))
+            self._see(self.practice)
         if self.keys.looks_ahead:
             self.keys.look_ahead(self.stand)
         return self._told()
@@ -305,52 +306,49 @@ class Conductor:
         for beat in self.playback.heard(now_s):
             if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
-            self._shown.follow(self.practice.live if self.practice else None)
+            self.shown.follow(self.practice.live if self.practice else None)
             self._changes.append(Sounded(beat))
 
-    def _see(self) -> None:
+    def _see(self, practice: Practice) -> None:
         """Tell of a pass that is over, and what there is to say."""
-        if (practice := self.practice) is None:
-            return
         self._said(practice.say)
         practice.say, result = "", practice.result
-        if result is None or not self._shown.is_news(result):
+        if result is None or not self.shown.is_news(result):
             return
-        self._shown.over(result.marks)
+        self.shown.over(result.marks)
         self._changes.append(PassOver(result, practice.drill))
         self._offer_rest()
 
     def _offer_rest(self) -> None:
-        if not self.minutes.rest_is_due or (self.asking and not self.playing):
-            return
-        if not self.playing:
-            self.minutes.rested()
-        self._changes.append(RestDue(now=not self.playing))
+        if self.minutes.rest_is_due and (self.playing or not self.asking):
+            if not self.playing:
+                self.minutes.rested()
+            self._changes.append(RestDue(now=not self.playing))
 
     # --- the student's word
 
     def mark_slip(self, index: int) -> None:
         """While it is asked: the bar of the chorus slipped, or did not after all."""
         if self.practice is not None and self.asking and index in self.practice.drill.next_pass.loop:
-            self._shown.slips ^= {index}
+            self.shown.slips ^= {index}
 
     def answer(self, key: str) -> list[Change]:
         """How the pass went. key: of one of ANSWERS."""
         practice = self.practice
         if practice is None or not practice.asking:
             return []
-        slips, self._shown.slips = self._shown.slips, frozenset()
-        self._obey(practice.answer(key, slips))
-        self._see()
+        slips, self.shown.slips = self.shown.slips, frozenset()
+        self._obey(practice, practice.answer(key, slips))
+        self._see(practice)
         if not self.playing:
-            self._ended()
+            self._ended(practice)
         return self._told()
 
     def answer_by_slips(self) -> list[Change]:
         """The bars that slipped say enough. Nothing where none was marked."""
-        if self.practice is None or not self._shown.slips:
+        if self.practice is None or not self.shown.slips:
             return []
-        return self.answer(fitting_answer(1 - len(self._shown.slips) / len(self.practice.drill.next_pass.loop)).key)
+        return self.answer(fitting_answer(1 - len(self.shown.slips) / len(self.practice.drill.next_pass.loop)).key)
 
     def peek(self, index: int) -> None:
         """The student looks at a hidden bar, which is a slip of it."""
@@ -363,14 +361,16 @@ class Conductor:
         """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
+        if before.loop != self.stand.loop:
+            self.shown.one_change = None
         if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:
             kind = self.kind
             self._take_up("play")
             self._changes.append(DrillLeft(kind))
         self.keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
-            self._shown.clear()
-            self._obey(self.practice.change_stand(self.stand))
+            self.shown.clear()
+            self._obey(self.practice, self.practice.change_stand(self.stand))
         elif load:
             self.load()
         return self._told()
@@ -381,7 +381,7 @@ class Conductor:
             return []
         self.stand = self.stand.with_tempo(tempo_bpm)
         if self.practice is not None:
-            self._obey(self.practice.change_tempo(self.stand.tempo_bpm))
+            self._obey(self.practice, self.practice.change_tempo(self.stand.tempo_bpm))
         else:
             self.playback.send(SetTempo(self.stand.tempo_bpm))
         self.keys.tempo_changed(self.stand.tempo_bpm)

@@ -22,8 +22,10 @@ from companion.practice.drills.free_time import (
     strays,
     targets_of,
 )
+from companion.practice.marking.worst import Try
 from companion.practice.model import PassRecord
 from companion.practice.reach import left_hand_ceiling
+from companion.session.after_pass import of_waits
 from companion.session.changes import ChordIndex, Sign
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
@@ -121,7 +123,7 @@ class FreeTime:
         record = self._record(found, now_s)
         self._minutes.count(record.duration_s, self._now())
         head = f"Stopped at {self._symbol(waits_for)}: {len(found)} of {len(self._waiting.targets)} shells"
-        return PassResult(record, self._summary(found, f"{head}, {_at_once(found)} of them found at once."))
+        return self._told(found, record, f"{head}, {_at_once(found)} of them found at once.")
 
     def _finish(self, now_s: float) -> None:
         found = self._waiting.found
@@ -156,6 +158,13 @@ class FreeTime:
             "played": list(found.target.notes),
             "hesitation_ms": round(1000 * found.hesitation_s),
         }
+
+    def _told(self, found: tuple[Found, ...], record: PassRecord, head: str) -> PassResult:
+        tries = [
+            Try((each.target.index, each.target.chord), _verdict(each), min(each.hesitation_s, LONGEST_WAIT_S))
+            for each in found
+        ]
+        return PassResult(record, self._summary(found, head), advice=of_waits(tries))
 
     def _summary(self, found: tuple[Found, ...], head: str) -> tuple[str, ...]:
         symbols = [self._symbol(each.target) for each in found]

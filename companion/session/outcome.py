@@ -10,6 +10,7 @@ from uuid import uuid4
 
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.model import ChordMark, PassMarks, PassRecord
+from companion.session.after_pass import NO_ADVICE, Advice, of_slips
 from companion.session.drill import Drill, NextPass
 from companion.session.passes import ANSWERS, PassEar, Told
 from companion.session.stand import Stand
@@ -54,12 +55,14 @@ def heard(marks: PassMarks) -> Outcome:
 
 @dataclass(frozen=True, slots=True)
 class PassResult:
-    """A pass that is over. lines: the summary for the screen. changes: the chord changes that cost most. marks: None where it was told."""
+    """A pass that is over. lines: the summary for the screen. changes: the chord changes that cost most. marks: None where it was told.
+    advice: what to do about it."""
 
     record: PassRecord
     lines: tuple[str, ...]
     changes: tuple[ChangeCost, ...] = ()
     marks: PassMarks | None = None
+    advice: Advice = NO_ADVICE
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,7 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     """reason: why the drill moved what it moved, "" for nothing."""
     if marks is None:
         words = f"{record.answer}." if record.answer else ""
-        return PassResult(record, tuple(filter(None, (words, reason))))
+        return PassResult(record, tuple(filter(None, (words, reason))), advice=of_slips(record.slipped))
     symbols = {(mark.index, mark.chord): ear.stand.bars[mark.index].chords[mark.chord].symbol for mark in marks.chords}
     changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES))
     lines = pass_lines(marks, ear.beat_s, changes)

@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 from companion.chart.loops import loop_name
 from companion.errors import LogError
 from companion.practice.model import PassMarks, PassRecord
+from companion.session.after_pass import LatestPasses
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
 from companion.session.memory import Log, keep_pass
@@ -69,6 +70,8 @@ class Practice:
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._log = log
         self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
+        self._latest = LatestPasses()
+        self._to_look_back_on: tuple[PassEar, PassMarks] | None = None
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
@@ -293,6 +296,7 @@ class Practice:
             self.drill = drill.after(outcome.slipped, outcome.drill_share)
         record = self._keep(ear, outcome, ear.end_s - ear.start_s, drill)
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
+        self._to_look_back_on = (ear, outcome.marks) if outcome.marks is not None else None
         return self._next_messages(ear)
 
     def _keep(
@@ -306,8 +310,12 @@ class Practice:
         return record
 
     def write(self) -> None:
-        """Write what the passes since the last call leave in the log; for after their messages were sent. A log that cannot be written is
-        said and stops nothing."""
+        """Write what the passes since the last call leave in the log, and look back on the last; for after their messages were sent. A log
+        that cannot be written is said and stops nothing."""
+        if self._to_look_back_on is not None and self.result is not None:
+            (ear, marks), self._to_look_back_on = self._to_look_back_on, None
+            advice = self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks)
+            self.result = replace(self.result, advice=advice)
         unwritten, self._unwritten = self._unwritten, []
         for record, drill, stand, at in unwritten:
             try:

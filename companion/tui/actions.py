@@ -21,7 +21,8 @@ TYPING_PLACES = ("songs", "writing", "ask")  # letters, digits and space are tex
 @dataclass(frozen=True, slots=True)
 class Action:
     """id: the name in settings; keys: as Textual names them; words: for the help; where: places it works in;
-    foot: one or two words for the footer, "" to leave it out; call: what it calls, with arguments, where that is not its id."""
+    foot: one or two words for the footer, "" to leave it out; call: what it calls, with arguments, where that is not its id; offered: it is
+    in footer and palette only while there is something for it."""
 
     id: str
     keys: tuple[str, ...]
@@ -29,6 +30,7 @@ class Action:
     where: tuple[str, ...]
     foot: str = ""
     call: str = ""
+    offered: bool = False
 
     @property
     def palette(self) -> bool:
@@ -72,6 +74,14 @@ ACTIONS: tuple[Action, ...] = (
     # the stand: playing
     Action("start-stop", ("space",), "Start at the loop's first bar, or stop", _STAND, "start/stop"),
     Action("play-here", ("enter",), "Start at the marked bar", _STAND),
+    Action(
+        "alone",
+        ("r",),
+        "Just the change that slipped, or back to the loop before",
+        _STAND,
+        "what slipped",
+        offered=True,
+    ),
     Action("earlier", ("left",), "Mark the bar before (while stopped)", _STAND, call="mark_bar(-1)"),
     Action("later", ("right",), "Mark the bar after", _STAND, call="mark_bar(1)"),
     Action("line-up", ("up",), "Mark the bar four before", _STAND, call="mark_bar(-4)"),

@@ -301,7 +301,7 @@ class CompanionApp(App[None]):
         if isinstance(screen, AppScreen):
             for action in self.keymap.actions(screen.place):
                 keys = self.keymap.key_list(action, screen.place)
-                if keys and action.palette:
+                if keys and action.palette and (not action.offered or action.id in screen.offers):
                     yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
         yield SystemCommand("Theme: choose other colours", "dark, light or your terminal's own", self.choose_colours)
 

@@ -19,7 +19,15 @@ from companion.tui.widgets.stand_parts import stand_parts
 REPOSITORY = Path(__file__).parents[2]
 SIZES = ((80, 24), (120, 40), (40, 10))
 # Another value for every field that the tables name.
-OTHER = {"notice": "A word to the student.", "sound": "midi", "cursor": 5}
+OTHER = {
+    "notice": "A word to the student.",
+    "sound": "midi",
+    "cursor": 5,
+    "answer": "E: the third is F.",
+    "down": frozenset({50}),
+    "alone": (2, 0),
+    "came_from": "whole form",
+}
 OTHER_OF_STAND = {
     "tempo_bpm": 77.0,
     "pattern": "charleston",

@@ -86,7 +86,7 @@ def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
         practice = app.conductor.practice
         fade = replace(practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)
         practice.drill = replace(practice.drill, fade=fade)
-        app.conductor._shown.before = {
+        app.conductor.shown.before = {
             (0, 0): Sign("right"),
             (1, 0): Sign("late"),
             (2, 0): Sign("early"),

@@ -14,13 +14,17 @@ MOST_SENTENCES = 3
 
 @dataclass(frozen=True, slots=True)
 class ChartWords:
-    """The chart's words. symbols: (index in the chorus, chord) -> its symbol, in order; places: index -> "A bar 3"."""
+    """The chart's words. symbols: (index in the chorus, chord) -> its symbol, in order; places: index -> "A bar 3". by_bars: no chord is
+    named, for a student who plays from memory."""
 
     symbols: Mapping[tuple[int, int], str]
     places: Mapping[int, str]
+    by_bars: bool = False
 
     def change(self, where: tuple[int, int]) -> str:
-        """ "E7 to A7 (B bar 4)"; the first chord of the form is come to from its last."""
+        """ "E7 to A7 (B bar 4)"; the first chord of the form is come to from its last. By bars "the change in B bar 4"."""
+        if self.by_bars:
+            return f"the change {'in' if where[1] else 'into'} {self.places[where[0]]}"
         order = list(self.symbols)
         before = self.symbols[order[order.index(where) - 1]]
         return f"{before} to {self.symbols[where]} ({self.places[where[0]]})"
@@ -46,7 +50,8 @@ def why_not_clean(marks: PassMarks) -> str:
 
 def sentence(habit: Habit, page: ChartWords) -> str:
     """A habit in a sentence: what, where, how much, and what to do about it."""
-    return _WORDS[habit.kind](habit, page)
+    words = _WORDS[habit.kind](habit, page)
+    return words[:1].upper() + words[1:]
 
 
 def _tempo(habit: Habit) -> str:

@@ -4,16 +4,19 @@ summary, and the question after a pass that was not heard."""
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from textwrap import wrap
 
 from companion.base.text import plural
 from companion.practice.drills import climbing
 from companion.practice.drills.climbing import ClimbPicture
+from companion.practice.marking.worst import bars_around
+from companion.practice.model import VERDICTS
 from companion.session.drill import KINDS, Drill
 from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS, Told
 from companion.session.stand import Stand
+from companion.tui.draw.chart import VERDICT_SIGNS
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.lines import cut
 from companion.tui.draw.view import View
@@ -102,34 +105,77 @@ def climb_picture(climb: ClimbPicture, width: int, height: int) -> list[Row]:
 # --- after a pass
 
 
-def summary_lines(result: PassResult, drill: Drill | None, stand: Stand) -> tuple[str, ...]:
-    """A pass in short lines. drill: None in free time. While a drill hides chords none is named: the bars that slipped stand for them."""
-    lines = tuple(signs(line) if line.startswith("  ") else line for line in result.lines)
-    if drill is None or drill.fade is None or drill.finished:
-        return lines
-    named = {f"  {change.words}" for change in result.changes} | {"Costliest changes:"}
-    kept = [line for line in result.lines if line not in named]
-    slipped = result.record.slipped
-    if slipped:
-        kept.insert(1, f"Slipped: {bar_names(slipped, stand)}.")
-    return tuple(kept)
+def summary_lines(
+    result: PassResult, drill: Drill | None, stand: Stand, key: str = "", came_from: str = ""
+) -> tuple[str, ...]:
+    """A pass in short lines, what matters most first: how it went, what a teacher would say, the bars that slipped, the key for these.
+
+    drill: None in free time. While a drill hides chords none is named: bars stand for them. key: that practises one change by itself, or goes
+    back to came_from, the name of the loop before.
+    """
+    hides = drill is not None and drill.fade is not None and not drill.finished
+    named = {f"  {change.words}" for change in result.changes} | {"Costliest changes:"} if hides else set()
+    rest = [signs(line) if line.startswith("  ") else line for line in result.lines if line not in named]
+    says = result.advice.says_by_bars if hides else result.advice.says
+    slipped = _slipped_bars(result, stand)
+    place = result.advice.alone
+    offer = f"{key}: back to {came_from}." if came_from else ""
+    if place is not None and bars_around(stand.loop, place[0]):
+        what = _into(place, stand) if hides else change_words(place, stand)
+        offer = f"{key}: {what} by itself, with the bar before it."
+    return (*rest[:1], *map(signs, says), *filter(None, (slipped, offer if key else "")), *rest[1:])
 
 
-def brief(lines: Sequence[str], most: int) -> list[str]:
-    """The summary in at most so many lines, for a glance while the next pass runs: the costliest change beside its words, what
-    varies from strike to strike left to the stopped stand."""
-    kept: list[str] = []
+def _slipped_bars(result: PassResult, stand: Stand) -> str:
+    """ "Slipped: A 3 ×, A 5 >.", each with the sign of its worst chord; a bar with keys too many alone has a plus."""
+    worst: dict[int, str] = {}
+    for row in result.record.chords:
+        worst[row["index"]] = max(worst.get(row["index"], "right"), row["verdict"], key=VERDICTS.index)
+    told = not result.record.chords
+    names = {
+        index: "" if told else f" {VERDICT_SIGNS[worst[index]] if worst.get(index, 'right') != 'right' else '+'}"
+        for index in result.record.slipped
+    }
+    return f"Slipped: {bar_names(tuple(names), stand, names)}." if names else ""
+
+
+def change_words(place: tuple[int, int], stand: Stand) -> str:
+    """ "D7 to Gm7 (A 3)": the change to a chord of the loop, from the one before it."""
+    order = [(index, number) for index in stand.loop for number in range(len(stand.bars[index].chords))]
+    before, after = (
+        stand.bars[index].chords[number].symbol for index, number in (order[order.index(place) - 1], place)
+    )
+    return signs(f"{before} to {after} ({bar_names((place[0],), stand)})")
+
+
+def _into(place: tuple[int, int], stand: Stand) -> str:
+    return f"the change {'in' if place[1] else 'into'} {bar_names((place[0],), stand)}"
+
+
+def brief(lines: Sequence[str], most: int, width: int) -> list[str]:
+    """The summary in at most so many lines of so many columns, for a glance while the next pass runs: the costliest change beside its words,
+    what varies from strike to strike left to the stopped stand. A sentence is broken between words; where there is no room for it, what is
+    to be done about it is left to the stopped stand too."""
+    wanted: list[str] = []
     for line in lines:
-        if kept and kept[-1] == "Costliest changes:":
-            kept[-1] = f"Costliest: {line.strip()}"
+        if wanted and wanted[-1] == "Costliest changes:":
+            wanted[-1] = f"Costliest: {line.strip()}"
         elif not line.startswith(("  ", "From strike")):
-            kept.append(line)
-    return kept[: max(0, most)]
+            wanted.append(line)
+    kept: list[str] = []
+    for line in wanted:
+        for words in (line, f"{line.partition(': ')[0]}."):
+            broken = wrap(words, max(8, width))
+            if len(kept) + len(broken) <= most:
+                kept += broken
+                break
+    return kept
 
 
-def bar_names(indices: Sequence[int], stand: Stand, most: int = 8) -> str:
-    """ "A 3, A 5, B 1"."""
-    names = [f"{stand.bars[index].section} {stand.bars[index].bar}" for index in sorted(indices)]
+def bar_names(indices: Sequence[int], stand: Stand, behind: Mapping[int, str] | None = None, most: int = 8) -> str:
+    """ "A 3, A 5, B 1". behind: what stands behind a bar's name."""
+    behind = behind or {}
+    names = [f"{stand.bars[index].section} {stand.bars[index].bar}{behind.get(index, '')}" for index in sorted(indices)]
     more = f" and {plural(len(names) - most, 'bar')} more" if len(names) > most else ""
     return ", ".join(names[:most]) + more
 
@@ -151,16 +197,12 @@ def draw_summary(view: View, width: int, height: int) -> list[Row]:
     if view.drill is not None and view.drill.climb is not None and width >= 64:
         picture = climb_picture(climbing.picture(view.drill.climb), width // 3, height - 1)
     left = width - (width // 3 + 1 if picture else 0)
-    lines = [
-        (part, "plain" if number else "strong")
-        for number, line in enumerate(view.summary)
-        for part in wrap(
-            line.strip(),
-            max(8, left - 2),
-            initial_indent=" " * (len(line) - len(line.lstrip())),
-            subsequent_indent="  ",
-        )
-    ]
+    lines: list[tuple[str, str]] = []
+    for number, line in enumerate(view.summary):
+        indent = " " * (len(line) - len(line.lstrip()))
+        parts = wrap(line.strip(), max(8, left - 2), initial_indent=indent, subsequent_indent=indent + "  ")
+        if len(lines) + len(parts) < height:
+            lines += [(part, "plain" if number else "strong") for part in parts]
     head = "─ what was played "
     rows: list[Row] = [[(head.ljust(width, "─")[:width], "dim")]]
     for y in range(height - 1):

@@ -28,8 +28,9 @@ _GROWTH = (
 )
 
 
-def share_rows(height: int, chart_lines: int) -> dict[str, int]:
-    """Rows for each part. chart_lines: lines of the whole chart; it never gets more than two rows for each."""
+def share_rows(height: int, chart_lines: int, tells: bool = False) -> dict[str, int]:
+    """Rows for each part. chart_lines: lines of the whole chart; it never gets more than two rows for each. tells: what was played is told,
+    and takes the keyboard's room too."""
     rows = dict.fromkeys(PARTS, 0)
     left = max(0, height)
     most = 2 * chart_lines
@@ -41,4 +42,6 @@ def share_rows(height: int, chart_lines: int) -> dict[str, int]:
             rows[part] += more
             left -= more
     rows["now"] += left
+    if tells:
+        rows["now"], rows["keyboard"] = rows["now"] + rows["keyboard"], 0
     return rows

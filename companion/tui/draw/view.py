@@ -17,7 +17,15 @@ from companion.tui.draw.plan import PARTS
 
 _ALL, _BEAT, _TITLE, _STATE = frozenset(PARTS), frozenset({"beat"}), frozenset({"title"}), frozenset({"state"})
 # Which parts show a field of the View or of its stand. One that is not named may be shown by all.
-_SHOWN_BY = {"notice": _STATE, "sound": _STATE, "cursor": _ALL - _TITLE - _STATE}
+_SHOWN_BY = {
+    "answer": _STATE,
+    "down": frozenset({"keyboard"}),
+    "alone": frozenset(),  # the footer tells
+    "came_from": frozenset(),
+    "notice": _STATE,
+    "sound": _STATE,
+    "cursor": _ALL - _TITLE - _STATE,
+}
 _SHOWN_BY_OF_STAND = {
     "tempo_bpm": _TITLE,
     "pattern": _STATE,
@@ -52,6 +60,8 @@ class View:
     down: frozenset[int] = frozenset()
     answer: str = ""
     next_stand: Stand | None = None
+    alone: ChordIndex | None = None
+    came_from: str = ""
 
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""
@@ -156,6 +166,16 @@ class View:
         return (
             self.drill if self.drill is not None and self.drill.fade is not None and not self.drill.finished else None
         )
+
+    @property
+    def offers(self) -> dict[str, str]:
+        """The actions that are offered now, by name, with a word or two for each."""
+        return {"alone": "back"} if self.came_from else {"alone": "what slipped"} if self.alone else {}
+
+    @property
+    def tells(self) -> bool:
+        """Whether the summary stands where chord and keys are else: while nothing is played or asked."""
+        return bool(self.summary) and not self.playing and not self.asking
 
     @property
     def is_dark(self) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, cast
 
 from textual.actions import parse
@@ -67,6 +69,9 @@ class AppScreen(OnTop):
     """A screen that has a name in the table of actions."""
 
     place = ""
+    offers: Mapping[str, str] = MappingProxyType(
+        {}
+    )  # of the actions that are not always offered, those that are now, with words
     AUTO_FOCUS = ""
 
     @property

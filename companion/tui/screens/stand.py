@@ -31,12 +31,11 @@ from companion.tui.screens.exporting import StandExport
 from companion.tui.screens.read import lesson_text
 from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
-from companion.tui.screens.stand_news import StandNews
+from companion.tui.screens.stand_news import SOUND_OFF, StandNews
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import stand_parts
 
 PEEK_S = 1.5
-SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 
 
 class StandScreen(AppScreen):
@@ -107,7 +106,8 @@ class StandScreen(AppScreen):
         self._share()
 
     def _share(self) -> None:
-        rows = share_rows(self.size.height, len(lay_out(self.stand.bars, bars_a_line(self.size.width))))
+        size, bars = self.size, self.stand.bars
+        rows = share_rows(size.height, len(lay_out(bars, bars_a_line(size.width))), self.view.tells)
         for part in PARTS:
             for widget in self.query(f"#{part}"):
                 widget.styles.height = rows[part]
@@ -131,8 +131,11 @@ class StandScreen(AppScreen):
         self._wake.set_for(self.conductor.wake_s)
         if before == self.view:
             return
-        for foot in self.query(Foot) if self.view.is_dark != before.is_dark else ():
-            foot.visible = not self.view.is_dark
+        for foot in self.query(Foot):
+            foot.show(self.offers, visible=not self.view.is_dark)
+        self.offers = self.view.offers
+        if self.view.tells != before.tells:
+            self._share()
         changed = self.view.changed_parts(before)
         for part in self._parts:
             if part.id in changed or part.view is None:
@@ -211,6 +214,11 @@ class StandScreen(AppScreen):
         else:
             self.companion.say("The marked bar is outside the loop; starting at the loop's first bar.")
             self._play(0)
+
+    def action_alone(self) -> None:
+        """Practise just the change that slipped, or go back to what was before."""
+        self.draw(self._news.alone(self.conductor))
+        self._to_loop()
 
     def action_answer(self, key: str) -> None:
         """How the pass went: "1" the best to "4" the worst."""

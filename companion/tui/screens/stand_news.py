@@ -17,16 +17,20 @@ from companion.session.changes import (
     Said,
 )
 from companion.session.drill import KINDS, Drill
+from companion.session.one_change import practise_alone
+from companion.tui.actions import BY_ID
 from companion.tui.cautions import REST_TITLE, rest_text
-from companion.tui.draw.drill import finished_lines, summary_lines
+from companion.tui.draw.drill import change_words, finished_lines, summary_lines
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 from companion.tui.one_timer import OneTimer
 
 if TYPE_CHECKING:
+    from companion.session.conductor import Conductor
     from companion.tui.companion_app import Companion
 
 SUMMARY_S = 8.0
+SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 BROKEN_OFF = "Broken off: this pass does not count."
 FREE_NEEDS = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard. None is there: plug one in by USB "
@@ -71,7 +75,24 @@ class StandNews:
         return {}
 
     def _lines(self, over: PassOver | None) -> tuple[str, ...]:
-        return summary_lines(over.result, over.drill, self._view().stand) if over is not None else ()
+        if over is None:
+            return ()
+        view, key = self._view(), self._companion.keymap.key_list(BY_ID["alone"], "stand")
+        return summary_lines(over.result, over.drill, view.stand, key, view.came_from)
+
+    def alone(self, conductor: Conductor) -> list[Change]:
+        """Practise just the change that slipped, or go back to what was before, and say so."""
+        view, key = self._view(), self._companion.keymap.key_list(BY_ID["alone"], "stand")
+        if self._companion.sound_is_off:
+            self._companion.say(SOUND_OFF)
+            return []
+        if view.came_from:
+            self._companion.say(f"Back to {view.came_from}.")
+        elif view.alone is None:
+            self._companion.say("Nothing slipped that could be practised by itself.")
+        else:
+            self._companion.say(f"{change_words(view.alone, view.stand)} by itself; {key} goes back.")
+        return practise_alone(conductor)
 
     def _ended(self, ended: Ended) -> dict[str, Any]:
         """The question, or what was played and what is next. It stays until a key is pressed."""

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from companion.tui.actions import Keymap, key_words
 from companion.tui.draw.keyboard import Row
 from companion.tui.widgets.drawing import Drawing
 
 
-def foot_row(keymap: Keymap, place: str, width: int) -> Row:
-    """Key and word of each action that the table wants in the footer, left out from the end where it gets too long."""
+def foot_row(keymap: Keymap, place: str, width: int, offers: Mapping[str, str] | None = None) -> Row:
+    """Key and word of each action that the table wants in the footer, left out from the end where it gets too long. offers: by the names of
+    actions, the words of those that are offered now."""
+    offers = offers or {}
     row: Row = []
     used = 0
     for action in keymap.actions(place):
         keys = keymap.keys(action, place)
-        if not action.foot or not keys:
+        foot = offers.get(action.id, "" if action.offered else action.foot)
+        if not foot or not keys:
             continue
-        key, words = f" {key_words(keys[0])} ", f"{action.foot} "
+        key, words = f" {key_words(keys[0])} ", f"{foot} "
         used += len(key) + len(words)
         if used > width:
             break
@@ -29,7 +34,16 @@ class Foot(Drawing):
     def __init__(self, keymap: Keymap, place: str, **options: object) -> None:
         super().__init__(**options)
         self._keymap, self._place = keymap, place
+        self._offers: Mapping[str, str] = {}
+
+    def show(self, offers: Mapping[str, str], *, visible: bool) -> None:
+        """Draw anew where it looks other. offers: see `foot_row`."""
+        if visible != self.visible:
+            self.visible = visible
+        if offers != self._offers:
+            self._offers = offers
+            self.redraw()
 
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
-        return [foot_row(self._keymap, self._place, width)] if height else []
+        return [foot_row(self._keymap, self._place, width, self._offers)] if height else []

@@ -80,7 +80,7 @@ class NowPart(StandPart):
         """See `StandPart.draw_view`."""
         if view.asking:
             return draw_question(view, width, height)
-        if view.summary and not view.playing:
+        if view.tells:
             return draw_summary(view, width, height)
         return draw_now(view, width, height)
 
@@ -106,7 +106,7 @@ class ChartPart(StandPart):
         """See `StandPart.draw_view`."""
         stand, state = view.stand, ChartState.of(view)
         lines = lay_out(stand.bars, bars_a_line(width))
-        below = brief(view.summary, height - 2) if view.playing else []
+        below = brief(view.summary, height - 2, width - 2) if view.playing else []
         note = lesson_note(view)
         if note and not below and height >= 3:  # in the place of a line that is not needed yet
             below = [f"¶ {note}"]
