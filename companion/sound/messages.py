@@ -195,11 +195,12 @@ class KeyboardGone:
 
 @dataclass(frozen=True, slots=True)
 class Keyboards:
-    """Which MIDI inputs there are, by name, and which of them are listened to. Told when the process comes up and when
-    either changes."""
+    """Which MIDI inputs there are, by name, and which of them are listened to. fault: why none can be, "" else, for the middle of a
+    sentence. Told when the process comes up and when any of it changes."""
 
     present: tuple[str, ...]
     heard: tuple[str, ...]
+    fault: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, Notice, PedalIn
-from companion.sound.midi import Client, Port, PortWatch, Rtmidi, labels, pick_inputs
+from companion.sound.midi import Client, Port, PortWatch, Rtmidi, binding_fault, labels, pick_inputs
 from companion.sound.outputs import CONTROL, NOTE_OFF, NOTE_ON, SUSTAIN
 
 # MIDI 1.0: data bytes that follow each channel status (by its high four bits).
@@ -65,6 +65,7 @@ class Inputs:
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         self._binding = binding
+        self._fault = binding_fault() if binding is None else ""
         self._parts = tuple(parts)
         self._clock = clock
         self._open: dict[Port, tuple[Client, Parser]] = {}
@@ -81,6 +82,8 @@ class Inputs:
     @property
     def keyboards(self) -> Keyboards:
         """As `check` saw them last."""
+        if self._binding is None:
+            return Keyboards((), (), self._fault)
         called = labels(self._present)
         return Keyboards(tuple(called.values()), tuple(called.get(port, port.name) for port in self._open))
 

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.sound.messages import KeyboardGone, NoteIn, PedalIn, default_voices
+from companion.sound import midi_in
+from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, PedalIn, default_voices
 from companion.sound.midi import Port, PortWatch, pick_inputs, pick_output
 from companion.sound.midi_in import Inputs, Parser, report
 from companion.sound.midi_out import MidiOutput
@@ -278,3 +279,10 @@ print(kilobytes() - before)
     ran = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=60, check=False)
     assert ran.returncode == 0, ran.stderr
     assert float(ran.stdout) < 200
+
+
+def test_without_a_midi_library_the_reason_is_told_instead_of_keyboards(monkeypatch):
+    """The screen said that one only need be plugged in."""
+    why = "the MIDI library rtmidi cannot be loaded, as the system's libasound.so.2 is missing"
+    monkeypatch.setattr(midi_in, "binding_fault", lambda: why)
+    assert Inputs(None).keyboards == Keyboards((), (), why)

@@ -603,6 +603,19 @@ async def test_keyboards_are_chosen(started):
         assert isinstance(app.screen, StandScreen)
 
 
+async def test_where_no_keyboard_can_be_heard_the_reason_is_said(started):
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f5")
+        await pilot.pause()
+        assert "Plug one in" in screen_text(app)
+        link.report(Keyboards((), (), "no MIDI library for this Python is installed"))
+        await pilot.pause()
+        text = " ".join(screen_text(app).split())
+        assert "No keyboard can be heard: no MIDI library for this Python is installed." in text
+        assert "Plug one in" not in text
+
+
 async def test_a_keyboard_that_goes_in_the_middle_of_a_pass_breaks_it_off(started, log):
     """The whole way: what the sound process tells, the sentence on the screen, the log; the music plays on."""
     app, link = started

@@ -54,6 +54,13 @@ def notice_role(notice: str) -> str:
     return "notice" if notice.startswith("! ") else "strong"
 
 
+def whole_clauses(sentence: str, width: int) -> str:
+    """As many of a sentence's clauses as have room in `width` columns, its first one cut with a mark where not even that has."""
+    while len(sentence) > width and ", " in sentence:
+        sentence = sentence.rpartition(", ")[0]
+    return shorten(sentence, width)
+
+
 def shorten(text: str, width: int) -> str:
     """The text in at most `width` columns, its end cut with a mark where it does not fit."""
     if len(text) <= width:

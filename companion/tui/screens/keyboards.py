@@ -116,17 +116,18 @@ class KeyboardsScreen(AppScreen):
         return [auto, builtin, *ports, silent]
 
     def _lines(self) -> tuple[str, ...]:
-        none = (
-            ""
-            if self.names
-            else "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
-        )
+        none = "" if self.names else self._why_none()
         sounds = self.companion.sound_words
         latency = f"Taken off every key you press: {self.companion.settings.practice.latency_ms:g} ms."
         if self.tapping:
             taps = len(self._midi_taps) or len(self._space_taps)
             return none, f"▶ Tap with the click: {taps} taps, click {len(self._clicks)} of {4 * TAP_BARS}.", _HINT
         return none, sounds, latency, self.words or f"t measures it. {_HINT}"
+
+    def _why_none(self) -> str:
+        if fault := self.companion.keyboards.fault:
+            return f"No keyboard can be heard: {fault}. Without one you say yourself how a pass went."
+        return "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
 
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""

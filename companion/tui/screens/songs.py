@@ -18,7 +18,7 @@ from companion.store.listing import SongEntry
 from companion.tui.background import failure_words
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.today import due_line
-from companion.tui.draw.words import shorten
+from companion.tui.draw.words import shorten, whole_clauses
 from companion.tui.notices import FAULT
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 _READ_AT_ONCE = 200  # song files, about a third of a second
 _SIDES = 7  # columns that the list needs beside its text
+_COUNT_SIDES = 4  # and the line below it
 
 
 class SongsScreen(AppScreen):
@@ -154,14 +155,23 @@ class SongsScreen(AppScreen):
             return f"No songs yet. Your own go into {self.companion.paths.songs}"
         if not self.shown:
             return f"No song has {text!r}; clear the line with esc."
-        return f"{len(self.shown)} of {plural(len(self._entries), 'song')}   {self.companion.sound_words}"
+        faults = sum(bool(entry.fault) for entry in self._entries)
+        count = f"{len(self.shown)} of {plural(len(self._entries), 'song')}"
+        if faults:  # they stand at the end, perhaps out of sight
+            count = f"{FAULT}{len(self.shown)} of {len(self._entries)}, {faults} unreadable"
+        return f"{count}   {whole_clauses(self.companion.sound_words, self._room - len(count) - 3)}".rstrip()
+
+    @property
+    def _room(self) -> int:
+        """Columns for the line below the list."""
+        return max(1, self.size.width - _COUNT_SIDES)
 
     def show_notice(self) -> None:
         """The line below the list: a notice, or how many songs there are and what sounds. Above it: what is left to do today."""
         due = due_line(self.companion.plan)
         self.query_one("#songs-title", Static).update(f"Which song?   {due}" if due else "Which song?")
         words = self._count_words(self.query_one("#find", Input).value)
-        self.query_one("#songs-count", Static).update(shorten(words, max(1, self.size.width - _SIDES)))
+        self.query_one("#songs-count", Static).update(shorten(words, self._room))
 
     # --- songs that come in
 

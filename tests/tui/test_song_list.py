@@ -1,0 +1,53 @@
+"""What the list of songs says below itself."""
+
+from __future__ import annotations
+
+import pytest
+
+from companion.sound.messages import Ready
+from companion.tui.draw.words import whole_clauses
+
+DEVICE = "No sound device was found: playing silently, watch the beat."
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [
+        (60, DEVICE),
+        (59, "No sound device was found: playing silently"),
+        (43, "No sound device was found: playing silently"),
+        (20, "No sound device was…"),
+    ],
+)
+def test_a_sentence_gives_up_whole_clauses(width, words):
+    assert whole_clauses(DEVICE, width) == words
+
+
+@pytest.mark.parametrize(
+    ("sentence", "shown"),
+    [
+        (DEVICE, DEVICE.removesuffix(", watch the beat.")),
+        (
+            "Sounding with the built-in sound, through this computer's sound device.",
+            "Sounding with the built-in sound",
+        ),
+    ],
+)
+async def test_in_80_columns_nothing_is_cut_in_the_middle(kit, tmp_path, sentence, shown):
+    app, link = kit.make_app(kit.make_paths(tmp_path / "student"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        screen._entries = screen._entries * 100
+        link.report(Ready("silent", sentence, False))
+        await pilot.pause()
+        assert str(screen.query_one("#songs-count").content).endswith(f"songs   {shown}")
+
+
+async def test_songs_that_cannot_be_read_are_counted_where_they_are_out_of_sight(kit, tmp_path):
+    """A folder that may not be read stood in the last line of a long list alone."""
+    paths = kit.make_paths(tmp_path / "student", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
+    app, _ = kit.make_app(paths)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert str(app.screen.query_one("#songs-count").content).startswith("! 3 of 3, 1 unreadable")
