@@ -401,6 +401,19 @@ async def test_the_app_goes_on_and_says_so_on_a_full_disk(disk):
         assert log.count() == 5
 
 
+def test_ticks_that_can_never_be_written_are_said_at_the_end_too(disk):
+    log = PatientLog.begin(disk.paths)
+    disk.fill()
+    for count in range(40):  # the file may have room left in itself
+        log.put_state("", "", f"plan {count}", ["x" * 4000])
+    log.settle()
+    log.close()
+    assert log.messages == [
+        "Not remembered yet: the disk is full.",
+        "What was ticked off or set last could not be written to the practice log and is lost: the disk is full.",
+    ]
+
+
 async def test_what_was_lost_is_said_after_the_end(disk):
     make_paths(disk.home, songs=(MILL,))
     app, link = desk_app(disk)

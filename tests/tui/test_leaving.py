@@ -41,3 +41,21 @@ async def test_the_sound_process_is_told_to_leave_at_once(started):
         await pilot.pause()
         app.exit()
         assert [type(message) for message in link.told[-2:]] == [Stop, Quit]
+
+
+@pytest.mark.parametrize("key", ["f3", "f5"])
+@pytest.mark.parametrize("fault", ["! ", ""])
+async def test_what_is_said_stands_on_every_screen(started, key, fault):
+    """On the plan of the day and on the keyboards it was said to nobody: a full disk, a keyboard that went."""
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        await pilot.press(key)
+        await pilot.pause()
+        app.say(fault + "Not remembered yet: the disk is full.")
+        await pilot.pause()
+        notice = app.screen.query_one("#notice")
+        assert str(notice.content) == fault + "Not remembered yet: the disk is full."
+        assert notice.has_class("fault") == bool(fault) and notice.region.height == 1
+        foot = app.screen.query_one("#foot")
+        assert notice.region.bottom == foot.region.y

@@ -134,6 +134,10 @@ class PatientLog(PracticeLog):
             self.messages.append(
                 f"{_passes(lost)} could not be written to the practice log and {'is' if lost == 1 else 'are'} lost: {self._fault}."
             )
+        elif self._fresh and self._elsewhere is None:
+            self.messages.append(
+                f"What was ticked off or set last could not be written to the practice log and is lost: {self._fault}."
+            )
         if self._file is not None:
             self._file.close()
         super().close()

@@ -10,11 +10,17 @@ from textual.actions import parse
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
+from textual.widgets import Static
 
 from companion.tui.actions import ACTIONS, Keymap
+from companion.tui.draw.words import shorten
+from companion.tui.notices import FAULT
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
+
+
+_NOTICE_SIDES = 4  # columns beside a notice
 
 
 def bindings(place: str) -> list[BindingType]:
@@ -80,7 +86,11 @@ class AppScreen(OnTop):
         return self.companion.keymap
 
     def show_notice(self) -> None:
-        """What is being said, or known of sound and plan, has changed."""
+        """What is being said, or known of sound and plan, has changed. Drawn in the line that is there for it."""
+        for line in self.query("#notice").results(Static):
+            notice = self.companion.notice
+            line.update(shorten(notice, max(1, self.size.width - _NOTICE_SIDES)))
+            line.set_class(notice.startswith(FAULT), "fault")
 
     def action_help(self) -> None:
         """Open the help of this place."""

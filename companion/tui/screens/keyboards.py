@@ -61,6 +61,7 @@ class KeyboardsScreen(AppScreen):
         names.can_focus = False
         yield names
         yield Static("", id="keyboards-tap", markup=False)
+        yield Static("", id="notice", markup=False)
         yield Foot(self.keymap, "keyboards", id="foot")
 
     def on_mount(self) -> None:

@@ -37,7 +37,7 @@ class TodayScreen(AppScreen):
         items = ChangingList(id="today-list")
         items.can_focus = False
         yield items
-        yield Static("", id="today-notice", markup=False)
+        yield Static("", id="notice", markup=False)
         yield Foot(self.keymap, "today", id="foot")
 
     def on_mount(self) -> None:
