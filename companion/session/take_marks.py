@@ -71,9 +71,14 @@ def mark_recording(
     stand, take, semitones = found
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
-    played = Played(take.arrangement, [each.marks for each in passes], [each.events for each in passes])
-    says = what_a_teacher_would_say(played, chart_words(stand))
+    says = what_a_teacher_would_say(played_of(stand, take, passes), chart_words(stand))
     return MarkedTake(stand, take, semitones, passes, says, tempo_bpm or take.tempo_bpm, clock is not None)
+
+
+def played_of(stand: Stand, take: Take, passes: Sequence[Pass]) -> Played:
+    """What habits are read from."""
+    sections = {bar.index: (bar.section, bar.occurrence) for bar in stand.bars}
+    return Played(take.arrangement, [each.marks for each in passes], [each.events for each in passes], sections)
 
 
 def chart_words(stand: Stand) -> ChartWords:

@@ -15,7 +15,7 @@ from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.playthrough import Event, Pass
 from companion.practice.model import ChordMark
 from companion.session.take_file import Recording
-from companion.session.take_marks import MarkedTake, mark_recording
+from companion.session.take_marks import MarkedTake, mark_recording, played_of
 
 EVENT_NAMES = {"waited": "waited", "again": "began again", "left out": "left out"}
 # A chord is the same as the true one where it is due this near; an event where it is noticed this near.
@@ -197,19 +197,26 @@ def habit_take(habit: str, seed: int) -> Made:
         pattern = rng.choice(HABIT_PATTERNS.get(habit, tuple(PATTERN_NAMES)))
         recipe = Recipe(pattern, choruses=4, jitter_ms=jitter(rng), slips=rng.choice((0, 0, 3, 6)), habit=habit)
         made = make(song, recipe, seed)
-        if habit != "beat late" or made.arrangement.bars[0].meter.pulses >= 4:
+        sections = [bar.section for bar in made.stand.bars]
+        fits = {
+            "beat late": made.arrangement.bars[0].meter.pulses >= 4,
+            # Where half of the chorus or its end is fast, the other half drags, or the chorus rushes.
+            "rushes a section": sections[-1] != made.fast_section
+            and 2 * sections.count(made.fast_section) < len(sections),
+        }
+        if fits.get(habit, True):
             return made
 
 
 def habits_told(made: Made) -> list[str]:
     """The kinds of what the teacher says."""
-    from companion.practice.marking.habits import Played, habits_of
+    from companion.practice.marking.habits import habits_of
     from companion.practice.marking.teacher import MOST_SENTENCES
 
     marked = mark(made)
     if marked is None:
         return []
-    played = Played(marked.take.arrangement, [e.marks for e in marked.passes], [e.events for e in marked.passes])
+    played = played_of(marked.stand, marked.take, marked.passes)
     return [habit.kind for habit in habits_of(played)][:MOST_SENTENCES]
 
 

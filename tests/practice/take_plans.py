@@ -16,6 +16,7 @@ HABITS = (
     "drags",
     "rushes each chorus",
     "drags each chorus",
+    "rushes a section",
     "changes late",
     "beat late",
     "weak note",

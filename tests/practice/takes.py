@@ -58,7 +58,8 @@ class TrueEvent:
 
 @dataclass(slots=True)
 class Made:
-    """presses in order of time, with their lengths; clicks: seconds of the click in the file. habit_at: where a habit is."""
+    """presses in order of time, with their lengths; clicks: seconds of the click in the file. habit_at: where a habit is; fast_section: which
+    section is rushed."""
 
     stand: Stand
     recipe: Recipe
@@ -67,6 +68,7 @@ class Made:
     events: list[TrueEvent]
     clicks: list[float] = field(default_factory=list)
     habit_at: tuple[int, int] | None = None
+    fast_section: str = ""
 
     @property
     def arrangement(self) -> Arrangement:
@@ -98,7 +100,16 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
     habit_bar = add_waits(rng, recipe, visits, by_bar)
     made.habit_at = habit_bar
     beat_s = 60.0 / tempo
-    clock = _Clock(beat_s, recipe, rng, sum(bar.meter.pulses for bar in arrangement.bars), visits, arrangement)
+    fast: list[tuple[float, float]] = []
+    if recipe.habit == "rushes a section":
+        made.fast_section = rng.choice([bar.section for bar in stand.bars])
+        spans: dict[int, list[float]] = {}
+        for bar, start in zip(arrangement.bars, starts):
+            here = stand.bars[bar.index]
+            if here.section == made.fast_section:
+                spans.setdefault(here.occurrence, []).extend((start, start + bar.meter.pulses))
+        fast = [(min(span), max(span)) for span in spans.values()]
+    clock = _Clock(beat_s, recipe, rng, sum(bar.meter.pulses for bar in arrangement.bars), visits, arrangement, fast)
     slips = choose_slips(rng, recipe, visits, by_bar)
     first_bar_s = rng.uniform(0.5, 6.0)
     performed = 0.0  # pulses
@@ -172,7 +183,9 @@ class _Clock:
         chorus: float,
         visits: list[Visit],
         arrangement: Arrangement,
+        fast: list[tuple[float, float]],
     ) -> None:
+        self._fast = fast
         self._beat_s, self._recipe, self._chorus = beat_s, recipe, chorus
         self._phase = rng.uniform(0.0, 2.0 * math.pi)
         self._total = sum(arrangement.bars[visit.position].meter.pulses for visit in visits)
@@ -189,6 +202,9 @@ class _Clock:
             share *= 1.0 + sign * 0.08 * (pulse / self._total - 0.5)
         elif recipe.habit.endswith("each chorus"):
             share *= 1.0 + sign * 0.04 * (pulse % self._chorus / self._chorus - 0.5)
+        for first, end in self._fast:
+            if first <= pulse % self._chorus < end:
+                share *= 1.0 - 0.07 * math.sin(math.pi * (pulse % self._chorus - first) / (end - first))
         return share
 
     def at(self, pulse: float) -> float:

@@ -74,13 +74,17 @@ class Alignment:
 
 
 def _near_openings(form: Form, place: int) -> list[tuple[int, float]]:
-    """The first strikes of the bars around a strike but the next, and what it costs to go there."""
+    """The first strikes of the bars around a strike but the next, and what it costs to go there: up to NEAR_BARS begun again, or as
+    many left out, after the form's last strike from its start."""
     position = form.strikes[place].group.position
-    return [
-        (goal, NEAR_JUMP[opens])
-        for goal, opens in enumerate(form.opens)
-        if opens and goal != place + 1 and abs(form.strikes[goal].group.position - position) <= NEAR_BARS
-    ]
+    ends = place + 1 == len(form.strikes)
+    near = []
+    for goal, opens in enumerate(form.opens):
+        on = form.strikes[goal].group.position - position
+        begins_anew = ends and 0 < on + len(form.bar_pulses) - 1 <= NEAR_BARS
+        if opens and ((goal != place + 1 and -NEAR_BARS <= on <= NEAR_BARS + 1) or begins_anew):
+            near.append((goal, NEAR_JUMP[opens]))
+    return near
 
 
 def align(

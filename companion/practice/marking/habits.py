@@ -11,9 +11,10 @@ Units: milliseconds, above zero = late; shares; pulses.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import exp, log
 from statistics import fmean, median
 
 from companion.groove.model import Arrangement
@@ -33,8 +34,9 @@ from companion.practice.model import PassMarks, StrikeMark
 LEVEL = 0.003
 FEWEST = 12  # strikes, bars or pairs that a habit is read from
 # Least sizes.
-TEMPO_TAKE, TEMPO_CHORUS = 0.04, 0.022
-LATE_MS, LATE_SHARE, OFF_BEAT_MS = 25.0, 0.04, 42.0
+TEMPO_TAKE, TEMPO_CHORUS, TEMPO_SECTION = 0.04, 0.022, 0.03
+# However slow the beat, what is past MOST_LATE_MS is heard: half-way from where an order of two onsets is told to where it is obvious, 22 and 60 ms.
+LATE_MS, LATE_SHARE, MOST_LATE_MS, OFF_BEAT_MS = 25.0, 0.04, 41.0, 42.0
 NOTE_MS, NOTE_VELOCITY = 25.0, 12.0
 UNEVEN_MS, UNEVEN_SHARE = 45.0, 0.09
 SHORT, LONG = 0.6, 1.2
@@ -49,7 +51,7 @@ BLOCK_BARS = 4
 class Habit:
     """kind: which (a row of WORDS in teacher.py). amount: how much, in the unit of that row. where: index in the chorus and chord of
     a change, or a beat of the bar counted from 1 in `beat`, or 0 for the lower and 1 for the upper note in `note`. of: how many of
-    how many. between: values at the start and at the end."""
+    how many. between: values at the start and at the end, or beside a section and in it. section: its name."""
 
     kind: str
     amount: float = 0.0
@@ -58,15 +60,18 @@ class Habit:
     note: int = 0
     of: tuple[int, int] = (0, 0)
     between: tuple[float, float] = (0.0, 0.0)
+    section: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """What habits are read from: the passes in order with what happened in each. arrangement: the loop in the pattern played."""
+    """What habits are read from: the passes in order with what happened in each. arrangement: the loop in the pattern played.
+    sections: for each index in the chorus the section's name and which time it comes in the form; empty where that is not known."""
 
     arrangement: Arrangement
     passes: Sequence[PassMarks]
     events: Sequence[Sequence[Event]] = field(default=())
+    sections: Mapping[int, tuple[str, int]] = field(default_factory=dict)
 
     def strikes(self) -> Iterator[StrikeMark]:
         """Every strike of every pass, in order."""
@@ -118,8 +123,49 @@ def _tempo(played: Played) -> list[Habit]:
         if len(bars) >= 0.6 * len(played.arrangement.bars)
     ]
     if not found and len(whole) >= 2:
-        found += _tempo_in_chorus(played, whole, usual)
+        found += _tempo_in_section(played, whole, usual) or _tempo_in_chorus(played, whole, usual)
     return found
+
+
+def _tempo_in_section(played: Played, whole: Sequence[Sequence[tuple[int, float]]], usual_s: float) -> list[Habit]:
+    """One section that is played faster, or slower, than the rest of the chorus. What is compared are whole sections, as bars in a
+    row are alike anyhow."""
+    by_name: dict[str, list[float]] = defaultdict(list)
+    bars_of: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for bars in whole:
+        middle = median(beat for _, beat in bars)
+        visits: dict[tuple[str, int], list[float]] = defaultdict(list)
+        for place, beat in bars:
+            where = played.sections.get(played.arrangement.bars[place].index)
+            if where:
+                visits[where].append(beat / middle)
+                bars_of[where[0]].append((place, beat / middle))
+        for (name, _), beats in visits.items():
+            by_name[name].append(median(beats))
+    found: list[tuple[float, int, Habit]] = []
+    for name, inside in by_name.items():
+        outside = [beat for other, beats in by_name.items() if other != name for beat in beats]
+        if min(len(inside), len(outside)) < 3:
+            continue
+        change = log(median(inside) / median(outside))
+        if abs(change) >= TEMPO_SECTION and chance_of_difference(inside, outside) <= LEVEL:
+            tempo = 60.0 / usual_s / median(outside)
+            kind = "rushes a section" if change < 0.0 else "drags a section"
+            habit = Habit(kind, abs(change), between=(tempo, tempo / exp(change)), section=name)
+            # Of two sections the shorter is the odd one.
+            found.append((-round(abs(change), 6), len(bars_of[name]), habit))
+    if not found or _is_a_line(bars_of):
+        return []
+    return [min(found, key=lambda entry: entry[:2])[2]]
+
+
+def _is_a_line(bars_of: Mapping[str, Sequence[tuple[int, float]]]) -> bool:
+    """Whether one tempo that changes throughout the chorus says more of the bars than a tempo for each section."""
+    bars = [bar for inside in bars_of.values() for bar in inside]
+    slope = theil_sen(bars)
+    along = spread([beat - slope * place for place, beat in bars])
+    levels = spread([beat - median(other for _, other in inside) for inside in bars_of.values() for _, beat in inside])
+    return along < levels
 
 
 def _tempo_in_chorus(played: Played, whole: Sequence[Sequence[tuple[int, float]]], usual_s: float) -> list[Habit]:
@@ -169,7 +215,7 @@ def _bar_beats(played: Played, number: int) -> list[tuple[int, float]]:
 
 def _changes_and_beats(played: Played) -> list[Habit]:
     beat_ms = 1000.0 * played.beat_s
-    least = max(LATE_MS, LATE_SHARE * beat_ms)
+    least = max(LATE_MS, min(MOST_LATE_MS, LATE_SHARE * beat_ms))
     starts = _bar_pulse_starts(played)
     changes: list[float] = []
     repeats: list[float] = []

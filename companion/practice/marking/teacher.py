@@ -87,6 +87,12 @@ _WORDS: dict[str, Callable[[Habit, ChartWords], str]] = {
     "drags each chorus": lambda h, p: (
         f"You drag within each chorus, {_tempo(h)}: start slower, with the click on every beat."
     ),
+    "rushes a section": lambda h, p: (
+        f"You rush in {h.section}, {_tempo(h)}: loop {h.section} with the click on 2 and 4."
+    ),
+    "drags a section": lambda h, p: (
+        f"You drag in {h.section}, {_tempo(h)}: loop {h.section} slower, with the click on every beat."
+    ),
     "changes late": lambda h, p: (
         f"Your changes come {h.amount:.0f} ms after your repeats: play two to the bar, and look one chord ahead."
     ),

@@ -103,9 +103,10 @@ def own_spread_ms(strikes: Iterable[StrikeMark]) -> float:
 
 
 # A strike is off where it lies this many of the player's own standard deviations away, and so are the strikes of a chord where their
-# mean lies as many of its own away: in some ten thousand one is called off by chance. But no more than a sixteenth, in shares of a
+# mean lies as many of its own away: of a normal distribution one in 4,600 lies further out, so that in a take of sixty chords of four
+# strikes less than a tenth of one is called off by chance. But no more than a sixteenth, in shares of a
 # pulse, is ever forgiven: there another strike would be due (our own choice).
-WIDTHS, MOST_FORGIVEN = 4.0, 0.25
+WIDTHS, MOST_FORGIVEN = 3.7, 0.25
 
 
 def in_time(strikes: Sequence[StrikeMark], own_offset_ms: float, spread_ms: float) -> list[StrikeMark]:
