@@ -57,9 +57,9 @@ def verdicts(offsets_ms, spread_ms, spreads=1.0):
 
 
 def test_a_chord_is_late_by_what_all_its_strikes_say_together():
-    """At 120 a minute a strike is off past 50 ms, with a spread of 25 ms past 100; the mean of four past 50."""
-    assert verdicts([99.0, 0.0, -20.0, 10.0], 25.0) == ["right"] * 4
-    assert verdicts([101.0, 0.0, -20.0, 10.0], 25.0) == ["late", "right", "right", "right"]
+    """At 120 a minute a strike is off past 50 ms, with a spread of 25 ms past 92.5; the mean of four past 50."""
+    assert verdicts([92.0, 0.0, -20.0, 10.0], 25.0) == ["right"] * 4
+    assert verdicts([93.0, 0.0, -20.0, 10.0], 25.0) == ["late", "right", "right", "right"]
     assert verdicts([70.0, 60.0, 80.0, 20.0], 25.0) == ["late", "late", "late", "right"]
     assert verdicts([-70.0, -60.0, -80.0, -20.0], 25.0) == ["early", "early", "early", "right"]
     assert verdicts([45.0, 40.0, 40.0, 45.0], 5.0) == ["right"] * 4

@@ -17,7 +17,7 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from statistics import median
@@ -134,9 +134,24 @@ def follow(
     edges = [*breaks, len(points)]
     stretches = []
     for first, end in itertools.pairwise(edges):
-        inside = tuple(points[n] for n in range(first, end) if kept[n]) or tuple(points[first:end])
-        stretches.append(SteadyStretch(_in_order(inside), median(beats_s[first:end])))
+        inside = [points[n] for n in range(first, end) if kept[n]]
+        if not inside:
+            stretches.append(SteadyStretch(_in_order(points[first:end]), median(beats_s[first:end])))
+            continue
+        stretch = SteadyStretch(_in_order(inside), median(beats_s[first:end]))
+        back = [
+            points[n]
+            for n in range(first, end)
+            if trusted[n] and not kept[n] and _keeps_time(stretch, points[n], spread_s)
+        ]
+        stretches.append(SteadyStretch(_in_order([*inside, *back]), stretch.beat_s) if back else stretch)
     return Beat(tuple(breaks), tuple(stretches), spread_s)
+
+
+def _keeps_time(stretch: SteadyStretch, point: Point, spread_s: float) -> bool:
+    """Whether a stroke that was taken for a slip is none by the beat that was found in the end."""
+    due_s, spreads = stretch.read(point[0])
+    return abs(point[1] - due_s) < sqrt(2.0 * SLIP) * spreads * spread_s
 
 
 # A break that so few chords of one end of the take lie beyond is none.
@@ -177,7 +192,7 @@ def _without_slips(
     return found
 
 
-def _in_order(points: Sequence[Point]) -> tuple[Point, ...]:
+def _in_order(points: Iterable[Point]) -> tuple[Point, ...]:
     return tuple(sorted(points))
 
 
