@@ -1,10 +1,10 @@
 """How true the marks of takes are, on takes made up from seeds never used while tuning. Run by hand:
 
-    python tests/bench/marking.py [ways] [habits] [long] [takes of each, 60 unless told] [first seed]
+    python tests/bench/marking.py [ways] [habits] [reference] [long] [takes of each, 60 unless told] [first seed]
 
 False: clean chords marked as not right. Found: of the slips. True: of all that is reported as not right. Named: waits, bars begun
 again and bars left out, at the right place. Then the habits named in takes of four choruses that have them, and takes without any that get a
-sentence; then how long a take of ten minutes needs.
+sentence; then on how many keys a published alignment agrees, and why not on the others; then how long a take of ten minutes needs.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
 from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark, trial
+from practice.reference_alignment import REFERENCE_WAYS, compare_takes
 from practice.take_plans import Recipe
 from practice.takes import SEEDS_KEPT, make
 
@@ -60,6 +61,14 @@ def habits_table(count: int, first: int) -> None:
         print(f"  {habit or 'none':32} named {named / count:5.0%}   another sentence {others / count:5.0%}", flush=True)
 
 
+def reference_table(count: int, first: int) -> None:
+    print(f"\nkeys taken for the same note by parangonar's dual time warping, {count} takes of each way")
+    for way in REFERENCE_WAYS:
+        same, causes = compare_takes(WAYS[way], range(first, first + count))
+        other = ", ".join(f"{name or 'UNEXPLAINED'} {keys}" for name, keys in causes.most_common())
+        print(f"  {way:32} {same / (same + causes.total()):7.2%} of {same + causes.total()}; {other}", flush=True)
+
+
 def long_take(_count: int, first: int) -> None:
     made = make(
         "ferry-at-half-past-six",
@@ -79,7 +88,7 @@ def main() -> None:
     numbers = [int(text) for text in sys.argv[1:] if text.isdigit()]
     count = numbers[0] if numbers else 60
     first = numbers[1] if len(numbers) > 1 else SEEDS_KEPT
-    tables = {"ways": ways_table, "habits": habits_table, "long": long_take}
+    tables = {"ways": ways_table, "habits": habits_table, "reference": reference_table, "long": long_take}
     for name in [name for name in tables if name in sys.argv] or tables:
         tables[name](count, first)
 
