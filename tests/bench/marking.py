@@ -24,6 +24,8 @@ from practice.takes import SEEDS_KEPT, make
 
 # false at most, found, true, named at least
 GOALS = {"steady": (0.005, 0.99, 0.96, 0.95), "rolled by 120 ms": (0.005, 0.99, 0.96, 0.95)}
+# Without a habit, so that one in twenty with a sentence would be seen.
+CLEAN_TAKES = 60
 USUAL_GOAL = (0.02, 0.99, 0.88, 0.95)
 
 
@@ -54,11 +56,13 @@ def habits_table(count: int, first: int) -> None:
     )
     for habit in ("", *HABITS):
         named = others = 0
-        for seed in range(first, first + count):
+        takes = count if habit else max(count, CLEAN_TAKES)
+        for seed in range(first, first + takes):
             told = habits_told(habit_take(habit, seed))
             named += habit in told
             others += any(kind != habit for kind in told)
-        print(f"  {habit or 'none':32} named {named / count:5.0%}   another sentence {others / count:5.0%}", flush=True)
+        what = f"named {named} of {takes}, another" if habit else "any"
+        print(f"  {habit or 'none':32} {what} sentence {others} of {takes}", flush=True)
 
 
 def reference_table(count: int, first: int) -> None:

@@ -8,6 +8,7 @@ from the start of the file, pulses.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -255,7 +256,23 @@ def _events(take: Take, visits: Sequence[_Visit], group: Sequence[_Visit]) -> li
                 continue  # another take
             elif beats > LEAST_WAIT and jump is None:
                 found.append(Event("waited", time_s, strike.group.index, strike.group.chord, beats=beats))
+        elif jump is None:
+            silent_bars = _silent_bars(form, before.step.strike, visit.step.strike)
+            if silent_bars:
+                found.append(Event("left out", time_s, silent_bars[0], 0, bars=len(silent_bars)))
     return found
+
+
+def _silent_bars(form: Form, before: int, strike: int) -> list[int]:
+    """Indices in the chorus of the bars of which every strike was left out between two, though the time went on: of one bar only where
+    that has several strikes, as a single one is a chord that is missing."""
+    count = len(form.strikes)
+    missed = Counter(form.strikes[(before + n) % count].group.position for n in range(1, (strike - before) % count))
+    due = Counter(each.group.position for each in form.strikes if each.group.position in missed)
+    silent = [position for position in missed if missed[position] == due[position]]
+    if len(silent) == 1 and due[silent[0]] == 1:
+        return []
+    return [form.arrangement.bars[position].index for position in silent]
 
 
 def _jump(form: Form, before: _Visit, visit: _Visit) -> float | None:
