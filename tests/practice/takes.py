@@ -102,7 +102,10 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
     beat_s = 60.0 / tempo
     fast: list[tuple[float, float]] = []
     if recipe.habit == "rushes a section":
-        made.fast_section = rng.choice([bar.section for bar in stand.bars])
+        names = [bar.section for bar in stand.bars]
+        # Where half of the chorus or its end is fast, the other half drags, or the chorus rushes.
+        odd = [name for name in names if name != names[-1] and 2 * names.count(name) < len(names)]
+        made.fast_section = rng.choice(odd) if odd else ""
         spans: dict[int, list[float]] = {}
         for bar, start in zip(arrangement.bars, starts):
             here = stand.bars[bar.index]
