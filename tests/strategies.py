@@ -21,6 +21,7 @@ from companion.theory.qualities import (
     OMISSIONS,
     TRIADS,
 )
+from companion.theory.shell_kinds import Pin
 from companion.theory.symbols import parse_chord
 
 # --- groove
@@ -315,7 +316,7 @@ def songs(draw):
         for index, placed in enumerate(bar.chords, 1)
         if placed.chord is not None
     ]
-    pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS), max_size=3)) if places else {}
+    pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS).map(Pin), max_size=3)) if places else {}
     pickup = Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2)
     for name, section in sections.items():
         own = Fraction(draw(st.integers(0, 2 * section.meter.beats - 1)), 2) if draw(st.booleans()) else Fraction(0)
@@ -426,7 +427,7 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
         if chord is not None and pins and draw(st.integers(0, 3)) == 0:
             pin = draw(st.sampled_from(SHELL_KINDS))
             try:
-                pinned_options(chord, Hand(), pin)
+                pinned_options(chord, Hand(), pin := Pin(pin))
             except ShellError:
                 pin = None
         chart.append(Slot(chord, pin=pin))

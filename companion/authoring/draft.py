@@ -21,7 +21,7 @@ Spot = tuple[int, int]  # section and bar
 
 @dataclass(frozen=True, slots=True)
 class DraftBar:
-    """text: as typed. pins: (chord from 1, its symbol, kind of shell), obeyed where the bar has that chord there. note: the
+    """text: as typed. pins: (chord from 1, its symbol, the pin as a file has it), obeyed where the bar has that chord there. note: the
     teacher's. Both travel with the bar."""
 
     text: str = ""

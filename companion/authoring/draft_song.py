@@ -21,6 +21,7 @@ from companion.errors import ChartError, ChordError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
+from companion.theory.shell_kinds import Pin
 from companion.theory.symbols import is_no_chord, move_chord, parse_chord
 
 _TOKEN = re.compile(r"(?:\([^()]*\)|\S)+")
@@ -129,11 +130,12 @@ def _section_data(page: Page, number: int) -> dict[str, str]:
 def _pins(page: Page) -> dict[str, str]:
     """The pins whose chord is still there."""
     pins = {}
-    for number, section in enumerate(page.sections):
-        for at, (bar, _) in enumerate(read_section(page, number)):
-            for chord, symbol, kind in section.bars[at].pins:
-                if bar and chord <= len(bar.chords) and str(bar.chords[chord - 1].chord) == symbol:
-                    pins[f"{section.name}.{at + 1}.{chord}"] = kind
+    for index, section in enumerate(page.sections):
+        for at, (bar, _) in enumerate(read_section(page, index)):
+            for number, symbol, pin in section.bars[at].pins:
+                chord = bar.chords[number - 1].chord if bar and number <= len(bar.chords) else None
+                if chord is not None and chord.symbol == symbol:
+                    pins[f"{section.name}.{at + 1}.{number}"] = str(Pin.parse(pin).on(chord))
     return pins
 
 
@@ -228,7 +230,7 @@ def _draft_section(section: Section, song: Song) -> DraftSection:
     bars = []
     for number, bar in enumerate(section.bars, 1):
         pins = tuple(
-            (chord, str(placed.chord), song.pins[section.name, number, chord])
+            (chord, str(placed.chord), str(song.pins[section.name, number, chord]))
             for chord, placed in enumerate(bar.chords, 1)
             if (section.name, number, chord) in song.pins
         )

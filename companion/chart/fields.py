@@ -21,7 +21,7 @@ from companion.chart.values import ValueReader, show_value
 from companion.errors import Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
-from companion.theory.shell_kinds import SHELL_KINDS
+from companion.theory.shell_kinds import SHELL_KINDS, Pin
 
 # The bars of every section as far as they could be read: a bar at fault is None and keeps its number.
 RawBars = dict[str, list[Bar | None]]
@@ -223,26 +223,38 @@ class FieldReader(ValueReader):
 
     # --- pins
 
-    def pins(self, all_bars: RawBars) -> dict[tuple[str, int, int], str]:
+    def pins(self, all_bars: RawBars) -> dict[tuple[str, int, int], Pin]:
         """The pinned shells by (section, bar, chord), bars and chords from 1. all_bars: by the name of the section."""
-        pins: dict[tuple[str, int, int], str] = {}
-        for at, kind in self.leaves(("shells",), "a table of pins"):
+        pins: dict[tuple[str, int, int], Pin] = {}
+        for at, value in self.leaves(("shells",), "a table of pins"):
             name = ".".join(at[1:])
             place = parse_place(name)
             if place is None:
                 self.fault(at, f'{quoted(name)} is not a place; expected section, bar and chord, such as "A.1.1"')
-            elif not isinstance(kind, str) or kind not in SHELL_KINDS:
-                shown = quoted(kind) if isinstance(kind, str) else show_value(kind)
-                hint = nearest(kind if isinstance(kind, str) else "", SHELL_KINDS)
-                self.fault(at, f"pin {name}: {shown} is not a shell; {hint}")
-            elif message := self.pin_fault(place, all_bars):
+            elif (pin := self.pin(at, name, value)) is None:
+                continue
+            elif message := self.pin_fault(place, pin, all_bars):
                 self.fault(at, f"pin {name}: {message}")
             else:
-                pins[place] = kind
+                pins[place] = pin
         return pins
 
-    def pin_fault(self, place: tuple[str, int, int], all_bars: RawBars) -> str:
-        """Why no shell can be pinned there; "" where one can."""
+    def pin(self, at: tuple[str, ...], name: str, value: object) -> Pin | None:
+        """A pin as it is written, None where it cannot be read, which is a fault."""
+        text = value if isinstance(value, str) else ""
+        kind = (text.partition(":")[0].split() or [""])[0]
+        if kind not in SHELL_KINDS:
+            shown = quoted(text) if isinstance(value, str) else show_value(value)
+            self.fault(at, f"pin {name}: {shown} is not a shell; {nearest(kind or text, SHELL_KINDS)}")
+            return None
+        try:
+            return Pin.parse(text)
+        except ValueError as error:
+            self.fault(at, f"pin {name}: {error}")
+            return None
+
+    def pin_fault(self, place: tuple[str, int, int], pin: Pin, all_bars: RawBars) -> str:
+        """Why that shell cannot be pinned there; "" where it can."""
         section, number, index = place
         if section not in all_bars:
             return f"there is no section {section}; {nearest(section, all_bars)}" if all_bars else "there is no section"
@@ -254,6 +266,10 @@ class FieldReader(ValueReader):
             return ""  # the bar has a fault of its own
         if index > len(bar.chords):
             return f"bar {number} ends with chord {len(bar.chords)}; expected a chord up to that one"
-        if bar.chords[index - 1].chord is None:
+        chord = bar.chords[index - 1].chord
+        if chord is None:
             return "no chord is played there; expected the place of a chord"
+        lower = chord.bass or chord.root
+        if pin.lower is not None and pin.lower.tone.pc != lower.pc:
+            return f"{pin.lower} is not the lower note of {chord}; expected an octave of {lower}, such as {lower}3"
         return ""

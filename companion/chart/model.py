@@ -9,6 +9,7 @@ from companion.chart.lesson import Lesson
 from companion.theory.chord import Chord
 from companion.theory.key import Key
 from companion.theory.meter import Meter
+from companion.theory.shell_kinds import Pin
 
 FEELS = ("swing", "straight")
 
@@ -81,7 +82,7 @@ class FormBar:
 @dataclass(frozen=True, slots=True)
 class Song:
     """One tune. tempo_bpm: the target, in pulses a minute. feel: one of FEELS. form: section names in playing order.
-    pins: (section, bar, chord), all counted from 1, -> name of the shell. pickup: beats before the first bar, those of
+    pins: (section, bar, chord), all counted from 1, -> the shell asked for. pickup: beats before the first bar, those of
     the section that the song opens with where it has a pickup of its own.
     path: the file it was read from, "" without one. id: the file's stem, used to name the song in commands.
     lesson: what a teacher wrote for it, None without one. written: of a song that was transposed, the key and the sections as
@@ -96,7 +97,7 @@ class Song:
     feel: str
     form: tuple[str, ...]
     sections: dict[str, Section]
-    pins: dict[tuple[str, int, int], str] = field(default_factory=dict)
+    pins: dict[tuple[str, int, int], Pin] = field(default_factory=dict)
     pickup: Fraction = Fraction(0)
     path: str = ""
     lesson: Lesson | None = None

@@ -16,6 +16,7 @@ from companion.chart.lesson import FREE_TIME, Lesson, Step
 from companion.chart.model import Bar, Section, Song
 from companion.chart.pins import show_place
 from companion.errors import ChartError, Fault
+from companion.theory.shell_kinds import Pin
 
 _MOST_OF_A_NAME = 1000
 _BARE_NAME = re.compile(r"[A-Za-z0-9_-]+")
@@ -35,11 +36,18 @@ def write_chart(song: Song) -> str:
         head["pickup"] = _beats(song.pickup)
     parts = [_lines(head)] + [_section(section, song) for section in song.sections.values()]
     if song.pins:
-        pins = {_text(show_place(place)): _text(kind) for place, kind in song.pins.items()}
+        pins = {_text(show_place(place)): _text(str(_pin(song, place))) for place in song.pins}
         parts.append("[shells]\n" + _lines(pins))
     if song.lesson is not None:
         parts += _lesson(song.lesson)
     return "\n".join(parts)
+
+
+def _pin(song: Song, place: tuple[str, int, int]) -> Pin:
+    """A pin as it is in the key that the song is in."""
+    section, bar, number = place
+    chord = song.sections[section].bars[bar - 1].chords[number - 1].chord
+    return song.pins[place].on(chord) if chord else song.pins[place]
 
 
 def save_chart(song: Song, path: str | os.PathLike[str]) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import asdict
 from fractions import Fraction
 from typing import Any
 
 from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode
-from companion.hands.left.model import Choice
 from companion.session.stand import Stand
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
@@ -35,7 +35,8 @@ def run(options: argparse.Namespace) -> int:
 
 
 def as_json(stand: Stand) -> dict[str, Any]:
-    """movement in semitones; beats counted from 1; N.C. has no shell and no notes."""
+    """movement in semitones; cost: the objective, of which `phrases` is for phrases that differ; beats counted from 1; N.C. has
+    no shell and no notes. cost of a chord: what the way to it is made of."""
     chords = []
     for bar in stand.bars:
         for placed, choice in stand.choices_at(bar.index):
@@ -52,38 +53,36 @@ def as_json(stand: Stand) -> dict[str, Any]:
                     "midi": list(shell.midi) if shell else [],
                     "fingers": choice.fingers,
                     "why": choice.why,
+                    "repeat": choice.repeat,
+                    "pinned": str(choice.slot.pin) if choice.slot.pin else None,
+                    "movement": choice.movement,
+                    "cost": asdict(choice.bill),
                     "options": [[option.kind, *option.midi] for option in choice.options],
                 }
             )
-    return {"movement": stand.part.movement, "chords": chords}
+    return {"movement": stand.part.movement, "cost": stand.part.cost, "phrases": stand.part.phrases, "chords": chords}
 
 
 def as_text(stand: Stand) -> str:
     """A head line, then a line a chord under the name of its section."""
-    song = stand.song
+    song, part = stand.song, stand.part
     lines = [
         f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}",
-        f"Both notes together travel {stand.part.movement} semitones in a chorus.",
+        f"Both notes together travel {plural(part.movement, 'semitone')} in a chorus; with what breaks the upper line it costs {part.cost}.",
     ]
     for bar in stand.bars:
         if bar.bar == 1:
             lines += ["", f"{bar.section}" + (f" ({bar.occurrence})" if stand.song.form.count(bar.section) > 1 else "")]
         for number, (placed, choice) in enumerate(stand.choices_at(bar.index)):
+            if choice.repeat:
+                lines.append(f"     {choice.repeat}:")
             where = f"{bar.bar:>3}" if number == 0 else "   "
             symbol = placed.symbol
             shell = choice.shell
             notes = " ".join(f"{name:<4}" for name in shell.names) if shell else ""
             kind = shell.kind if shell else "rest"
-            lines.append(f"{where}  {symbol:<10} {kind:<13} {notes:<10} {choice.fingers:<4} {_reason(choice)}".rstrip())
+            lines.append(f"{where}  {symbol:<10} {kind:<13} {notes:<10} {choice.fingers:<4} {choice.why}".rstrip())
     return "\n".join(lines)
-
-
-def _reason(choice: Choice) -> str:
-    other = choice.alternative
-    if other is None:
-        return choice.why
-    extra = f"{plural(other.extra, 'semitone')} more" if other.extra else "no further"
-    return f"{choice.why} (else {other.shell.kind} {' '.join(other.shell.names)}: {extra})"
 
 
 def _plain(value: Fraction) -> int | float:

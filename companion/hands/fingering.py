@@ -15,18 +15,19 @@ Midi = tuple[int, int]  # lower and upper MIDI number of a shell
 
 # (narrowest, widest) interval in semitones -> fingerings, the usual one first. All rows: common practice.
 FINGERINGS = (
-    (1, 2, ("2-1", "3-2")),  # seconds
+    (1, 2, ("2-1", "3-2", "5-4")),  # seconds
     (3, 4, ("4-2", "3-1", "5-3")),  # thirds
     (5, 6, ("5-2", "4-1")),  # fourth and tritone
-    (7, 7, ("5-2", "5-1")),  # fifth
+    (7, 7, ("5-1", "5-2")),  # fifth
     (8, 24, ("5-1",)),  # sixths, sevenths and wider
 )
 _CHANGE = 10  # what another finger on a note that stays counts, against 1 for each step away from the usual fingering
 
 
-def fingerings_for(interval: int) -> tuple[str, ...]:
-    """The fingerings of an interval in semitones, the usual one first."""
-    return next(fingers for narrowest, widest, fingers in FINGERINGS if narrowest <= interval <= widest)
+def fingerings_for(interval: int, little_finger: bool = False) -> tuple[str, ...]:
+    """The fingerings of an interval in semitones, the usual one first. little_finger: only those with it on the lower note."""
+    found = next(fingers for narrowest, widest, fingers in FINGERINGS if narrowest <= interval <= widest)
+    return tuple(fingers for fingers in found if fingers[0] == "5") if little_finger else found
 
 
 def changes(left: Midi, right: Midi, left_fingers: str, right_fingers: str) -> int:
@@ -36,15 +37,15 @@ def changes(left: Midi, right: Midi, left_fingers: str, right_fingers: str) -> i
     return sum(midi in new and new[midi] != finger for midi, finger in held)
 
 
-def fingers_for(line: Sequence[Midi]) -> list[str]:
+def fingers_for(line: Sequence[Midi], little_finger: bool = False) -> list[str]:
     """A fingering for each shell of a line: as few changes of finger on held notes as can be, then the usual ones.
 
-    line: lower and upper MIDI number of each shell.
+    line: lower and upper MIDI number of each shell. little_finger: whether it plays every lower note.
     """
     if not line:
         return []
     steps: dict[tuple[Midi, Midi], list[list[int]]] = {}
-    choices = [fingerings_for(upper - lower) for lower, upper in line]
+    choices = [fingerings_for(upper - lower, little_finger) for lower, upper in line]
     totals = list(range(len(choices[0])))
     came_from: list[list[int]] = []
     for left, right, before, here in zip(line, line[1:], choices, choices[1:], strict=False):

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from companion.errors import SettingsError
 from companion.hands.limits import DEFAULT_LIMITS, Limit, lowest_for
+from companion.theory.chord import Chord
 from companion.theory.key import Key
 
 LOWEST_KEY, HIGHEST_KEY = 21, 108  # A0 to C8, the piano's 88 keys
 WIDEST_REACH = 24
+RESTS = ("never", "endings", "always")  # endings: the last chord of a section
 
 
 def pitch_name(midi: int) -> str:
@@ -21,19 +23,21 @@ def pitch_name(midi: int) -> str:
 class Hand:
     """The bounds every shell keeps.
 
-    lowest_root, highest_root: MIDI numbers for the lower note (defaults E2 and F3), also for a slash chord's bass.
+    lowest_root, highest_root: MIDI numbers for the lower note (defaults E2 and G3), also for a slash chord's bass.
     highest_top: MIDI number of the highest upper note (default C4). reach: widest interval in semitones (default an
-    octave; from 15 on a third may also be played as a tenth). limits: the low-interval table. sixth_shells: whether
-    sixth chords may also take root-third and root-sixth, besides root-fifth on which they rest.
+    octave; from 15 on a third may also be played as a tenth). limits: the low-interval table. rest_on_fifth: where
+    sixth chords and major triads rest on root and fifth at the lowest legal place, one of RESTS. little_finger: whether it
+    plays every root.
     Raises SettingsError for a value that makes no sense.
     """
 
     lowest_root: int = 40
-    highest_root: int = 53
+    highest_root: int = 55
     highest_top: int = 60
     reach: int = 12
     limits: tuple[Limit, ...] = DEFAULT_LIMITS
-    sixth_shells: bool = False
+    rest_on_fifth: str = "never"
+    little_finger: bool = False
 
     def __post_init__(self) -> None:
         for name, words in (
@@ -49,6 +53,8 @@ class Hand:
                 )
         if not isinstance(self.reach, int) or not 3 <= self.reach <= WIDEST_REACH:
             raise SettingsError(f"The reach is {self.reach!r}; expected 3 to {WIDEST_REACH} semitones.")
+        if self.rest_on_fifth not in RESTS:
+            raise SettingsError(f"rest_on_fifth is {self.rest_on_fifth!r}; expected one of {', '.join(RESTS)}.")
         if self.highest_root < self.lowest_root:
             raise SettingsError(
                 f"The highest root {pitch_name(self.highest_root)} lies below the lowest root "
@@ -59,6 +65,14 @@ class Hand:
                 f"The highest top note {pitch_name(self.highest_top)} leaves no room above the lowest "
                 f"root {pitch_name(self.lowest_root)}; expected it higher."
             )
+
+    def rests_on(self, chord: Chord, *, ends: bool) -> bool:
+        """Whether this chord rests on root and fifth. ends: whether it is the last chord of a section."""
+        if self.rest_on_fifth == "never" or (self.rest_on_fifth == "endings" and not ends):
+            return False
+        return chord.family == "sixth" or (
+            chord.family == "triad" and chord.degree(3) == "3" and chord.degree(5) == "5"
+        )
 
     def allows(self, lower: int, upper: int) -> bool:
         """Whether two MIDI numbers lie within range, reach and low-interval limits."""

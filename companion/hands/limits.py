@@ -39,7 +39,7 @@ DEFAULT_LIMITS = (
     Limit("minor third", 3, 48, "C3 in A and B; C has C#3"),
     Limit("major third", 4, 46, "Bb2 in B; A has B2, C has A2"),
     Limit("fourth", 5, 45, "A2 in A; B has Bb2, C has E2"),
-    Limit("tritone", 6, 35, "B1 in A, out of its order and perhaps a misprint; B has B2"),
+    Limit("tritone", 6, 45, "A2, between its neighbours in A, which prints B1 out of its own order; B has B2"),
     Limit("fifth", 7, 37, "C#2 in A; B has Bb1, C has A1"),
     Limit("minor sixth", 8, 41, "F2 in A; B has F2 to G2, C has C#3"),
     Limit("major sixth", 9, 41, "F2 in A and B; C has E2"),

@@ -33,7 +33,7 @@ from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
 from companion.session.shown_passes import ShownPasses
-from companion.session.stand import ChordPlace, Stand
+from companion.session.stand import Pins, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
@@ -65,7 +65,7 @@ class Conductor:
         self._log, self._settings, self._clock = log, settings, clock
         self.playback = playback
         self.shown = ShownPasses()
-        self.pins_before: list[dict[ChordPlace, str]] = []
+        self.pins_before: list[Pins] = []
         self._changes: list[Change] = []
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id

@@ -3,6 +3,7 @@ a new Stand. Bars are named by their index in the chorus, from 0."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
@@ -17,12 +18,14 @@ from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveCh
 from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Part, Shell, Slot
-from companion.hands.left.options import pinned_options
+from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.hands.left.solver import solve
 from companion.store.settings import Settings
 from companion.theory.key import Key
+from companion.theory.shell_kinds import Pin
 
 ChordPlace = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
+Pins = dict[ChordPlace, Pin]
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 
 
@@ -36,7 +39,7 @@ class Stand:
     original: Song
     song: Song
     hand: Hand
-    own_pins: dict[ChordPlace, str]
+    own_pins: Pins
     bars: tuple[FormBar, ...]
     part: Part
     first_choice: tuple[int, ...]
@@ -54,7 +57,7 @@ class Stand:
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
-    def put(cls, song: Song, settings: Settings, own_pins: dict[ChordPlace, str] | None = None) -> Stand:
+    def put(cls, song: Song, settings: Settings, own_pins: Pins | None = None) -> Stand:
         """Put a song on the stand. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
         `dropped_pins` says which.
 
@@ -117,24 +120,37 @@ class Stand:
             dropped_pins=dropped,
         )
 
-    def with_pin(self, index: int, chord_no: int, kind: str | None) -> Stand:
-        """Pin the chord_no-th chord (from 0) of a bar to a kind of shell, wherever its section comes; None takes the
+    def with_pin(self, index: int, chord_no: int, pin: Pin | None) -> Stand:
+        """Pin the chord_no-th chord (from 0) of a bar to a shell, wherever its section comes; None takes the
         student's pin away. Raises ShellError where the pin cannot be kept."""
         pins = dict(self.own_pins)
         place = self.place_of(index, chord_no)
-        if kind is None:
+        if pin is None:
             pins.pop(place, None)
         else:
-            pins[place] = kind
+            pins[place] = pin
         return self.with_pins(pins, wanted=place)
 
-    def with_pins(self, own_pins: dict[ChordPlace, str], wanted: ChordPlace | None = None) -> Stand:
+    def with_pins(self, own_pins: Pins, wanted: ChordPlace | None = None) -> Stand:
         """With these pins of the student's. wanted: the one that must be kept, else ShellError; others that do not fit wait."""
         slots = slots_of(self.song, self.bars, own_pins)
         dropped = tuple(place for place in _unfit(slots, self.hand) if place != wanted)
         return replace(
             self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
         )
+
+    def shells_to_pin(self, index: int, chord_no: int) -> list[tuple[Shell, int]]:
+        """Every shell that may be pinned there with what the chorus would then cost more than now, from low to high; a chord
+        that is played has at least one. Less than 0 where the pin would save. index: bar in the chorus; chord_no: from 0."""
+        placed, choice = self.choices_at(index)[chord_no]
+        if placed.chord is None or choice.shell is None:
+            return []
+        found = []
+        for shell in sorted(pinnable(placed.chord, self.hand), key=lambda shell: (shell.midi, shell.kind)):
+            with contextlib.suppress(ShellError):  # a name that the chord's own symbol does not give it
+                pinned = self.with_pin(index, chord_no, pin_of(shell))
+                found.append((shell, pinned.part.cost - self.part.cost))
+        return found
 
     def with_loop(self, indices: tuple[int, ...] | range, name: str) -> Stand:
         """Practise these bars of the chorus. Raises ValueError where there are none or one is not in the chorus."""
@@ -222,14 +238,20 @@ def _groove_bar(
     return GrooveBar(bar.index, meter, tuple(chords), written)
 
 
-def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: dict[ChordPlace, str] | None = None) -> list[Slot]:
+def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: Pins | None = None) -> list[Slot]:
     """The chords of one chorus as the solver wants them, with the pins of the song and over them the student's own."""
     pins = {**song.pins, **(own_pins or {})}
-    slots = []
+    slots: list[Slot] = []
+    ends: dict[tuple[str, int], int] = {}  # the last chord that sounds each time a section comes
     for bar in bars:
+        label = f"section {bar.section}, bar {bar.bar}"
         for number, placed in enumerate(bar.chords, 1):
             place = (bar.section, bar.bar, number)
-            slots.append(Slot(placed.chord, place, pins.get(place), f"section {bar.section}, bar {bar.bar}"))
+            if placed.chord is not None:
+                ends[bar.section, bar.occurrence] = len(slots)
+            slots.append(Slot(placed.chord, place, pins.get(place), label, bar.index))
+    for last in ends.values():
+        slots[last] = replace(slots[last], ends=True)
     return slots
 
 

@@ -13,8 +13,9 @@ from companion.base.text import plain
 from companion.errors import SettingsError
 from companion.store.paths import Paths
 from companion.store.toml_lines import put_line
+from companion.theory.shell_kinds import Pin
 
-Pins = dict[tuple[str, int, int], str]
+Pins = dict[tuple[str, int, int], Pin]
 
 
 def load_pins(paths: Paths, song_id: str) -> Pins:
@@ -23,11 +24,13 @@ def load_pins(paths: Paths, song_id: str) -> Pins:
     for place, kind in _read(paths).get(song_id, {}).items():
         section, _, rest = place.partition(".")
         bar, _, chord = rest.partition(".")
+        where = f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}'
         if not (bar.isdecimal() and chord.isdecimal() and isinstance(kind, str)):
-            raise SettingsError(
-                f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}: expected a line such as "A.1.2" = "root-third"'
-            )
-        pins[(section, int(bar), int(chord))] = kind
+            raise SettingsError(f'{where}: expected a line such as "A.1.2" = "root-third"')
+        try:
+            pins[(section, int(bar), int(chord))] = Pin.parse(kind)
+        except ValueError as error:
+            raise SettingsError(f"{where}: {plain(str(error))}") from None
     return pins
 
 
@@ -36,7 +39,7 @@ def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
     import tomlkit  # 60 ms, needed only here
 
     _read(paths)
-    wanted = {f"{section}.{bar}.{chord}": kind for (section, bar, chord), kind in sorted(pins.items())}
+    wanted = {f"{section}.{bar}.{chord}": str(pins[section, bar, chord]) for section, bar, chord in sorted(pins)}
     try:
         document = tomlkit.parse(read_text(paths.pins) or "")
         table: Any = document.setdefault(song_id, tomlkit.table())

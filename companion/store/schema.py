@@ -8,6 +8,7 @@ from typing import Any
 
 from companion.base.rules import TEXT, YES_NO, Rule, number, one_of, read_text, whole
 from companion.groove.model import PARTS
+from companion.hands.hand import RESTS
 from companion.theory.pitch import Pitch
 
 
@@ -52,7 +53,9 @@ RULES: dict[str, Rule] = {
     "hand.highest_root": PITCH,
     "hand.highest_top": PITCH,
     "hand.reach": whole(3, 19),
-    "hand.sixth_shells": YES_NO,
+    "hand.rest_on_fifth": one_of(*RESTS),
+    "hand.little_finger": YES_NO,
+    "hand.sixth_shells": YES_NO,  # of older companions: read, and the same as the default of today
     "playing.pattern": TEXT,
     "playing.click": TEXT,
     "playing.click_drop_bars": whole(0, 64),

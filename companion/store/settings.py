@@ -209,7 +209,8 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
             highest_root=values["hand.highest_root"],
             highest_top=values["hand.highest_top"],
             reach=values["hand.reach"],
-            sixth_shells=values["hand.sixth_shells"],
+            rest_on_fifth=values["hand.rest_on_fifth"],
+            little_finger=values["hand.little_finger"],
             limits=_limits(values),
         )
         playing = _build_playing(values)

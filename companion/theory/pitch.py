@@ -103,3 +103,16 @@ class Pitch:
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def plain(self) -> Pitch:
+        """As lead sheets write it: a double flat or sharp is the plain note that sounds the same, B double flat an A."""
+        if abs(self.tone.alter) < 2:
+            return self
+        signs = (0, -1, 1) if self.tone.alter < 0 else (0, 1, -1)
+        for alter in signs:
+            for letter in LETTERS:
+                tone = Tone(letter, alter)
+                if tone.pc == self.tone.pc:
+                    return tone.at_or_above(self.midi)
+        return self

@@ -27,6 +27,7 @@ from companion.errors import ChartError
 from companion.store.library import find_song, list_songs
 from companion.store.song_file import save_song, with_comments
 from companion.theory.key import Key
+from companion.theory.shell_kinds import Pin
 
 SONGS = sorted((Path(__file__).parent.parent.parent / "songs").glob("*.toml"))
 TYPED = "ABCDEFGbm7 #/%:-13.Hx(9)|\n"
@@ -223,7 +224,7 @@ def test_pins_notes_and_melody_travel_with_their_bars():
     song = parse_chart(LESSONED)
     draft = Draft(page_of(song)).insert().type("Em7")
     longer = song_of(draft.page)
-    assert longer.pins == {("A", 3, 1): "root-seventh"} and longer.lesson.bar_notes == {("A", 4): "Hold on."}
+    assert longer.pins == {("A", 3, 1): Pin("root-seventh")} and longer.lesson.bar_notes == {("A", 4): "Hold on."}
     before, after = section_melody(song, "A"), section_melody(longer, "A")
     bar = song.meter.bar_ticks
     assert [note for note in after if note.start_tick < 0] == [note for note in before if note.start_tick < 0]

@@ -13,6 +13,7 @@ from companion.errors import ChartError, Fault
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
+from companion.theory.shell_kinds import Pin
 
 GOOD = '''title = "A Tune"
 key = "Bb"
@@ -55,7 +56,7 @@ def test_a_whole_chart():
     song = parse_chart(GOOD, path="songs/a-tune.toml", id="a-tune")
     assert (song.id, song.title, song.key, song.meter) == ("a-tune", "A Tune", Key(Tone("B", -1)), Meter(4, 4))
     assert (song.tempo_bpm, song.feel, song.form, song.pickup) == (126.0, "straight", ("A", "B", "A"), Fraction(3, 2))
-    assert song.pins == {("A", 1, 1): "root-fifth", ("A", 3, 2): "root-third"}
+    assert song.pins == {("A", 1, 1): Pin("root-fifth"), ("A", 3, 2): Pin("root-third")}
     a, b = song.sections["A"], song.sections["B"]
     assert [bar.line for bar in a.bars] == [11, 11, 12, 12]
     assert placed(a.bars[2]) == placed(a.bars[3]) == [("Cm7", 0, 2), ("F7", 2, 2)]

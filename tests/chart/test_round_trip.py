@@ -17,6 +17,7 @@ from companion.chart.reader import parse_chart, read_chart, song_from_line
 from companion.chart.writer import save_chart, write_chart
 from companion.errors import ChartError
 from companion.theory.meter import Meter
+from companion.theory.shell_kinds import Pin
 
 
 def without_lines(song):
@@ -39,7 +40,7 @@ def test_a_written_song_is_read_back_the_same(song):
 def test_a_chart_as_a_person_writes_it():
     song = song_from_line("F6 | Bb7:3 C7 | C7(b9) | % | % | N.C. / Gm7 C7")
     assert (
-        write_chart(replace(song, title='The "Ferry"', pickup=Fraction(3, 2), pins={("A", 1, 1): "root-fifth"}))
+        write_chart(replace(song, title='The "Ferry"', pickup=Fraction(3, 2), pins={("A", 1, 1): Pin("root-fifth")}))
         == '''\
 title = "The \\"Ferry\\""
 key = "F"

@@ -19,6 +19,7 @@ from companion.chart.writer import write_chart
 from companion.errors import SettingsError
 from companion.theory.key import Key
 from companion.theory.pitch import Tone
+from companion.theory.shell_kinds import Pin
 
 SONGS = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 TWELVE = range(12)
@@ -150,7 +151,7 @@ def test_section_keys_move_along_in_a_key_one_can_read():
 def test_pins_stay_and_the_melody_moves():
     song = song_from_line("Cmaj7 | F7")
     section = replace(song.sections["A"], melody="c4 e4 | _e2-e2 z4 |")
-    song = replace(song, pins={("A", 1, 1): "root-seventh"}, sections={"A": section})
+    song = replace(song, pins={("A", 1, 1): Pin("root-seventh")}, sections={"A": section})
     moved = transpose(song, "D")
     assert moved.pins == song.pins and moved.sections["A"].melody == "d4 f4 | =f2-f2 z4 |"
     assert transpose(song, "C") is song and song.sections["A"].melody == "c4 e4 | _e2-e2 z4 |"

@@ -28,6 +28,7 @@ from companion.store.song_file import save_song
 from companion.tui.app import CompanionApp
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.writing import WritingScreen
+from companion.theory.shell_kinds import Pin
 
 
 @pytest.fixture
@@ -293,7 +294,7 @@ def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
     paths = disk.paths
     settings = load_settings(paths)
     save_setting(paths, "playing.bass", "walking")
-    save_pins(paths, "a", {("A", 1, 1): "root-third"})
+    save_pins(paths, "a", {("A", 1, 1): Pin("root-third")})
     Journal(paths, "new-1").keep(DRAFT)
     song = parse_chart(FOUR, id="mine")
     save_song(song, paths, settings)
@@ -303,7 +304,7 @@ def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
     with pytest.raises(CompanionError, match="playing.bass was not saved.*No space left"):
         save_setting(paths, "playing.bass", "roots")
     with pytest.raises(CompanionError, match="your choice of shell was not saved.*No space left"):
-        save_pins(paths, "a", {("A", 1, number): "root-seventh" for number in range(1, 9)})
+        save_pins(paths, "a", {("A", 1, number): Pin("root-seventh") for number in range(1, 9)})
     for firmly in (False, True):
         with pytest.raises(OSError, match="No space left"):
             Journal(paths, "new-1").keep(Draft(Page(title=big)), firmly=firmly)

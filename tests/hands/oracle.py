@@ -1,49 +1,139 @@
-"""The left hand worked out the slow and obvious way, to hold the solver against."""
+"""The left hand worked out the slow and obvious way, to hold the solver against.
+
+Imports nothing of the project and reads only plain numbers: what a chord is (semitones above its root), where a hand may play.
+Its tables and prices were written from the rules anew, not taken from the code.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import product
 
-from companion.hands.hand import Hand
-from companion.hands.left.model import Shell, Slot
-from companion.hands.left.options import options_for, pinned_options
-from companion.theory.symbols import parse_chord
+PITCHES = {"C": 0, "Db": 1, "C#": 1, "D": 2, "Eb": 3, "D#": 3, "E": 4, "F": 5, "F#": 6, "Gb": 6, "G": 7, "Ab": 8, "A": 9,
+           "Bb": 10, "B": 11}  # fmt: skip
+# quality -> semitones of third, fifth, sixth, seventh above the root (and the fourth of a sus chord); None where it has none
+QUALITIES = {
+    "": (4, 7, None, None),
+    "m": (3, 7, None, None),
+    "6": (4, 7, 9, None),
+    "m6": (3, 7, 9, None),
+    "7": (4, 7, None, 10),
+    "maj7": (4, 7, None, 11),
+    "m7": (3, 7, None, 10),
+    "m(maj7)": (3, 7, None, 11),
+    "m7b5": (3, 6, None, 10),
+    "dim7": (3, 6, None, 9),
+    "7sus4": (None, 7, None, 10),
+}
+# the lowest lower note of each interval: m2 E3, M2 Eb3, m3 C3, M3 Bb2, fourth A2, tritone A2, fifth C#2, sixths and sevenths F2
+LOWEST = {1: 52, 2: 51, 3: 48, 4: 46, 5: 45, 6: 45, 7: 37, 8: 41, 9: 41, 10: 41, 11: 41}
 
 
-def slots_of(line: str, **pins: str) -> list[Slot]:
-    """ "Dm7 G7 N.C. C6" as slots without places. pins: by number, such as _2="root-fifth" for the second chord."""
-    return [
-        Slot(None if symbol == "N.C." else parse_chord(symbol), pin=pins.get(f"_{number}"))
-        for number, symbol in enumerate(line.split(), 1)
-    ]
+@dataclass(frozen=True)
+class Room:
+    """lowest and highest root, highest top note, reach; a reach of a tenth is not the oracle's business."""
+
+    low: int = 40
+    high: int = 55
+    top: int = 60
+    reach: int = 12
 
 
-def travelled(shells: list[Shell] | tuple[Shell, ...]) -> int:
-    """Semitones that both notes travel in a ring of shells."""
+@dataclass(frozen=True)
+class Plain:
+    """A chord in numbers. options: (lower, upper, role): role 3, 5 or 7, what the upper note is in the guide line. rests: a
+    root-fifth that was chosen."""
+
+    root: int
+    bass: int
+    slash: bool
+    tones: tuple
+    leads: bool
+    options: tuple
+    rests: bool = False
+
+
+def plain(symbol: str, room: Room | None = None, pin: str = "") -> Plain:
+    """ "Dm7", "G7sus4" or "C/E" in numbers, with all shells that a teacher would allow; pin: "root-fifth" only."""
+    room = room or Room()
+    name, _, over = symbol.partition("/")
+    letters = 2 if name[1:2] in ("b", "#") else 1
+    root, quality = PITCHES[name[:letters]], name[letters:]
+    third, fifth, sixth, seventh = QUALITIES[quality]
+    bass = PITCHES[over] if over else root
+    if pin:
+        tiers = [[(fifth, 5)]]
+    elif over and bass != root:
+        tiers = [[(5, 3), (seventh, 7)] if quality == "7sus4" else [(third, 3), (sixth, 7) if sixth else (seventh, 7)]]
+        tiers += [[(fifth, 5)], [(0, 5)], [(None if quality == "7sus4" else sixth, 5)]]
+    elif quality == "7sus4":
+        tiers = [[(5, 3), (10, 7)]]
+    elif seventh:
+        tiers = [[(third, 3), (seventh, 7)] + ([(fifth, 5)] if quality == "dim7" else [])]
+    elif sixth:
+        tiers = [[(third, 3), (sixth, 7)], [(fifth, 5)]]
+    else:
+        tiers = [[(third, 3), (fifth, 5)]]
+    options = []
+    for tier in tiers:
+        found = []
+        for above, role in tier:
+            gap = 0 if above is None else (root + above - bass) % 12
+            for lower in range(room.low, room.high + 1) if gap else ():
+                if lower % 12 == bass and lower + gap <= room.top and gap <= room.reach and lower >= LOWEST[gap]:
+                    found.append((lower, lower + gap, role))
+        lowest = min((option[0] for option in options), default=999)
+        options += [option for option in found if option[0] < lowest]
+        if options and bass == root:
+            break  # over a foreign bass a later tier may give a lower octave of it
+    slash = bool(over)
+    leads = not slash and (seventh is not None or sixth is not None)
+    return Plain(root, bass, slash, QUALITIES[quality], leads, tuple(options), bool(pin))
+
+
+def step_cost(a: Plain, x: tuple, b: Plain, y: tuple) -> int:
+    """What it costs to go from shell x of chord a to shell y of chord b."""
+    low, up = abs(x[0] - y[0]), abs(x[1] - y[1])
+    cost = low
+    if not a.rests and not b.rests:
+        cost += up
+        falls_a_fifth = (b.root - a.root) % 12 == 5
+        if falls_a_fifth and a.leads and b.leads and sorted((x[2], y[2])) != [3, 7]:
+            cost += 4
+        if a.root == b.root and a.tones != b.tones and (low, up) == (0, 0):
+            cost += 4
+    if low >= 8 and min((b.bass - a.bass) % 12, (a.bass - b.bass) % 12) in (1, 2):
+        cost += 6
+    return cost
+
+
+def ring_cost(chords: list[Plain], path: tuple) -> int:
+    """Of a chorus that closes on itself."""
     return sum(
-        abs(left.midi[0] - right.midi[0]) + abs(left.midi[1] - right.midi[1])
-        for left, right in zip(shells, [*shells[1:], shells[0]], strict=True)
+        step_cost(chords[i], path[i], chords[(i + 1) % len(path)], path[(i + 1) % len(path)]) for i in range(len(path))
     )
 
 
-def open_to(slot: Slot, hand: Hand) -> tuple[Shell, ...]:
-    if slot.pin is not None:
-        return pinned_options(slot.chord, hand, slot.pin)
-    return options_for(slot.chord, hand)
+def phrase_cost(path: tuple, phrases: list[list[tuple[int, int]]]) -> int:
+    """4 for every phrase whose inner shells are not those that most of its kind have. phrases: kinds, each a list of
+    (first chord, last chord)."""
+    cost = 0
+    for kind in phrases:
+        inner = [tuple(shell[:2] for shell in path[first + 1 : last]) for first, last in kind]
+        cost += 4 * (len(inner) - max(inner.count(way) for way in inner))
+    return cost
 
 
-def all_paths(slots: list[Slot], hand: Hand):
-    """Every choice of legal shells for the chords that sound."""
-    return product(*(open_to(slot, hand) for slot in slots if slot.chord is not None))
+def least_cost(chords: list[Plain], phrases: list[list[tuple[int, int]]] = ()) -> int:
+    """Of every path there is."""
+    return min(ring_cost(chords, path) + phrase_cost(path, phrases) for path in all_paths(chords))
 
 
-def least_paths(slots: list[Slot], hand: Hand) -> tuple[int, list[tuple[Shell, ...]]]:
-    """The least movement of all paths, and every path that has it."""
-    least, paths = None, []
-    for path in all_paths(slots, hand):
-        total = travelled(path) if path else 0
-        if least is None or total < least:
-            least, paths = total, []
-        if total == least:
-            paths.append(path)
-    return least or 0, paths
+def all_paths(chords: list[Plain]):
+    """Every choice of shells."""
+    return product(*(chord.options for chord in chords))
+
+
+def travelled(path: tuple) -> int:
+    """Semitones that both notes travel in a ring."""
+    return sum(abs(x[0] - y[0]) + abs(x[1] - y[1]) for x, y in zip(path, (*path[1:], path[0]), strict=True))

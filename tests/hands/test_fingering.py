@@ -37,7 +37,7 @@ def test_the_rows_cover_every_interval_once():
         (3, "4-2"),
         (4, "4-2"),
         (5, "5-2"),
-        (7, "5-2"),
+        (7, "5-1"),
         (9, "5-1"),
         (10, "5-1"),
         (11, "5-1"),
@@ -52,11 +52,17 @@ def test_the_usual_fingering(interval, fingers):
 def test_a_held_note_keeps_its_finger_where_the_hand_allows():
     """D3 F3 to G2 F3: the thumb takes F from the start, for a seventh is played 5-1. C3 G3 to C3 E3: 5 holds C."""
     assert fingers_for([(50, 53), (43, 53)]) == ["3-1", "5-1"]
-    assert fingers_for([(48, 55), (48, 52)]) == ["5-2", "5-3"]
+    assert fingers_for([(48, 55), (48, 52)]) == ["5-1", "5-3"]
 
 
 def test_the_same_shell_again_is_fingered_the_same():
     assert fingers_for([(48, 52)] * 3) == ["4-2"] * 3
+
+
+def test_the_little_finger_may_play_every_root():
+    line = [(48, 52), (50, 53), (43, 53), (53, 58), (52, 54)]
+    assert all(fingers.startswith("5-") for fingers in fingers_for(line, little_finger=True))
+    assert not all(fingers.startswith("5-") for fingers in fingers_for(line))
 
 
 @given(PAIRS)

@@ -5,7 +5,7 @@ from companion.hands.hand import Hand, pitch_name
 
 
 def test_the_defaults_are_e2_f3_c4_and_an_octave():
-    assert str(Hand()) == "roots E2 to F3, top notes up to C4 and a reach of 12 semitones"
+    assert str(Hand()) == "roots E2 to G3, top notes up to C4 and a reach of 12 semitones"
 
 
 @pytest.mark.parametrize(

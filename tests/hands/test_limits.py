@@ -15,7 +15,7 @@ DEFAULTS = {
     "minor third": "C3",
     "major third": "Bb2",
     "fourth": "A2",
-    "tritone": "B1",
+    "tritone": "A2",
     "fifth": "C#2",
     "minor sixth": "F2",
     "major sixth": "F2",

@@ -10,6 +10,7 @@ from companion.hands.left.options import options_for, pinned_options
 from companion.theory.chord import FAMILIES, Chord
 from companion.theory.pitch import Tone
 from companion.theory.qualities import COMMON_QUALITIES, MUSICXML_KINDS, family_of
+from companion.theory.shell_kinds import Pin
 from companion.theory.symbols import parse_chord
 
 ROOMY = Hand(lowest_root=36, highest_root=60, highest_top=72)
@@ -35,10 +36,10 @@ SHELL_TABLE = {
     "sus4": {5},
     "sus2": {7},
     "7sus2": {10},
-    "6": {7},
-    "m6": {7},
-    "6/9": {7},
-    "m6/9": {7},
+    "6": {4, 9},
+    "m6": {3, 9},
+    "6/9": {4, 9},
+    "m6/9": {3, 9},
     "": {4, 7},
     "m": {3, 7},
     "aug": {4, 8},
@@ -117,24 +118,26 @@ def test_every_standard_kind_of_musicxml_has_a_shell_on_every_root(kind):
     [
         ("C", [("root-third", "C3", "E3"), ("root-fifth", "C3", "G3")]),
         ("Cm7", [("root-third", "C3", "Eb3"), ("root-seventh", "C3", "Bb3")]),
-        ("Gbm7", [("root-seventh", "Gb2", "Fb3")]),  # Gb2 Bbb2 lies too low; the seventh is spelled F flat
-        ("F6", [("root-fifth", "F2", "C3"), ("root-fifth", "F3", "C4")]),
+        ("Gbm7", [("root-third", "Gb3", "A3"), ("root-seventh", "Gb2", "Fb3")]),  # B double flat is written A
+        ("F6", [("root-third", "F3", "A3"), ("root-sixth", "F2", "D3")]),
         ("F7", [("root-third", "F3", "A3"), ("root-seventh", "F2", "Eb3")]),
-        ("Edim7", [("root-third", "E3", "G3"), ("root-fifth", "E2", "Bb2"), ("root-fifth", "E3", "Bb3")]),
+        ("Edim7", [("root-third", "E3", "G3"), ("root-fifth", "E3", "Bb3")]),
         ("Caug", [("root-third", "C3", "E3"), ("root-fifth", "C3", "G#3")]),
+        ("Cdim7", [("root-third", "C3", "Eb3"), ("root-seventh", "C3", "A3"), ("root-fifth", "C3", "Gb3")]),
         ("Csus2", [("root-fifth", "C3", "G3")]),
-        ("Gsus4", [("root-fifth", "G2", "D3")]),  # its fourth lies too low
+        ("Gsus4", [("root-fourth", "G3", "C4")]),
         ("C/E", [("bass-fifth", "E3", "G3")]),  # the third is in the bass, there is no seventh
-        ("D/F#", [("bass-root", "F#2", "D3")]),  # and here the fifth lies too low
+        ("D/F#", [("bass-fifth", "F#3", "A3"), ("bass-root", "F#2", "D3")]),  # low down the fifth lies too low
         ("C/G", [("bass-third", "G2", "E3")]),
-        ("C7/E", [("bass-seventh", "E2", "Bb2"), ("bass-seventh", "E3", "Bb3")]),
+        ("C7/E", [("bass-seventh", "E3", "Bb3")]),
         ("C/Bb", [("bass-third", "Bb2", "E3")]),
-        ("F/G", [("bass-root", "G2", "F3")]),  # the sound of a suspended G7
-        ("Am7/G", [("bass-fifth", "G2", "E3")]),
+        ("F/G", [("bass-third", "G3", "A3"), ("bass-root", "G2", "F3")]),  # the sound of a suspended G7
+        ("Am7/G", [("bass-third", "G3", "C4"), ("bass-fifth", "G2", "E3")]),
         ("Dm7/C", [("bass-third", "C3", "F3")]),
         ("C/C", [("root-third", "C3", "E3"), ("root-fifth", "C3", "G3")]),  # the root in the bass is no slash chord
         ("G7sus4/D", [("bass-fourth", "D3", "C4"), ("bass-seventh", "D3", "F3")]),
-        ("G(omit5)", [("root-octave", "G2", "G3")]),  # only a third is left, and it lies too low
+        ("G(omit5)", [("root-third", "G3", "B3")]),  # only a third is left, and low down it lies too low
+        ("Abdim", [("root-octave", "Ab2", "Ab3")]),  # neither third nor tritone is clear so low
     ],
 )
 def test_worked_by_hand(symbol, expected):
@@ -143,13 +146,38 @@ def test_worked_by_hand(symbol, expected):
     assert [(shell.kind, *shell.names) for shell in found] == expected
 
 
-def test_sixth_chords_take_third_and_sixth_by_setting_or_pin_only():
-    chord = parse_chord("C6")
-    assert [shell.kind for shell in options_for(chord, Hand())] == ["root-fifth"]
-    by_setting = options_for(chord, Hand(sixth_shells=True))
-    assert [shell.kind for shell in by_setting] == ["root-fifth", "root-third", "root-sixth"]
-    assert pinned_options(chord, Hand(), "root-sixth")[0].names == ("C3", "A3")
-    assert pinned_options(parse_chord("Cm6"), Hand(), "root-third")[0].names == ("C3", "Eb3")
+@pytest.mark.parametrize("symbol", ["D6", "Dm6", "D6/9", "Dm6/9"])
+def test_sixth_chords_take_third_or_sixth_and_the_fifth_only_by_pin(symbol):
+    chord = parse_chord(symbol)
+    assert {shell.kind for shell in options_for(chord, Hand())} == {"root-third", "root-sixth"}
+    assert pinned_options(chord, Hand(), Pin("root-fifth"))[0].names == ("D3", "A3")
+    low = Hand(lowest_root=38, highest_root=40, highest_top=50)  # neither third nor sixth is clear so low
+    assert {shell.kind for shell in options_for(chord, low)} == {"root-fifth"}
+
+
+def test_a_pin_may_name_the_place():
+    chord, hand = parse_chord("F6"), Hand()
+    assert [shell.names for shell in pinned_options(chord, hand, Pin("root-fifth"))] == [("F2", "C3"), ("F3", "C4")]
+    for name in ("F2", "F3"):
+        (shell,) = pinned_options(chord, hand, Pin.parse(f"root-fifth {name}"))
+        assert shell.names[0] == name
+    with pytest.raises(ShellError, match="root-fifth F1 cannot be kept: root-fifth is legal at F2, F3, not at F1"):
+        pinned_options(chord, hand, Pin.parse("root-fifth F1"))
+
+
+def test_a_place_moves_with_the_key_to_the_nearest_legal_octave():
+    """From F2: A flat 2 lies three above; D 3 is the only legal one; E 2 one below."""
+    pin = Pin.parse("root-fifth F2")
+    for symbol, lower in (("Ab6", "Ab2"), ("D6", "D3"), ("E6", "E2"), ("G6", "G2")):
+        (shell,) = pinned_options(parse_chord(symbol), Hand(), pin)
+        assert shell.names[0] == lower
+
+
+def test_a_place_may_say_whether_the_third_is_a_tenth():
+    hand = Hand(highest_root=60, highest_top=67, reach=16)
+    for text, upper in (("root-third C3 E3", "E3"), ("root-third C3 E4", "E4")):
+        (shell,) = pinned_options(parse_chord("C7"), hand, Pin.parse(text))
+        assert shell.names == ("C3", upper)
 
 
 def test_a_hand_that_reaches_a_tenth_may_take_the_third_there():
@@ -183,6 +211,13 @@ SAFE_CORE = {
 GENERIC = {"third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7}
 
 
+def _true_names(chord, shell):
+    """With the double flats that lead sheets do not write."""
+    for shown in (shell.lower, shell.upper):
+        tone = next(tone for tone in chord.tones if tone.pc == shown.tone.pc)
+        yield tone.at_or_above(shown.midi).name
+
+
 @pytest.mark.parametrize("quality", SAFE_CORE)
 def test_tones_and_intervals_against_music21(quality):
     """Both tones belong to the chord as music21 reads it, and the interval has the number in the shell's name."""
@@ -191,7 +226,7 @@ def test_tones_and_intervals_against_music21(quality):
         outside = harmony.ChordSymbol(root.replace("b", "-") + SAFE_CORE[quality])
         tones = {tone.pitchClass for tone in outside.pitches}
         for shell in options_for(chord, ROOMY):
-            lower, upper = (pitch.Pitch(name.replace("b", "-")) for name in shell.names)
+            lower, upper = (pitch.Pitch(name.replace("b", "-")) for name in _true_names(chord, shell))
             assert (lower.midi, upper.midi) == shell.midi
             assert {lower.pitchClass, upper.pitchClass} <= tones and lower.pitchClass == outside.root().pitchClass
             between = interval.Interval(lower, upper)
@@ -204,7 +239,7 @@ def test_tones_and_intervals_against_music21(quality):
     [
         (
             "G7",
-            Hand(reach=9),
+            Hand(reach=9, highest_root=53),
             (
                 "A bar 3, G7: no shell lies within roots E2 to F3, top notes up to C4 and a reach of 9 "
                 "semitones and the low-interval limits; a highest root of G3 would help"
@@ -226,13 +261,13 @@ def test_where_nothing_is_legal_the_error_says_what_would_help(symbol, hand, wor
 
 def test_the_advice_is_good():
     with pytest.raises(ShellError):
-        options_for(parse_chord("G7"), Hand(reach=9))
+        options_for(parse_chord("G7"), Hand(reach=9, highest_root=53))
     assert options_for(parse_chord("G7"), Hand(reach=9, highest_root=55))
     narrow = Hand(lowest_root=43, highest_root=43, reach=9)
     with pytest.raises(ShellError, match="a highest root of G3 would help"):
         options_for(parse_chord("G7"), narrow)
     with pytest.raises(ShellError, match="a reach of 10 would help"):  # no range makes room for a pinned seventh
-        pinned_options(parse_chord("G7"), Hand(reach=9), "root-seventh")
+        pinned_options(parse_chord("G7"), Hand(reach=9), Pin("root-seventh"))
 
 
 @pytest.mark.parametrize(
@@ -249,5 +284,5 @@ def test_the_advice_is_good():
 )
 def test_an_impossible_pin_says_why(symbol, pin, words):
     with pytest.raises(ShellError, match=words) as caught:
-        pinned_options(parse_chord(symbol), Hand(), pin, "section A, bar 2")
+        pinned_options(parse_chord(symbol), Hand(highest_root=53), Pin(pin), "section A, bar 2")
     assert str(caught.value).startswith(f"section A, bar 2, {symbol}: ") and "\n" not in str(caught.value)

@@ -17,6 +17,7 @@ from companion.session.practice import Practice
 from companion.sound.messages import Load
 from companion.store.log.practice_log import PracticeLog
 from companion.theory.key import Key
+from companion.theory.shell_kinds import Pin
 
 
 @given(keys(), st.sampled_from(sorted(ORDERS)), st.integers(0, 10**9))
@@ -124,7 +125,7 @@ def test_without_a_keyboard_the_keys_change_all_the_same(settings):
 
 
 def test_pins_go_along_where_they_fit(settings):
-    stand = put(FOUR, settings).with_pin(1, 0, "root-seventh")
+    stand = put(FOUR, settings).with_pin(1, 0, Pin("root-seventh"))
     for key in key_order(stand.key, "half-steps"):
         there = in_key(stand, key)
         choice = there.choices_at(1)[0][1]

@@ -8,6 +8,7 @@ from companion.errors import ShellError
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.library import find_song, list_songs
 from companion.theory.key import Key
+from companion.theory.shell_kinds import Pin
 
 CHART = """
 title = "Lantern Street"
@@ -53,14 +54,14 @@ def test_the_loop_goes_round(stand) -> None:
 def test_own_pins_win_over_the_songs_and_can_be_taken_back(stand) -> None:
     kind = lambda of: of.choices_at(0)[0][1].shell.kind
     assert kind(stand) == "root-third"
-    pinned = stand.with_pin(4, 0, "root-fifth")  # the second A: the pin is the section's
+    pinned = stand.with_pin(4, 0, Pin("root-fifth"))  # the second A: the pin is the section's
     assert kind(pinned) == "root-fifth"
     assert kind(pinned.with_pin(0, 0, None)) == "root-third"
 
 
 def test_an_impossible_pin_says_why(stand) -> None:
     with pytest.raises(ShellError, match="section B, bar 1"):
-        stand.with_pin(8, 0, "root-fourth")
+        stand.with_pin(8, 0, Pin("root-fourth"))
 
 
 def test_another_key_moves_everything(stand) -> None:
@@ -106,11 +107,11 @@ def test_every_shipped_song_stands_in_every_key_near_its_own_hand(paths, setting
 
 
 def test_an_own_pin_that_no_longer_fits_is_kept_but_not_obeyed(settings) -> None:
-    pins = {("B", 1, 1): "root-fourth", ("A", 2, 1): "root-fifth"}
+    pins = {("B", 1, 1): Pin("root-fourth"), ("A", 2, 1): Pin("root-fifth")}
     stand = Stand.put(parse_chart(CHART), settings, pins)
     assert stand.own_pins == pins and stand.dropped_pins == (("B", 1, 1),)
     assert stand.choices_at(1)[0][1].shell.kind == "root-fifth"
-    assert stand.with_pin(9, 0, "root-fifth").own_pins == {**pins, ("B", 2, 1): "root-fifth"}
+    assert stand.with_pin(9, 0, Pin("root-fifth")).own_pins == {**pins, ("B", 2, 1): Pin("root-fifth")}
 
 
 def test_what_changes_how_it_sounds_leaves_the_bars_as_they_are_and_nothing_else_does(stand) -> None:
@@ -118,7 +119,7 @@ def test_what_changes_how_it_sounds_leaves_the_bars_as_they_are_and_nothing_else
     bars = stand.arrangement().bars
     louder = stand.change(pattern="charleston", bass="walking", demonstrate=True).with_tempo(60)
     assert louder.arrangement().bars is bars and louder.arrangement().pattern == "charleston"
-    others = [stand.with_key("Eb"), stand.with_loop(range(8, 12), "B"), stand.with_pin(1, 0, "root-fifth")]
+    others = [stand.with_key("Eb"), stand.with_loop(range(8, 12), "B"), stand.with_pin(1, 0, Pin("root-fifth"))]
     for other in (*others, stand, *others):
         indices = [bar.index for bar in other.arrangement().bars]
         assert indices == list(other.loop)

@@ -9,6 +9,7 @@ from companion.errors import SettingsError, SongNotFound
 from companion.store.library import find_song, list_songs
 from companion.store.paths import find_paths
 from companion.store.pins import load_pins, save_pins
+from companion.theory.shell_kinds import Pin
 
 SONG = """
 title = "Lantern Street"
@@ -91,11 +92,11 @@ def test_a_bad_file_is_listed_with_its_fault_and_stops_nothing(paths, settings, 
 
 def test_pins_come_back_and_songs_do_not_disturb_each_other(paths) -> None:
     assert load_pins(paths, "a") == {}
-    save_pins(paths, "a", {("A", 1, 1): "root-third"})
-    save_pins(paths, "b", {("B", 2, 1): "root-fifth"})
-    assert load_pins(paths, "a") == {("A", 1, 1): "root-third"}
+    save_pins(paths, "a", {("A", 1, 1): Pin("root-third")})
+    save_pins(paths, "b", {("B", 2, 1): Pin("root-fifth")})
+    assert load_pins(paths, "a") == {("A", 1, 1): Pin("root-third")}
     save_pins(paths, "a", {})
-    assert load_pins(paths, "a") == {} and load_pins(paths, "b") == {("B", 2, 1): "root-fifth"}
+    assert load_pins(paths, "a") == {} and load_pins(paths, "b") == {("B", 2, 1): Pin("root-fifth")}
 
 
 def test_pins_keep_what_a_person_wrote_beside_them(paths) -> None:
@@ -112,12 +113,12 @@ def test_pins_keep_what_a_person_wrote_beside_them(paths) -> None:
 "A.1.1" = "root-third"
 """
     paths.pins.write_text(text)
-    save_pins(paths, "a", {("A", 1, 1): "root-seventh", ("B", 1, 1): "root-third"})
+    save_pins(paths, "a", {("A", 1, 1): Pin("root-seventh"), ("B", 1, 1): Pin("root-third")})
     changed = text.replace('"root-third"  # not', '"root-seventh"  # not').replace(
         '"A.2.1" = "root-fifth"', '"B.1.1" = "root-third"'
     )
     assert paths.pins.read_text() == changed
-    save_pins(paths, "new", {("A", 1, 1): "root-third"})
+    save_pins(paths, "new", {("A", 1, 1): Pin("root-third")})
     save_pins(paths, "new", {})
     assert paths.pins.read_text().rstrip() == changed.rstrip()
 
@@ -128,7 +129,7 @@ def test_what_is_a_link_stays_one(paths, tmp_path) -> None:
     kept.write_text("# mine\n")
     paths.pins.parent.mkdir(parents=True)
     paths.pins.symlink_to(kept)
-    save_pins(paths, "a", {("A", 1, 1): "root-third"})
+    save_pins(paths, "a", {("A", 1, 1): Pin("root-third")})
     assert paths.pins.is_symlink() and kept.read_text().startswith("# mine\n") and "root-third" in kept.read_text()
 
 

@@ -1,121 +1,163 @@
-"""Why this shell: one sentence that a student understands and that is true of the case."""
+"""Why this shell: a sentence that a musician would say, computed from the degrees of both chords.
+
+What the hand travels and what that costs is for the details; here the notes are told by what they are in their chords.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from companion.hands.hand import Hand
 from companion.hands.left.model import Shell, Slot
-from companion.hands.left.movement import distance
-from companion.hands.left.ties import alternates, top_of
+from companion.theory.chord import Chord
+from companion.theory.pitch import Tone, degree_interval
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_ORDINALS = {
+    2: "second",
+    3: "third",
+    4: "fourth",
+    5: "fifth",
+    6: "sixth",
+    7: "seventh",
+    9: "ninth",
+    11: "eleventh",
+    13: "thirteenth",
+}
+_SIGNS = {
+    -3: " triple flat",
+    -2: " double flat",
+    -1: " flat",
+    0: "",
+    1: " sharp",
+    2: " double sharp",
+    3: " triple sharp",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What the reason may draw on.
+    """What the reason draws on.
 
-    before: the shell that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the
-    first, so that `before` is the last of the chorus. rests: whether the hand has just rested (N.C.). options and
-    extra: every legal shell and what it would add to the chorus in semitones. last_time: what this chord of the section
-    had before in this chorus, None the first time. phrase: what this chord had when it last followed the same chord
-    and shell, None where it did not.
+    before, chord_before: the shell and chord that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the
+    first, so that `before` is the last of the chorus. rests: whether it is a root-fifth that was chosen.
     """
 
     slot: Slot
     shell: Shell
     before: Shell | None
+    chord_before: Chord | None
     opens: bool
     rests: bool
-    options: tuple[Shell, ...]
-    extra: tuple[int, ...]
-    last_time: Shell | None
-    phrase: Shell | None
 
 
-def why(case: Case, hand: Hand) -> str:
-    """One sentence, without a full stop: what is on top, how the hand gets there, and why not another shell."""
-    clauses = [clause for clause in (_motion(case), _grounds(case, hand)) if clause]
-    head = _head(case)
-    if clauses and clauses[0] == "both notes stay" and case.slot.pin is None:
-        return "; ".join(clauses)
-    return f"{head}: {'; '.join(clauses)}" if clauses else head
+def why(case: Case) -> str:
+    """One sentence or two, with a full stop: what becomes of the upper note."""
+    parts = [_head(case), _motion(case)]
+    if case.slot.pin is not None and case.slot.pin.reason:
+        parts.append(_sentence(case.slot.pin.reason))
+    return " ".join(part for part in parts if part)
 
 
-def on_top(shell: Shell) -> str:
-    """The upper note in words: "the seventh on top"."""
-    below, above = shell.kind.split("-")
-    if above == "octave":
-        return f"the {below} doubled an octave above"
-    tenth = ", a tenth up" if shell.interval > 12 else ""
-    return f"the {above} {'over the bass note' if below == 'bass' else 'on top'}{tenth}"
+def as_before(bars: Sequence[int | None], differ: Sequence[int | None]) -> str:
+    """What is said of a phrase that comes again. bars: of each of its chords; differ: those of the chords with another shell."""
+    if not differ:
+        return "as before"
+    if set(differ) == {bars[-1]}:
+        return "as before, only the last bar differs"
+    if set(differ) == {bars[0]}:
+        return "as before, only the first bar differs"
+    if set(differ) == {bars[0], bars[-1]}:
+        return "as before, only the first and the last bar differ"
+    return "not quite as before: that would move the hand more"
 
 
-def semitones(count: int) -> str:
-    """A number of semitones in words: "one semitone", "five semitones"."""
-    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-    return f"{number} semitone{'' if count == 1 else 's'}"
+def spoken(tone: Tone) -> str:
+    """A tone in words: "B flat"."""
+    return tone.letter + _SIGNS[tone.alter]
+
+
+def respelled(shell: Shell, chord: Chord) -> str:
+    """For the details: the true name of a note that is written as lead sheets write it, "" where it is its own."""
+    tones = (chord.bass or chord.root, *chord.tones)
+    words = []
+    for pitch in (shell.lower, shell.upper):
+        true = next((tone for tone in tones if tone.pc == pitch.tone.pc and abs(tone.alter) > 1), None)
+        if true is not None:
+            words.append(
+                f"{spoken(pitch.tone)} is {spoken(true)} by its true name, {degree_of(chord, true)} of {chord}"
+            )
+    return "; ".join(words)
+
+
+def degree_of(chord: Chord, tone: Tone) -> str:
+    """What a tone is in a chord: "the third", "the root"; "the bass" for a foreign slash bass."""
+    if tone.pc == chord.root.pc:
+        return "the root"
+    for degree in chord.degrees:
+        if chord.root.degree(degree).pc == tone.pc:
+            number = degree_interval(degree)[0]
+            if chord.family == "sus" and number == 11:
+                number = 4
+            return f"the {_ORDINALS.get(number, degree)}"
+    return "the bass"
 
 
 def _head(case: Case) -> str:
-    head = on_top(case.shell)
+    chord = case.slot.chord
+    assert chord is not None
+    if case.rests:
+        asked = "Your own choice: r" if case.slot.pin else "R"
+        return f"{asked}oot and fifth, where {chord.symbol} rests."
     if case.slot.pin is not None:
-        return f"your own choice (pinned), {head}"
-    if case.slot.chord is not None and case.slot.chord.family == "sixth" and case.shell.kind == "root-fifth":
-        return f"{head}, for a sixth chord rests on it"
-    return head
+        return f"Your own choice: {_what(case)}."
+    return ""
+
+
+def _what(case: Case) -> str:
+    """The upper note and what it is: "F, the third of Dm7", "G, the fifth of C, over E"."""
+    chord, shell = case.slot.chord, case.shell
+    assert chord is not None
+    top = shell.upper.tone
+    if shell.top == "octave":
+        return f"{spoken(top)} doubled an octave above"
+    if not _is_over(chord):
+        return f"{spoken(top)}, {degree_of(chord, top)} of {_named(chord)}"
+    return f"{spoken(top)}, {degree_of(chord, top)} of {_named(chord)}, over {spoken(shell.lower.tone)}"
+
+
+def _named(chord: Chord) -> str:
+    """The chord's symbol without its slash bass."""
+    return chord.symbol.rpartition("/")[0] if chord.bass is not None and "/" in chord.symbol else chord.symbol
 
 
 def _motion(case: Case) -> str:
-    """How the hand arrives from the shell before."""
-    if case.before is None:
+    """How the upper note arrives."""
+    before, chord_before, chord, shell = case.before, case.chord_before, case.slot.chord, case.shell
+    assert chord is not None
+    if case.rests:
         return ""
-    if case.before.midi == case.shell.midi:
-        if case.opens:
-            return "the chorus ends on the same two notes"
-        return "both notes stay across the rest" if case.rests else "both notes stay"
-    step = case.shell.midi[1] - case.before.midi[1]
+    if before is None or chord_before is None:
+        return "" if case.slot.pin else _sentence(_what(case))
+    step = shell.midi[1] - before.midi[1]
+    if abs(step) > 2:
+        starts = "The chorus starts here" if case.opens else "The hand starts a new line here"
+        return f"{starts}." if case.slot.pin else f"{starts}: {_what(case)}."
+    if chord == chord_before and before.midi == shell.midi:
+        return "Both notes stay."
+    old, new = degree_of(chord_before, before.upper.tone), degree_of(chord, shell.upper.tone)
+    names = spoken(before.upper.tone), spoken(shell.upper.tone)
+    over = f", over {spoken(shell.lower.tone)}" if _is_over(chord) else ""
     if step == 0:
-        if case.opens:
-            return "the chorus ends on the same upper note"
-        return "the upper note stays across the rest" if case.rests else "the upper note stays"
-    left = "you leave"
-    if case.opens:
-        left = "the chorus ends on"
-    elif case.rests:
-        left = "before the rest"
-    size = "a whole tone" if abs(step) == 2 else semitones(abs(step))
-    return f"{size} {'above' if step > 0 else 'below'} the note {left}"
+        stays = f"{names[0]} stays" if names[0] == names[1] else f"{names[0]} stays and is now called {names[1]}"
+        return f"{stays}: it was {old} of {_named(chord_before)}, it is {new} of {_named(chord)}{over}."
+    way = f"{'rises' if step > 0 else 'falls'} a {'half' if abs(step) == 1 else 'whole'} step to {names[1]}"
+    becomes = f"from {old[4:]} to {new[4:]}" if old == new else f"{old} becomes {new}"
+    return f"{names[0]} {way}: {becomes}" + (f" of {_named(chord)}{over}." if over else ".")
 
 
-def _grounds(case: Case, hand: Hand) -> str:
-    """Why this one and not another, where the motion alone does not say it."""
-    others = [(extra, shell) for extra, shell in zip(case.extra, case.options, strict=True) if shell != case.shell]
-    if not others:
-        return "no other shell is legal here"
-    extra, rival = min(others, key=lambda other: other[0])
-    if case.slot.pin is not None:
-        return f"{_named(rival, case.shell)} would save {semitones(-extra)} in the chorus" if extra < 0 else ""
-    if extra > 0:
-        nearer = case.before is not None and any(
-            distance(case.before, shell) < distance(case.before, case.shell) for _, shell in others
-        )
-        return "a nearer one here would cost more further on" if nearer else ""
-    rival_named = _named(rival, case.shell)
-    if case.last_time == case.shell:
-        return f"{rival_named} would move the hand as little, but this is what you played last time"
-    if case.phrase == case.shell:
-        return f"{rival_named} would move the hand as little, but you played the same two chords so before"
-    if case.before is not None and alternates(case.before, case.shell) and not alternates(case.before, rival):
-        turns = " and ".join(sorted((top_of(case.before), top_of(case.shell)), reverse=True))
-        return f"{rival_named} would move the hand as little, but {turns} take turns"
-    if hand.off_middle(*case.shell.midi) < hand.off_middle(*rival.midi):
-        return f"{rival_named} would move the hand as little, but this lies nearer the middle of your range"
-    return f"{rival_named} would move the hand as little"
+def _is_over(chord: Chord) -> bool:
+    return chord.bass is not None and chord.bass.pc != chord.root.pc
 
 
-def _named(rival: Shell, shell: Shell) -> str:
-    if rival.kind != shell.kind or (rival.interval > 12) != (shell.interval > 12):
-        return on_top(rival)
-    return f"the same shell {'lower' if rival.midi < shell.midi else 'higher'}"
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:] + "." * (not words.endswith((".", "!", "?")))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 from companion.base.text import plural
 from companion.errors import CompanionError
-from companion.hands.left.model import Choice, Shell
+from companion.hands.left.model import Bill, Choice, Shell
+from companion.hands.left.options import pin_of
+from companion.hands.left.reason import respelled
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
 from companion.store.pins import save_pins
@@ -31,32 +33,56 @@ def shell_line(shell: Shell) -> str:
     return f"{shell.kind:<13} {' '.join(signs(name) for name in shell.names)}"
 
 
-def why_text(choice: Choice) -> str:
-    """The reason, the fingers and the next-best shell, as the student reads it."""
-    if choice.shell is None:
+def why_text(choice: Choice, others: Sequence[tuple[Shell, int]]) -> str:
+    """The reason, the fingers, what it costs and the next-best shell, as the student reads it. others: what may be pinned there, with
+    what the chorus would then cost more."""
+    shell, chord = choice.shell, choice.slot.chord
+    if shell is None or chord is None:
         return "No chord is played here: rest."
-    lines = [f"{shell_line(choice.shell)}   fingers {choice.fingers}", _sentence(choice.why)]
+    lines = [f"{shell_line(shell)}   fingers {choice.fingers}", _sentence(choice.why)]
+    if choice.repeat:
+        lines.append(f"This phrase is played {choice.repeat}.")
     if choice.slot.pin:
-        lines.append("It is pinned.")
-    lines.append(f"Both notes together move {plural(choice.movement, 'semitone')} to get here.")
-    if choice.alternative is not None:
-        extra = choice.alternative.extra
-        more = f"{plural(extra, 'semitone')} more in a chorus" if extra else "no further in a chorus"
-        lines.append(f"Next best: {shell_line(choice.alternative.shell)}   {more}.")
+        lines.append(f"It is pinned: {signs(choice.slot.pin.asked)}.")
+    if true := respelled(shell, chord):
+        lines.append(f"{true}.")
+    lines += [
+        "",
+        f"Both notes together move {plural(choice.movement, 'semitone')} to get here. {_bill_words(choice.bill)}",
+    ]
+    rest = [(extra, other) for other, extra in others if other.midi != shell.midi and other in choice.options]
+    if rest:
+        extra, other = min(rest, key=lambda each: each[0])
+        lines.append(f"Next best: {shell_line(other)}   {cost_words(extra)}.")
     return "\n".join(lines)
+
+
+def cost_words(extra: int) -> str:
+    """What a shell costs more than the present one: "costs 3 more in a chorus"."""
+    if extra == 0:
+        return "costs the same in a chorus"
+    return f"costs {abs(extra)} {'more' if extra > 0 else 'less'} in a chorus"
+
+
+def _bill_words(bill: Bill) -> str:
+    due = [
+        f"{points} {why}"
+        for points, why in (
+            (bill.guide_line, "because third and seventh do not take turns"),
+            (bill.same_keys, "because no key tells that the chord changed"),
+            (bill.low_leap, "because the lower note leaps where the bass walks"),
+        )
+        if points
+    ]
+    return f"That costs {bill.total}" + (f", of which {' and '.join(due)}." if due else ".")
 
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:] + "." * (not words.endswith("."))
 
 
-def kinds_to_choose(choice: Choice) -> list[Shell]:
-    """One shell of each kind that is legal, the one nearest to the present shell."""
-    middle = sum(choice.shell.midi) if choice.shell else 0
-    nearest: dict[str, Shell] = {}
-    for shell in sorted(choice.options, key=lambda shell: (abs(sum(shell.midi) - middle), shell.midi)):
-        nearest.setdefault(shell.kind, shell)
-    return sorted(nearest.values(), key=lambda shell: (shell.midi, shell.kind))
+def _offer(shell: Shell, extra: int, played: Shell) -> str:
+    return f"{shell_line(shell):<22} {'as it is' if shell == played else cost_words(extra)}"
 
 
 class ShellChoice:
@@ -68,20 +94,21 @@ class ShellChoice:
     def why(self, view: View) -> None:
         """Open the reasons for the shell of now."""
         placed, choice = view.now
-        self._companion.open("read", f"Why this shell for {signs(placed.symbol)}?", why_text(choice))
+        others = view.stand.shells_to_pin(view.here, view.chord_no)
+        self._companion.open("read", f"Why this shell for {signs(placed.symbol)}?", why_text(choice, others))
 
     def choose(self, view: View) -> None:
-        """Offer the kinds of shell for the chord that is shown large; each is heard as one goes through them."""
+        """Offer every shell for the chord that is shown large, at every place; each is heard as one goes through them."""
         index, number = view.here, view.chord_no
         placed, choice = view.now
-        shells = kinds_to_choose(choice)
+        shells = view.stand.shells_to_pin(index, number)
         if choice.shell is None or not shells:
             self._companion.say("No chord is played here, so there is no shell to choose.")
             return
-        items = [Item(shell_line(shell), shell) for shell in shells]
+        items = [Item(_offer(shell, extra, choice.shell), shell) for shell, extra in shells]
         if view.stand.place_of(index, number) in view.stand.own_pins:
             items.append(Item("let the companion choose", None))
-        start = next((n for n, shell in enumerate(shells) if shell.kind == choice.shell.kind), 0)
+        start = next((n for n, (shell, _) in enumerate(shells) if shell == choice.shell), 0)
 
         def marked(shell: Shell | None) -> None:
             if shell is not None:
@@ -89,19 +116,20 @@ class ShellChoice:
 
         def taken(item: Item | None) -> None:
             if item is not None:
-                self._pin(index, number, item.value.kind if item.value else None)
+                self._pin(index, number, item.value)
 
         title = f"Which shell for {signs(placed.symbol)}?"
         self._companion.open("pick", title, items, start, marked, taken=taken)
 
-    def _pin(self, index: int, number: int, kind: str | None) -> None:
+    def _pin(self, index: int, number: int, shell: Shell | None) -> None:
         before = self._conductor.stand.own_pins
-        if not self._change(lambda stand: stand.with_pin(index, number, kind)):
+        pin = pin_of(shell) if shell else None
+        if not self._change(lambda stand: stand.with_pin(index, number, pin)):
             return
         if self._conductor.stand.own_pins != before:
             self._conductor.pins_before.append(before)
-            if self._save() and kind:
-                self._companion.say(f"Pinned: {kind}. It is kept for this song; u takes it back.")
+            if self._save() and pin:
+                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
 
     def _save(self) -> bool:
         stand = self._conductor.stand
