@@ -316,7 +316,11 @@ def songs(draw):
         for index, placed in enumerate(bar.chords, 1)
         if placed.chord is not None
     ]
-    pins = draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS).map(Pin), max_size=3)) if places else {}
+    pins = (
+        draw(st.dictionaries(st.sampled_from(places), st.sampled_from(PIN_KINDS).map(Pin), max_size=3))
+        if places
+        else {}
+    )
     pickup = Fraction(draw(st.integers(0, 2 * sections[form[0]].meter.beats - 1)), 2)
     for name, section in sections.items():
         own = Fraction(draw(st.integers(0, 2 * section.meter.beats - 1)), 2) if draw(st.booleans()) else Fraction(0)

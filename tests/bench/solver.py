@@ -24,11 +24,11 @@ def chart(bars: int, section: int = 0) -> list[Slot]:
     over again, 0 where nothing repeats."""
     chance = random.Random(7)
     root, slots = 0, []
-    for _ in range(bars):
+    for bar in range(bars):
         root = (root + 5) % 12 if chance.random() < 0.8 else chance.randrange(12)
-        slots.append(Slot(parse_chord(ROOTS[root] + chance.choice(QUALITIES))))
+        slots.append(Slot(parse_chord(ROOTS[root] + chance.choice(QUALITIES)), bar=bar))
     if section:
-        slots = [Slot(slots[bar % section].chord, place=bar % section) for bar in range(bars)]
+        slots = [Slot(slots[bar % section].chord, place=bar % section, bar=bar) for bar in range(bars)]
     return slots
 
 
@@ -43,7 +43,7 @@ def seconds(slots: list[Slot], hand: Hand, rounds: int) -> float:
 
 
 def main() -> None:
-    wide = Hand(highest_root=60, highest_top=69, reach=16, sixth_shells=True)
+    wide = Hand(highest_root=60, highest_top=69, reach=16)
     cases = (
         ("no repeats, default hand", 0, Hand()),
         ("no repeats, widest hand", 0, wide),

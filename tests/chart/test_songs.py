@@ -10,7 +10,6 @@ import pytest
 
 from companion.chart.reader import parse_chart, read_chart
 from companion.chart.writer import write_chart
-from companion.theory.shell_kinds import Pin
 
 SONGS = sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))
 
@@ -68,7 +67,9 @@ def test_the_ferry_is_the_song_of_the_design(all_songs):
     assert symbols == [["Bb6"], ["G7"], ["Cm7"], ["F7"], ["Dm7", "G7"], ["Cm7", "F7"], ["Bb6"], ["Cm7", "F7"]]
     # Common practice: the bridge of this form is the circle of dominants III7 VI7 II7 V7, two bars each.
     assert [bar.chords[0].chord.symbol for bar in ferry.sections["B"].bars[::2]] == ["D7", "G7", "C7", "F7"]
-    assert ferry.pins == {("A", 1, 1): Pin("root-fifth")}
+    stairs = read_chart(SONGS / "down-the-coal-stairs.toml")
+    pin = stairs.pins["B", 6, 1]
+    assert pin.asked == "bass-root G#2" and pin.reason
 
 
 def test_a_written_song_has_the_same_chorus(all_songs):

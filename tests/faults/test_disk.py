@@ -25,10 +25,10 @@ from companion.store.log.practice_log import PracticeLog
 from companion.store.pins import load_pins, save_pins
 from companion.store.settings import load_settings, save_setting
 from companion.store.song_file import save_song
+from companion.theory.shell_kinds import Pin
 from companion.tui.app import CompanionApp
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.writing import WritingScreen
-from companion.theory.shell_kinds import Pin
 
 
 @pytest.fixture

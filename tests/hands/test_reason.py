@@ -35,18 +35,18 @@ def whys(line, hand=None, **pins):
             2,
             "F sharp stays and is now called G flat: it was the third of D7, it is the seventh of Ab7.",
         ),
-        ("G7 C6", {"_2": "root-fifth"}, 2, "Your own choice: root and fifth, where C6 rests."),
+        ("G7 C6", {"_2": "root-fifth"}, 2, "Pinned: root and fifth, where C6 rests."),
         (
             "G7 C6",
             {"_2": "root-fifth C3: the ear rests here"},
             2,
-            "Your own choice: root and fifth, where C6 rests. The ear rests here.",
+            "Pinned: root and fifth, where C6 rests. The ear rests here.",
         ),
         (
             "Dm7 G7 Cmaj7",
             {"_3": "root-third C3: sing the third"},
             3,
-            "Your own choice: E, the third of Cmaj7. F falls a half step to E: the seventh becomes the third. Sing the third.",
+            "Pinned: E, the third of Cmaj7. F falls a half step to E: the seventh becomes the third. Sing the third.",
         ),
         ("C7", {}, 1, "E, the third of C7."),
         ("C/E", {}, 1, "G, the fifth of C, over E."),
@@ -117,7 +117,7 @@ def test_the_sentence_is_true(chart):
     for turn, choice in enumerate(ring):
         before, why = ring[turn - 1], choice.why
         step = choice.shell.midi[1] - before.shell.midi[1]
-        if why.startswith("Your own choice"):
+        if why.startswith("Pinned"):
             assert choice.slot.pin is not None
         if moved := re.search(rf"{SPOKEN} (rises|falls) a (half|whole) step to {SPOKEN}", why):
             assert step == (1 if moved[3] == "half" else 2) * (1 if moved[2] == "rises" else -1)

@@ -75,7 +75,7 @@ def test_a_pin_that_does_not_fit_in_a_key_waits_for_one_where_it_does(stand) -> 
     moved = stand.with_key(
         Key.parse("Ab")
     )  # a third from Ab2 lies below the low-interval limit, from Ab3 above the range
-    assert moved.choices_at(0)[0][1].shell.kind == "root-fifth"
+    assert moved.choices_at(0)[0][1].shell.kind == "root-sixth"
     assert moved.dropped_pins == (("A", 1, 1),)
     back = moved.with_key(Key.parse("F"))
     assert back.choices_at(0)[0][1].shell.kind == "root-third" and not back.dropped_pins

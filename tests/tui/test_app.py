@@ -4,9 +4,11 @@ import pytest
 from textual.events import Paste
 from textual.widgets import Input, OptionList
 
+from companion.hands.left.options import pin_of
 from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
 from companion.store.pins import load_pins
 from companion.store.settings import load_settings
+from companion.theory.shell_kinds import Pin
 from companion.tui.actions import ACTIONS
 from companion.tui.app import CompanionApp
 from companion.tui.screens.pick import PickScreen
@@ -231,7 +233,7 @@ async def test_another_shell_is_heard_kept_and_taken_back(kit, student, started)
         await pilot.pause()
         after = app.screen.view.now[1].shell
         assert after.kind != before.kind and after.midi == heard
-        assert load_pins(student, "lanterns-on-the-slipway") == {("A", 3, 1): after.kind}
+        assert load_pins(student, "lanterns-on-the-slipway") == {("A", 3, 1): pin_of(after)}
         assert "Pinned" in drawn(app, "state")
         await pilot.press("u")
         assert app.screen.view.now[1].shell == before
@@ -435,7 +437,7 @@ async def test_a_pin_that_no_longer_fits_does_not_keep_the_song_away(kit, studen
         await pilot.press(*"lant", "enter")
         await pilot.pause()
         assert isinstance(app.screen, StandScreen) and "does not fit" in screen_text(app)
-        assert app.screen.stand.own_pins == {("A", 1, 1): "bass-seventh"}, "kept for a hand where it fits"
+        assert app.screen.stand.own_pins == {("A", 1, 1): Pin("bass-seventh")}, "kept for a hand where it fits"
 
 
 async def test_a_song_no_hand_can_play_is_a_page_not_a_fall(kit, tmp_path):

@@ -8,7 +8,7 @@ dominant or a minor seventh without its third or seventh is no longer heard as o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -140,13 +140,23 @@ def _tiers(chord: Chord) -> tuple[tuple[str, ...], ...]:
 
 
 def _first_legal(chord: Chord, hand: Hand) -> tuple[Shell, ...]:
-    if _lower_name(chord) == "bass":
-        return _over_bass(chord, hand)
-    for tier in _tiers(chord):
+    return _over_bass(chord, hand) if _lower_name(chord) == "bass" else first_legal(chord, hand, _tiers(chord))
+
+
+def first_legal(chord: Chord, hand: Hand, tiers: Sequence[tuple[str, ...]]) -> tuple[Shell, ...]:
+    """The legal shells of the first of these tiers that has any."""
+    for tier in tiers:
         found = tuple(shell for upper in tier for shell in _shells(chord, hand, upper))
         if found:
             return found
     return ()
+
+
+def former_tiers(chord: Chord) -> tuple[tuple[str, ...], ...]:
+    """What older companions took: root and fifth on sixth chords."""
+    if _lower_name(chord) == "bass" and chord.family == "sixth":
+        return BASS_TIERS
+    return (("fifth",), ("third", "sixth"), ("octave",)) if chord.family == "sixth" else _tiers(chord)
 
 
 def _over_bass(chord: Chord, hand: Hand) -> tuple[Shell, ...]:

@@ -6,17 +6,20 @@ every phrase whose inner shells are not those that this phrase mostly has: so th
 
 Solved exactly: between the first and the last of its inner shells a phrase's way is a least one, whatever lies around it.
 So the ways that all phrases of a kind may have in common are as many as there are pairs of such ends, a way that never
-does better than another one is left out, and which of the rest is taken is tried, best bound first (branch and bound).
+does better than another one is left out, and which of the rest is taken is tried, best bound first (branch and bound). Songs
+need a handful of trials; a chart of hundreds of kinds of phrases may end with the best of as many as MOST_LINKS allows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 from companion.hands.left.ring import Table, joined, least_round, least_way
 
 FEWEST_BARS = 4
+MOST_LINKS = 20_000  # of all rings that are tried for one chorus: a second's work at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,21 +175,48 @@ class _Chorus:
 
     def least(self) -> list[int]:
         """The values by place."""
-        best: tuple[int, list[int], list[_Standard]] | None = None
-        waiting = [[kind.standards for kind in self.kinds]]
-        while waiting:
-            open_ = waiting.pop()
-            total, ends = least_round(self._links([_lowest(standards) for standards in open_]))
-            if best is not None and total >= best[0]:
-                continue
-            undecided = next((kind for kind, standards in enumerate(open_) if len(standards) > 1), None)
-            if undecided is None:
-                best = total, ends, [standards[0] for standards in open_]
-            else:
-                for standard in reversed(open_[undecided]):
-                    waiting.append([[standard] if kind == undecided else each for kind, each in enumerate(open_)])
-        assert best is not None
+        bound, ends = self._round([_lowest(kind.standards) for kind in self.kinds])
+        best = self._settled([kind.standards for kind in self.kinds], ends)
+        waiting = [(bound, 0, [kind.standards for kind in self.kinds], ends)]
+        tried = 2 * len(self.spans)
+        while waiting and waiting[0][0] < best[0] and tried < MOST_LINKS:
+            _, _, open_, ends = heappop(waiting)
+            split = self._most_disputed(open_, ends)
+            for standard in open_[split]:
+                fixed = [[standard] if kind == split else each for kind, each in enumerate(open_)]
+                bound, ends = self._round([_lowest(standards) for standards in fixed])
+                if bound < best[0]:
+                    best = min(best, self._settled(fixed, ends), key=lambda each: each[0])
+                    heappush(waiting, (bound, tried, fixed, ends))
+                tried += 2 * len(self.spans)
         return self._values(best[1], best[2])
+
+    def _round(self, of_kinds: list[Table]) -> tuple[int, list[int]]:
+        return least_round(self._links(of_kinds))
+
+    def _settled(self, open_: list[list[_Standard]], ends: list[int]) -> tuple[int, list[int], list[_Standard]]:
+        """A chorus where each kind has one way: the one that is least with these ends."""
+        standards = [
+            min(each, key=lambda standard: self._cost(kind, standard.table, ends)) for kind, each in enumerate(open_)
+        ]
+        return *self._round([standard.table for standard in standards]), standards
+
+    def _most_disputed(self, open_: list[list[_Standard]], ends: list[int]) -> int:
+        """The kind whose phrases would most like to go different ways."""
+
+        def dispute(kind: int) -> int:
+            alike = min(self._cost(kind, standard.table, ends) for standard in open_[kind])
+            return alike - self._cost(kind, _lowest(open_[kind]), ends)
+
+        return max(range(len(open_)), key=dispute)
+
+    def _cost(self, kind: int, table: Table, ends: list[int]) -> int:
+        """Of all phrases of a kind with these ends."""
+        return sum(
+            table[ends[number]][ends[(number + 1) % len(ends)]]
+            for number, (_, _, each) in enumerate(self.spans)
+            if each == kind
+        )
 
     def _links(self, of_kinds: list[Table]) -> list[Table]:
         return [

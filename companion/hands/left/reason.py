@@ -106,10 +106,10 @@ def _head(case: Case) -> str:
     chord = case.slot.chord
     assert chord is not None
     if case.rests:
-        asked = "Your own choice: r" if case.slot.pin else "R"
+        asked = "Pinned: r" if case.slot.pin else "R"
         return f"{asked}oot and fifth, where {chord.symbol} rests."
     if case.slot.pin is not None:
-        return f"Your own choice: {_what(case)}."
+        return f"Pinned: {_what(case)}."
     return ""
 
 
