@@ -67,7 +67,10 @@ def test_the_ferry_is_the_song_of_the_design(all_songs):
     assert symbols == [["Bb6"], ["G7"], ["Cm7"], ["F7"], ["Dm7", "G7"], ["Cm7", "F7"], ["Bb6"], ["Cm7", "F7"]]
     # Common practice: the bridge of this form is the circle of dominants III7 VI7 II7 V7, two bars each.
     assert [bar.chords[0].chord.symbol for bar in ferry.sections["B"].bars[::2]] == ["D7", "G7", "C7", "F7"]
-    stairs = read_chart(SONGS / "down-the-coal-stairs.toml")
+
+
+def test_a_pin_of_a_song_names_its_place_and_the_reason(all_songs):
+    stairs = next(song for song in all_songs if song.id == "down-the-coal-stairs")
     pin = stairs.pins["B", 6, 1]
     assert pin.asked == "bass-root G#2" and pin.reason
 

@@ -124,3 +124,10 @@ def test_a_bad_value_is_not_saved(paths) -> None:
     with pytest.raises(SettingsError, match="0 to 2"):
         save_setting(paths, "playing.count_in_bars", 5)
     assert paths.settings.read_text(encoding="utf-8") == "# mine\n"
+
+
+@pytest.mark.parametrize("value", ["true", "false"])
+def test_what_older_companions_asked_of_sixth_chords_is_read_and_means_the_default(paths, value):
+    paths.settings.parent.mkdir(parents=True, exist_ok=True)
+    paths.settings.write_text(f"[hand]\nsixth_shells = {value}\n", encoding="utf-8")
+    assert load_settings(paths).hand == shipped_settings(paths).hand
