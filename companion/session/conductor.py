@@ -33,10 +33,11 @@ from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
 from companion.session.shown_passes import ShownPasses
-from companion.session.stand import Pins, Stand
+from companion.session.stand import ChordPlace, Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
+from companion.theory.shell_kinds import Pin
 
 NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to wait for."
 
@@ -44,7 +45,7 @@ NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to w
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
-    pins_before: the student's pins before each choice of a shell, to take it back. shown: what is shown of the passes of the song."""
+    pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song."""
 
     stand: Stand  # from the first `put` on
 
@@ -65,7 +66,7 @@ class Conductor:
         self._log, self._settings, self._clock = log, settings, clock
         self.playback = playback
         self.shown = ShownPasses()
-        self.pins_before: list[Pins] = []
+        self.pins_before: list[tuple[ChordPlace, Pin | None]] = []
         self._changes: list[Change] = []
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
@@ -114,6 +115,7 @@ class Conductor:
             asking=self.asking,
             slips=self.shown.slips,
             next_stand=self.keys.next_stand,
+            hands=self.hands,
             **(self.free.shown if self.free is not None else {}),
             **({} if self.asking else self.shown.offers(self.stand)),
         )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from companion.session.all_keys import AllKeys
 from companion.session.practice import Practice
 from companion.session.shown_passes import ShownPasses
-from companion.session.stand import Pins, Stand
+from companion.session.stand import ChordPlace, Stand
+from companion.theory.shell_kinds import Pin
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,5 +21,5 @@ class LeftSong:
     asks: bool
     practice: Practice | None
     keys: AllKeys
-    pins_before: list[Pins]
+    pins_before: list[tuple[ChordPlace, Pin | None]]
     shown: ShownPasses

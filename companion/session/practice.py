@@ -145,9 +145,16 @@ class Practice:
     @property
     def closes_s(self) -> float | None:
         """When `tick` is next needed; None while no pass is near its end."""
-        if self._stop_s is not None:
-            return self._stop_s
-        return self._ear.closes_s if self._ear else None
+        return self._stop_s if self._stop_s is not None else self._pass_closes_s
+
+    @property
+    def _pass_closes_s(self) -> float | None:
+        """When the pass may be marked; None too while a beat before that has not been told: where the sound hangs no key is heard either."""
+        closes_s, beat = self._ear.closes_s if self._ear else None, self._last_beat
+        if closes_s is None or beat is None:
+            return None
+        to_come = beat.pulse + 1 < beat.pulses and beat.due_s + 60.0 / beat.tempo_bpm < closes_s
+        return None if to_come else closes_s
 
     # --- what the sound process reports
 
@@ -170,7 +177,7 @@ class Practice:
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
         messages: list[object] = []
-        if self._ear is not None and (closes_s := self._ear.closes_s) is not None and now_s >= closes_s:
+        if (closes_s := self._pass_closes_s) is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
         if self._stop_s is not None and now_s >= self._stop_s:
             self._stop_s, self._stopped = None, True

@@ -155,7 +155,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("take", ("enter",), "Take it", ("pick", "ask"), "take"),
     Action("close", ("escape", "q"), "Close without a change", ("pick", "ask"), "close"),
     Action("close-page", ("enter", "escape", "space", "q", "f1"), "Close", ("read",), "close"),
-    Action("quit", ("f10", "q"), "Quit", ("songs", "stand"), "quit"),
+    Action("quit", ("f10",), "Quit", tuple(PLACES), "quit"),
+    Action("quit-by-letter", ("q",), "Quit too", _STAND, call="quit"),
 )
 BY_ID = {action.id: action for action in ACTIONS}
 

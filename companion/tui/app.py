@@ -267,7 +267,13 @@ class CompanionApp(App[None]):
         elif isinstance(said, Outputs):
             self.outputs = said
         elif isinstance(said, Notice):
-            self.say(said.sentence if said.kind in ("info", "back") else FAULT + said.sentence)
+            self._tell(said)
+
+    def _tell(self, notice: Notice) -> None:
+        if notice.kind == "info":
+            self.notices.tell(notice.sentence)
+        else:  # what is back makes untrue that it is gone
+            self.say(notice.sentence if notice.kind == "back" else FAULT + notice.sentence)
 
     # --- colours, the command palette
 

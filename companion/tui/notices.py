@@ -28,14 +28,23 @@ class Notices:
         self.text = ""
         self._app, self._show, self._in_the_way, self._open_page = app, show, in_the_way, open_page
         self._timer: Timer | None = None
+        self._waiting = ""
 
     def say(self, sentence: str) -> None:
         """Show one sentence for a while, or until a key changes what stands there."""
+        self._waiting = ""
         self.text = shown(" ".join(sentence.split()))
         if self._timer is not None:
             self._timer.stop()
-        self._timer = self._app.set_timer(NOTICE_S, self.unsay)
+        self._timer = self._app.set_timer(NOTICE_S, self._is_over)
         self._show()
+
+    def tell(self, news: str) -> None:
+        """Say what went right: at once, or after what went wrong has stood for its while."""
+        if self.text.startswith(FAULT):
+            self._waiting = news
+        else:
+            self.say(news)
 
     def complain(self, text: str) -> None:
         """Say what went wrong: in the one line where it fits or something plays, else on a page."""
@@ -44,8 +53,15 @@ class Notices:
         else:
             self._open_page("Please note", text)
 
+    def _is_over(self) -> None:
+        if self._waiting:
+            self.say(self._waiting)
+        else:
+            self.unsay()
+
     def unsay(self) -> None:
         """What was said is over, or covers what a key is about to change."""
+        self._waiting = ""
         if self.text:
             self.text = ""
             self._show()

@@ -204,6 +204,22 @@ def test_a_pass_in_which_the_sound_dies_is_marked_as_broken_and_moves_nothing(pr
     assert desk.practice.broken is None
 
 
+@pytest.mark.parametrize("pulse", [0, 1, 2])
+def test_a_sound_process_that_hangs_in_the_last_bar_of_a_pass_breaks_it(practise, log, pulse) -> None:
+    """The app's clock runs on while the process is deaf to keys: what it never told of cannot be marked as missing."""
+    desk = play(practise(right, "climb", changes={"pattern": "four"}), 1)
+    desk.run(until=lambda: desk.turns == 2)
+    desk.run(until=lambda: len(desk.lines) % len(desk.practice.stand.loop) == 0)
+    beat_s = 60.0 / desk.lines[-1].tempo_bpm
+    desk.run(beat_s * (pulse + 0.5))
+    drill, whole = desk.practice.drill, log.passes()
+    desk.send(desk.practice.tick(desk.now_s + 4 * beat_s))
+    assert desk.practice.closes_s is None and desk.practice.drill == drill and log.passes() == whole
+    desk.hear(Finished(desk.now_s + 4 * beat_s))
+    assert desk.practice.broken is not None and desk.practice.drill == drill
+    assert log.passes(broken=True) == [*whole, desk.practice.broken]
+
+
 def test_a_pass_in_which_the_keyboard_went_is_marked_as_broken_and_moves_nothing(practise, log) -> None:
     """As when the sound stands still; the music plays on, and what is played once the keyboard is back counts."""
     playing = [True]

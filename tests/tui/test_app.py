@@ -6,7 +6,7 @@ from textual.widgets import Input, OptionList
 
 from companion.hands.left.options import pin_of
 from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
-from companion.store.pins import load_pins
+from companion.store.pins import load_pins, save_pins
 from companion.store.settings import load_settings
 from companion.theory.shell_kinds import Pin
 from companion.tui.actions import ACTIONS
@@ -242,6 +242,22 @@ async def test_another_shell_is_heard_kept_and_taken_back(kit, student, started)
         assert "no choice of a shell to take back" in drawn(app, "state")
 
 
+async def test_a_pin_written_by_hand_meanwhile_outlives_the_next_choice(kit, student, started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        by_hand = {("A", 1, 1): Pin("root-fifth")}
+        save_pins(student, "lanterns-on-the-slipway", by_hand)
+        await pilot.press("right", "right", "x", "down", "enter")
+        await pilot.pause()
+        chosen = {("A", 3, 1): pin_of(app.screen.view.now[1].shell)}
+        assert load_pins(student, "lanterns-on-the-slipway") == app.screen.stand.own_pins == by_hand | chosen
+        by_hand[("A", 1, 1)] = Pin("root-third")
+        save_pins(student, "lanterns-on-the-slipway", by_hand | chosen)
+        await pilot.press("u")
+        assert load_pins(student, "lanterns-on-the-slipway") == by_hand
+
+
 async def test_why_names_fingers_reason_and_the_next_best(started):
     app, _ = started
     async with app.run_test(size=SIZE) as pilot:
@@ -312,7 +328,7 @@ async def test_every_key_of_the_stands_help_does_something(kit, started):
         await put_ferry(pilot)
         stand = app.screen
         for key, action in STAND_KEYS:
-            if action.id in ("quit", "songs"):
+            if action.method in ("quit", "songs"):
                 continue
             stand.show(cursor=9, notice="")
             stand.action_whole_form()

@@ -18,6 +18,7 @@ from companion.tui.draw.now import draw_now, key_marks
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import click_words
+from companion.tui.widgets.stand_parts import KeyboardPart
 
 
 def text_of(row):
@@ -159,3 +160,12 @@ def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
         assert word in song_row(ferry, 74)
     assert "not-finished.toml" in song_row(broken, 74) and song_row(broken, 74).startswith("!")
     assert head_row(74).index("key") == song_row(ferry, 74).index("B♭")
+
+
+def test_the_hand_that_practises_is_named_and_nothing_drawn_is_another_hands(ferry):
+    right = replace(ferry, hands="right")
+    assert "right hand" in text_of(beat_line(right, 80)) and "hand" not in text_of(beat_line(ferry, 80))
+    assert "both hands" in text_of(beat_line(replace(ferry, hands="both"), 80))
+    assert "left hand now" in text_of(draw_now(right, 80, 12)[0])
+    keys = ["\n".join(text_of(row) for row in KeyboardPart().draw_view(view, 80, 6)) for view in (ferry, right)]
+    assert keys[0] != keys[1] and "○" in keys[0] and "○" not in keys[1]

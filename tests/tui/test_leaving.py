@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from textual.command import CommandPalette
 
-from companion.sound.messages import Quit, Stop
+from companion.sound.messages import Notice, Quit, Stop
 
 SIZE = (80, 24)
 
@@ -59,3 +59,32 @@ async def test_what_is_said_stands_on_every_screen(started, key, fault):
         assert notice.has_class("fault") == bool(fault) and notice.region.height == 1
         foot = app.screen.query_one("#foot")
         assert notice.region.bottom == foot.region.y
+
+
+@pytest.mark.parametrize("keys", [("f3",), ("f5",), ("f6",), ("f1",), ("ctrl+p",), ("f8",)])
+async def test_f10_leaves_from_every_screen(started, keys):
+    """Ctrl+C promises it everywhere."""
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        songs = app.screen
+        await pilot.press(*keys)
+        await pilot.pause()
+        assert app.screen is not songs
+        await pilot.press("f10")
+        await pilot.pause()
+        assert app.leaving
+
+
+async def test_news_waits_until_a_fault_was_read(started, monkeypatch):
+    """A new sound process told at once that the keyboard is there, over the sentence why there is a new one."""
+    monkeypatch.setattr("companion.tui.notices.NOTICE_S", 0.2)
+    app, link = started
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        link.report(Notice("error", "The sound did not answer."))
+        link.report(Notice("info", "The keyboard is there."))
+        await pilot.pause()
+        assert app.notice == "! The sound did not answer."
+        await pilot.pause(0.3)
+        assert app.notice == "The keyboard is there."

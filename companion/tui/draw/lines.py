@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from companion.base.text import plural
 from companion.groove.names import PATTERN_NAMES
+from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
 from companion.tui.draw.view import View
@@ -65,6 +66,8 @@ def beat_line(view: View, width: int) -> Row:
     else:
         left = [(" ■ stopped", "strong"), (f"   {where}", "plain")]
     beats = _beats(view)
+    if view.hands != "left":
+        left.append((f"   {HAND_WORDS[view.hands]}", "strong"))
     loop: Row = [("   loop ", "dim"), (loop_words(view.stand), "plain")]
     if view.next_stand is not None:
         loop = [("   next key: ", "dim"), (signs(view.next_stand.key.name), "strong")]

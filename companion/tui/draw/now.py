@@ -44,7 +44,9 @@ def draw_now(view: View, width: int, height: int) -> list[Row]:
     left = width - right
     here = _panel(now, left, height - 1, "now-big")
     after = _panel(coming, right - 1, height - 1, "next-big")
-    head = _head("now", now, left) + _head(f"next, on {coming.beat}" if coming.symbol else "next", coming, right)
+    whose = "left hand " if view.hands == "right" else ""  # else the hand that plays
+    head = _head(f"{whose}now", now, left)
+    head += _head(f"next, on {coming.beat}" if coming.symbol else "next", coming, right)
     return [cut(head, width)] + [[*a, *b] for a, b in zip(here, after, strict=True)]
 
 

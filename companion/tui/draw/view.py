@@ -62,6 +62,7 @@ class View:
     next_stand: Stand | None = None
     alone: ChordIndex | None = None
     came_from: str = ""
+    hands: str = "left"
 
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""

@@ -65,6 +65,10 @@ class OnTop(Screen[Any]):
         """As Textual's, which closes whatever screen is shown when it is called twice."""
         return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()  # type: ignore[no-untyped-call]
 
+    def action_quit(self) -> None:
+        """End the app."""
+        self.app.exit()
+
     def leave(self) -> None:
         """Back to the screen below, unless that was done already."""
         if self.app.screen is self:
@@ -103,7 +107,3 @@ class AppScreen(OnTop):
     def action_keyboards(self) -> None:
         """Open the list of keyboards and outputs."""
         self.companion.open("keyboards")
-
-    def action_quit(self) -> None:
-        """End the app."""
-        self.app.exit()

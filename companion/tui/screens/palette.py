@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable
-from typing import Any
+from typing import Any, ClassVar
 
+from textual.binding import Binding, BindingType
 from textual.command import CommandList, CommandPalette
 from textual.css.query import NoMatches
 from textual.events import Mount
@@ -19,6 +20,8 @@ from companion.tui.widgets.text_line import MOST_SIGNS
 
 class Palette(CommandPalette, OnTop):
     """Closed once only: a second click or key would close the screen below it too."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f10", "quit", show=False, id="quit")]
 
     def on_mount(self, event: Mount) -> None:
         """Its line takes no more than others do."""

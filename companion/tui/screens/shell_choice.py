@@ -11,8 +11,9 @@ from companion.hands.left.model import Bill, Choice, Shell
 from companion.hands.left.options import pin_of
 from companion.hands.left.reason import respelled
 from companion.session.conductor import Conductor
-from companion.session.stand import Stand
-from companion.store.pins import save_pins
+from companion.session.stand import ChordPlace, Pins, Stand
+from companion.store.pins import load_pins, save_pins
+from companion.theory.shell_kinds import Pin
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
@@ -90,6 +91,7 @@ class ShellChoice:
 
     def __init__(self, companion: Companion, conductor: Conductor, change: ChangeStand) -> None:
         self._companion, self._conductor, self._change = companion, conductor, change
+        self._unsaved: dict[ChordPlace, Pin | None] = {}
 
     def why(self, view: View) -> None:
         """Open the reasons for the shell of now."""
@@ -122,31 +124,44 @@ class ShellChoice:
         self._companion.open("pick", title, items, start, marked, taken=taken)
 
     def _pin(self, index: int, number: int, shell: Shell | None) -> None:
-        before = self._conductor.stand.own_pins
-        pin = pin_of(shell) if shell else None
-        if not self._change(lambda stand: stand.with_pin(index, number, pin)):
+        kept, place = self._kept(), self._conductor.stand.place_of(index, number)
+        before, pin = kept.get(place), pin_of(shell) if shell else None
+        if not self._change(lambda stand: stand.with_pins(kept).with_pin(index, number, pin)):
             return
-        if self._conductor.stand.own_pins != before:
-            self._conductor.pins_before.append(before)
-            if self._save() and pin:
+        if pin != before:
+            self._conductor.pins_before.append((place, before))
+            if self._save(place, pin) and pin:
                 self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
 
-    def _save(self) -> bool:
+    def _kept(self) -> Pins:
+        """The pins as the file has them, which may have been changed by hand meanwhile, and what could not be written to it."""
         stand = self._conductor.stand
+        try:
+            kept: dict[ChordPlace, Pin | None] = {**load_pins(self._companion.paths, stand.original.id)}
+        except (CompanionError, OSError):  # said when it is written
+            return stand.own_pins
+        return {place: pin for place, pin in (kept | self._unsaved).items() if pin is not None}
+
+    def _save(self, place: ChordPlace, pin: Pin | None) -> bool:
+        stand = self._conductor.stand
+        self._unsaved[place] = pin
         try:
             save_pins(self._companion.paths, stand.original.id, stand.own_pins)
         except (CompanionError, OSError) as error:
             self._companion.complain(str(error))
             return False
+        self._unsaved.clear()
         return True
 
     def take_back(self) -> None:
-        """The pins as they were before the last choice."""
+        """The pin that was there before the last choice, at its place alone."""
         before = self._conductor.pins_before
         if not before:
             self._companion.say("There is no choice of a shell to take back.")
             return
-        pins = before.pop()
+        place, pin = before.pop()
+        kept = self._kept()
+        pins = {at: each for at, each in kept.items() if at != place} | ({place: pin} if pin else {})
         if self._change(lambda stand: stand.with_pins(pins)):
-            self._save()
+            self._save(place, pin)
             self._companion.say("Taken back.")

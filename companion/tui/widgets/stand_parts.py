@@ -92,6 +92,8 @@ class KeyboardPart(StandPart):
         """See `StandPart.draw_view`."""
         hand = view.stand.hand
         now, coming = shown_now(view).keys, shown_coming(view).keys
+        if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
+            now = coming = None
         marks = key_marks(now) if now else {}
         rings = frozenset(coming.shell.midi) if coming and coming.shell else frozenset()
         rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, marks, rings, not view.hides, view.down)
