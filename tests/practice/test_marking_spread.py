@@ -1,12 +1,14 @@
 """How far off is off: a player's own spread, and what follows from it."""
 
 import random
+from itertools import combinations
 from statistics import fmean
 
 import pytest
 from practice.marking_trials import WAYS, trial
 
 from companion.practice.marking.beat import SteadyStretch
+from companion.practice.marking.robust import nth_difference
 from companion.practice.marking.timing import in_time, own_spread_ms
 from companion.practice.model import Expected, Group, StrikeMark
 
@@ -20,6 +22,19 @@ def test_the_spread_is_that_of_the_formula():
     """Rousseeuw & Croux 1993, of the values 0 to 9, by hand: 2.2219 times the 15th smallest of the 45 differences, which is 2 (nine
     are 1, eight are 2), by the correction for ten values, 10 / (10 + 3.8)."""
     assert own_spread_ms([marked(float(value)) for value in range(10)]) == pytest.approx(2.2219 * 2 * 10 / 13.8)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_the_nth_difference_is_that_of_all_pairs_in_order(seed):
+    """Values apart, equal, and so near that binary fractions are at their end."""
+    rng = random.Random(seed)
+    values = [
+        rng.choice((rng.gauss(0.0, 25.0), float(rng.randint(-3, 3)), 1e-12 * rng.random()))
+        for _ in range(rng.randint(2, 40))
+    ]
+    apart = sorted(abs(one - other) for one, other in combinations(values, 2))
+    number = rng.randint(1, len(apart))
+    assert nth_difference(values, number) == apart[number - 1]
 
 
 def test_the_spread_is_that_of_the_player_with_slips_or_without():

@@ -45,6 +45,31 @@ def clipped(values: Sequence[float], widths: float = 3.0) -> list[float]:
     return [min(middle + reach, max(middle - reach, value)) for value in values] if reach else list(values)
 
 
+def nth_difference(values: Sequence[float], number: int) -> float:
+    """The number-th smallest, from 1, of the differences of all pairs of two or more values. The pairs are counted, not made: of a long
+    take there are millions."""
+    values = sorted(values)
+    low, high = 0.0, values[-1] - values[0]
+    if _pairs_within(values, low) >= number:
+        return low
+    while low < (middle := (low + high) / 2) < high:  # until no number lies between
+        if _pairs_within(values, middle) >= number:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _pairs_within(values: Sequence[float], apart: float) -> int:
+    """How many pairs of values, in rising order, lie no further apart."""
+    pairs = first = 0
+    for place, value in enumerate(values):
+        while value - values[first] > apart:
+            first += 1
+        pairs += place - first
+    return pairs
+
+
 def chance_of_difference(one: Sequence[float], other: Sequence[float], seed: int = 0) -> float:
     """How likely means as far apart as these are if it did not matter which values are whose: two-sided permutation test. 1.0
     where either is empty."""

@@ -7,17 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 from math import sqrt
 from statistics import fmean, median
 
+from companion.practice.marking.robust import nth_difference
 from companion.practice.model import Figures, StrikeMark
 
 # Verdicts of a strike that came with all its notes.
 WHOLE = ("right", "early", "late")
 # Fewer strikes say too little of a player's habit (our own choice).
 STRIKES_FOR_HABIT = 8
-MOST_STRIKES = 400  # that a spread is read from; of more every second one, or fewer
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +94,9 @@ def own_spread_ms(strikes: Iterable[StrikeMark]) -> float:
     count = len(offsets)
     if count < STRIKES_FOR_HABIT:
         return 0.0
-    offsets = offsets[:: 1 + count // MOST_STRIKES]
-    count = len(offsets)
-    apart = sorted(abs(one - other) for one, other in combinations(offsets, 2))
     half = count // 2 + 1
-    return 2.2219 * apart[half * (half - 1) // 2 - 1] * count / (count + (1.4 if count % 2 else 3.8))
+    apart_ms = nth_difference(offsets, half * (half - 1) // 2)
+    return 2.2219 * apart_ms * count / (count + (1.4 if count % 2 else 3.8))
 
 
 # A strike is off where it lies this many of the player's own standard deviations away, and so are the strikes of a chord where their
