@@ -38,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
     log, messages = open_log(paths)
     with log:
         settings = load_settings(paths)
-        songs = read_songs(paths, settings, {total.song_id for total in log.day_totals()})
+        songs = read_songs(paths, settings, log.song_ids())
         usual, share = settings.practice.minutes, settings.practice.start_share
         plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share)
     for message in dict.fromkeys([*messages, *log.messages]):

@@ -44,7 +44,7 @@ def open_log(paths: Paths) -> tuple[PatientLog, list[str]]:
 
 def hands_known(log: PracticeLog, song: Song) -> tuple[str, ...]:
     """The hands that played a song, the left before the others; the left alone where none did."""
-    played = {tally.way.hands for tally in log.tallies(song.id)}
+    played = log.hands_of(song.id)
     return tuple(hands for hands in HANDS if hands in played) or HANDS[:1]
 
 
@@ -77,7 +77,7 @@ def views_of(
     memories: dict[tuple[str, str], list[SectionMemory]] = {}
     for memory in _memories(log.states("recall"), now):
         memories.setdefault((memory.song_id, memory.hands), []).append(memory)
-    latest = [SongView(song, tuple(log.passes(song.id, limit=1))) for song in songs]
+    latest = [SongView(song, tuple(log.passes(song.id, limit=1, chords=False))) for song in songs]
     active = {view.song.id for view in active_songs(latest, now)}
     views = []
     for view in latest:
@@ -85,10 +85,12 @@ def views_of(
         known = {record.hands for record in view.passes} | {hands for id_, hands in memories if id_ == song_id}
         if song_id in active:
             known |= set(hands_known(log, view.song)) if view.passes else set()
+        tallies = tuple(log.tallies(song_id)) if song_id in active else ()
         for hands in [hands for hands in HANDS if hands in known] or HANDS[:1]:
             mine = replace(
                 view,
                 passes=tuple(record for record in view.passes if record.hands == hands),
+                tallies=tallies,
                 memories=tuple(memories.get((song_id, hands), ())),
                 hands=hands,
             )
@@ -101,7 +103,6 @@ def _whole_view(log: PracticeLog, view: SongView, start_share: float) -> SongVie
     return replace(
         view,
         passes=tuple(log.passes(song.id, limit=_PLAN_PASSES, hands=view.hands)),
-        tallies=tuple(log.tallies(song.id)),
         working_bpm=_working_bpm(states, len(song.unroll()), view.hands),
         climb_bpm=_climb_bpm(states, song, view.hands, start_share),
     )
@@ -127,7 +128,8 @@ def todays_plan(
     ):
         kept = None
     if kept is not None:
-        kept = tick(kept, log.passes(since=midnight(today, log.zone)))
+        if not afresh:
+            kept = tick(kept, log.passes(since=midnight(today, log.zone), chords=False))
         if not afresh and minutes in (None, kept.minutes):
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)

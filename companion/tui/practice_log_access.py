@@ -92,7 +92,7 @@ class PracticeLogAccess:
             then()
 
         try:
-            if not self.log.count():
+            if not self.log.song_ids():
                 return
         except CompanionError as error:
             self._complain(str(error))
@@ -110,4 +110,4 @@ class PracticeLogAccess:
     def _songs(self) -> list[Song]:
         from companion.store.library import read_songs
 
-        return read_songs(self._paths, self._student.now, {total.song_id for total in self.log.day_totals()})
+        return read_songs(self._paths, self._student.now, self.log.song_ids())

@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NamedTuple
 
 from companion.practice.model import PassRecord
@@ -66,12 +67,15 @@ def insert_states(connection: sqlite3.Connection, states: Iterable[tuple[StateKe
             )
 
 
+@cache
+def _insert_into_pass(columns: tuple[str, ...]) -> str:
+    values = ", ".join(f":{name}" for name in columns)
+    return f"INSERT INTO pass ({', '.join(columns)}) VALUES ({values}) ON CONFLICT (id) DO NOTHING"
+
+
 def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: PassRecord) -> None:
     """The pass (row: see rows.to_row) and the sums that it changes; one that a fault cut off changes none."""
-    names = ", ".join(row)
-    marks = ", ".join(f":{name}" for name in row)
-    insert = f"INSERT INTO pass ({names}) VALUES ({marks}) ON CONFLICT (id) DO NOTHING"
-    if connection.execute(insert, row).rowcount == 0 or record.broken:
+    if connection.execute(_insert_into_pass(tuple(row)), row).rowcount == 0 or record.broken:
         return
     connection.execute(
         """INSERT INTO day_total (song_id, hands, day, seconds, passes, clean, best_bpm)

@@ -46,6 +46,9 @@ class _Held:
     def whole(self) -> PassRecord:
         return from_row(tuple(self.row[name] for name in PASS_FIELDS))
 
+    def bare(self) -> PassRecord:
+        return replace(self.record, started_at=self.row["started_at"])
+
 
 class PatientLog(PracticeLog):
     """A PracticeLog that holds on to what it was given. It may be written and read from any thread.
@@ -286,14 +289,19 @@ class PatientLog(PracticeLog):
         *,
         hands: str | None = None,
         broken: bool = False,
+        chords: bool = True,
     ) -> list[PassRecord]:
         """As PracticeLog.passes, with what waits."""
         found, held = self._with_waiting(
-            lambda: PracticeLog.passes(self, song_id, since, limit, hands=hands, broken=broken), song_id, hands
+            lambda: PracticeLog.passes(self, song_id, since, limit, hands=hands, broken=broken, chords=chords),
+            song_id,
+            hands,
         )
         first = utc_text(since) if since else ""
         found += [
-            each.whole() for each in held if (broken or not each.record.broken) and each.row["started_at"] >= first
+            each.whole() if chords else each.bare()
+            for each in held
+            if (broken or not each.record.broken) and each.row["started_at"] >= first
         ]
         found.sort(key=lambda record: record.started_at)
         return found if limit is None else found[max(0, len(found) - limit) :]
@@ -315,12 +323,23 @@ class PatientLog(PracticeLog):
         """As PracticeLog.day_totals, with what waits."""
         found, held = self._with_waiting(lambda: PracticeLog.day_totals(self, song_id, since, hands), song_id, hands)
         waiting = day_totals((each.record for each in held), self.zone)
-        return add_days(found, (total for total in waiting if since is None or total.day >= since.isoformat()))
+        more = [total for total in waiting if since is None or total.day >= since.isoformat()]
+        return add_days(found, more) if more else found
+
+    def song_ids(self) -> set[str]:
+        """As PracticeLog.song_ids, with what waits."""
+        found, held = self._with_waiting(lambda: PracticeLog.song_ids(self), None)
+        return found | {each.record.song_id for each in held if not each.record.broken}
+
+    def hands_of(self, song_id: str) -> set[str]:
+        """As PracticeLog.hands_of, with what waits."""
+        found, held = self._with_waiting(lambda: PracticeLog.hands_of(self, song_id), song_id)
+        return found | {each.record.hands for each in held if not each.record.broken}
 
     def tallies(self, song_id: str) -> list[Tally]:
         """As PracticeLog.tallies, with what waits."""
         found, held = self._with_waiting(lambda: PracticeLog.tallies(self, song_id), song_id)
-        return add_tallies(found, tallies(each.record for each in held))
+        return add_tallies(found, tallies(each.record for each in held)) if held else found
 
     def count(self, song_id: str | None = None) -> int:
         """As PracticeLog.count, with what waits."""

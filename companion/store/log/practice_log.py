@@ -30,6 +30,7 @@ WAIT_S = 5.0  # for another program that is writing
 GONE = "The practice log was gone: a new one was begun."
 _CHUNK = 500  # passes read at once by each_pass
 _COLUMNS = ", ".join(PASS_FIELDS)
+_WITHOUT_CHORDS = ", ".join("NULL" if name == "chords" else name for name in PASS_FIELDS)
 
 
 class PracticeLog:
@@ -136,14 +137,17 @@ class PracticeLog:
         *,
         hands: str | None = None,
         broken: bool = False,
+        chords: bool = True,
     ) -> list[PassRecord]:
         """Passes in the order of time. since: those that started then or later. limit: only the newest so many. hands: played
-        by those, None for all. broken: those too that a fault cut off."""
+        by those, None for all. broken: those too that a fault cut off. chords: with their marks, which are most of the work of
+        reading a pass."""
         since_text = utc_text(since) if since else None
         where, values = _where(
             {"song_id = ?": song_id, "hands = ?": hands, "started_at >= ?": since_text, "broken <= ?": int(broken)}
         )
-        query = f"SELECT {_COLUMNS} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
+        columns = _COLUMNS if chords else _WITHOUT_CHORDS
+        query = f"SELECT {columns} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
         rows = self._read(query, [*values, -1 if limit is None else limit], from_row)
         return rows[::-1]
 
@@ -151,7 +155,8 @@ class PracticeLog:
         """Every pass, broken ones too, in the order in which they were written, without holding all of them at once."""
         number = 0
         while True:
-            where, values = _where({"number > ?": number, "song_id = ?": song_id})
+            # The plus has the passes looked through in their order; the index of songs would be sorted again for each chunk.
+            where, values = _where({"number > ?": number, "+song_id = ?": song_id})
             query = f"SELECT number, {_COLUMNS} FROM pass{where} ORDER BY number LIMIT {_CHUNK}"
             rows = self._read(query, values, tuple)
             yield from self._made((row[1:] for row in rows), from_row)
@@ -171,6 +176,14 @@ class PracticeLog:
         columns = "song_id, day, seconds, passes, clean, best_bpm, hands"
         query = f"SELECT {columns} FROM day_total{where} ORDER BY day, song_id, hands"
         return self._read(query, values, lambda row: DayTotal(*row))
+
+    def song_ids(self) -> set[str]:
+        """The songs that were played."""
+        return set(self._read(_each_value("song_id"), [], lambda row: row[0]))
+
+    def hands_of(self, song_id: str) -> set[str]:
+        """The hands that played a song."""
+        return set(self._read(_each_value("hands", "song_id = ?1"), [song_id], lambda row: row[0]))
 
     def tallies(self, song_id: str) -> list[Tally]:
         """How often the song was practised in each way."""
@@ -315,6 +328,17 @@ def _where(conditions: dict[str, Any]) -> tuple[str, list[Any]]:
     """The conditions that have a value."""
     wanted = {condition: value for condition, value in conditions.items() if value is not None}
     return (" WHERE " + " AND ".join(wanted) if wanted else ""), list(wanted.values())
+
+
+def _each_value(column: str, condition: str = "true") -> str:
+    """The query for every value of a column of the totals, found one after the other in their index, so that the days are not read.
+
+    SQLite knows no such jumps of its own (https://www.sqlite.org/lang_with.html shows how to write a loop)."""
+    return f"""WITH RECURSIVE found (value) AS (
+        SELECT min({column}) FROM day_total WHERE {condition}
+        UNION ALL
+        SELECT (SELECT min({column}) FROM day_total WHERE {condition} AND {column} > value) FROM found WHERE value IS NOT NULL
+    ) SELECT value FROM found WHERE value IS NOT NULL"""
 
 
 def _tally(row: tuple[Any, ...]) -> Tally:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
@@ -14,6 +14,7 @@ from companion.practice.planning.totals import day_of
 PASS_FIELDS = tuple(field.name for field in fields(PassRecord))
 _LISTS = ("loop", "sections", "slipped")
 _FLAGS = ("clean", "broken")
+_ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 _MOST_CHORD_BYTES = 64_000_000  # a damaged row must not fill the memory; a form of 2,000 bars has 2 MB
 
 
@@ -26,25 +27,30 @@ def utc_text(moment: datetime) -> str:
 def to_row(record: PassRecord, zone: tzinfo | None) -> dict[str, Any]:
     """Column -> value. zone: of the student's day, None for that of the computer. ValueError where started_at is no
     time."""
-    record = replace(record, started_at=utc_text(datetime.fromisoformat(record.started_at)))
     row: dict[str, Any] = {name: getattr(record, name) for name in PASS_FIELDS}
+    row["started_at"] = utc_text(datetime.fromisoformat(record.started_at))
     row |= {name: _json(row[name]) for name in _LISTS}
     row |= {name: int(row[name]) for name in _FLAGS}
     row["chords"] = zlib.compress(_json(record.chords).encode())
-    row["day"] = day_of(record.started_at, zone)
+    row["day"] = day_of(row["started_at"], zone)
     return row
 
 
 def from_row(row: tuple[Any, ...]) -> PassRecord:
-    """row: the values of PASS_FIELDS in their order. ValueError where they are damaged."""
+    """row: the values of PASS_FIELDS in their order, None for chords that were not read. ValueError where they are damaged."""
     values = dict(zip(PASS_FIELDS, row))
     try:
         values |= {name: tuple(json.loads(values[name])) for name in _LISTS}
-        chords = zlib.decompressobj().decompress(values["chords"], _MOST_CHORD_BYTES)
         values |= {name: bool(values[name]) for name in _FLAGS}
-        return PassRecord(**values | {"chords": tuple(json.loads(chords))})
+        return PassRecord(**values | {"chords": _chords(values["chords"])})
     except (zlib.error, TypeError) as error:
         raise ValueError(str(error)) from error
+
+
+def _chords(deflated: bytes | None) -> tuple[dict[str, Any], ...]:
+    if deflated is None:
+        return ()
+    return tuple(json.loads(zlib.decompressobj().decompress(deflated, _MOST_CHORD_BYTES)))
 
 
 def as_dict(record: PassRecord) -> dict[str, Any]:
@@ -53,4 +59,4 @@ def as_dict(record: PassRecord) -> dict[str, Any]:
 
 
 def _json(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    return _ENCODER.encode(value)
