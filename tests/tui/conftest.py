@@ -118,6 +118,16 @@ def make_app(paths: Paths) -> tuple[CompanionApp, RecordingLink]:
     return CompanionApp(paths, load_settings(paths), link), link
 
 
+def drawn(app: CompanionApp, part: str) -> str:
+    """What a part of the screen shows, line by line."""
+    return "\n".join(app.screen.query_one(f"#{part}").rows_as_text())
+
+
+def screen_text(app: CompanionApp) -> str:
+    """Every character on screen, line by line."""
+    return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
+
+
 @pytest.fixture(scope="session")
 def kit() -> ModuleType:
     """This module, for tests that need more than one of its functions."""

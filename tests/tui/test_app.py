@@ -3,6 +3,7 @@
 import pytest
 from textual.events import Paste
 from textual.widgets import Input, OptionList
+from tui.conftest import drawn, screen_text
 
 from companion.hands.left.options import pin_of
 from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
@@ -29,15 +30,6 @@ def student(kit, tmp_path):
 def started(kit, student):
     """An app and its link, with the cautions already seen."""
     return kit.make_app(student)
-
-
-def drawn(app, part):
-    return "\n".join(app.screen.query_one(f"#{part}").rows_as_text())
-
-
-def screen_text(app):
-    """Every character on screen, line by line."""
-    return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
 
 
 async def put_ferry(pilot):

@@ -8,7 +8,7 @@ import pytest
 from store.passes import PASS
 from textual.widgets import OptionList, Static
 from told_passes import reports, right
-from tui.conftest import RecordingLink, make_paths
+from tui.conftest import RecordingLink, drawn, make_paths, screen_text
 
 from companion.session.drill import KINDS
 from companion.session.passes import ANSWERS
@@ -82,14 +82,6 @@ def started(kit, tmp_path, log):
     paths = kit.make_paths(tmp_path / "student", songs=(MILL, kit.FERRY))
     link = kit.RecordingLink()
     return CompanionApp(paths, load_settings(paths), link, log=log), link
-
-
-def drawn(app, part):
-    return "\n".join(app.screen.query_one(f"#{part}").rows_as_text())
-
-
-def screen_text(app):
-    return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
 
 
 async def put_mill(pilot):

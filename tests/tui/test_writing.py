@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 from textual.widgets import Input
+from tui.conftest import drawn
 
 from companion.authoring.draft import Draft
 from companion.authoring.draft_song import bar_text, song_of
@@ -43,10 +44,6 @@ def student(kit, tmp_path):
 @pytest.fixture
 def started(kit, student):
     return kit.make_app(student)
-
-
-def drawn(app, part="written"):
-    return "\n".join(app.screen.query_one(f"#{part}").rows_as_text())
 
 
 async def begin(pilot, title="River Steps", key="F"):
@@ -109,14 +106,14 @@ async def test_a_bar_with_a_fault_says_why_and_is_mended(started, student):
         await begin(pilot)
         await pilot.press(*keys_of("Dm7|Hm7|G7"))
         await pilot.pause()
-        assert "!Hm7" in drawn(app) and "also not understood yet: A 2" in drawn(app)
+        assert "!Hm7" in drawn(app, "written") and "also not understood yet: A 2" in drawn(app, "written")
         await pilot.press("f2")
         await pilot.pause()
-        assert "did you mean Bm7?" in " ".join(drawn(app).split()) and app.screen.draft.at == (0, 1)
+        assert "did you mean Bm7?" in " ".join(drawn(app, "written").split()) and app.screen.draft.at == (0, 1)
         assert not (student.songs / "river-steps.toml").exists()
         await pilot.press("delete", *"Bm7", "f3")
         await pilot.pause()
-        assert "Bm7  B2 A3  root-seventh" in drawn(app)
+        assert "Bm7  B2 A3  root-seventh" in drawn(app, "written")
         (load, play) = (link.told_of(Load)[-1], link.told_of(Play)[-1])
         assert len(load.arrangement.bars) == 1 and "left" in load.arrangement.parts and play.turns == 1
         await pilot.press("f6")
@@ -139,14 +136,14 @@ async def test_copying_another_key_and_the_form(started, student):
         assert isinstance(app.screen, AskScreen), "there is no section C"
         await pilot.press("backspace", *"B", "space", "A", "enter")
         await pilot.pause()
-        assert "form A B A" in drawn(app)
+        assert "form A B A" in drawn(app, "written")
         await pilot.press("f5", *["down"] * 7, "enter")
         await pilot.pause()
         app.screen.query_one(Input).value = "Ab"
         await pilot.press("enter")
         await pilot.pause()
         assert [bar.text for bar in app.screen.draft.page.sections[0].bars] == ["Fm7", "Bb7"]
-        assert "A♭" in drawn(app)
+        assert "A♭" in drawn(app, "written")
 
 
 async def test_a_section_has_a_pickup_of_its_own_with_its_chords(started, student):
@@ -194,7 +191,7 @@ async def test_a_shipped_song_becomes_the_students_own_when_it_is_changed(kit, t
         await pilot.pause()
         await pilot.press("f7")
         await pilot.pause()
-        assert "saved" in drawn(app) and "not saved" not in drawn(app)
+        assert "saved" in drawn(app, "written") and "not saved" not in drawn(app, "written")
         await pilot.press("delete", *keys_of("Ebmaj7"), "f2", "escape")
         await pilot.pause()
         assert isinstance(app.screen, SongsScreen)
