@@ -93,15 +93,6 @@ def run(options: argparse.Namespace) -> int:
     return ExitCode.OK
 
 
-def mark_file(stand: Stand, path: str, pattern: str | None = None, tempo_bpm: float | None = None) -> MarkedTake:
-    """Mark a MIDI file against the loop on the stand. Raises TakeError where it cannot be read or the loop is not in
-    it."""
-    marked = mark_recording(stand, read_recording(path), pattern, tempo_bpm)
-    if marked is None:
-        raise _not_heard(stand, path, tempo_bpm)
-    return marked
-
-
 def _not_heard(stand: Stand, path: str, tempo_bpm: float | None) -> TakeError:
     at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
     return TakeError(

@@ -74,7 +74,7 @@ def read_abc(text: str, wanted: str = "") -> Sheet:
     """A tune of an ABC text: the one of that number or title, the first for "". Raises SheetError where there is none."""
     tunes = tunes_of(text)
     tune = find_tune(tunes, wanted)
-    reader = _Reader()
+    reader = _TuneReader()
     if len(tunes) > 1 and not wanted.strip():
         others = ", ".join(other.words for other in tunes[:_MOST_NAMED]) + (", ..." if len(tunes) > _MOST_NAMED else "")
         reader.sheet.remark(
@@ -90,7 +90,7 @@ def read_abc(text: str, wanted: str = "") -> Sheet:
     return reader.finish()
 
 
-class _Reader:
+class _TuneReader:
     """Takes a tune line by line."""
 
     def __init__(self) -> None:

@@ -41,7 +41,7 @@ def read_musicxml(xml: str, scanned: Scanned) -> Sheet:
     plain, harmonies = take_harmonies(xml)
     converter = ConverterMusicXML()
     converter.parseData(plain)
-    return _Reader(converter.stream, scanned, harmonies).sheet()
+    return _ScoreReader(converter.stream, scanned, harmonies).sheet()
 
 
 def exact(number: Any) -> Fraction:
@@ -49,7 +49,7 @@ def exact(number: Any) -> Fraction:
     return Fraction(number).limit_denominator(TICKS_PER_QUARTER * 4)
 
 
-class _Reader:
+class _ScoreReader:
     def __init__(self, score: Any, scanned: Scanned, harmonies: list[Harmony]) -> None:
         from music21 import stream
 

@@ -14,9 +14,6 @@ from typing import Any
 VERDICTS = ("right", "early", "late", "wrong", "missing")
 # What a wrong note was (most telling first).
 WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
-# Why a strike is what it is: another legal shell; the shell an octave off; the chord before held on; a neighbouring key struck
-# along; more keys than a hand means; half a beat early.
-REASONS = ("other shell", "octave", "held on", "neighbour along", "smash", "push")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +80,7 @@ class WrongNote:
 class StrikeMark:
     """One strike, marked. offset_ms: mean of its matched notes, None where none matched. played: the notes taken for this strike.
     missing: due notes that did not come. note_offsets_ms: of each matched note. along: keys struck with it that nothing was due
-    for. keys: the presses of its right notes, in the order of `expected.notes`. reason: one of REASONS, or "" where the verdict says it all."""
+    for. keys: the presses of its right notes, in the order of `expected.notes`. reason: see marks.reason_of."""
 
     expected: Expected
     verdict: str

@@ -9,6 +9,8 @@ from companion.groove.model import GrooveBar
 # What lies higher than this above every note of the left hand is the right hand's (a fourth; our own choice).
 RIGHT_HAND_ABOVE = 5
 HIGHEST_KEY = 127
+# A key so near a due one is a slip of the finger to its neighbour (our own choice).
+NEIGHBOUR_SEMITONES = 2
 # So many keys too many in one strike are no slip of a finger (our own choice).
 SMASH_KEYS = 4
 

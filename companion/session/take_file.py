@@ -25,11 +25,6 @@ class Recording:
     clicks_s: tuple[float, ...] = ()
 
 
-def read_take(path: str | os.PathLike[str]) -> tuple[Press, ...]:
-    """The presses alone (see read_recording)."""
-    return read_recording(path).presses
-
-
 def read_recording(path: str | os.PathLike[str], click_track: int | None = None) -> Recording:
     """The note-ons of every track and channel but the drums, in order of time, in seconds from the start of the file
     by its own tempo map. Format 0 and 1. The click is what channel 10 plays, or the track `click_track`, counted from 1.

@@ -12,10 +12,9 @@ from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Output, SilentOutput
 from companion.sound.watchdog import system_name
 
-_NO_DEVICE = "No sound device was found"
-_NO_BUILTIN = "There is no built-in sound for this kind of computer"
+NO_DEVICE = "No sound device was found"
+NO_BUILTIN = "There is no built-in sound for this kind of computer"
 _WATCH = "playing silently, watch the beat."
-NO_DEVICE, NO_BUILTIN = f"{_NO_DEVICE}: {_WATCH}", f"{_NO_BUILTIN}: {_WATCH}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +64,8 @@ def _midi(config: SoundConfig, ports: tuple[Port, ...] | None, port: Port | None
 
 def _no_device(config: SoundConfig, has_library: bool) -> str:
     if not has_library:
-        return _NO_BUILTIN
-    return f"{system_name(config.avoid[-1])} does not answer" if config.avoid else _NO_DEVICE
+        return NO_BUILTIN
+    return f"{system_name(config.avoid[-1])} does not answer" if config.avoid else NO_DEVICE
 
 
 def _no_port(config: SoundConfig, ports: tuple[Port, ...] | None) -> str:

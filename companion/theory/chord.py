@@ -6,13 +6,10 @@ from dataclasses import dataclass
 
 from companion.theory.pitch import Tone, degree_interval
 
-# The families that decide which shells a chord may take (see hands/left/options.py).
-FAMILIES = ("seventh", "sixth", "sus", "triad", "diminished", "power")
-
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """symbol: as the student wrote it. root: spelled. family: one of FAMILIES.
+    """symbol: as the student wrote it. root: spelled. family: decides which shells it may take, see hands.left.options.ROOT_TIERS.
     degrees: scale degrees above the root in rising order, "1" first: ("1", "b3", "5", "b7", "9").
     bass: the slash bass, None without one.
     """

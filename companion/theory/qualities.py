@@ -132,7 +132,7 @@ COMMON_QUALITIES = (
 
 
 def family_of(degrees: tuple[str, ...]) -> str:
-    """One of chord.FAMILIES: what a chord of these degrees offers a shell. A suspension comes first, because it has no
+    """What a chord of these degrees offers a shell. A suspension comes first, because it has no
     third to play; then the seventh, a diminished one apart; then the sixth; then the triad."""
     has_third = "3" in degrees or "b3" in degrees
     if not has_third and ("2" in degrees or "4" in degrees):

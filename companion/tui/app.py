@@ -86,25 +86,14 @@ class CompanionApp(App[None]):
 
         # What screens may ask, answered by the part that knows.
         self.say, self.complain, self.unsay = self.notices.say, self.notices.complain, self.notices.unsay
-        self.volumes, self.set_volume, self.save_volumes = (
-            self.student.volumes,
-            self.student.set_volume,
-            self.student.save_volumes,
-        )
-        self.keep_playing, self.keep_latency, self.keep_setting = (
-            self.student.keep_playing,
-            self.student.keep_latency,
-            self.student.keep,
-        )
-        self.listen_to, self.play_on = self.student.listen_to, self.student.play_on
+        student, navigation = self.student, self.navigation
+        self.volumes, self.set_volume, self.save_volumes = student.volumes, student.set_volume, student.save_volumes
+        self.keep_playing, self.keep_latency = student.keep_playing, student.keep_latency
+        self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
-        self.put, self.put_song, self.start_item = (
-            self.navigation.put,
-            self.navigation.put_song,
-            self.navigation.start_item,
-        )
-        self.back_to_songs, self.back_to_stand = self.navigation.back_to_songs, self.navigation.back_to_stand
-        self.show_progress = self.navigation.show_progress
+        self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
+        self.back_to_songs, self.back_to_stand = navigation.back_to_songs, navigation.back_to_stand
+        self.show_progress = navigation.show_progress
 
     @property
     def settings(self) -> Settings:

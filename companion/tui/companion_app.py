@@ -134,9 +134,6 @@ class Companion(Protocol):
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""
 
-    def keep_setting(self, name: str, value: Any) -> None:
-        """Write one setting; what cannot be written is said."""
-
     def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
         """The plan of today; minutes: None for the usual. None where the log cannot be read, which is said."""
 

@@ -173,7 +173,7 @@ def test_the_files_own_tempo_map_is_kept_to(stand, tmp_path):
 def test_running_status_and_frames_are_read(tmp_path):
     """Bytes by hand after Standard MIDI Files 1.0: running status, note-on with velocity 0, and 25 frames a second of
     40 ticks = 1 ms."""
-    from companion.session.take_file import read_take
+    from companion.session.take_file import read_recording
 
     track = bytes.fromhex(
         "00 90 32 40  00 3c 40  83 74 32 00  00 3c 00  00 99 25 40  8f 50 90 32 40  00 ff 2f 00".replace(" ", "")
@@ -181,7 +181,7 @@ def test_running_status_and_frames_are_read(tmp_path):
     head = b"MThd" + (6).to_bytes(4, "big") + bytes([0, 0, 0, 1, 0xE7, 40])
     path = tmp_path / "frames.mid"
     path.write_bytes(head + b"MTrk" + len(track).to_bytes(4, "big") + track)
-    presses = read_take(path)
+    presses = read_recording(path).presses
     assert [(round(press.time_s, 6), press.note) for press in presses] == [(0.0, 50), (0.0, 60), (2.5, 50)]
 
 

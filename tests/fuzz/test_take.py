@@ -9,9 +9,9 @@ from random import Random
 import pytest
 from fuzz.fuzzing import DEEP, any_bytes, edited, fuzz, inputs, one_of, then
 
-from companion.cli.mark import mark_file
 from companion.session.stand import Stand
-from companion.session.take_file import read_take
+from companion.session.take_file import read_recording
+from companion.session.take_marks import mark_recording
 from companion.store.library import find_song
 
 # --- files written byte by byte (Standard MIDI Files 1.0, "Chunks" and "MTrk events")
@@ -98,7 +98,7 @@ def test_any_take(tmp_path, deep, tell):
 
     def read(data: bytes) -> None:
         path.write_bytes(data)
-        presses = read_take(path)
+        presses = read_recording(path).presses
         assert presses
         assert all(before.time_s <= after.time_s for before, after in itertools.pairwise(presses))
         assert all(0 <= press.note <= 127 and 0 < press.velocity <= 127 for press in presses)
@@ -119,7 +119,8 @@ def test_any_take_is_marked(stand, tmp_path, deep, tell):
 
     def read(data: bytes) -> None:
         path.write_bytes(data)
-        assert mark_file(stand, str(path)).passes
+        marked = mark_recording(stand, read_recording(path))
+        assert marked and marked.passes
 
     tally = fuzz(
         "MIDI take, marked",
@@ -136,4 +137,4 @@ def test_the_good_takes_are_good(stand, tmp_path):
     path = tmp_path / "take.mid"
     for data in GOOD:
         path.write_bytes(data)
-        assert read_take(path)
+        assert read_recording(path).presses

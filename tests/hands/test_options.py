@@ -6,8 +6,8 @@ from strategies import ROOT_NAMES, ROOTS
 
 from companion.errors import ShellError
 from companion.hands.hand import Hand
-from companion.hands.left.options import options_for, pinned_options
-from companion.theory.chord import FAMILIES, Chord
+from companion.hands.left.options import ROOT_TIERS, options_for, pinned_options
+from companion.theory.chord import Chord
 from companion.theory.pitch import Tone
 from companion.theory.qualities import COMMON_QUALITIES, MUSICXML_KINDS, family_of
 from companion.theory.shell_kinds import Pin
@@ -99,7 +99,7 @@ def test_no_chord_of_a_lead_sheet_fails_at_the_defaults(quality):
 
 def test_every_family_is_covered():
     seen = {parse_chord("C" + (f"({q})" if q[:1] in ("b", "#") else q)).family for q in COMMON_QUALITIES}
-    assert seen == set(FAMILIES)
+    assert seen == set(ROOT_TIERS)
 
 
 @pytest.mark.parametrize("kind", [kind for kind, degrees in MUSICXML_KINDS.items() if degrees])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from strategies import chord_symbols, printed
 
 from companion.errors import ChordError
-from companion.theory.chord import FAMILIES
+from companion.hands.left.options import ROOT_TIERS
 from companion.theory.pitch import Tone
 from companion.theory.qualities import COMMON_QUALITIES, MAJOR_WORDS, SIGNS, TRIADS, family_of
 from companion.theory.symbols import LONGEST_SYMBOL, is_no_chord, parse_chord, split_symbol
@@ -183,7 +183,7 @@ def test_every_legal_symbol_is_read(symbol):
     assert chord.degrees[0] == "1"
     assert len(set(chord.degrees)) == len(chord.degrees)
     assert list(chord.semitones) == sorted(chord.semitones)
-    assert chord.family in FAMILIES
+    assert chord.family in ROOT_TIERS
     root, quality, bass = split_symbol(symbol)
     assert root + quality + ("/" + bass if bass else "") == symbol
     assert Tone.parse(root) == chord.root
@@ -237,7 +237,7 @@ def test_tables_hold_no_twins():
     spellings = [spelling for triad in TRIADS for spelling in triad.spellings]
     assert len(spellings + list(MAJOR_WORDS)) == len({*spellings, *MAJOR_WORDS})
     assert len(set(COMMON_QUALITIES)) == len(COMMON_QUALITIES)
-    assert all(family_of(parse_chord("C" + quality).degrees) in FAMILIES for quality in COMMON_QUALITIES)
+    assert all(family_of(parse_chord("C" + quality).degrees) in ROOT_TIERS for quality in COMMON_QUALITIES)
 
 
 @pytest.mark.parametrize("sign", SIGNS)

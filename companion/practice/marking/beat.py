@@ -17,7 +17,7 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from statistics import median
@@ -136,15 +136,15 @@ def follow(
     for first, end in itertools.pairwise(edges):
         inside = [points[n] for n in range(first, end) if kept[n]]
         if not inside:
-            stretches.append(SteadyStretch(_in_order(points[first:end]), median(beats_s[first:end])))
+            stretches.append(SteadyStretch(tuple(sorted(points[first:end])), median(beats_s[first:end])))
             continue
-        stretch = SteadyStretch(_in_order(inside), median(beats_s[first:end]))
+        stretch = SteadyStretch(tuple(sorted(inside)), median(beats_s[first:end]))
         back = [
             points[n]
             for n in range(first, end)
             if trusted[n] and not kept[n] and _keeps_time(stretch, points[n], spread_s)
         ]
-        stretches.append(SteadyStretch(_in_order([*inside, *back]), stretch.beat_s) if back else stretch)
+        stretches.append(SteadyStretch(tuple(sorted([*inside, *back])), stretch.beat_s) if back else stretch)
     return Beat(tuple(breaks), tuple(stretches), spread_s)
 
 
@@ -155,7 +155,7 @@ def _keeps_time(stretch: SteadyStretch, point: Point, spread_s: float) -> bool:
 
 
 # A break that so few chords of one end of the take lie beyond is none.
-_END_CHORDS = (2, 2)  # at the start, at the end
+_END_CHORDS = 2
 
 
 def _without_slips(
@@ -176,7 +176,7 @@ def _without_slips(
             if end < len(points)
             else 0.0
         )
-        few = chords[end - 1] - chords[first] < _END_CHORDS[end == len(points)]
+        few = chords[end - 1] - chords[first] < _END_CHORDS
         if not few:
             continue
         if end < len(points) and end not in cut and -FURTHEST_SLIP < shift < 0.0 and (place == 0 or first in cut):
@@ -192,15 +192,11 @@ def _without_slips(
     return found
 
 
-def _in_order(points: Iterable[Point]) -> tuple[Point, ...]:
-    return tuple(sorted(points))
-
-
 History = tuple[tuple[int, float], Any]  # the latest entry, and those before it or None
 
 
 @dataclass(slots=True)
-class _Reading:
+class _Tracking:
     """One reading of the take so far. time_s, beat_s: where the beat is at `pulse` and how long; var_*: how sure. history: linked
     list of (kind, off_s) from the latest back; kind: 0 kept time, 1 a slip, 2 a break."""
 
@@ -225,67 +221,21 @@ def _track(
 ) -> tuple[list[int], list[bool], list[float]]:
     """Breaks, whether each point kept time, and by how much those that did were off, without the share of it that is the following's
     own doubt."""
-    noise = spread_s**2
-    readings: list[_Reading] = []
-    for number, (pulse, time_s) in enumerate(points):
-        usual_s = beats_s[number]
+    readings: list[_Tracking] = []
+    for number, (point, usual_s) in enumerate(zip(points, beats_s)):
         if number == 0 or number in cut:
             best = min(readings, key=lambda r: r.cost, default=None)
             cost, history = (best.cost, best.history) if best else (0.0, None)
-            readings = [_begin(cost, pulse, time_s, usual_s, noise, history)]
+            readings = [_begin(cost, point, usual_s, spread_s, history)]
             continue
-        grown: list[_Reading] = []
-        for reading in readings:
-            du = pulse - reading.pulse
-            due_s = reading.time_s + du * reading.beat_s
-            drift = (DRIFT * usual_s) ** 2 * max(du, 0.0)
-            var_time = (
-                reading.var_time + 2.0 * du * reading.var_both + du * du * reading.var_beat + drift * du * du / 3.0
-            )
-            var_both = reading.var_both + du * reading.var_beat + drift * du / 2.0
-            var_beat = reading.var_beat + drift
-            off_s = time_s - due_s
-            total = var_time + noise
-            price = 0.5 * off_s * off_s / total
-            keep_t, keep_b = var_time / total, var_both / total
-            if trusted[number] and price < SLIP:
-                grown.append(
-                    _Reading(
-                        reading.cost + price,
-                        pulse,
-                        due_s + keep_t * off_s,
-                        reading.beat_s + keep_b * off_s,
-                        (1.0 - keep_t) * var_time,
-                        (1.0 - keep_t) * var_both,
-                        var_beat - keep_b * var_both,
-                        ((0, off_s * sqrt(noise / total)), reading.history),
-                        reading.broke,
-                    )
-                )
-            if price > 1.5 or not trusted[number]:
-                slip = SLIP if abs(off_s) < FURTHEST_SLIP * usual_s else WAIT
-                last = reading.history[0] if reading.history else (0, 0.0)
-                if slip == SLIP and last[0] == 1 and abs(last[1] - off_s) < 4.0 * spread_s:
-                    slip = SAME_CHORD if chords[number] == chords[number - 1] else NEXT_CHORD
-                grown.append(
-                    _Reading(
-                        reading.cost + (slip if trusted[number] else 0.5),
-                        pulse,
-                        due_s,
-                        reading.beat_s,
-                        var_time,
-                        var_both,
-                        var_beat,
-                        ((1, off_s), reading.history),
-                        reading.broke,
-                    )
-                )
-                if abs(off_s) > LEAST_WAIT * usual_s and price > 2.0:
-                    cost = reading.cost + (WAIT if off_s > 0.0 else HURRY)
-                    begun = _begin(cost, pulse, time_s, reading.beat_s, noise, reading.history)
-                    begun.var_beat = var_beat + (0.02 * usual_s) ** 2
-                    grown.append(begun)
-        readings = _best(grown)
+        slip_again = SAME_CHORD if chords[number] == chords[number - 1] else NEXT_CHORD
+        readings = _best(
+            [
+                after
+                for before in readings
+                for after in _go_on(before, point, usual_s, spread_s, trusted[number], slip_again)
+            ]
+        )
     best = min(readings, key=lambda r: r.cost)
     kinds: list[tuple[int, float]] = []
     history = best.history
@@ -300,14 +250,57 @@ def _track(
     )
 
 
-def _begin(cost: float, pulse: float, time_s: float, beat_s: float, noise: float, history: History | None) -> _Reading:
-    return _Reading(cost, pulse, time_s, beat_s, noise, 0.0, (0.04 * beat_s) ** 2, ((2, 0.0), history), pulse)
+def _go_on(
+    before: _Tracking, point: Point, usual_s: float, spread_s: float, trusted: bool, slip_again: float
+) -> Iterator[_Tracking]:
+    """What the next stroke may be: in time, a slip, or the first after a wait. slip_again: the price of a slip like the last."""
+    pulse, time_s = point
+    noise = spread_s**2
+    du = pulse - before.pulse
+    due_s = before.time_s + du * before.beat_s
+    drift = (DRIFT * usual_s) ** 2 * max(du, 0.0)
+    var_time = before.var_time + 2.0 * du * before.var_both + du * du * before.var_beat + drift * du * du / 3.0
+    var_both = before.var_both + du * before.var_beat + drift * du / 2.0
+    var_beat = before.var_beat + drift
+    off_s = time_s - due_s
+    total = var_time + noise
+    price = 0.5 * off_s * off_s / total
+    if trusted and price < SLIP:
+        keep_t, keep_b = var_time / total, var_both / total
+        yield _Tracking(
+            before.cost + price,
+            pulse,
+            due_s + keep_t * off_s,
+            before.beat_s + keep_b * off_s,
+            (1.0 - keep_t) * var_time,
+            (1.0 - keep_t) * var_both,
+            var_beat - keep_b * var_both,
+            ((0, off_s * sqrt(noise / total)), before.history),
+            before.broke,
+        )
+    if price > 1.5 or not trusted:
+        slip = SLIP if abs(off_s) < FURTHEST_SLIP * usual_s else WAIT
+        last = before.history[0] if before.history else (0, 0.0)
+        if slip == SLIP and last[0] == 1 and abs(last[1] - off_s) < 4.0 * spread_s:
+            slip = slip_again
+        cost, history = before.cost + (slip if trusted else 0.5), ((1, off_s), before.history)
+        yield _Tracking(cost, pulse, due_s, before.beat_s, var_time, var_both, var_beat, history, before.broke)
+        if abs(off_s) > LEAST_WAIT * usual_s and price > 2.0:
+            cost = before.cost + (WAIT if off_s > 0.0 else HURRY)
+            begun = _begin(cost, point, before.beat_s, spread_s, before.history)
+            begun.var_beat = var_beat + (0.02 * usual_s) ** 2
+            yield begun
 
 
-def _best(readings: list[_Reading]) -> list[_Reading]:
+def _begin(cost: float, point: Point, beat_s: float, spread_s: float, history: History | None) -> _Tracking:
+    pulse, time_s = point
+    return _Tracking(cost, pulse, time_s, beat_s, spread_s**2, 0.0, (0.04 * beat_s) ** 2, ((2, 0.0), history), pulse)
+
+
+def _best(readings: list[_Tracking]) -> list[_Tracking]:
     """The likeliest, but few of those that broke at the same place, so that a wait is not crowded out before it can prove
     itself."""
-    kept: list[_Reading] = []
+    kept: list[_Tracking] = []
     alike: Counter[float] = Counter()
     for reading in sorted(readings, key=lambda r: r.cost):
         alike[reading.broke] += 1

@@ -13,12 +13,12 @@ from itertools import accumulate
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
 from companion.practice.marking.expected import ShellOptions, TimedStrike, steady_starts, strikes
+from companion.practice.reach import NEIGHBOUR_SEMITONES
 
 WHOLE_STROKE = 3.0
 # What a note is worth that came for an expected one (our own choice; only their order matters).
 _RIGHT, _OCTAVE, _OTHER_SHELL, _NEIGHBOUR, _ABSENT, _STRANGER = 1.0, 0.5, 0.4, 0.2, 0.0, -0.5
 _EXTRA_KEY, _MOST_EXTRA = 0.1, 0.4
-NEIGHBOUR_SEMITONES = 2
 
 
 @dataclass(frozen=True, slots=True)

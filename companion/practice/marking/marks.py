@@ -32,12 +32,11 @@ from companion.practice.model import (
     StrikeMark,
     WrongNote,
 )
-from companion.practice.reach import HIGHEST_KEY, SMASH_KEYS, octave_higher
+from companion.practice.reach import HIGHEST_KEY, NEIGHBOUR_SEMITONES, SMASH_KEYS, octave_higher
 
 # The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
 # key so fast (repeated notes reach about 15 a second, from memory).
 DOUBLE_S = 0.025
-NEIGHBOUR_SEMITONES = 2
 # Early by this share of a pulse or more is a push: it is told in beats.
 PUSH_SHARE = 1.0 / 3.0
 
@@ -248,7 +247,7 @@ def wrong_kind(note: int, instead_of: int, strike: Expected) -> str:
         return "wrong octave"
     if any(note in shell for shell in strike.options):
         return "other shell"
-    return "neighbour" if abs(note - instead_of) <= 2 else "other"
+    return "neighbour" if abs(note - instead_of) <= NEIGHBOUR_SEMITONES else "other"
 
 
 # --- reasons
@@ -261,7 +260,9 @@ def _with_reason(mark: StrikeMark, before: Sequence[int]) -> StrikeMark:
 
 
 def reason_of(mark: StrikeMark, before: Sequence[int]) -> str:
-    """Why the strike is what it is: one of REASONS, "" where the verdict says it all. before: the notes of the chord before."""
+    """Why the strike is what it is, "" where the verdict says it all: "smash", more keys than a hand means; "held on", the chord before
+    again (before: its notes); "octave", the shell an octave off; "other shell", another legal one; "neighbour along", a neighbouring key
+    struck too; "push", early by a share of the beat."""
     strike, came = mark.expected, set(mark.played)
     if len(mark.along) >= SMASH_KEYS:
         return "smash"

@@ -26,12 +26,11 @@ from companion.practice.model import Expected, PassMarks, Press, StrikeMark
 SILENT_BARS = 2.0
 # So many bars without a stroke are left out, even where the time went on; fewer are chords that are missing.
 RESTED_BARS = 1.9
-EVENTS = ("waited", "began again", "left out")
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """What a player did besides playing on. kind: one of EVENTS. time_s: of the stroke it is noticed at. index, chord: the bar in
+    """What a player did besides playing on. kind: "waited", "began again" or "left out". time_s: of the stroke it is noticed at. index, chord: the bar in
     the chorus and the chord waited for, begun again from, or first left out. beats: of a wait; bars: how many bars were left
     out, not in whole ones where only a part was."""
 

@@ -124,11 +124,11 @@ def left_hand(presses: Sequence[Press], arrangement: Arrangement) -> list[Press]
 def _read(strokes: Sequence[Stroke], forms: Sequence[Form], moved: int) -> Take | None:
     """The best pattern by the start of the take, then all of it in that pattern."""
     start = strokes[:TELLING_STROKES]
-    readings = [_Reading(form, NoteScores(form)) for form in forms]
+    readings = [_Candidate(form, NoteScores(form)) for form in forms]
     looks = [(align(reading.form, reading.scores, start), reading) for reading in readings]
     top = max(alignment.score for alignment, _ in looks)
     looks = [(alignment, reading) for alignment, reading in looks if alignment.score >= WORTH_A_LOOK * top]
-    best: tuple[Alignment, _Reading] | None = None
+    best: tuple[Alignment, _Candidate] | None = None
     for alignment, reading in looks:
         alignment = _settle(reading, start, alignment)[0]
         if best is None or alignment.score > (1.0 + TIE) * best[0].score:
@@ -145,12 +145,12 @@ def _read(strokes: Sequence[Stroke], forms: Sequence[Form], moved: int) -> Take 
 
 
 @dataclass(frozen=True, slots=True)
-class _Reading:
+class _Candidate:
     form: Form
     scores: NoteScores
 
 
-def _settle(reading: _Reading, strokes: Sequence[Stroke], alignment: Alignment) -> tuple[Alignment, list[float]]:
+def _settle(reading: _Candidate, strokes: Sequence[Stroke], alignment: Alignment) -> tuple[Alignment, list[float]]:
     """Align again by the beat that the alignment gives, until the beat does not change. No beat where there is none to find."""
     beats: list[float] = []
     for _ in range(ROUNDS):
@@ -161,7 +161,7 @@ def _settle(reading: _Reading, strokes: Sequence[Stroke], alignment: Alignment) 
     return alignment, beats
 
 
-def _take(reading: _Reading, strokes: Sequence[Stroke], alignment: Alignment, beats: list[float], moved: int) -> Take:
+def _take(reading: _Candidate, strokes: Sequence[Stroke], alignment: Alignment, beats: list[float], moved: int) -> Take:
     form, steps = reading.form, alignment.steps
     wanted = [form.strikes[step.strike].notes for step in steps]
     points = [(alignment.pulse(form, step), strokes[step.stroke].time_for(notes)) for step, notes in zip(steps, wanted)]
