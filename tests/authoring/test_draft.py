@@ -11,9 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from chart_strategies import lessons, songs
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from strategies import keys, lessons, songs
+from strategies import keys
 
 from companion.authoring.draft import Draft, DraftBar, DraftSection, Page
 from companion.authoring.draft_song import bar_faults, from_data, moved, page_of, so_far, song_of, to_data

@@ -25,7 +25,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "sound"))
 
-from test_rig import RATE, Rig, _missing, _onsets
+from jack_rig import RATE, Rig, _missing
+from test_rig import _onsets
 
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord
 from companion.sound.link import SoundLink

@@ -9,9 +9,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from chart_strategies import CHART_KEYS, melody_texts
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from strategies import CHART_KEYS, melody_texts, meters
+from strategies import meters
 
 from companion.chart.melody import (
     MelodyNote,

@@ -9,9 +9,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from chart_strategies import songs
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import songs
 
 from companion.chart.reader import parse_chart, read_chart, song_from_line
 from companion.chart.writer import save_chart, write_chart

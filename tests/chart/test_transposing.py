@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from chart_strategies import songs
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
-from strategies import songs
 
 from companion.chart.reader import parse_chart, read_chart, song_from_line
 from companion.chart.transpose import transpose

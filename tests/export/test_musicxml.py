@@ -9,9 +9,9 @@ from xml.etree import ElementTree
 
 import music21
 import pytest
+from chart_strategies import songs
 from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
-from strategies import songs
 
 from companion.chart.melody import chorus_melody
 from companion.errors import ShellError

@@ -11,7 +11,7 @@ import pytest
 from faults.disk_desk import break_off, go_on, hanging, practise
 from session_songs import FOUR
 from tui.conftest import RecordingLink, make_paths
-from tui.test_practising import MILL, play_pass, put_mill
+from tui.mill import MILL, play_pass, put_mill
 
 from companion.chart.reader import parse_chart
 from companion.cli.log import as_text

@@ -13,7 +13,8 @@ from multiprocessing import Pipe
 import numpy as np
 import pytest
 from faults.live_desk import LiveDesk
-from sound.test_rig import Ear, Rig, _missing, jack_midi, rig, to_port  # noqa: F401  fixtures
+from sound.jack_rig import Ear, Rig, _missing, to_port
+from sound.test_rig import jack_midi, rig  # noqa: F401  fixtures
 
 from companion.sound import midi
 from companion.sound.builtin import BuiltinOutput

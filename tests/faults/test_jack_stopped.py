@@ -14,7 +14,7 @@ import pytest
 from faults.live_desk import LiveDesk
 from faults.test_devices import kill, log, mortal  # noqa: F401  fixtures
 from sound.conftest import make_loop, read  # noqa: F401  fixtures
-from sound.test_rig import Rig, to_port
+from sound.jack_rig import Rig, to_port
 from whole_app import wait_until
 
 from companion.sound.devices import describe_devices

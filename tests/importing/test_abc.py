@@ -8,10 +8,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from chart_strategies import CHART_KEYS, melody_texts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from musicxml_made import chorus
-from strategies import CHART_KEYS, melody_texts, meters
+from strategies import meters
 
 from companion.chart.melody import parse_melody, section_melody
 from companion.chart.reader import parse_chart

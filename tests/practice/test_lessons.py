@@ -6,10 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from chart_strategies import lessons, songs
 from hypothesis import given
 from hypothesis import strategies as st
 from practice.passes import SONG, played
-from strategies import lessons, pass_records, songs
+from strategies import pass_records
 
 from companion.chart.lesson import STEP_PATTERNS, Lesson, Step
 from companion.chart.reader import parse_chart, read_chart

@@ -9,11 +9,14 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from tui.mill import MILL
 
-from companion.sound.messages import BeatReport, Configure, Quit, Ready, SoundConfig
+from companion.sound.messages import BeatReport, Configure, Quit, Ready, SoundConfig, Started
+from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
+from companion.tui.screens.stand import StandScreen
 
 FERRY = """
 title = "Lanterns on the Slipway"
@@ -132,3 +135,41 @@ def screen_text(app: CompanionApp) -> str:
 def kit() -> ModuleType:
     """This module, for tests that need more than one of its functions."""
     return sys.modules[__name__]
+
+
+@pytest.fixture
+def log():
+    return PracticeLog.in_memory()
+
+
+@pytest.fixture
+def mill_app(tmp_path, log):
+    """An app with the mill among its songs, and its link."""
+    paths = make_paths(tmp_path / "student", songs=(MILL, FERRY))
+    link = RecordingLink()
+    return CompanionApp(paths, load_settings(paths), link, log=log), link
+
+
+async def put_ferry(pilot):
+    await pilot.press(*"lant", "enter")
+    await pilot.pause()
+    assert isinstance(pilot.app.screen, StandScreen)
+
+
+async def play(pilot, link, kit, index=0, pulse=0):
+    """Start, and let the sound process report a beat."""
+    await pilot.press("space")
+    link.report(Started(0.0))
+    link.report(kit.beat(index, pulse))
+    await pilot.pause()
+
+
+@pytest.fixture
+def student(tmp_path):
+    return make_paths(tmp_path / "student", songs=(FERRY, WALTZ, BROKEN))
+
+
+@pytest.fixture
+def started(student):
+    """An app and its link, with the cautions already seen."""
+    return make_app(student)

@@ -2,11 +2,11 @@
 
 import pytest
 from textual.events import Paste
-from textual.widgets import Input, OptionList
-from tui.conftest import drawn, screen_text
+from textual.widgets import Input
+from tui.conftest import drawn, play, put_ferry, screen_text
 
 from companion.hands.left.options import pin_of
-from companion.sound.messages import Finished, Load, Notice, Play, Ready, Sample, SetTempo, SetVolume, Started, Stop
+from companion.sound.messages import Finished, Load, Play, Sample, SetTempo, SetVolume, Started, Stop
 from companion.store.pins import load_pins, save_pins
 from companion.store.settings import load_settings
 from companion.theory.shell_kinds import Pin
@@ -19,31 +19,6 @@ from companion.tui.screens.stand import StandScreen
 from companion.tui.widgets.text_line import MOST_SIGNS
 
 SIZE = (80, 24)
-
-
-@pytest.fixture
-def student(kit, tmp_path):
-    return kit.make_paths(tmp_path / "student", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
-
-
-@pytest.fixture
-def started(kit, student):
-    """An app and its link, with the cautions already seen."""
-    return kit.make_app(student)
-
-
-async def put_ferry(pilot):
-    await pilot.press(*"lant", "enter")
-    await pilot.pause()
-    assert isinstance(pilot.app.screen, StandScreen)
-
-
-async def play(pilot, link, kit, index=0, pulse=0):
-    """Start, and let the sound process report a beat."""
-    await pilot.press("space")
-    link.report(Started(0.0))
-    link.report(kit.beat(index, pulse))
-    await pilot.pause()
 
 
 async def test_a_line_takes_no_more_than_fits(started):
@@ -279,20 +254,6 @@ async def test_key_loop_and_volumes_are_chosen_from_lists(kit, student, started)
         assert load_settings(student).sound.voices["bass"].volume == 0.6
 
 
-async def test_messages_of_the_sound_process_take_one_line(started):
-    app, link = started
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-        now = drawn(app, "now")
-        link.report(Notice("lost", "The port went away; it plays on silently."))
-        await pilot.pause()
-        assert " The port went away" in drawn(app, "state") and drawn(app, "now") == now
-        link.report(Ready("builtin", "The built-in sound plays.", realtime=False))
-        app.unsay()
-        await pilot.pause()
-        assert "silently" not in drawn(app, "state")
-
-
 async def test_back_to_the_songs_and_again_to_the_stand(started):
     app, link = started
     async with app.run_test(size=SIZE) as pilot:
@@ -344,35 +305,6 @@ async def test_every_key_of_the_stands_help_does_something(kit, started):
     assert app.return_code == 0
 
 
-@pytest.mark.parametrize("size", [(120, 40), (60, 20), (30, 8), (20, 6), (3, 2), (1, 1)])
-async def test_every_size_draws_and_plays(kit, started, size):
-    app, link = started
-    async with app.run_test(size=size) as pilot:
-        await put_ferry(pilot)
-        await play(pilot, link, kit, 5)
-        for key in ("w", "escape", "x", "escape", "f1", "escape", "k", "down", "enter"):
-            await pilot.press(key)
-        await pilot.resize_terminal(size[0] + 1, size[1] + 1)
-        await pilot.pause()
-        assert drawn(app, "now").strip()
-        assert app.screen.query_one("#now").region.bottom <= size[1] + 1
-
-
-async def test_the_students_own_keys_work_and_bad_ones_are_said(kit, student):
-    student.settings.parent.mkdir(parents=True, exist_ok=True)
-    student.settings.write_text('[keys]\npattern = "g"\nclick = "ctrl+x"\n', encoding="utf-8")
-    app, _link = kit.make_app(student)
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        assert "keys.click" in screen_text(app)
-        await pilot.press("escape")
-        await put_ferry(pilot)
-        await pilot.press("p")
-        assert app.screen.stand.pattern == "four"
-        await pilot.press("g")
-        assert app.screen.stand.pattern == "two"
-
-
 async def test_the_palette_has_what_applies_here(started):
     app, _ = started
     async with app.run_test(size=SIZE) as pilot:
@@ -397,187 +329,3 @@ async def test_a_song_given_at_the_start_is_on_the_stand(kit, student):
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert isinstance(app.screen, StandScreen) and app.screen.stand.song.id == song.id
-
-
-async def test_only_the_lines_that_changed_are_painted_again(kit, started):
-    app, link = started
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-        await play(pilot, link, kit, 0, 0)
-        painted = []
-        for part in ("chart", "now", "keyboard", "beat"):
-            widget = app.screen.query_one(f"#{part}")
-            widget.refresh = lambda *regions, part=part, **_: painted.append(part)
-        app.screen.hear(kit.beat(0, 1))
-        assert painted == ["beat"], "within a bar only the beat moves"
-
-
-async def test_no_songs_at_all_says_where_they_go(kit, tmp_path):
-    paths = kit.make_paths(tmp_path / "empty", songs=())
-    app, _ = kit.make_app(paths)
-    async with app.run_test(size=(200, 24)) as pilot:
-        await pilot.pause()
-        assert str(paths.songs) in screen_text(app)
-        await pilot.press("enter", "down", "escape")
-        assert app.screen.query_one("#songs-list", OptionList).option_count == 0
-
-
-async def test_what_went_wrong_is_said_in_whole_and_practice_goes_on(kit, student):
-    student.pins.parent.mkdir(parents=True, exist_ok=True)
-    student.pins.write_text("this is [not TOML", encoding="utf-8")
-    fault = "settings.toml: bass is 'tuba'.\nGoing on with the settings as shipped."
-    app = CompanionApp(student, load_settings(student), kit.RecordingLink(), fault=fault)
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        assert "bass is 'tuba'" in screen_text(app)
-        await pilot.press("escape", *"lant", "enter")
-        await pilot.pause()
-        assert isinstance(app.screen, ReadScreen) and "left out" in screen_text(app)
-        await pilot.press("escape", "space")
-        assert isinstance(app.screen, StandScreen) and app.screen.view.playing
-
-
-async def test_a_pin_that_no_longer_fits_does_not_keep_the_song_away(kit, student):
-    student.pins.parent.mkdir(parents=True, exist_ok=True)
-    student.pins.write_text('[lanterns-on-the-slipway]\n"A.1.1" = "bass-seventh"\n', encoding="utf-8")
-    app, _ = kit.make_app(student)
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.press(*"lant", "enter")
-        await pilot.pause()
-        assert isinstance(app.screen, StandScreen) and "does not fit" in screen_text(app)
-        assert app.screen.stand.own_pins == {("A", 1, 1): Pin("bass-seventh")}, "kept for a hand where it fits"
-
-
-async def test_a_song_no_hand_can_play_is_a_page_not_a_fall(kit, tmp_path):
-    song = kit.FERRY.replace("[section.B]", '[shells]\n"A.1.1" = "bass-seventh"\n\n[section.B]')
-    app, _ = kit.make_app(kit.make_paths(tmp_path / "student", songs=(song,)))
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.pause()
-        await pilot.press("enter")
-        await pilot.pause()
-        assert isinstance(app.screen, ReadScreen)
-        await pilot.press("escape")
-        assert isinstance(app.screen, SongsScreen)
-
-
-async def test_another_theme_recolours_what_was_drawn(started):
-    app, _ = started
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-
-        def colours():
-            strips = app.screen.query_one("#now").render_lines(app.screen.query_one("#now").size.region)
-            return {str(segment.style.color) for strip in strips for segment in strip if segment.style}
-
-        dark = colours()
-        app.theme = "morning"
-        await pilot.pause()
-        assert colours() != dark
-
-
-@pytest.mark.parametrize("many", [False, True])
-async def test_songs_that_cannot_be_listed_are_no_empty_list(started, monkeypatch, many):
-    """At once and in the background, as a folder of thousands is read."""
-    app, _ = started
-
-    def fail(*_):
-        raise RuntimeError("it fell down")
-
-    monkeypatch.setattr("companion.tui.screens.songs.list_songs", fail)
-    if many:
-        monkeypatch.setattr("companion.tui.screens.songs._READ_AT_ONCE", 0)
-    async with app.run_test(size=SIZE) as pilot:
-        await until(pilot, lambda: "fell down" in screen_text(app))
-        app.unsay()
-        await pilot.pause()
-        assert "Listing the songs failed" in screen_text(app) and "No songs yet" not in screen_text(app)
-
-
-async def test_an_export_that_fails_says_so(started, monkeypatch):
-    app, _ = started
-
-    def fail(*_):
-        raise ValueError("ink is out")
-
-    monkeypatch.setattr("companion.export.apart.export_apart", fail)
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-        await pilot.press("e", "enter", "enter")
-        await until(pilot, lambda: "ink is out" in screen_text(app))
-        assert "Writing" in screen_text(app) and "failed" in screen_text(app)
-
-
-async def test_colours_are_kept(kit, student):
-    app, _ = kit.make_app(student)
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("ctrl+p")
-        await pilot.press(*"theme")
-        await until(pilot, lambda: "choose other colours" in screen_text(app))
-        await pilot.press("enter")
-        await until(pilot, lambda: isinstance(app.screen, PickScreen))
-        assert "evening: dark" in screen_text(app) and "morning: light" in screen_text(app)
-        await pilot.press("down", "escape")
-        assert app.theme == "evening", "only looked at"
-        app.choose_colours()
-        await pilot.pause()
-        await pilot.press("down", "enter")
-        assert app.theme == "morning"
-    assert load_settings(student).colours == "morning"
-    assert kit.make_app(student)[0].theme == "morning"
-
-
-async def test_ctrl_c_is_answered_in_our_own_words(started):
-    app, _ = started
-    async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("tab", "ctrl+c")
-        await pilot.pause()
-        assert app.notice == "F10 leaves the companion." and not app._notifications
-
-
-async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
-    app, _ = started
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-        app.say("Something that was true a moment ago.")
-        await pilot.press("c")
-        assert not app.notice and "2 and 4" in drawn(app, "state")
-        app.say("Another thing.")
-        await pilot.press("n")
-        assert "2 bars" in app.notice, "what the key itself has to say stays"
-
-
-async def test_pages_answer_the_keys_for_pages_and_say_so(started):
-    app, _ = started
-    async with app.run_test(size=SIZE) as pilot:
-        await put_ferry(pilot)
-        await pilot.press("f1")
-        await pilot.pause()
-        page = app.screen.query_one("#page")
-        assert all(word in screen_text(app).splitlines()[-1] for word in ("PgDn", "PgUp", "Home", "End"))
-        await pilot.press("pagedown")
-        assert page.scroll_offset.y > 10
-        await pilot.press("end")
-        assert page.scroll_offset.y == page.max_scroll_y
-        await pilot.press("pageup")
-        assert 0 < page.scroll_offset.y < page.max_scroll_y
-        await pilot.press("home")
-        assert page.scroll_offset.y == 0
-
-
-async def test_no_row_of_the_songs_ends_as_if_it_were_cut(started):
-    app, _ = started
-    for size in (SIZE, (120, 40), (200, 50)):
-        async with app.run_test(size=size) as pilot:
-            await pilot.pause()
-            rows = [row.rstrip() for row in screen_text(app).splitlines() if "Lanterns" in row or "A Coat" in row]
-            assert len(rows) == 2 and not any("…" in row for row in rows), rows
-        app = type(app)(app.paths, app.settings, app.link)
-
-
-async def until(pilot, true):
-    """Wait for what another thread does."""
-    for _ in range(200):
-        await pilot.pause(0.02)
-        if true():
-            return
-    raise AssertionError(screen_text(pilot.app))
