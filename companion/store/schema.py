@@ -55,7 +55,7 @@ RULES: dict[str, Rule] = {
     "hand.reach": whole(3, 19),
     "hand.rest_on_fifth": one_of(*RESTS),
     "hand.little_finger": YES_NO,
-    "hand.sixth_shells": YES_NO,  # of older companions: read, and the same as the default of today
+    "hand.sixth_shells": YES_NO,  # of older companions: the default of today for every song not learnt then
     "playing.pattern": TEXT,
     "playing.click": TEXT,
     "playing.click_drop_bars": whole(0, 64),

@@ -84,7 +84,8 @@ class SoundSettings:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. songs_folder: None for the usual one."""
+    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. songs_folder: None for the usual one.
+    sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
     playing: Playing
@@ -93,6 +94,7 @@ class Settings:
     keys: dict[str, tuple[str, ...]]
     colours: str
     songs_folder: Path | None
+    sixth_shells: bool = False
 
 
 def load_settings(paths: Paths) -> Settings:
@@ -225,6 +227,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         keys=keys,
         colours=values["screen.colours"],
         songs_folder=Path(folder) if folder else None,
+        sixth_shells=values.get("hand.sixth_shells", False),
     )
 
 

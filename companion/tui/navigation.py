@@ -91,6 +91,9 @@ class Navigation:
         except CompanionError as error:
             self.open("read", error.title, str(error))
             return
+        self._with_shells_learnt(stand, faults, lambda stand: self._put(stand, faults, item, key))
+
+    def _put(self, stand: Stand, faults: list[str], item: PlanItem | None, key: Key | None) -> None:
         if key is not None:
             try:
                 stand = stand.with_key(key)
@@ -113,6 +116,30 @@ class Navigation:
         except (CompanionError, OSError) as error:
             fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
             return Stand.put(song, self._student.now), [fault]
+
+    def _with_shells_learnt(self, stand: Stand, faults: list[str], then: Callable[[Stand], None]) -> None:
+        """Where the song was learnt with other shells than those of today, ask once which it shall be. faults: gets what went wrong."""
+        from companion.session import former
+
+        try:
+            learnt = former.learnt(stand, self._log.log, sixths=self._student.now.sixth_shells)
+        except CompanionError as error:  # what is remembered cannot be read now: another day
+            faults.append(str(error))
+            learnt = None
+        if learnt is None:
+            then(stand)
+            return
+
+        def taken(item: Any) -> None:
+            kept = learnt if item is not None and item.value else None
+            if item is not None:  # else it is asked again when the song is put on the stand again
+                try:
+                    former.answer(stand, kept, self._paths, self._log.log)
+                except (CompanionError, OSError) as error:
+                    faults.append(str(error))
+            then(kept or stand)
+
+        self.open("pick", former.question(stand, learnt), former.ANSWERS, taken=taken)
 
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand, set as the item wants it, and play."""

@@ -182,6 +182,8 @@ def test_what_was_kept_before_it_was_kept_by_hands(paths):
             ("two-spoons", "0-3", "fade"): "left",
             ("two-spoons", "0,1,8", "fade"): "right",
             ("", "", "plan"): "",
+            (PASS.song_id, "", "former_shells"): "",
+            ("two-spoons", "", "former_shells"): "",
         }
         assert {state.key for state in log.states()} == {""} and all(state.value == 1 for state in log.states())
         assert log.day_totals() == list(day_totals(records, UTC))

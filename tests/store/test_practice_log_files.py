@@ -55,7 +55,11 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
             )
     migrate(connection, MIGRATIONS[:steps])
     if steps > 1:
-        connection.execute("INSERT INTO state VALUES ('two-spoons', 'A', 'fade', '{\"round\": 4}')")
+        hands = "hands, key, " if steps > 4 else ""
+        values = "'left', '', " if steps > 4 else ""
+        connection.execute(
+            f"INSERT INTO state (song_id, {hands}loop_key, kind, value) VALUES ('two-spoons', {values}'A', 'fade', '{{\"round\": 4}}')"
+        )
     connection.close()
     with PracticeLog.open(paths, zone=UTC) as log:
         assert log.messages == []
@@ -64,6 +68,8 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
         of_song = [record for record in passes if record.song_id == PASS.song_id]
         assert set(log.tallies(PASS.song_id)) == set(tallies(of_song if steps else []))
         assert log.state("two-spoons", "A", "fade", "left") == ({"round": 4} if steps > 1 else None)
+        learnt = {state.song_id for state in log.states("former_shells")}
+        assert learnt == ({PASS.song_id, "two-spoons"} if steps else set())
         log.add_pass(numbered(9))
         assert log.passes()[-2 if steps else -1] == numbered(9)
 

@@ -1,22 +1,24 @@
 """The shells that older companions chose, for students who learnt a song with them: `former_pins` makes them pins.
 
 Then movement alone counted (semitones that both notes travel), sixth chords took root and fifth, the highest root was F3 and
-a tritone was legal down to B1. Among equals repeats were played alike, third and seventh took turns, and the middle of
-the range was nearer.
+a tritone was legal down to B1. Of the choruses of least movement the one was taken in which the same chord of a section, and the
+same two chords in a row, were played alike wherever they came; of those the one where third and seventh took turns most
+often, then the one nearer the middle of the range, then the first in the list of options (former_ties.py).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 
+from companion.errors import ShellError
 from companion.hands.hand import Hand
+from companion.hands.left.former_ties import Ring
 from companion.hands.left.model import Shell, Slot
-from companion.hands.left.options import first_legal, former_tiers, pinned_options
-from companion.hands.left.phrases import Phrase, least_chorus
-from companion.hands.left.prices import Table, Weights, turn_of
+from companion.hands.left.options import first_legal, former_tiers, pin_of, pinned_options
 from companion.hands.limits import edited_limits
-from companion.theory.chord import Chord
+from companion.theory.shell_kinds import Pin
 
 _HIGHEST_ROOT, _TRITONE = 53, "B1"
 
@@ -29,66 +31,48 @@ def former_hand(hand: Hand) -> Hand:
     return replace(hand, limits=limits, highest_root=max(highest, hand.lowest_root), rest_on_fifth="never")
 
 
-def former_shells(slots: Sequence[Slot], hand: Hand) -> list[Shell | None]:
-    """For every slot the shell of before, None for N.C. or where nothing was legal then. hand: as it is set now."""
+def former_pins(slots: Sequence[Slot], hand: Hand, reason: str, sixths: bool = False) -> dict[Hashable, Pin]:
+    """The shells of before as pins, by the places of the slots: as they were the first time that each place came. Those that the hand
+    of today may not play there are left out.
+
+    hand: as it is set now. reason: said with each. sixths: whether sixth chords might take third and sixth too (a setting then).
+    """
+    pins: dict[Hashable, Pin] = {}
+    for slot, shell in zip(slots, former_shells(slots, hand, sixths), strict=True):
+        if slot.chord is None or shell is None or slot.place in pins:
+            continue
+        pin = pin_of(shell, reason)
+        try:
+            kept = pinned_options(slot.chord, hand, pin)
+        except ShellError:
+            continue
+        if shell in kept:
+            pins[slot.place] = pin
+    return pins
+
+
+def former_shells(slots: Sequence[Slot], hand: Hand, sixths: bool = False) -> list[Shell | None]:
+    """For every slot the shell of before, None for N.C.; None for all where a chord had no legal shell then."""
     old = former_hand(hand)
-    sounded = [i for i, slot in enumerate(slots) if slot.chord is not None]
-    menus = [_options(slots[i], old) for i in sounded]
-    if not menus or not all(menus):
-        return [None] * len(slots)
-    weights = Weights.for_length(len(menus))
-    chords = [slots[i].chord for i in sounded]
-    tables = [
-        _table(menus[n], menus[(n + 1) % len(menus)], (chords[n], chords[(n + 1) % len(menus)]), old, weights)
-        for n in range(len(menus))
-    ]
-    picks = least_chorus(tables, _sections([slots[i] for i in sounded]), weights.phrases)
     found: list[Shell | None] = [None] * len(slots)
-    for i, menu, pick in zip(sounded, menus, picks, strict=True):
+    sounded = [i for i, slot in enumerate(slots) if slot.chord is not None]
+    menus = [_menu(slots[i], old, sixths) for i in sounded]
+    if not menus or not all(menus):
+        return found
+    ring = Ring.of(menus, [slots[i].place for i in sounded], [_off_middle(menu, old) for menu in menus])
+    for i, menu, pick in zip(sounded, menus, ring.settle(), strict=True):
         found[i] = menu[pick]
     return found
 
 
-def _options(slot: Slot, hand: Hand) -> tuple[Shell, ...]:
+def _menu(slot: Slot, hand: Hand, sixths: bool) -> tuple[Shell, ...]:
+    """A pin that names a place or a reason is younger, so it did not count; nor did one that does not fit the hand."""
     assert slot.chord is not None
-    if slot.pin is not None:
-        return pinned_options(slot.chord, hand, slot.pin, slot.label)
-    return first_legal(slot.chord, hand, former_tiers(slot.chord))
+    if slot.pin is not None and str(slot.pin) == slot.pin.kind:
+        with contextlib.suppress(ShellError):
+            return pinned_options(slot.chord, hand, slot.pin)
+    return first_legal(slot.chord, hand, former_tiers(slot.chord, sixths))
 
 
-def _table(
-    left: Sequence[Shell],
-    right: Sequence[Shell],
-    chords: tuple[Chord | None, Chord | None],
-    hand: Hand,
-    weights: Weights,
-) -> Table:
-    before, after = chords
-    assert before is not None and after is not None
-    return [
-        [
-            weights.cost * (abs(a.midi[0] - b.midi[0]) + abs(a.midi[1] - b.midi[1]))
-            + weights.turns * (turn_of(before, a) * turn_of(after, b) >= 0)
-            + hand.off_middle(*b.midi)
-            for b in right
-        ]
-        for a in left
-    ]
-
-
-def _sections(slots: Sequence[Slot]) -> list[Phrase]:
-    """Runs of places that come again in the same order, each as long as it is alike."""
-    names: dict[object, list[int]] = {}
-    for turn, slot in enumerate(slots):
-        names.setdefault(slot.place, []).append(turn)
-    found: dict[int, tuple[int, list[int]]] = {}
-    turn = 0
-    while turn < len(slots):
-        starts = names[slots[turn].place]
-        length = 1
-        while turn + length < len(slots) and names[slots[turn + length].place] == [at + length for at in starts]:
-            length += 1
-        if len(starts) > 1 and slots[turn].place is not None:
-            found.setdefault(starts[0], (length, starts))
-        turn += length
-    return [Phrase(length, tuple(starts)) for length, starts in found.values()]
+def _off_middle(menu: Sequence[Shell], hand: Hand) -> tuple[int, ...]:
+    return tuple(hand.off_middle(*shell.midi) for shell in menu)

@@ -152,11 +152,13 @@ def first_legal(chord: Chord, hand: Hand, tiers: Sequence[tuple[str, ...]]) -> t
     return ()
 
 
-def former_tiers(chord: Chord) -> tuple[tuple[str, ...], ...]:
-    """What older companions took: root and fifth on sixth chords."""
-    if _lower_name(chord) == "bass" and chord.family == "sixth":
+def former_tiers(chord: Chord, sixths: bool) -> tuple[tuple[str, ...], ...]:
+    """What older companions took. sixths: whether third and sixth might do for sixth chords besides the fifth."""
+    if chord.family != "sixth":
+        return _tiers(chord)
+    if _lower_name(chord) == "bass":
         return BASS_TIERS
-    return (("fifth",), ("third", "sixth"), ("octave",)) if chord.family == "sixth" else _tiers(chord)
+    return (("fifth", "third", "sixth"), ("octave",)) if sixths else (("fifth",), ("third", "sixth"), ("octave",))
 
 
 def _over_bass(chord: Chord, hand: Hand) -> tuple[Shell, ...]:

@@ -187,6 +187,14 @@ MIGRATIONS = (
             "DROP TABLE day_total_before",
         ),
     ),
+    Migration(
+        # Songs that a left hand learnt while its shells were chosen otherwise: their student is asked (session/former.py).
+        "former shells",
+        (
+            """INSERT INTO state (song_id, hands, key, loop_key, kind, value)
+                SELECT DISTINCT song_id, '', '', '', 'former_shells', 'true' FROM day_total WHERE hands <> 'right'""",
+        ),
+    ),
 )
 
 

@@ -1,0 +1,23 @@
+"""A practice log as an older companion left it."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from store.passes import numbered
+
+from companion.store.log.entry import insert_pass
+from companion.store.log.migrations import MIGRATIONS, migrate
+from companion.store.log.rows import to_row
+from companion.store.paths import Paths
+
+
+def write_older_log(paths: Paths, step: str, *songs: str, hands: str = "left") -> None:
+    """A log before that step (the name of a migration), with a pass of each song."""
+    paths.data.mkdir(parents=True, exist_ok=True)
+    connection = sqlite3.connect(paths.log, isolation_level=None)
+    migrate(connection, MIGRATIONS[: [migration.name for migration in MIGRATIONS].index(step)])
+    for number, song_id in enumerate(songs):
+        record = numbered(number, song_id=song_id, hands=hands)
+        insert_pass(connection, to_row(record, None), record)
+    connection.close()
