@@ -198,9 +198,18 @@ def lessons(draw, song):
         passes=st.integers(1, 100),
         note=st.one_of(st.just(""), texts),
     )
+    heard = st.builds(
+        Step,
+        section=st.one_of(st.just(""), names),
+        hands=st.just("left"),
+        pattern=st.sampled_from(STEP_PATTERNS),
+        tempo_bpm=st.integers(20, 400).map(float),
+        note=st.one_of(st.just(""), texts),
+        listen=st.just(True),
+    )
     return Lesson(
         note=draw(st.one_of(st.just(""), texts)),
         section_notes=draw(st.dictionaries(names, texts, max_size=2)),
         bar_notes=draw(st.dictionaries(places, texts, max_size=3)),
-        steps=tuple(draw(st.lists(steps, max_size=4))),
+        steps=tuple(draw(st.lists(st.one_of(steps, heard), max_size=4))),
     )

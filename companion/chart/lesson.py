@@ -8,6 +8,9 @@
     "B.3" = "The upper note stays where it is."
 
     [[lesson.step]]                              # as many as wanted, in their order
+    listen = true                                # to be heard once, shells and melody; hands, cues and passes say nothing here
+
+    [[lesson.step]]
     section = "A"                                # left out: the whole form
     hands = "left"                               # "left", "both" or "right"; left where it is not given
     pattern = "whole"                            # the left hand's rhythm; "four" where it is not given
@@ -33,7 +36,8 @@ DEFAULT_PASSES = 3
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to practise until it goes. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
+    """One thing to practise until it goes, or to listen to: then hands, cues and passes are as where nothing is given, and the goal
+    of the steps that follow is heard once. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
     None for free time: the companion waits for the hand. cues: whether the screen may help. passes: clean ones wanted.
     line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 
@@ -44,6 +48,7 @@ class Step:
     cues: bool = True
     passes: int = DEFAULT_PASSES
     note: str = ""
+    listen: bool = False
     line: int = field(default=0, compare=False)
 
 

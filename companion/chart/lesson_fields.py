@@ -12,7 +12,8 @@ from companion.chart.pins import SECTION_NAME
 from companion.chart.values import ValueReader, show_value
 
 LESSON_KEYS = ("note", "notes", "step")
-STEP_KEYS = ("section", "hands", "pattern", "tempo", "cues", "passes", "note")
+STEP_KEYS = ("listen", "section", "hands", "pattern", "tempo", "cues", "passes", "note")
+NOT_HEARD = ("hands", "cues", "passes")  # keys of a step that say nothing of one that is listened to
 LONGEST_NOTE = 2000
 MOST_STEPS = 100
 MOST_PASSES = 100
@@ -99,14 +100,27 @@ class _LessonReader:
         section = self.reader.typed((*at, "section"), str, "the name of a section, in quotes") or ""
         if section and section not in self.all_bars:
             self.no_section((*at, "section"), section)
+        listen = self.yes_no((*at, "listen"), default=False)
+        tempo_bpm = self.tempo((*at, "tempo"))
+        if listen:
+            for key in NOT_HEARD:
+                if key in table:
+                    self.reader.fault(
+                        (*at, key), f"a step to listen to has no {key}; expected section, pattern, tempo or note"
+                    )
+            if tempo_bpm is None:
+                self.reader.fault(
+                    (*at, "tempo"), "a step to listen to has a tempo; expected pulses a minute, such as 60"
+                )
         return Step(
             section=section,
             hands=self.one_of((*at, "hands"), HANDS),
             pattern=self.one_of((*at, "pattern"), STEP_PATTERNS),
-            tempo_bpm=self.tempo((*at, "tempo")),
+            tempo_bpm=tempo_bpm,
             cues=self.yes_no((*at, "cues")),
             passes=self.passes((*at, "passes")),
             note=self.text((*at, "note")),
+            listen=listen,
             line=self.reader.sources.line(at),
         )
 
@@ -128,11 +142,11 @@ class _LessonReader:
             return None
         return self.reader.tempo_bpm(at, self.tempo_bpm, _TEMPO)
 
-    def yes_no(self, at: tuple[str, ...]) -> bool:
+    def yes_no(self, at: tuple[str, ...], default: bool = True) -> bool:
         value = self.reader.value(at)
         if value is not None and not isinstance(value, bool):
             self.reader.fault(at, f"{at[-1]} is {show_value(value)}; expected true or false")
-        return value is not False
+        return value if isinstance(value, bool) else default
 
     def passes(self, at: tuple[str, ...]) -> int:
         expected = f"a whole number from 1 to {MOST_PASSES}"

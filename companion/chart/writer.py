@@ -122,13 +122,17 @@ def _lesson(lesson: Lesson) -> list[str]:
 
 
 def _step(step: Step) -> dict[str, str]:
-    values = {
-        "section": _text(step.section) if step.section else "",
+    practised = {
         "hands": _text(step.hands),
-        "pattern": _text(step.pattern),
-        "tempo": _text(FREE_TIME) if step.tempo_bpm is None else _number(step.tempo_bpm),
         "cues": "" if step.cues else "false",
         "passes": str(step.passes),
+    }
+    values = {
+        "listen": "true" if step.listen else "",
+        "section": _text(step.section) if step.section else "",
+        "pattern": _text(step.pattern),
+        "tempo": _text(FREE_TIME) if step.tempo_bpm is None else _number(step.tempo_bpm),
+        **({} if step.listen else practised),
         "note": _note(step.note) if step.note else "",
     }
     return {name: value for name, value in values.items() if value}

@@ -9,7 +9,7 @@ from pathlib import Path
 from companion.chart.reader import read_chart
 from companion.errors import ChartError, CompanionError, ExitCode
 from companion.hands.left.solver import solve
-from companion.session.stand import slots_of
+from companion.practice.slots import slots_of
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
 

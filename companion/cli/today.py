@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
         settings = load_settings(paths)
         songs = read_songs(paths, settings, log.song_ids())
         usual, share = settings.practice.minutes, settings.practice.start_share
-        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share)
+        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share, settings.hand)
     for message in dict.fromkeys([*messages, *log.messages]):
         print(message, file=sys.stderr)
     print(json.dumps(plan_to_dict(plan), ensure_ascii=False, indent=1) if options.json else as_text(plan))

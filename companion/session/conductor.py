@@ -27,17 +27,16 @@ from companion.session.changes import (
 )
 from companion.session.drill import set_for_item
 from companion.session.free import FreeTime
-from companion.session.left_song import LeftSong
+from companion.session.left_song import LeftSong, PinBefore
 from companion.session.minutes import Minutes
 from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
 from companion.session.shown_passes import ShownPasses
-from companion.session.stand import ChordPlace, Stand
+from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
-from companion.theory.shell_kinds import Pin
 
 NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to wait for."
 
@@ -66,7 +65,7 @@ class Conductor:
         self._log, self._settings, self._clock = log, settings, clock
         self.playback = playback
         self.shown = ShownPasses()
-        self.pins_before: list[tuple[ChordPlace, Pin | None]] = []
+        self.pins_before: list[PinBefore] = []
         self._changes: list[Change] = []
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
@@ -107,7 +106,7 @@ class Conductor:
     def state(self) -> State:
         """How things stand now."""
         return State(
-            self.stand,
+            self.stand.to_listen() if self.kind == "listen" else self.stand,
             playing=self.playing,
             beat=self.playback.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,

@@ -20,8 +20,9 @@ from companion.store.settings import Settings
 if TYPE_CHECKING:
     from companion.store.log.practice_log import PracticeLog
 
-# kind -> words for the screen. "free" waits on each chord and needs a keyboard.
+# kind -> words for the screen. "listen" is heard once, with the melody; "free" waits on each chord and needs a keyboard.
 KINDS = {
+    "listen": "listen",
     "play": "play along",
     "fade": "from memory",
     "climb": "up to tempo",
@@ -187,7 +188,7 @@ def take_up(
 
     Where the log cannot be read, or what it kept is damaged, the drill begins anew.
     """
-    if kind == "play":  # nothing of the log is needed, and the start should not wait for it
+    if kind in ("play", "listen"):  # nothing of the log is needed, and the start should not wait for it
         return new_drill(stand, kind, settings), ""
     song_id, key = stand.song.id, loop_key(stand.loop)
     try:

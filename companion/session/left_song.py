@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from companion.practice.slots import ChordPlace
 from companion.session.all_keys import AllKeys
 from companion.session.practice import Practice
 from companion.session.shown_passes import ShownPasses
-from companion.session.stand import ChordPlace, Stand
+from companion.session.stand import Stand
 from companion.theory.shell_kinds import Pin
+
+PinBefore = tuple[ChordPlace, Pin | None]  # what a chord was pinned to before a choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,5 +24,5 @@ class LeftSong:
     asks: bool
     practice: Practice | None
     keys: AllKeys
-    pins_before: list[tuple[ChordPlace, Pin | None]]
+    pins_before: list[PinBefore]
     shown: ShownPasses

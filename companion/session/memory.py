@@ -31,6 +31,14 @@ class Log(Protocol):
         """What was kept there, None where nothing was."""
 
 
+HEARD = "heard"  # the kind of state that says a loop was listened to
+
+
+def heard_entry(stand: Stand, loop: tuple[int, ...]) -> Entry:
+    """What listening to a loop leaves: no pass, only that it was heard."""
+    return Entry(None, (SavedState(stand.original.id, loop_key(loop), HEARD, list(loop)),))
+
+
 def keep_pass(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> None:
     """Into the log, at once. For the rest see entry_of. Raises LogError."""
     log.write(entry_of(log, record, drill, stand, now))

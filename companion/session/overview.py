@@ -11,14 +11,16 @@ from companion.chart.lesson import HANDS
 from companion.chart.loops import loop_key
 from companion.chart.model import Song
 from companion.errors import LogError
+from companion.hands.hand import Hand
 from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import StepState, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
-from companion.practice.planning.today import SongView, active_songs, plan_today
+from companion.practice.planning.today import DEFAULT_HAND, SongView, active_songs, plan_today
 from companion.practice.planning.totals import local_day, midnight
 from companion.session.drill import START_SHARE
+from companion.session.memory import HEARD
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import SavedState
 from companion.store.log.patient_log import PatientLog
@@ -66,7 +68,7 @@ def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[Pas
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
     """Where the steps of a song's lesson stand."""
-    return lesson_states(song, log.tallies(song.id))
+    return lesson_states(song, log.tallies(song.id), _heard(log.states(HEARD, song.id)).get(song.id, ()))
 
 
 def views_of(
@@ -77,8 +79,13 @@ def views_of(
     memories: dict[tuple[str, str], list[SectionMemory]] = {}
     for memory in _memories(log.states("recall"), now):
         memories.setdefault((memory.song_id, memory.hands), []).append(memory)
-    latest = [SongView(song, tuple(log.passes(song.id, limit=1, chords=False))) for song in songs]
-    active = {view.song.id for view in active_songs(latest, now)}
+    heard = _heard(log.states(HEARD))
+    latest = [
+        SongView(song, tuple(log.passes(song.id, limit=1, chords=False)), heard=heard.get(song.id, ()))
+        for song in songs
+    ]
+    # Where nothing was ever played there is nothing more to read, whichever song is the one to begin with.
+    active = {view.song.id for view in active_songs(latest, now)} if any(view.passes for view in latest) else set()
     views = []
     for view in latest:
         song_id = view.song.id
@@ -116,10 +123,11 @@ def todays_plan(
     afresh: bool = False,
     usual: int = USUAL_MINUTES,
     start_share: float = START_SHARE,
+    hand: Hand = DEFAULT_HAND,
 ) -> Plan:
     """The plan of this day with its ticks. It is made once and kept in the log. Where other minutes are wanted what is done stays
     and the rest is planned anew; all of it where a song in it is gone. minutes: None for those of the plan there is, else `usual`.
-    start_share: of a climb. now: aware."""
+    start_share: of a climb. hand: the student's. now: aware."""
     today = local_day(now, log.zone)
     kept = plan_from_dict(log.state("", "", _PLAN))
     known = {song.id for song in songs}
@@ -129,12 +137,12 @@ def todays_plan(
         kept = None
     if kept is not None:
         if not afresh:
-            kept = tick(kept, log.passes(since=midnight(today, log.zone), chords=False))
+            kept = tick(kept, log.passes(since=midnight(today, log.zone), chords=False), _heard(log.states(HEARD)))
         if not afresh and minutes in (None, kept.minutes):
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)
     done = () if afresh or kept is None else tuple(item for item in kept.items if item.done)
-    plan = plan_today(wanted, views_of(log, songs, now, start_share), now, log.zone, done)
+    plan = plan_today(wanted, views_of(log, songs, now, start_share), now, log.zone, done, hand)
     keep_plan(log, plan)
     return plan
 
@@ -142,6 +150,15 @@ def todays_plan(
 def keep_plan(log: PracticeLog, plan: Plan) -> None:
     """Keep a plan, for instance with a tick made by hand."""
     log.put_state("", "", _PLAN, plan_to_dict(plan))
+
+
+def _heard(states: Sequence[SavedState]) -> dict[str, tuple[tuple[int, ...], ...]]:
+    """song -> the loops that were listened to. A damaged one was not."""
+    heard: dict[str, tuple[tuple[int, ...], ...]] = {}
+    for state in states:
+        if isinstance(state.value, list) and all(isinstance(index, int) for index in state.value):
+            heard[state.song_id] = (*heard.get(state.song_id, ()), tuple(state.value))
+    return heard
 
 
 def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory]:

@@ -19,7 +19,7 @@ from companion.practice.model import PassMarks, PassRecord
 from companion.session.after_pass import LatestPasses
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
-from companion.session.memory import Log, keep_pass
+from companion.session.memory import Log, heard_entry, keep_pass
 from companion.session.minutes import Minutes
 from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, record_of, result_of
 from companion.session.passes import ANSWERS, CUT_S, PassEar
@@ -32,6 +32,7 @@ from companion.store.settings import Settings
 EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
+HEARD_THROUGH = "Heard to the end."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
@@ -83,6 +84,7 @@ class Practice:
         self._one_pass = False  # whether one is played and then asked about
         self._goes_on = False  # that one pass is not what is wanted any more
         self._stopped = False
+        self._heard_loop: tuple[int, ...] = ()  # that was listened to, and is not in the log yet
         self._stop_s: float | None = None  # when to stop, once all is done
         self._minutes = minutes or Minutes()
         self._asks = asks
@@ -99,7 +101,7 @@ class Practice:
         self._heard_until_s = -math.inf
         self.asking = self._goes_on = self._stopped = False
         self.say = ""
-        self._one_pass = self.asks and not self.keyboard
+        self._one_pass = self._listens or (self.asks and not self.keyboard)
         turns = 1 if self._one_pass else passes
         turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
         return [*self._load_next(), Play(self._next.tempo_bpm, turns=turns, first_bar=first_bar)]
@@ -140,7 +142,12 @@ class Practice:
     @property
     def asks(self) -> bool:
         """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing, unless that is wanted."""
-        return self._asks or self.drill.kind != "play"
+        return not self._listens and (self._asks or self.drill.kind != "play")
+
+    @property
+    def _listens(self) -> bool:
+        """Whether the loop is heard once, and nothing marked."""
+        return self.drill.kind == "listen"
 
     @property
     def closes_s(self) -> float | None:
@@ -166,7 +173,7 @@ class Practice:
             self.keyboard = True
             self._port = report.port
             self._early = [note for note in self._early if report.time_s - note.time_s < EARLY_S] + [report]
-            if self._ear is not None:
+            if self._ear is not None and not self._listens:
                 self._ear.press(report.time_s, report.note, report.velocity)
         elif isinstance(report, KeyboardGone) and report.port == self._port:
             self._break_off(KEYBOARD_GONE)
@@ -213,7 +220,7 @@ class Practice:
             return  # what was planned came too late for this bar line and begins at another
         ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
         ear.bar_began(beat.due_s, beat.tempo_bpm)
-        for note in self._early:  # played a little before the bar line, meant for it
+        for note in () if self._listens else self._early:  # played a little before the bar line, meant for it
             ear.press(note.time_s, note.note, note.velocity)
         self._ear = ear
 
@@ -256,6 +263,9 @@ class Practice:
     def _close(self) -> list[object]:
         ear, self._ear = self._ear, None
         if ear is None:
+            return []
+        if self._listens:
+            self._heard_loop, self.say = self._next.loop, HEARD_THROUGH
             return []
         self._heard_until_s = ear.takes_until_s
         if not ear.is_heard:
@@ -324,6 +334,12 @@ class Practice:
             advice = self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks)
             self.result = replace(self.result, advice=advice)
         unwritten, self._unwritten = self._unwritten, []
+        heard, self._heard_loop = self._heard_loop, ()
+        if heard:
+            try:
+                self._log.write(heard_entry(self.stand, heard))
+            except LogError as error:
+                self.say = str(error)
         for record, drill, stand, at in unwritten:
             try:
                 if record.broken:
@@ -355,7 +371,7 @@ class Practice:
     def _plan_next(self) -> None:
         """The next pass, and the stand set for it: a probe plays only its own bars."""
         coming = self._next = self.drill.next_pass
-        stand = self.stand
+        stand = self.stand.to_listen() if self._listens else self.stand
         if coming.loop != stand.loop:
             stand = stand.with_loop(coming.loop, loop_name(coming.loop))
         self._next_stand = replace(stand, tempo_bpm=coming.tempo_bpm)

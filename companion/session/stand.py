@@ -20,12 +20,11 @@ from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.hands.left.solver import solve
+from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
 
-ChordPlace = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
-Pins = dict[ChordPlace, Pin]
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 
 
@@ -34,7 +33,7 @@ class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
     first_choice: for each bar of the chorus, the position in `part` of its first chord. melody: of one chorus. dropped_pins: those that do not fit in
-    the key on the stand. For the rest see Arrangement."""
+    the key on the stand. melody_sounds: whether it does while one plays. For the rest see Arrangement."""
 
     original: Song
     song: Song
@@ -54,6 +53,7 @@ class Stand:
     count_in_bars: int
     swing_ratio: float | None
     seed: int
+    melody_sounds: bool = False
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
@@ -98,6 +98,10 @@ class Stand:
     def change(self, **fields: Any) -> Stand:
         """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio or seed."""
         return replace(self, **fields)
+
+    def to_listen(self) -> Stand:
+        """With the left hand and the melody to be heard."""
+        return replace(self, demonstrate=True, melody_sounds=True)
 
     def with_tempo(self, tempo_bpm: float) -> Stand:
         """Held within TEMPO_LIMITS."""
@@ -189,7 +193,7 @@ class Stand:
         bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop)
         return Arrangement(
             bars=bars,
-            parts=(*BAND, "left") if self.demonstrate else BAND,
+            parts=(*BAND, *(["left"] if self.demonstrate else ()), *(["right"] if self.melody_sounds else ())),
             pattern=self.pattern,
             click=self.click,
             bass=self.bass,
@@ -236,23 +240,6 @@ def _groove_bar(
         chords.append(GrooveChord(start, end - start, placed.chord, notes))
     written = written_strikes(melody, chords, from_before=before == bar.index - 1, goes_on=after == bar.index + 1)
     return GrooveBar(bar.index, meter, tuple(chords), written)
-
-
-def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: Pins | None = None) -> list[Slot]:
-    """The chords of one chorus as the solver wants them, with the pins of the song and over them the student's own."""
-    pins = {**song.pins, **(own_pins or {})}
-    slots: list[Slot] = []
-    ends: dict[tuple[str, int], int] = {}  # the last chord that sounds each time a section comes
-    for bar in bars:
-        label = f"section {bar.section}, bar {bar.bar}"
-        for number, placed in enumerate(bar.chords, 1):
-            place = (bar.section, bar.bar, number)
-            if placed.chord is not None:
-                ends[bar.section, bar.occurrence] = len(slots)
-            slots.append(Slot(placed.chord, place, pins.get(place), label, bar.index))
-    for last in ends.values():
-        slots[last] = replace(slots[last], ends=True)
-    return slots
 
 
 def _unfit(slots: list[Slot], hand: Hand) -> tuple[ChordPlace, ...]:

@@ -6,15 +6,17 @@ import contextlib
 import difflib
 import os
 import time
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import ChartError, SongNotFound
+from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
 from companion.store.listing import KeptList, SongEntry
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
+    from companion.hands.hand import Hand
     from companion.store.paths import Paths
     from companion.store.settings import Settings
 
@@ -30,21 +32,21 @@ def song_folders(paths: Paths, settings: Settings) -> tuple[Path, Path]:
 def list_songs(
     paths: Paths, settings: Settings, so_far: Callable[[list[SongEntry]], None] | None = None
 ) -> list[SongEntry]:
-    """Every song by title, then those with faults. One bad file stops nothing.
+    """Every song in the order of the settings, then those with faults. One bad file stops nothing.
 
     What a file said is kept beside the log, so that only new and changed files are read again. so_far: called with the list as it
     grows, about three times a second, while many files are read for the first time.
     """
-    kept = KeptList(paths.data / "songs-seen.json")
+    kept = KeptList(paths.data / "songs-seen.json", settings.hand)
     entries = [SongEntry(folder.name, folder, True, fault=words) for folder, words in _closed_folders(paths, settings)]
     told_s = time.monotonic()
     for path, own in _song_files(paths, settings).values():
-        entries.append(kept.entry(path, own) or kept.keep(_describe(path, own)))
+        entries.append(kept.entry(path, own) or kept.keep(_describe(path, own, settings.hand)))
         if so_far is not None and time.monotonic() - told_s > _TELL_EVERY_S:
-            so_far(_in_order(entries))
+            so_far(in_order(entries, settings.song_order))
             told_s = time.monotonic()
     kept.save(entries)
-    return _in_order(entries)
+    return in_order(entries, settings.song_order)
 
 
 def count_files(paths: Paths, settings: Settings) -> int:
@@ -52,8 +54,31 @@ def count_files(paths: Paths, settings: Settings) -> int:
     return len(_song_files(paths, settings))
 
 
-def _in_order(entries: list[SongEntry]) -> list[SongEntry]:
-    return sorted(entries, key=lambda entry: (bool(entry.fault), entry.title.casefold(), entry.id))
+def in_order(entries: Iterable[SongEntry], order: str) -> list[SongEntry]:
+    """The songs in an order, one of SONG_ORDERS, then those with faults."""
+    first = SONG_ORDERS[order]
+    return sorted(entries, key=lambda entry: (bool(entry.fault), first(entry), entry.title.casefold(), entry.id))
+
+
+def start_here(entries: Iterable[SongEntry]) -> SongEntry | None:
+    """The song for a student who has played none yet: the easiest with a lesson."""
+    return min(
+        (entry for entry in entries if not entry.fault),
+        key=lambda entry: (not entry.lesson, _difficulty(entry), entry.id),
+        default=None,
+    )
+
+
+def _difficulty(entry: SongEntry) -> float:
+    return bits_a_minute(entry.changes, entry.shells)
+
+
+# order -> what it goes by, the least first; the title where that is the same
+SONG_ORDERS: dict[str, Callable[[SongEntry], float]] = {
+    "difficulty": _difficulty,
+    "title": lambda _: 0,
+    "tempo": lambda entry: entry.tempo_bpm,
+}
 
 
 def read_songs(paths: Paths, settings: Settings, played: Collection[str] = ()) -> list[Song]:
@@ -133,7 +158,7 @@ def _read(path: Path) -> Song:
     return read_chart(path)
 
 
-def _describe(path: Path, own: bool) -> SongEntry:
+def _describe(path: Path, own: bool, hand: Hand) -> SongEntry:
     try:
         song = _read(path)
     except ChartError as error:
@@ -150,4 +175,7 @@ def _describe(path: Path, own: bool) -> SongEntry:
         feel=song.feel,
         form=song.form,
         bars=sum(len(song.sections[name].bars) for name in song.form),
+        changes=float(changes_a_minute(song)),
+        shells=different_shells(song, hand),
+        lesson=song.lesson is not None and bool(song.lesson.steps),
     )

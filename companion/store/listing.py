@@ -1,7 +1,7 @@
 """The list of songs as it was seen last, so that a folder of thousands is listed at once.
 
 A file is known again by its path, size and time of change. The list is only a convenience: damaged, missing or not writable, the files are
-read anew and nothing is said.
+read anew and nothing is said. What was counted depends on the hand, so another hand counts anew.
 """
 
 from __future__ import annotations
@@ -13,14 +13,17 @@ from typing import Any
 
 from companion import __version__
 from companion.base.files import write_text
+from companion.hands.hand import Hand
 
-_FIELDS = ("title", "key", "meter", "tempo_bpm", "feel", "form", "bars", "fault")
+_FIELDS = ("title", "key", "meter", "tempo_bpm", "feel", "form", "bars", "changes", "shells", "lesson", "fault")
+_COUNTED = 1  # raised when what is counted of a song changes
 
 
 @dataclass(frozen=True, slots=True)
 class SongEntry:
-    """One line of the list of songs. bars: in one chorus. own: from the student's folder. fault: "" or why the file
-    could not be read; then only id, path and own are filled."""
+    """One line of the list of songs. bars: in one chorus. changes: of chord, a minute at the target; shells: different ones that the
+    student's hand plays, 0 where it cannot (see planning/difficulty.py). lesson: whether it has one with steps. own: from the student's
+    folder. fault: "" or why the file could not be read; then only id, path and own are filled."""
 
     id: str
     path: Path
@@ -32,19 +35,23 @@ class SongEntry:
     feel: str = ""
     form: tuple[str, ...] = ()
     bars: int = 0
+    changes: float = 0
+    shells: int = 0
+    lesson: bool = False
     fault: str = ""
 
 
 class KeptList:
     """What each file said, by path. Read at once, written by `save` where it changed."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, hand: Hand) -> None:
         self._path = path
+        self._version = f"{__version__} {_COUNTED} {hand!r}"
         self._changed = False
         self._rows: dict[str, list[Any]] = {}
         try:
             kept = json.loads(path.read_text(encoding="utf-8"))
-            if kept["version"] == __version__:
+            if kept["version"] == self._version:
                 self._rows = {str(name): list(row) for name, row in kept["songs"].items()}
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             self._changed = True
@@ -74,7 +81,7 @@ class KeptList:
             return
         rows = {name: row for name, row in self._rows.items() if name in there}
         try:  # in ASCII, which can hold every name, also one that is no Unicode
-            write_text(self._path, json.dumps({"version": __version__, "songs": rows}))
+            write_text(self._path, json.dumps({"version": self._version, "songs": rows}))
         except OSError:
             return
 

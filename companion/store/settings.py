@@ -84,8 +84,8 @@ class SoundSettings:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. songs_folder: None for the usual one.
-    sixth_shells: of older companions, only to know the shells of then."""
+    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. song_order: of the list, one of
+    library.SONG_ORDERS. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
     playing: Playing
@@ -93,6 +93,7 @@ class Settings:
     sound: SoundSettings
     keys: dict[str, tuple[str, ...]]
     colours: str
+    song_order: str
     songs_folder: Path | None
     sixth_shells: bool = False
 
@@ -226,6 +227,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         sound=_build_sound(values),
         keys=keys,
         colours=values["screen.colours"],
+        song_order=values["screen.song_order"],
         songs_folder=Path(folder) if folder else None,
         sixth_shells=values.get("hand.sixth_shells", False),
     )

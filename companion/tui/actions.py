@@ -56,6 +56,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("write", ("f6",), "Write a song bar by bar, or go on with a draft", ("songs",), "new song"),
     Action("change-song", ("f7",), "Change this song, bar by bar", ("songs",), "change"),
     Action("import-song", ("f8",), "Import a lead sheet from a MusicXML or ABC file", ("songs",), "import"),
+    Action("order", ("f9",), "Another order of the songs: by difficulty, title or tempo", ("songs",), "order"),
     # writing a song
     Action("next-bar", ("enter",), "The next bar (so does |)", ("writing",)),
     Action("bar-before", ("left",), "The bar before", ("writing",)),

@@ -89,6 +89,7 @@ class CompanionApp(App[None]):
         student, navigation = self.student, self.navigation
         self.volumes, self.set_volume, self.save_volumes = student.volumes, student.set_volume, student.save_volumes
         self.keep_playing, self.keep_latency = student.keep_playing, student.keep_latency
+        self.keep_song_order = student.keep_song_order
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
         self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
@@ -109,6 +110,11 @@ class CompanionApp(App[None]):
     def practice_log(self) -> PatientLog:
         """The log, opened when it is first asked for."""
         return self.log_access.log
+
+    @property
+    def is_new(self) -> bool:
+        """Whether nothing was ever played, as far as is known."""
+        return self.log_access.is_new
 
     @property
     def plan(self) -> Plan | None:

@@ -67,6 +67,10 @@ class Companion(Protocol):
     def practice_log(self) -> PatientLog:
         """The log, opened when it is first asked for."""
 
+    @property
+    def is_new(self) -> bool:
+        """Whether the log was looked at and nothing was ever played."""
+
     # --- other screens
 
     def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
@@ -133,6 +137,9 @@ class Companion(Protocol):
 
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""
+
+    def keep_song_order(self, order: str) -> None:
+        """The order of the list of songs, one of library.SONG_ORDERS."""
 
     def make_plan(self, minutes: int | None, afresh: bool = False) -> Plan | None:
         """The plan of today; minutes: None for the usual. None where the log cannot be read, which is said."""

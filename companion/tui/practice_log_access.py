@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 class PracticeLogAccess:
     """A log that cannot be opened is said, and one that forgets takes its place. log: one that is open already and closed elsewhere.
-    plan: today's, None before it was read. parting: what is to be said after the end: passes that could not be written."""
+    plan: today's, None before it was read.
+    is_new: whether the log was looked at and nothing was ever played. parting: what is to be said after the end: passes that could not
+    be written."""
 
     def __init__(
         self,
@@ -31,6 +33,7 @@ class PracticeLogAccess:
         log: PatientLog | None = None,
     ) -> None:
         self.plan: Plan | None = None
+        self.is_new = False
         self.parting = ""
         self._app, self._paths, self._student, self._complain = app, paths, student, complain
         self._log = log
@@ -85,14 +88,16 @@ class PracticeLogAccess:
 
     def first_plan(self, then: Callable[[], None]) -> None:
         """Once the songs are shown: open the log, and read what is left to do today where anything was ever played. then: told when
-        the plan is there."""
+        the plan is there, or that nothing was."""
 
         def have(plan: Plan) -> None:
             self.plan = plan
             then()
 
         try:
-            if not self.log.song_ids():
+            self.is_new = not self.log.song_ids()
+            if self.is_new:
+                then()
                 return
         except CompanionError as error:
             self._complain(str(error))
@@ -105,7 +110,7 @@ class PracticeLogAccess:
 
         practice = self._student.now.practice
         usual, share = practice.minutes, practice.start_share
-        return todays_plan(self.log, self._songs(), minutes, now_here(), afresh, usual, share)
+        return todays_plan(self.log, self._songs(), minutes, now_here(), afresh, usual, share, self._student.now.hand)
 
     def _songs(self) -> list[Song]:
         from companion.store.library import read_songs

@@ -69,6 +69,11 @@ class StudentSettings:
         self.now = replace(self.now, colours=name)
         self.keep("screen.colours", name)
 
+    def keep_song_order(self, order: str) -> None:
+        """order: one of library.SONG_ORDERS."""
+        self.now = replace(self.now, song_order=order)
+        self.keep("screen.song_order", order)
+
     def keep(self, name: str, value: Any) -> None:
         """Write one setting, such as ("playing.bass", "walking"); what hinders it is said."""
         try:

@@ -23,7 +23,7 @@ from companion.chart.transpose import transpose
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice, Slot
 from companion.hands.left.solver import solve
-from companion.session.stand import slots_of
+from companion.practice.slots import slots_of
 from companion.theory.key import Key
 
 SONGS = Path(__file__).parents[2] / "songs"

@@ -50,9 +50,34 @@ def test_version_imports_nothing_heavy() -> None:
 def test_songs_are_listed_for_people_and_programs() -> None:
     rows = json.loads(companion("songs", "--json").stdout)
     assert len(rows) >= 12
-    assert set(rows[0]) == {"id", "title", "key", "meter", "tempo", "feel", "form", "bars"}
+    assert set(rows[0]) == {
+        *("id", "title", "key", "meter", "tempo", "feel", "form", "bars"),
+        *("changes_a_minute", "shells", "start_here"),
+    }
     text = companion("songs").stdout
     assert all(row["title"] in text and row["id"] in text for row in rows)
+    assert [row["id"] for row in rows if row["start_here"]] == [rows[0]["id"]], (
+        "the easiest, and nothing was played yet"
+    )
+    assert "changes a minute, " in text.splitlines()[0] and text.splitlines()[0].endswith("start here")
+    porridge = next(row for row in rows if row["id"] == "porridge-and-brass")
+    # Counted by hand: 9 changes in twelve bars of four at 112, the way back included; three dominants, one shell each.
+    assert (porridge["changes_a_minute"], porridge["shells"]) == (round(9 / (48 / 112), 3), 3)
+
+
+def test_songs_come_in_the_order_that_is_wanted(companion_home) -> None:
+    def order_of(*arguments: str) -> list[str]:
+        return [row["id"] for row in json.loads(companion("songs", "--json", *arguments).stdout)]
+
+    by_title = order_of("--order", "title")
+    assert by_title == sorted(by_title) and set(by_title) == set(order_of())
+    tempos = [row["tempo"] for row in json.loads(companion("songs", "--json", "--order", "tempo").stdout)]
+    assert tempos == sorted(tempos)
+    assert order_of() != by_title
+    settings = companion_home / "config" / "settings.toml"
+    settings.parent.mkdir(parents=True, exist_ok=True)
+    settings.write_text('[screen]\nsong_order = "title"\n', encoding="utf-8")
+    assert order_of() == by_title, "the order that is kept"
 
 
 def test_where_prints_paths(companion_home) -> None:

@@ -31,7 +31,7 @@ from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.hands.hand import Hand
 from companion.hands.left.solver import solve
-from companion.session.stand import slots_of
+from companion.practice.slots import slots_of
 
 CHARTS = [path.read_text(encoding="utf-8") for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 CHART_FILES = [text.encode() for text in CHARTS]

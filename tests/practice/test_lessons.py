@@ -124,6 +124,22 @@ STEP = "[[lesson.step]]\n"
         (STEP + "tempo = 'slow'", 11, "tempo is 'slow'; expected pulses a minute, such as 60, or \"free\""),
         (STEP + "tempo = true", 11, 'tempo is true; expected pulses a minute, such as 60, or "free"'),
         (STEP + "cues = 'no'", 11, "cues is 'no'; expected true or false"),
+        (STEP + "listen = 1", 11, "listen is 1; expected true or false"),
+        (
+            STEP + "listen = true\npasses = 2",
+            12,
+            "a step to listen to has no passes; expected section, pattern, tempo or note",
+        ),
+        (
+            STEP + "hands = 'both'\nlisten = true",
+            11,
+            "a step to listen to has no hands; expected section, pattern, tempo or note",
+        ),
+        (
+            STEP + "listen = true\ntempo = 'free'",
+            12,
+            "a step to listen to has a tempo; expected pulses a minute, such as 60",
+        ),
         (STEP + "passes = 0", 11, "passes is 0; expected a whole number from 1 to 100"),
         (STEP + "passes = 2.5", 11, "passes is 2.5; expected a whole number from 1 to 100"),
         (STEP + STEP + STEP + "note = 7", 13, "note is 7; expected a text in quotes"),
@@ -162,16 +178,30 @@ def test_a_lesson_moves_with_its_song():
 SONGS = sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))
 
 
-def test_at_least_four_songs_come_with_a_lesson():
-    with_lesson = [song for song in map(read_chart, SONGS) if song.lesson]
-    assert len(with_lesson) >= 4
-    for song in with_lesson:
-        lesson = song.lesson
-        assert lesson.note and (lesson.section_notes or lesson.bar_notes)
-        assert len(lesson.steps) >= 4 and all(step.note for step in lesson.steps)
-        assert any(not step.cues for step in lesson.steps), "a lesson ends without the page"
-        assert all((step.tempo_bpm or 0) <= song.tempo_bpm for step in lesson.steps)
-        assert (lesson.steps[-1].section, lesson.steps[-1].tempo_bpm) == ("", song.tempo_bpm), "the goal is the song"
+@pytest.mark.parametrize("song", map(read_chart, SONGS), ids=lambda song: song.id)
+def test_every_song_comes_with_a_lesson(song):
+    lesson = song.lesson
+    assert lesson.note and set(lesson.section_notes) == set(song.form), "a note for every section"
+    assert len(lesson.steps) >= 4 and all(step.note for step in lesson.steps)
+    assert lesson.steps[0].listen and not any(step.listen for step in lesson.steps[1:]), "one listens first"
+    assert (lesson.steps[0].section, lesson.steps[0].tempo_bpm) == ("", song.tempo_bpm), "to the goal"
+    assert any(not step.cues for step in lesson.steps), "a lesson ends without the page"
+    assert all((step.tempo_bpm or 0) <= song.tempo_bpm for step in lesson.steps)
+    assert (lesson.steps[-1].section, lesson.steps[-1].tempo_bpm) == ("", song.tempo_bpm), "the goal is the song"
+
+
+@pytest.mark.parametrize("song", map(read_chart, SONGS), ids=lambda song: song.id)
+def test_drills_by_section_begin_with_the_busiest(song):
+    """Common practice: what has the most changes wants the most time, so it comes first."""
+
+    def changes_a_beat(name):
+        section = song.sections[name]
+        chords = [placed.chord for bar in section.bars for placed in bar.chords if placed.chord]
+        changes = sum(after != before for before, after in zip(chords[-1:] + chords, chords))
+        return changes / (len(section.bars) * section.meter.pulses)
+
+    drilled = list(dict.fromkeys(step.section for step in song.lesson.steps if step.section))
+    assert all(changes_a_beat(drilled[0]) >= changes_a_beat(name) for name in song.form if drilled)
 
 
 # --- when a step is done
@@ -229,6 +259,20 @@ def test_a_lesson_is_gone_through_step_by_step():
     assert [(state.clean, state.done) for state in states] == [(2, True), (3, True), (0, False)], "no more than wanted"
 
 
+def test_a_step_to_listen_to_is_done_once_its_bars_were_heard():
+    song = song_with(Step("A", "left", "four", 120.0, listen=True), Step("", "left", "four", 120.0, listen=True))
+    clean = tallies([played(loop=WHOLE, tempo_bpm=140.0)])
+
+    def done(*heard):
+        return [(state.clean, state.done) for state in lesson_states(song, clean, heard)]
+
+    assert done() == [(0, False), (0, False)], "whoever played it has not listened"
+    assert done(tuple(A)) == [(1, True), (0, False)]
+    assert done(tuple(B)) == [(0, False), (0, False)]
+    assert done(tuple(range(3)), tuple(range(3, 12))) == [(0, False), (0, False)], "at one go"
+    assert done(tuple(WHOLE)) == [(1, True), (1, True)]
+
+
 def test_a_song_without_a_lesson_has_the_usual_steps():
     steps = lesson_of(SONG).steps
     assert [step.section for step in steps] == ["A", "A", "A", "B", "B", "B", "", "", ""]
@@ -246,6 +290,10 @@ def test_a_song_without_a_lesson_has_the_usual_steps():
 def test_a_step_in_words():
     words = step_words(Step("A", "both", "whole", 66.0, cues=False, passes=1), SONG)
     assert words == "section A, both hands, whole notes, at 66, from memory, 1 clean pass"
+    assert (
+        step_words(Step("", "left", "four", 66.0, listen=True), SONG)
+        == "listen to the whole form, four to the bar, at 66"
+    )
     assert step_words(Step("", "left", "four", None), SONG) == "the whole form, left hand, in free time, 3 clean passes"
 
 

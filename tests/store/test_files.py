@@ -148,7 +148,7 @@ def test_files_are_read_again_only_when_they_changed(paths, settings, own_song, 
     list_songs(paths, settings)
     read: list[str] = []
     describe = library._describe
-    monkeypatch.setattr(library, "_describe", lambda path, own: read.append(path.stem) or describe(path, own))
+    monkeypatch.setattr(library, "_describe", lambda path, *rest: read.append(path.stem) or describe(path, *rest))
     assert list_songs(paths, settings) and read == []
     own_song.write_text(SONG.replace("Lantern Street", "Lantern Lane, Slowly"), encoding="utf-8")
     titles = [entry.title for entry in list_songs(paths, settings)]

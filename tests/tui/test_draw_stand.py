@@ -150,14 +150,21 @@ def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
     from companion.store.library import list_songs
 
     paths = kit.make_paths(tmp_path / "other", songs=(kit.FERRY, kit.WALTZ, kit.BROKEN))
-    _waltz, ferry, broken = list_songs(paths, load_settings(paths))
+    ferry, waltz, broken = list_songs(paths, load_settings(paths))
     assert all(matches(ferry, text) for text in ("lant", "Bb", "AABA", "swing 4/4", ""))
     assert not matches(ferry, "waltz")
     assert matches(broken, "finished")
     for width in (1, 20, 50, 74, 110):
         assert len(song_row(ferry, width)) <= max(width, 3) and len(song_row(broken, width)) <= width
-    for word in ("Lanterns on the Slipway", "B♭", "4/4", "126", "32", "swing", "AABA"):
-        assert word in song_row(ferry, 74)
+    assert "waltz" in waltz.title.lower() or waltz.meter == "3/4", "the easiest comes first"
+    for word in ("Lanterns on the Slipway", "changes a minute, ", "shells", "B♭", "126"):
+        assert word in song_row(ferry, 73)
+    for word in ("4/4", "32", "swing", "AABA"):
+        assert word in song_row(ferry, 113)
+    for width in (73, 113):
+        row = song_row(ferry, width, first=True)
+        assert "start here" in row and "…" not in row and len(row) <= width
+        assert "changes a minute, " in row and ferry.title in row
     assert "not-finished.toml" in song_row(broken, 74) and song_row(broken, 74).startswith("!")
     assert head_row(74).index("key") == song_row(ferry, 74).index("B♭")
 

@@ -3,11 +3,13 @@
 A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm,
 at its tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at
 any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
-no free time. What was played before the lesson was written counts too."""
+no free time. What was played before the lesson was written counts too.
+
+A step to listen to is done once all its bars were heard at one go."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from companion.chart.lesson import Lesson, Step
@@ -48,15 +50,29 @@ def usual_steps(song: Song) -> tuple[Step, ...]:
     )
 
 
-def lesson_states(song: Song, kept: Iterable[Tally]) -> tuple[StepState, ...]:
-    """Where the steps of the song's lesson stand. kept: its tallies."""
+def lesson_states(song: Song, kept: Iterable[Tally], heard: Collection[tuple[int, ...]] = ()) -> tuple[StepState, ...]:
+    """Where the steps of the song's lesson stand. kept: its tallies. heard: the loops that were listened to, to their end."""
     kept = tuple(kept)
     bars = len(song.unroll())
     states = []
     for number, step in enumerate(lesson_of(song).steps, 1):
+        if step.listen:
+            done = was_heard(step_bars(step.section, song), heard)
+            states.append(StepState(number, step, int(done), done))
+            continue
         clean = sum(tally.clean for tally in kept if counts_for(step, tally, bars))
         states.append(StepState(number, step, min(clean, step.passes), clean >= step.passes))
     return tuple(states)
+
+
+def step_bars(section: str, song: Song) -> tuple[int, ...]:
+    """The bars of a section as they come first, "" for the whole form; indices in the chorus."""
+    return tuple(bar.index for bar in song.unroll() if not section or (bar.section == section and bar.occurrence == 1))
+
+
+def was_heard(bars: Collection[int], heard: Iterable[tuple[int, ...]]) -> bool:
+    """Whether one of the loops that were listened to holds these bars."""
+    return any(set(bars) <= set(loop) for loop in heard)
 
 
 def counts_for(step: Step, tally: Tally, bars: int) -> bool:
@@ -70,7 +86,10 @@ def counts_for(step: Step, tally: Tally, bars: int) -> bool:
 
 
 def step_words(step: Step, song: Song) -> str:
-    """What to do, in a line: "section A, left hand, four to the bar, at 66, from memory, 3 clean passes"."""
+    """What to do, in a line: "section A, left hand, four to the bar, at 66, from memory, 3 clean passes", "listen to section A, at 66"."""
+    if step.listen:
+        where = f"section {step.section}" if step.section else "the whole form"
+        return f"listen to {where}, {pattern_words(step.pattern, song.meter)}, at {step.tempo_bpm:g}"
     parts = [
         f"section {step.section}" if step.section else "the whole form",
         HAND_WORDS[step.hands],

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from companion.practice.model import PassRecord
-from companion.practice.planning.lessons import HAND_WORDS
+from companion.practice.planning.lessons import HAND_WORDS, was_heard
 from companion.practice.planning.totals import is_free
 
 # What a day is made of, in the order of playing; today.py says more of each.
@@ -19,7 +19,7 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 
 @dataclass(frozen=True, slots=True)
 class PlanItem:
-    """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "play", "free", "fade", "dark" or "climb". loop:
+    """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "fade", "dark" or "climb". loop:
     indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do."""
 
@@ -59,9 +59,9 @@ class Plan:
     items: tuple[PlanItem, ...]
 
 
-def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
+def tick(plan: Plan, passes: Iterable[PassRecord], heard: Mapping[str, Collection[tuple[int, ...]]] = {}) -> Plan:
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
-    count.
+    count. heard: song -> the loops that were listened to.
 
     Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
     it fits. A tick once there stays."""
@@ -82,6 +82,8 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
         enough = bool(item.passes) and (clean[at] >= item.passes or item.kind == "recall")
         done[at] = enough or seconds[at] >= _ENOUGH * 60 * item.minutes
     for at, item in enumerate(plan.items):
+        if item.drill == "listen":
+            done[at] = done[at] or was_heard(item.loop, heard.get(item.song_id, ()))
         if item.kind == "rest":  # whoever went on afterwards has had it, or did not want it
             done[at] = done[at] or any(done[at + 1 :])
     return replace(plan, items=tuple(replace(item, done=is_done) for item, is_done in zip(plan.items, done)))
@@ -90,7 +92,7 @@ def tick(plan: Plan, passes: Iterable[PassRecord]) -> Plan:
 def _fits(item: PlanItem, record: PassRecord) -> bool:
     """Whether a pass is work on this item: the same song and hands over at least its bars, and for a recall without the page in
     its key."""
-    if item.kind == "rest" or (record.song_id, record.hands) != (item.song_id, item.hands):
+    if item.kind == "rest" or item.drill == "listen" or (record.song_id, record.hands) != (item.song_id, item.hands):
         return False
     if not set(item.loop) <= set(record.loop):
         return False

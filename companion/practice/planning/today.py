@@ -32,10 +32,12 @@ from typing import Any
 from companion.chart.lesson import Step
 from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.chart.model import Song
+from companion.hands.hand import Hand
 from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
-from companion.practice.planning.lessons import StepState, lesson_states, step_words
+from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
+from companion.practice.planning.lessons import StepState, lesson_states, step_bars, step_words
 from companion.practice.planning.plan import ITEM_KINDS, Plan, PlanItem
 from companion.practice.planning.progress import (
     RECENT_PASSES,
@@ -48,6 +50,7 @@ from companion.practice.planning.progress import (
 from companion.practice.planning.totals import Tally, best_of, is_free, local_day, midnight
 
 LEAST_MINUTES, MOST_MINUTES = 5, 120
+DEFAULT_HAND = Hand()
 # kind -> weight of its minutes. The order is that of importance where there is not time for all.
 _WEIGHTS = {"recall": 2.0, "step": 3.0, "change": 2.0, "climb": 2.0, "last": 1.5}
 _SHORTEST_MIN, _LONGEST_MIN = 2, 10  # of one thing
@@ -65,7 +68,7 @@ _GOES_WELL = 0.75  # the strength of a section that may be enjoyed: STRENGTH_WOR
 
 @dataclass(frozen=True, slots=True)
 class SongView:
-    """What the plan knows of a song and a pair of hands. passes: the newer ones of theirs in the order of time. tallies: of all
+    """What the plan knows of a song and a pair of hands. heard: the loops that were listened to. passes: the newer ones of theirs in the order of time. tallies: of all
     hands, as the lesson is for all. working_bpm: where their last climb settled. climb_bpm: where one over the whole form begins or
     goes on, None where only the passes tell."""
 
@@ -76,6 +79,7 @@ class SongView:
     working_bpm: float | None = None
     climb_bpm: float | None = None
     hands: str = "left"
+    heard: tuple[tuple[int, ...], ...] = ()
 
 
 def plan_today(
@@ -84,16 +88,17 @@ def plan_today(
     now: datetime,
     zone: tzinfo | None = UTC,
     done: Sequence[PlanItem] = (),
+    hand: Hand = DEFAULT_HAND,
 ) -> Plan:
     """The plan of a day. now: aware. zone: the student's, None for that of the computer. views: every song there is; with nothing
     in the log the easiest one with a lesson is begun. Without a song the plan is empty. done: items of this day that are done: they
-    stay, first, and the minutes that they leave are planned, if they are LEAST_MINUTES."""
+    stay, first, and the minutes that they leave are planned, if they are LEAST_MINUTES. hand: the student's, by which a new song is easy."""
     minutes = min(max(minutes, LEAST_MINUTES), MOST_MINUTES)
     day = local_day(now, zone)
     left = minutes - sum(item.minutes for item in done)
     if not views or (done and left < LEAST_MINUTES):
         return Plan(day.isoformat(), now.isoformat(), minutes, tuple(done))
-    active = active_songs(views, now)
+    active = active_songs(views, now, hand)
     lessons = {view.song.id: view for view in reversed(active)}  # one of each song
     streams = {
         "recall": _recalls(views, day, zone),
@@ -104,7 +109,7 @@ def plan_today(
     was = {_place(item) for item in done}
     streams = {kind: (item for item in items if _place(item) not in was) for kind, items in streams.items()}
     begun = {view.song.id for view in views if view.passes} | {view.song.id for view in active}
-    chosen = _choose(streams, _new([view for view in views if view.song.id not in begun]), left)
+    chosen = _choose(streams, _new([view for view in views if view.song.id not in begun], hand), left)
     items = [*sorted(chosen, key=lambda item: ITEM_KINDS.index(item.kind)), _ending(active)]
     return Plan(day.isoformat(), now.isoformat(), minutes, (*done, *_with_minutes(items, left)))
 
@@ -115,7 +120,7 @@ def _place(item: PlanItem) -> tuple[str, str, tuple[int, ...], str, str, str]:
     return item.kind, item.song_id, item.loop, item.hands, item.key, words
 
 
-def active_songs(views: Sequence[SongView], now: datetime) -> list[SongView]:
+def active_songs(views: Sequence[SongView], now: datetime, hand: Hand = DEFAULT_HAND) -> list[SongView]:
     """The views of the songs being practised, the song played last first; else of the one to begin with."""
     since = now - timedelta(days=ACTIVE_DAYS)
     last: dict[str, datetime] = {}
@@ -124,17 +129,17 @@ def active_songs(views: Sequence[SongView], now: datetime) -> list[SongView]:
             played_at = datetime.fromisoformat(view.passes[-1].started_at)
             last[view.song.id] = max(played_at, last.get(view.song.id, played_at))
     fresh = [song_id for song_id, played_at in last.items() if played_at >= since] or list(last)
-    ids = sorted(fresh, key=last.__getitem__, reverse=True)[:_MOST_SONGS] or [first_song(views).song.id]
+    ids = sorted(fresh, key=last.__getitem__, reverse=True)[:_MOST_SONGS] or [first_song(views, hand).song.id]
     return [view for song_id in ids for view in views if view.song.id == song_id]
 
 
-def first_song(views: Sequence[SongView]) -> SongView:
-    """The easiest: with a lesson, few different chords, short, slow."""
+def first_song(views: Sequence[SongView], hand: Hand = DEFAULT_HAND) -> SongView:
+    """The easiest with a lesson, as the list of songs has it."""
 
-    def ease(view: SongView) -> tuple[bool, int, int, float, str]:
-        bars = view.song.unroll()
-        symbols = {placed.chord.symbol for bar in bars for placed in bar.chords if placed.chord}
-        return view.song.lesson is None, len(symbols), len(bars), view.song.tempo_bpm, view.song.id
+    def ease(view: SongView) -> tuple[bool, float, str]:
+        song = view.song
+        bits = bits_a_minute(float(changes_a_minute(song)), different_shells(song, hand))
+        return not (song.lesson and song.lesson.steps), bits, song.id
 
     return min(views, key=ease)
 
@@ -194,7 +199,7 @@ def _loop_of_change(passes: Iterable[PassRecord], before: str, after: str, bars:
 
 
 def _steps(view: SongView) -> Iterator[PlanItem]:
-    states = lesson_states(view.song, view.tallies)
+    states = lesson_states(view.song, view.tallies, view.heard)
     for state in states:
         if not state.done:
             yield _step_item(view, state, len(states))
@@ -217,6 +222,8 @@ def _step_item(view: SongView, state: StepState, count: int) -> PlanItem:
 
 
 def _drill_of(step: Step) -> str:
+    if step.listen:
+        return "listen"
     if step.tempo_bpm is None:
         return "free"
     return "play" if step.cues else "fade"
@@ -231,9 +238,10 @@ def _climbs(view: SongView) -> Iterator[PlanItem]:
         yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(_SLOWEST_BPM, tempo_bpm))
 
 
-def _new(waiting: Sequence[SongView]) -> Iterator[PlanItem]:
-    """The first steps of a song that was not played yet, for a day with time to spare."""
-    return islice(_steps(first_song(waiting)), _MOST_STEPS) if waiting else iter(())
+def _new(waiting: Sequence[SongView], hand: Hand) -> Iterator[PlanItem]:
+    """The first steps of a song that was not played yet, for a day with time to spare; which one is looked for only then."""
+    if waiting:
+        yield from islice(_steps(first_song(waiting, hand)), _MOST_STEPS)
 
 
 def _ending(active: Sequence[SongView]) -> PlanItem:
@@ -297,12 +305,11 @@ def _item(
     **fields: Any,
 ) -> PlanItem:
     """where: a section, "" for the whole form, or bars by index. tempo_bpm: None for a share of the tempo reached."""
-    bars = view.song.unroll()
     if isinstance(where, tuple):
         name, loop = loop_name(where), where
     else:
         name = where or WHOLE_FORM
-        loop = tuple(bar.index for bar in bars if not where or (bar.section == where and bar.occurrence == 1))
+        loop = step_bars(where, view.song)
     tempo_bpm = _tempo(view, share, loop) if tempo_bpm is None else tempo_bpm
     fields = {"hands": view.hands, "key": view.song.key.name} | fields
     return PlanItem(

@@ -10,8 +10,9 @@ from companion.errors import CompanionError
 from companion.hands.left.model import Bill, Choice, Shell
 from companion.hands.left.options import pin_of
 from companion.hands.left.reason import respelled
+from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
-from companion.session.stand import ChordPlace, Pins, Stand
+from companion.session.stand import Stand
 from companion.store.pins import load_pins, save_pins
 from companion.theory.shell_kinds import Pin
 from companion.tui.draw.view import View

@@ -13,10 +13,10 @@ from textual.widgets import Input, OptionList, Static
 
 from companion.base.text import plural
 from companion.errors import CompanionError
-from companion.store.library import count_files, list_songs
+from companion.store.library import SONG_ORDERS, count_files, in_order, list_songs, start_here
 from companion.store.listing import SongEntry
 from companion.tui.background import failure_words
-from companion.tui.draw.songs import head_row, matches, song_row
+from companion.tui.draw.songs import ORDER_WORDS, head_row, matches, song_row
 from companion.tui.draw.today import due_line
 from companion.tui.draw.words import shorten, whole_clauses
 from companion.tui.notices import FAULT
@@ -45,6 +45,7 @@ class SongsScreen(AppScreen):
         super().__init__()
         self._entries: list[SongEntry] = []
         self._fault = ""  # why they could not be listed
+        self._says_start = False  # whether a new student is shown where to start
         self.shown: list[SongEntry] = []
 
     def compose(self) -> ComposeResult:
@@ -132,10 +133,20 @@ class SongsScreen(AppScreen):
         width = max(1, self.size.width - _SIDES)
         self.query_one("#songs-head", Static).update(head_row(width))
         self._list.clear_options()
-        self._list.add_options([Content(song_row(entry, width)) for entry in self.shown])
+        self._says_start = self.companion.is_new
+        easiest = start_here(self._entries) if self._says_start else None
+        self._list.add_options([Content(song_row(entry, width, first=entry is easiest)) for entry in self.shown])
         if self.shown:
             self._list.highlighted = self.shown.index(marked) if marked in self.shown else 0
         self.show_notice()
+
+    def action_order(self) -> None:
+        """The next order of the list; it is kept."""
+        orders = list(SONG_ORDERS)
+        order = orders[(orders.index(self.companion.settings.song_order) + 1) % len(orders)]
+        self.companion.keep_song_order(order)
+        self._have(in_order(self._entries, order))
+        self.companion.say(f"The songs stand in order: {ORDER_WORDS[order]}.")
 
     def show_song(self, song_id: str) -> None:
         """Read the songs anew and mark this one."""
@@ -167,7 +178,11 @@ class SongsScreen(AppScreen):
         return max(1, self.size.width - _COUNT_SIDES)
 
     def show_notice(self) -> None:
-        """The line below the list: a notice, or how many songs there are and what sounds. Above it: what is left to do today."""
+        """The line below the list: a notice, or how many songs there are and what sounds. Above it: what is left to do today. In it, once
+        the log was looked at: where a new student starts."""
+        if self._entries and self._says_start != self.companion.is_new:
+            self._fill()
+            return
         due = due_line(self.companion.plan)
         self.query_one("#songs-title", Static).update(f"Which song?   {due}" if due else "Which song?")
         words = self._count_words(self.query_one("#find", Input).value)

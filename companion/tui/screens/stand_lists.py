@@ -25,6 +25,7 @@ _VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
 _ONE_KEY = ""
 # kind -> what it does, in a line.
 KIND_LINES = {
+    "listen": "hear it once: bass, shells and the melody",
     "play": "round and round, everything shown",
     "fade": "each round hides more; what slips comes back",
     "climb": "faster after clean passes, slower after bad",
@@ -71,7 +72,7 @@ class StandLists:
                 return
             self._draw(changes, summary=(), peeked=None)
             then()
-            if item.value in ("play", "free"):
+            if item.value in ("listen", "play", "free"):
                 self._companion.say(f"{kind_words(item.value)}. Space starts.")
 
         start = list(KINDS).index(self._conductor.kind)
