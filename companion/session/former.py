@@ -9,7 +9,8 @@ from typing import cast
 
 from companion.base.text import plural
 from companion.hands.left.former import former_pins
-from companion.session.stand import Pins, Stand, slots_of
+from companion.practice.slots import Pins, slots_of
+from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
 from companion.store.pins import save_pins
