@@ -10,7 +10,8 @@ from datetime import datetime
 
 from companion.groove.model import Arrangement
 from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
-from companion.practice.marking.marks import mark_pass
+from companion.practice.marking.marks import clean_presses, mark_pass, share_out
+from companion.practice.marking.meant import meant_from_s, meant_until_s
 from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
@@ -20,6 +21,7 @@ CUT_S = 0.02  # before its end a pass is closed in any case
 SAME_S = 1e-6  # two bar lines this near are the same
 EDGE_S = 5e-5  # windows are kept to a tenth of a millisecond (see marking)
 LATEST_BARS = 8  # marked anew while a pass is played; enough to know the player's habit
+BEYOND_BARS = 2  # after those that are marked for good: their first chord may have been pushed
 
 
 class PassEar:
@@ -43,6 +45,7 @@ class PassEar:
         self.arrangement = arrangement
         self.began_at = began_at
         self.presses: list[Press] = []
+        self._down: dict[int, int] = {}  # keys that are down -> which press
         self._latency_s = latency_s
         self._own_offset_ms = own_offset_ms
         self._after_s = after_s
@@ -66,11 +69,21 @@ class PassEar:
         self._expected = expected_strikes(self.arrangement, self._coming, self._options)
 
     def press(self, time_s: float, note: int, velocity: int) -> None:
-        """Take a press if it belongs to this pass: neither to the one before nor, by its time, to the one after."""
+        """Take a press if it belongs to this pass: neither to the one before nor, by its time, to the one after. velocity 0: the key went up."""
+        if velocity == 0:
+            self._release(time_s, note)
+            return
         press = Press(time_s - self._latency_s, note, velocity)
         if max(self._after_s, self._opens_s) < press.time_s <= self.takes_until_s:
+            self._down[note] = len(self.presses)
             self.presses.append(press)
             self._so_far.presses.append(press)
+
+    def _release(self, time_s: float, note: int) -> None:
+        place = self._down.pop(note, None)
+        if place is not None:
+            press = self.presses[place]
+            self.presses[place] = replace(press, held_s=time_s - self._latency_s - press.time_s)
 
     @property
     def is_heard(self) -> bool:
@@ -111,7 +124,12 @@ class PassEar:
 
     @property
     def _opens_s(self) -> float:
-        """A press before the first bar line counts from here on: where the first window opens."""
+        """A press before the first bar line is listened to from here on: where the first chord may be pushed."""
+        return min(self.start_s, meant_from_s(self._expected[0]) - EDGE_S) if self._expected else self.start_s
+
+    @property
+    def _counts_from_s(self) -> float:
+        """What was not meant for the first chord counts from here on: where the first window opens."""
         if not self._expected:
             return self.start_s
         return min(self.start_s, self._expected[0].due_s - self._expected[0].window_s - EDGE_S)
@@ -119,9 +137,11 @@ class PassEar:
     @property
     def takes_until_s(self) -> float:
         """The last moment (freed of latency) at which its last strike can be played."""
-        return (
-            self._expected[-1].due_s + self._expected[-1].window_s + EDGE_S if self._expected else self._expected_end_s
-        )
+        if not self._expected:
+            return self._expected_end_s
+        first = self._expected[0]
+        again = replace(first, due_s=self._expected_end_s + first.due_s - self.start_s)
+        return meant_until_s(self._expected[-1], again) + EDGE_S
 
     @property
     def _expected_end_s(self) -> float:
@@ -142,8 +162,14 @@ class PassEar:
     def marks(self, until_s: float | None = None) -> PassMarks:
         """The marks so far (`until_s`), or of the whole pass. So far: offset, spread and evenness are those of the latest bars."""
         if until_s is None:
-            return mark_pass(self._expected, self.presses, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
-        return self._so_far.marks(self._expected, self.bars_begun, until_s - self._latency_s)
+            return mark_pass(
+                self._expected,
+                self.presses,
+                own_offset_ms=self._own_offset_ms,
+                from_s=self._counts_from_s,
+                ceiling=self._ceiling,
+            )
+        return self._so_far.marks(self._expected, self.bars_begun, self._counts_from_s, until_s - self._latency_s)
 
 
 class _SoFar:
@@ -159,13 +185,14 @@ class _SoFar:
         self._extra: tuple[ExtraKey, ...] = ()
         self._right = self._missing = 0
 
-    def marks(self, expected: Sequence[Expected], bars_begun: int, until_s: float) -> PassMarks:
+    def marks(self, expected: Sequence[Expected], bars_begun: int, from_s: float, until_s: float) -> PassMarks:
         if bars_begun - self._first_bar > 2 * LATEST_BARS:
-            self._keep(expected)
+            self._keep(expected, from_s)
         latest = mark_pass(
             self._between(expected, self._first_bar, bars_begun),
             self.presses,
             own_offset_ms=self._own_offset_ms,
+            from_s=from_s,
             until_s=until_s,
             ceiling=self._ceiling,
         )
@@ -179,18 +206,22 @@ class _SoFar:
         )
         return PassMarks(chords, extra, figures)
 
-    def _keep(self, expected: Sequence[Expected]) -> None:
+    def _keep(self, expected: Sequence[Expected], from_s: float) -> None:
         """Mark the older half of the latest bars for good."""
         before = self._first_bar
         self._first_bar += LATEST_BARS
         old = self._between(expected, before, self._first_bar)
         if not old:
             return
-        later = self._between(expected, self._first_bar, len(expected))
-        until_s = later[0].due_s - later[0].window_s - EDGE_S if later else math.inf
-        heard = [press for press in self.presses if press.time_s <= until_s]
-        marks = mark_pass(old, heard, own_offset_ms=self._own_offset_ms, ceiling=self._ceiling)
-        self.presses = [press for press in self.presses if press.time_s > until_s]
+        beyond = self._between(expected, self._first_bar, self._first_bar + BEYOND_BARS)
+        opens_s = beyond[0].due_s - beyond[0].window_s if beyond else math.inf
+        presses = clean_presses(self.presses)
+        taken, extra = share_out([*old, *beyond], presses, self._ceiling)
+        own = [press for each in taken[: len(old)] for press in each]
+        own += [press for press in extra if press.time_s < opens_s]
+        kept = {id(press) for press in own}
+        marks = mark_pass(old, own, own_offset_ms=self._own_offset_ms, from_s=from_s, ceiling=self._ceiling)
+        self.presses = [press for press in presses if id(press) not in kept]
         self._chords += marks.chords
         self._extra += marks.extra
         self._right += marks.figures.right

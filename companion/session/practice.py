@@ -29,7 +29,7 @@ from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, N
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
-EARLY_S = 1.0  # how long a press is remembered that may be meant for the next pass: the widest window and the latency, and more
+EARLY_S = 4.0  # how long a key is remembered that may be for the next pass: the earliest push and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
 HEARD_THROUGH = "Heard to the end."
@@ -169,17 +169,21 @@ class Practice:
         """Take a report; give what to send."""
         if isinstance(report, BeatReport) and report.turn >= 0:
             return self._beat(report)
-        if isinstance(report, NoteIn) and report.velocity > 0:
-            self.keyboard = True
-            self._port = report.port
-            self._early = [note for note in self._early if report.time_s - note.time_s < EARLY_S] + [report]
-            if self._ear is not None and not self._listens:
-                self._ear.press(report.time_s, report.note, report.velocity)
+        if isinstance(report, NoteIn):
+            self._key(report)
         elif isinstance(report, KeyboardGone) and report.port == self._port:
             self._break_off(KEYBOARD_GONE)
         elif isinstance(report, Finished):
             return self._finished()
         return []
+
+    def _key(self, key: NoteIn) -> None:
+        self._early = [other for other in self._early if key.time_s - other.time_s < EARLY_S] + [key]
+        if key.velocity > 0:
+            self.keyboard = True
+            self._port = key.port
+        if self._ear is not None and not self._listens:
+            self._ear.press(key.time_s, key.note, key.velocity)
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
@@ -220,8 +224,8 @@ class Practice:
             return  # what was planned came too late for this bar line and begins at another
         ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
         ear.bar_began(beat.due_s, beat.tempo_bpm)
-        for note in () if self._listens else self._early:  # played a little before the bar line, meant for it
-            ear.press(note.time_s, note.note, note.velocity)
+        for key in () if self._listens else self._early:  # played a little before the bar line, meant for it
+            ear.press(key.time_s, key.note, key.velocity)
         self._ear = ear
 
     def _finished(self) -> list[object]:

@@ -25,21 +25,30 @@ def play(
     return presses
 
 
-def play_with_slips(expected: Sequence[Expected], rng: random.Random) -> list[Press]:
-    """A bad day: notes left out, wrong, doubled, far early or late, and some that nobody asked for."""
+def play_with_slips(expected: Sequence[Expected], rng: random.Random, within: float | None = None) -> list[Press]:
+    """A bad day: notes left out, wrong, doubled, far early or late, and some that nobody asked for. within: the share of a window beyond
+    which nothing is early or late; then what nobody asked for is no note of any chord either, so that each key is meant for
+    the strike in whose window it lies."""
     presses = []
-    for strike in expected:
+    due = {note for strike in expected for note in strike.notes} if within is not None else set()
+    for place, strike in enumerate(expected):
+        beside = [*expected[max(0, place - 1) : place], *expected[place + 1 : place + 2]] if within is not None else []
         for note in strike.notes:
             chance = rng.random()
             if chance < 0.1:
                 continue
             if chance < 0.25:
-                note += rng.choice((-12, -2, -1, 1, 2, 5, 12))
-            time_s = strike.due_s + rng.gauss(0.0, 0.06 if rng.random() < 0.8 else 0.25)
+                wrong = [note + off for off in (-12, -2, -1, 1, 2, 5, 12)]
+                note = rng.choice([each for each in wrong if not any(each in other.notes for other in beside)] or wrong)
+            most_s = strike.window_s * within if within is not None else float("inf")
+            off_s = rng.gauss(0.0, 0.06 if rng.random() < 0.8 else 0.25)
+            time_s = strike.due_s + max(-most_s, min(most_s, off_s))
             # Whole milliseconds, as MIDI files have them, so that no edge of a window is a matter of binary fractions.
             presses.append(Press(round(time_s, 3), note))
-            if rng.random() < 0.1:
-                presses.append(Press(round(time_s + rng.uniform(0.0, 0.15), 3), note))
+            if rng.random() < 0.1 and not any(note in other.notes for other in beside):
+                again_s = min(time_s + rng.uniform(0.0, 0.15), strike.due_s + most_s)
+                presses.append(Press(round(again_s, 3), note))
     first_s, last_s = expected[0].due_s - 1.0, expected[-1].due_s + 1.0
-    presses += [Press(round(rng.uniform(first_s, last_s), 3), rng.randint(36, 64)) for _ in range(rng.randint(0, 10))]
+    stray = [note for note in range(36, 65) if note not in due]
+    presses += [Press(round(rng.uniform(first_s, last_s), 3), rng.choice(stray)) for _ in range(rng.randint(0, 10))]
     return presses

@@ -79,9 +79,31 @@ def test_a_loop_without_chords_closes_before_its_end(settings) -> None:
 
 def test_a_press_before_the_first_window_or_after_the_last_is_not_of_this_pass(settings) -> None:
     ear = ear_of(put(FOUR, settings), latency_s=0.1)  # strikes at 10, 12, 14 and 16, windows of 0.2 s
-    for time_s in (9.79, 9.81, 13.0, 16.19, 16.21):
+    for time_s in (9.6, 9.79, 9.81, 13.0, 16.19, 16.38):  # 9.79 would be a push, if it was the chord
         ear.press(time_s + 0.1, 60, 64)
-    assert [press.time_s for press in ear.presses] == pytest.approx([9.81, 13.0, 16.19])
+    assert [press.time_s for press in ear.presses] == pytest.approx([9.79, 9.81, 13.0, 16.19])
+    assert 9.79 not in [round(key.time_s, 3) for key in ear.marks().extra]
+
+
+def test_the_first_chord_pushed_before_the_bar_line_is_of_this_pass(settings) -> None:
+    """By half a beat, which is before its window opens; a key beside it is not."""
+    ear = ear_of(put(FOUR, settings), latency_s=0.1)
+    first = ear.marks().chords[0].strikes[0].expected
+    for note in (*first.notes, 40):
+        ear.press((9.75 if note != 40 else 9.65) + 0.1, note, 64)
+    marks = ear.marks()
+    assert (marks.chords[0].verdict, marks.chords[0].reason) == ("early", "push") and not marks.extra
+    assert marks.chords[0].offset_ms == pytest.approx(-250.0)
+
+
+def test_how_long_keys_stay_down_reaches_the_marks(settings) -> None:
+    ear = ear_of(put(FOUR, settings), latency_s=0.1)
+    low, high = ear.marks().chords[0].strikes[0].expected.notes
+    ear.press(9.9, low, 0)  # of a key that was down before
+    ear.press(10.1, low, 64)
+    ear.press(10.1, high, 64)
+    ear.press(10.4, low, 0)
+    assert [press.held_s for press in ear.marks().chords[0].strikes[0].keys] == [pytest.approx(0.3), None]
 
 
 def test_what_the_pass_before_took_is_not_taken_again(settings) -> None:

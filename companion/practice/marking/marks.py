@@ -3,7 +3,7 @@
 A press is taken for the strike in whose window it falls. The windows never overlap (see expected.py), so the best
 one-to-one assignment falls apart into single strikes, and in each of them it is exact: first as many due notes as can
 be are matched to presses of that note, each to the nearest; then the remaining due notes to the remaining presses, as
-wrong notes; what is left is extra.
+wrong notes; what is left is extra. Presses outside the windows that were plainly meant for a strike are taken for it (meant.py).
 
 Units: seconds for moments, milliseconds for offsets, negative = early.
 """
@@ -14,10 +14,12 @@ from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from statistics import fmean, pstdev
 
 from companion.groove.model import HAND_PARTS
+from companion.practice.marking.meant import meant_from_s, meant_until_s, take_what_was_meant
+from companion.practice.marking.strokes import ROLL_S
 from companion.practice.marking.timing import WHOLE, habit_ms, in_time, own_spread_ms
 from companion.practice.model import (
     VERDICTS,
@@ -47,6 +49,7 @@ def mark_pass(
     *,
     own_offset_ms: float | None = None,
     spread_ms: float | None = None,
+    from_s: float | None = None,
     until_s: float | None = None,
     ceiling: int = HIGHEST_KEY,
 ) -> PassMarks:
@@ -55,16 +58,20 @@ def mark_pass(
     presses: in any order; a velocity of 0 is a note-off and never counts, nor does the same key doubled within 25 ms.
     own_offset_ms: the player's habit, taken off before a strike is called early or late; None takes it from this pass
     (see habit_ms). spread_ms: how far the player's strikes lie about it; None takes it from this pass as well, or 0
-    where own_offset_ms is told. until_s: only chords whose last window has closed by then are marked, and a press that an open
-    window may still want is not called extra. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a
+    where own_offset_ms is told. from_s: what nothing was due for before then lies before the pass and is left out. until_s: only chords that
+    can no longer come by then are marked, and a press that a chord to come may still want is not called extra. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a
     due chord that comes whole an octave higher.
     """
     expected = sorted(expected, key=lambda strike: strike.due_s)
     strikes, extra = _match_parts(expected, clean_presses(presses), ceiling)
     chords = _judged(strikes, own_offset_ms, spread_ms)
+    if from_s is not None:
+        extra = [key for key in extra if key.time_s > from_s]
     if until_s is not None:
-        chords = [chord for chord in chords if _is_over(chord.strikes, until_s)]
-        extra = [key for key in extra if key.time_s <= until_s]
+        over_s = _ends(expected)
+        open_s = min((meant_from_s(strike) for strike in expected if over_s[id(strike)] > until_s), default=until_s)
+        chords = [chord for chord in chords if all(over_s[id(mark.expected)] <= until_s for mark in chord.strikes)]
+        extra = [key for key in extra if key.time_s <= min(open_s, until_s)]
     return PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)))
 
 
@@ -99,8 +106,14 @@ def _judged(strikes: Sequence[StrikeMark], own_offset_ms: float | None, spread_m
     return chords
 
 
-def _is_over(group: Iterable[StrikeMark], until_s: float) -> bool:
-    return all(mark.expected.due_s + mark.expected.window_s <= until_s for mark in group)
+def _ends(expected: Sequence[Expected]) -> dict[int, float]:
+    """Until when each strike, by its identity, may come."""
+    ends = {}
+    for part in HAND_PARTS:
+        hand = [strike for strike in expected if strike.part == part]
+        for strike, after in zip_longest(hand, hand[1:]):
+            ends[id(strike)] = meant_until_s(strike, after)
+    return ends
 
 
 def clean_presses(presses: Iterable[Press]) -> list[Press]:
@@ -143,6 +156,19 @@ def _is_due(expected: list[Expected], press: Press) -> bool:
 def _match(expected: list[Expected], presses: list[Press], ceiling: int) -> tuple[list[StrikeMark], list[ExtraKey]]:
     """Each due strike with its presses, timing not yet judged, and the presses nothing was due for, in order of
     time."""
+    taken, extra = share_out(expected, presses, ceiling)
+    marks = []
+    for strike, near_presses in zip(expected, taken):
+        mark, left = mark_strike(strike, _of_left_hand(strike, near_presses, ceiling))
+        marks.append(mark)
+        extra += left
+    return marks, extra_keys(expected, [press for press in extra if press.note <= ceiling])
+
+
+def share_out(
+    expected: Sequence[Expected], presses: Iterable[Press], ceiling: int
+) -> tuple[list[list[Press]], list[Press]]:
+    """The presses of one hand taken for each strike, and those taken for none. expected, presses: in order of time."""
     times = [strike.due_s for strike in expected]
     taken: list[list[Press]] = [[] for _ in expected]
     extra: list[Press] = []
@@ -154,12 +180,8 @@ def _match(expected: list[Expected], presses: list[Press], ceiling: int) -> tupl
             taken[near].append(press)
         else:
             extra.append(press)
-    marks = []
-    for strike, near_presses in zip(expected, taken):
-        mark, left = mark_strike(strike, _of_left_hand(strike, near_presses, ceiling))
-        marks.append(mark)
-        extra += left
-    return marks, extra_keys(expected, [press for press in extra if press.note <= ceiling])
+    take_what_was_meant(expected, taken, extra, ceiling)
+    return taken, extra
 
 
 def extra_keys(expected: Sequence[Expected], presses: Iterable[Press]) -> list[ExtraKey]:
@@ -196,8 +218,9 @@ def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark,
     # A due note struck twice is an extra press, never a wrong note for the other.
     strangers = [press for press in presses if press.note not in strike.notes]
     wrong = _wrong_notes(strike, open_notes, strangers)
-    used = {id(press) for press in [*right.values(), *wrong.values()]}
-    along = tuple(press.note for press in strangers if id(press) not in used)
+    stroke = [*right.values(), *wrong.values()]
+    used = {id(press) for press in stroke}
+    along = tuple(press.note for press in strangers if id(press) not in used and _is_with(press, stroke))
     offsets_ms = tuple(1000.0 * (press.time_s - strike.due_s) for press in right.values())
     missing = tuple(note for note in open_notes if note not in wrong)
     mark = StrikeMark(
@@ -212,6 +235,11 @@ def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark,
         keys=tuple(right[note] for note in strike.notes if note in right),
     )
     return mark, [press for press in presses if id(press) not in used]
+
+
+def _is_with(press: Press, stroke: Sequence[Press]) -> bool:
+    """Whether a key was struck with the keys of a stroke, if there are any."""
+    return not stroke or min(abs(press.time_s - other.time_s) for other in stroke) <= ROLL_S
 
 
 def _wrong_notes(strike: Expected, open_notes: list[int], strangers: list[Press]) -> dict[int, Press]:

@@ -99,8 +99,10 @@ def passes_of(take: Take, clock: Clock | None = None, own_offset_ms: float | Non
     for number, group, strike_marks, extra in draft:
         if len(draft) > 1 and group is groups[-1] and not group[0].step.jumped and _is_one_chord(form, group):
             continue  # the last chord, on the one after
+        # Against a click a pass is judged by itself, as it is live.
+        spread_here_ms = (own_spread_ms(strike_marks) if clock else 0.0) or spread_ms
         marked = judge(
-            strike_marks, extra_keys([mark.expected for mark in strike_marks], extra), own_offset_ms, spread_ms
+            strike_marks, extra_keys([mark.expected for mark in strike_marks], extra), own_offset_ms, spread_here_ms
         )
         at = group[0]
         start = due(

@@ -42,15 +42,16 @@ class Stroke:
 def strokes_of(presses: Sequence[Press]) -> list[Stroke]:
     """presses: in order of time. A roll never reaches past half the way to the next stroke, which at fast tempi is less than
     ROLL_S. The same key again is a new stroke."""
-    found = _gather(presses, ROLL_S)
+    found = gather(presses, ROLL_S)
     if len(found) > 2:
         usual_s = median(after[0].time_s - before[0].time_s for before, after in pairwise(found))
         if usual_s < 2.0 * ROLL_S:
-            found = _gather(presses, usual_s / 2.0)
+            found = gather(presses, usual_s / 2.0)
     return [Stroke.of(group) for group in found]
 
 
-def _gather(presses: Sequence[Press], roll_s: float) -> list[list[Press]]:
+def gather(presses: Sequence[Press], roll_s: float) -> list[list[Press]]:
+    """presses: in order of time; put together where they lie within roll_s of the first."""
     groups: list[list[Press]] = []
     down: set[int] = set()
     for press in presses:

@@ -1,0 +1,103 @@
+"""Presses outside every window that were plainly meant for a strike: a chord pushed ahead of the beat or found after it, and the key of a roll that
+came too late.
+
+A window says what is in time; notes say what is meant. Without this a shell half a beat early would be told as one that came a beat late.
+Only changes are pushed and waited for: of a chord's repeats the one that is due by the clock is meant.
+
+Units: seconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.practice.marking.strokes import ROLL_S, gather
+from companion.practice.model import Expected, Press
+
+# Off by more of a pulse than this it was not meant for the beat (our own choice; a push is half a beat).
+FURTHEST = 0.75
+
+
+def meant_from_s(strike: Expected, before: Expected | None = None) -> float:
+    """From when on a stroke may be meant for a strike. before: the one before it."""
+    opens_s = strike.due_s - strike.window_s
+    if strike.number:
+        return opens_s
+    pushed_s = strike.due_s - FURTHEST * strike.beat_s
+    return min(opens_s, pushed_s if before is None else max(pushed_s, before.due_s))
+
+
+def meant_until_s(strike: Expected, after: Expected | None = None) -> float:
+    """Until when. after: the strike after it, which may be pushed in its turn."""
+    closes_s = strike.due_s + strike.window_s
+    if strike.number:
+        return closes_s
+    late_s = strike.due_s + FURTHEST * strike.beat_s
+    if after is not None:
+        late_s = min(late_s, meant_from_s(after, strike) if after.number == 0 else after.due_s)
+    return max(closes_s, late_s)
+
+
+def take_what_was_meant(
+    expected: Sequence[Expected], taken: Sequence[list[Press]], extra: list[Press], ceiling: int
+) -> None:
+    """Move presses to the strikes they were meant for, in place. expected: one hand's, in order of time. taken: the presses in the window of
+    each; extra: those in none. ceiling: what is higher is the other hand's."""
+    for place, strike in enumerate(expected):
+        came = [press for press in taken[place] if press.note in strike.notes]
+        missing = set(strike.notes).difference(press.note for press in came)
+        if not missing:
+            continue
+        spare = [press for press in _spare(expected, taken, extra, place) if press.note <= ceiling]
+        found = _rolled(spare, came, missing) if came else _off(expected, place, spare, {id(press) for press in extra})
+        for press in found:
+            for owner in (extra, *taken[max(0, place - 1) : place + 2]):
+                owner[:] = [other for other in owner if other is not press]
+            taken[place].append(press)
+
+
+def _spare(
+    expected: Sequence[Expected], taken: Sequence[list[Press]], extra: Sequence[Press], place: int
+) -> list[Press]:
+    """The presses that no strike beside this one wants, or has already from a nearer press, in order of time."""
+    strike = expected[place]
+    near_s = FURTHEST * strike.beat_s + strike.window_s + ROLL_S
+    spare = [press for press in extra if abs(press.time_s - strike.due_s) <= near_s]
+    for number in (place - 1, place + 1):
+        if 0 <= number < len(expected):
+            beside, first = expected[number], dict[int, Press]()
+            for press in sorted(taken[number], key=lambda press: abs(press.time_s - beside.due_s)):
+                if press.note not in beside.notes or first.setdefault(press.note, press) is not press:
+                    spare.append(press)
+    return sorted(spare, key=lambda press: press.time_s)
+
+
+def _rolled(spare: Sequence[Press], came: Sequence[Press], missing: set[int]) -> list[Press]:
+    """The other keys of a stroke of which some came in time, even where they come past half the way to the next strike: it does not
+    want them."""
+    found: dict[int, Press] = {}
+    for press in spare:
+        if press.note in missing and max(abs(press.time_s - other.time_s) for other in came) <= ROLL_S:
+            found.setdefault(press.note, press)
+    return list(found.values())
+
+
+def _off(expected: Sequence[Expected], place: int, spare: Sequence[Press], free: set[int]) -> list[Press]:
+    """The stroke of a change that came before or after its window: the one with most of its notes, of these the nearest. Half of its notes
+    tell it where they lie in no window (`free`, by identity), else all."""
+    strike = expected[place]
+    if strike.number:
+        return []
+    from_s = meant_from_s(strike, expected[place - 1] if place else None)
+    until_s = meant_until_s(strike, expected[place + 1] if place + 1 < len(expected) else None)
+    best: tuple[int, float] = (0, 0.0)
+    found: list[Press] = []
+    for stroke in gather(spare, ROLL_S):
+        right = [press for press in stroke if press.note in strike.notes]
+        least = len(strike.notes) / 2 if all(id(press) in free for press in right) else len(strike.notes)
+        if len(right) < least or not from_s < right[0].time_s <= until_s:
+            continue
+        worth = (len(right), -abs(right[0].time_s - strike.due_s))
+        if not found or worth > best:
+            best, found = worth, list(stroke)
+    return found
