@@ -7,14 +7,21 @@ import shlex
 import subprocess
 import sys
 import tomllib
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from desk import Desk, play
 
 from companion.chart.reader import read_chart
+from companion.practice.model import Expected
+from companion.session.drill import DrillSettings, new_drill
+from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
+from companion.store.log.practice_log import PracticeLog
 from companion.tui.actions import Keymap
+from companion.tui.draw.drill import draw_summary, summary_lines
 from companion.tui.draw.plan import share_rows
 from companion.tui.draw.view import View
 from companion.tui.widgets.foot import foot_row
@@ -108,4 +115,32 @@ def test_the_first_screen_is_as_the_app_draws_it(paths, settings) -> None:
     drawn.append(foot_row(Keymap(settings.keys), "stand", 80))
     for row in drawn:
         line = "".join(text for text, _ in row).rstrip()
+        assert f"    {line}\n" in README, line
+
+
+def summary_after_a_pass(settings) -> list[str]:
+    """What the stand draws at 80 signs after a pass in which every change comes 40 ms late, and two of them half a beat."""
+    song = read_chart(REPOSITORY / "songs" / "ferry-at-half-past-six.toml")
+    stand = Stand.put(song, settings)
+    keyed = {"keyboard": True, "now": lambda: datetime(2026, 1, 5, 18, tzinfo=UTC)}
+    with PracticeLog.in_memory() as log:
+        practice = Practice(stand, new_drill(stand, "play", DrillSettings()), log, **keyed)
+        desk = Desk(practice, lambda moment: hands(moment.expected))
+
+        def hands(strike: Expected) -> list[tuple[float, int]]:
+            slow = strike.group.index in (2, 19)
+            late_s = (0.5 * strike.beat_s if slow else 0.04) if strike.number == 0 else 0.0
+            return [(late_s, note) for note in strike.notes]
+
+        play(desk, 1)
+        result, drill = practice.result, practice.drill
+    assert result is not None
+    lines = summary_lines(result, drill, stand, "r")
+    view = View(stand, summary=lines, sound="silent")
+    drawn = draw_summary(view, 80, len(lines) + 4)
+    return [line for row in drawn if (line := "".join(text for text, _ in row).rstrip())]
+
+
+def test_the_summary_of_a_pass_is_as_the_app_draws_it(settings) -> None:
+    for line in summary_after_a_pass(settings):
         assert f"    {line}\n" in README, line
