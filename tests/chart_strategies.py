@@ -205,6 +205,7 @@ def lessons(draw, song):
         pattern=st.sampled_from(STEP_PATTERNS),
         tempo_bpm=st.integers(20, 400).map(float),
         note=st.one_of(st.just(""), texts),
+        passes=st.just(1),
         listen=st.just(True),
     )
     return Lesson(

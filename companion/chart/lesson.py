@@ -36,8 +36,8 @@ DEFAULT_PASSES = 3
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to practise until it goes, or to listen to: then hands, cues and passes are as where nothing is given, and the goal
-    of the steps that follow is heard once. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
+    """One thing to practise until it goes, or to listen to: then hands and cues are as where nothing is given, passes 1: the
+    goal of the steps that follow is heard once. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
     None for free time: the companion waits for the hand. cues: whether the screen may help. passes: clean ones wanted.
     line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 

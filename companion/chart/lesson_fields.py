@@ -118,7 +118,7 @@ class _LessonReader:
             pattern=self.one_of((*at, "pattern"), STEP_PATTERNS),
             tempo_bpm=tempo_bpm,
             cues=self.yes_no((*at, "cues")),
-            passes=self.passes((*at, "passes")),
+            passes=1 if listen else self.passes((*at, "passes")),
             note=self.text((*at, "note")),
             listen=listen,
             line=self.reader.sources.line(at),

@@ -15,7 +15,7 @@ from companion.chart.transpose import transpose
 from companion.hands.hand import Hand
 from companion.hands.left.former import former_pins, former_shells
 from companion.hands.left.model import Shell, Slot
-from companion.session.stand import slots_of
+from companion.practice.slots import slots_of
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
 from companion.theory.shell_kinds import Pin

@@ -8,7 +8,8 @@ import pytest
 from store.older_log import write_older_log
 
 from companion.hands.left.former import former_shells
-from companion.session.stand import Stand, slots_of
+from companion.practice.slots import slots_of
+from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
 from companion.store.pins import load_pins, save_pins
 from companion.theory.shell_kinds import Pin
