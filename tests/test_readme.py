@@ -91,7 +91,7 @@ def test_the_example_lesson_fits_the_example_song() -> None:
     lines = section("Your own songs").split("### For teachers")[1].splitlines()
     lesson = "\n".join(line.removeprefix("    ") for line in lines if line.startswith("    "))
     song = parse_chart(example_chart() + "\n" + lesson)
-    assert song.lesson.notes_at("B", 3) and song.lesson.steps[0].listen and lesson.steps[1].passes == 3
+    assert song.lesson.notes_at("B", 3) and song.lesson.steps[0].listen and song.lesson.steps[1].passes == 3
 
 
 def test_the_example_settings_are_settings(paths) -> None:
