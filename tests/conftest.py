@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 import hypothesis
 import pytest
+
+# Hundreds of processes are started by the tests. As a real install they find the byte code of those before them: without it each spends
+# more time on compiling the companion than on running it.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 # CI must give the same answer for the same code; at one's desk new cases are tried every time.
 hypothesis.settings.register_profile("ci", derandomize=True, deadline=None)

@@ -1,4 +1,4 @@
-"""A program in a real pseudo-terminal, for the benchmarks: what it draws, and when. POSIX only."""
+"""A program in a real pseudo-terminal, for tests and benchmarks: what it draws, and when. POSIX only."""
 
 from __future__ import annotations
 
@@ -25,14 +25,13 @@ COMMAND = "import sys\nfrom companion.cli.main import main\nif __name__ == '__ma
 
 
 def environment(folder: Path) -> dict[str, str]:
-    """Of a real install: a home of its own that has seen the cautions, and byte code that is kept (in `folder`)."""
+    """Of a real install: a home of its own that has seen the cautions, and byte code that is kept."""
     (folder / "home" / "data").mkdir(parents=True, exist_ok=True)
     (folder / "home" / "data" / "cautions-shown").write_text("The cautions were shown.\n")
     (folder / "companion").write_text(COMMAND)
     ours = {
         "COMPANION_HOME": str(folder / "home"),
         "PYTHONPATH": str(REPOSITORY),
-        "PYTHONPYCACHEPREFIX": str(folder / "byte-code"),
         "TERM": "xterm-256color",
         "COLORTERM": "truecolor",
     }

@@ -148,12 +148,9 @@ class WholeApp:
         self.resize(columns, rows)
         name = os.ttyname(line)
         command = ["sh", "-c", SHELL, name, sys.executable, str(folder / "companion"), str(folder), "stand", song]
-        env = {name: text for name, text in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"} | {
+        env = dict(os.environ) | {
             "COMPANION_HOME": str(self.home),
             "PYTHONPATH": str(REPOSITORY),
-            "PYTHONPYCACHEPREFIX": str(
-                folder.parent / "byte-code"
-            ),  # kept from test to test: else a start takes twice as long
             "TERM": "xterm-256color",
             "COLORTERM": "truecolor",
         }

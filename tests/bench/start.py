@@ -4,7 +4,7 @@
 
 `companion --version` beside `python -c pass`; the app's first paint, and its songs, beside a Textual app with one line of text, both in a
 real pseudo-terminal, from the start of the process to the bytes; the sound process from its start to its word that it is ready. Medians
-of 7 runs that take turns, milliseconds. Byte code is kept in a folder of its own, as in a real install, and one run before fills it.
+of 7 runs that take turns, milliseconds. Byte code is kept, as in a real install; one run before makes it.
 Goals: 3 times the bare Python, 1.5 times the bare app, sound ready 500 ms after the first paint.
 """
 

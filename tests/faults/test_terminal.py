@@ -161,7 +161,7 @@ def test_typed_while_the_app_leaves(app, key):
 def test_ctrl_c_typed_while_the_app_comes_up(tmp_path, after_s):
     """It ends at once and in order, the sound process with it, or it is up already and the key is one like any other. What Python
     itself does before, from its start to the command's import, is not ours."""
-    env = environment(tmp_path) | {"PYTHONPYCACHEPREFIX": str(tmp_path.parent / "byte-code")}  # that of the other tests
+    env = environment(tmp_path)
     command = tmp_path / "companion"
     command.write_text(command.read_text().replace("if __name__", "print('begun', flush=True)\nif __name__", 1))
     with Terminal([str(command)], env) as terminal:
