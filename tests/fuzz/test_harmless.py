@@ -204,7 +204,7 @@ def test_the_app_shows_hostile_words_as_text(place):
         press(b"\x1bOS", re.escape(b"Progress: [@click=app.quit]click[/]"))
         press(b"\x1b", b"stopped")
         press(b"\x1b", b"Which song")
-        press(b"name", b"9 of 69 songs")
+        press(b"name", b"9 of 69, 34 unreadable")
         press(b"\x1b[B\r", re.escape(b"[@click=app.quit]name[ cannot be read"))
         press(b"\x1b", b"Which song|songs")
         for _ in STEERING[:2]:
