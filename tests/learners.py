@@ -16,8 +16,9 @@ playing the bar right).
 - Bars hang together: a bar is easier after one that went right, and a section's first bar is a landmark that needs no
   such help (Chaffin and Imreh 1997). Everyone slips now and then, known or not.
 
-Tempo (Hands). The chance of a clean pass is a logistic function of log tempo: 50 % at the tempo that the hand
-masters. Practice raises that tempo: a clean pass the more, the nearer the tempo is to it; a pass with errors
+Tempo (Hands). The chance of a clean pass is a psychometric function of log tempo with a lapse rate and no guessing (Wichmann and
+Hill 2001, Perception & Psychophysics 63:1293-1313): (1 - slips) F((m - x) / spread), F the logistic function, x the log tempo, m that
+which the hand masters, where F is 1/2; slips: the share of passes that go wrong by chance, however slow. Practice raises that tempo: a clean pass the more, the nearer the tempo is to it; a pass with errors
 practises errors and takes a little away (Duke, Simmons and Cash 2009: the share of correct trials, not their number,
 went with the playing on the next day; the count of incorrect ones went against it).
 
@@ -109,9 +110,20 @@ NEAR = 0.35  # log tempo: a pass this much slower than the mastered tempo teache
 
 
 class Hands:
-    """Plays passes at a tempo and learns from them. mastered_bpm: where half the passes are clean."""
+    """Plays passes at a tempo and learns from them. mastered_bpm: where half the passes are clean that do not go wrong by chance.
+    slips, spread: see above. learning: how much is learnt, against CLEAN_GAIN and BAD_LOSS."""
 
-    def __init__(self, mastered_bpm: float, seed: int, best_bpm: float = 400.0) -> None:
+    def __init__(
+        self,
+        mastered_bpm: float,
+        seed: int,
+        best_bpm: float = 400.0,
+        *,
+        slips: float = LAPSE,
+        spread: float = SPREAD,
+        learning: float = 1.0,
+    ) -> None:
+        self.slips, self.spread, self.learning = slips, spread, learning
         self.mastered = math.log(mastered_bpm)
         self.best = math.log(best_bpm)
         self.room = self.best - self.mastered
@@ -119,12 +131,12 @@ class Hands:
 
     def odds(self, tempo_bpm: float) -> float:
         """Chance of a clean pass."""
-        return (1 - LAPSE) * logistic((self.mastered - math.log(tempo_bpm)) / SPREAD)
+        return (1 - self.slips) * logistic((self.mastered - math.log(tempo_bpm)) / self.spread)
 
     def play(self, tempo_bpm: float, share: float = 1.0) -> bool:
         """One pass, or a share of the loop. Returns whether it was clean."""
         clean = self.chance.random() < self.odds(tempo_bpm) ** share
         nearness = math.exp(-abs(self.mastered - math.log(tempo_bpm)) / NEAR)
         left = max(0.0, (self.best - self.mastered) / self.room)
-        self.mastered += share * (CLEAN_GAIN * nearness * left if clean else -BAD_LOSS)
+        self.mastered += share * self.learning * (CLEAN_GAIN * nearness * left if clean else -BAD_LOSS)
         return clean

@@ -2,6 +2,7 @@
 
     [lesson]
     note = "Left hand alone until Thursday."     # to the student, for the song
+    climb = "gentle"                             # how the tempo climbs (CLIMB_RULES); left out: as the student set it
 
     [lesson.notes]                               # for a section, or for a bar of one
     A = "Say the roots aloud first."
@@ -30,6 +31,8 @@ HANDS = ("left", "both", "right")
 # The rhythms a step may name. The room of the groove lies above this one and is not imported here; a test holds this
 # tuple and groove/names.py together.
 STEP_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
+# How the tempo climbs; practice/drills/climbing.py says what each is.
+CLIMB_RULES = ("gentle", "strict", "runs", "gliding")
 FREE_TIME = "free"
 DEFAULT_PASSES = 3
 
@@ -54,12 +57,14 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """note: for the song. section_notes: section -> text. bar_notes: (section, bar from 1) -> text."""
+    """note: for the song. section_notes: section -> text. bar_notes: (section, bar from 1) -> text. climb: one of CLIMB_RULES, "" for
+    the student's own."""
 
     note: str = ""
     section_notes: dict[str, str] = field(default_factory=dict)
     bar_notes: dict[tuple[str, int], str] = field(default_factory=dict)
     steps: tuple[Step, ...] = ()
+    climb: str = ""
 
     def notes_at(self, section: str, bar: int) -> tuple[str, ...]:
         """What to show when this bar is near: the section's note at its first bar, and the bar's own."""

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sized
 from typing import Any
 
 from companion.base.text import is_printable, nearest, quoted
-from companion.chart.lesson import DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
+from companion.chart.lesson import CLIMB_RULES, DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
 from companion.chart.pins import SECTION_NAME
 from companion.chart.values import ValueReader, show_value
 
-LESSON_KEYS = ("note", "notes", "step")
+LESSON_KEYS = ("note", "notes", "climb", "step")
 STEP_KEYS = ("listen", "section", "hands", "pattern", "tempo", "cues", "passes", "note")
 NOT_HEARD = ("hands", "cues", "passes")  # keys of a step that say nothing of one that is listened to
 LONGEST_NOTE = 2000
@@ -39,7 +39,8 @@ class _LessonReader:
     def lesson(self, table: dict[str, Any]) -> Lesson:
         self.reader.unknown_keys(("lesson",), table, LESSON_KEYS, "a lesson")
         section_notes, bar_notes = self.notes()
-        return Lesson(self.text(("lesson", "note")), section_notes, bar_notes, self.steps())
+        climb = self.one_of(("lesson", "climb"), CLIMB_RULES, default="")
+        return Lesson(self.text(("lesson", "note")), section_notes, bar_notes, self.steps(), climb)
 
     def text(self, at: tuple[str, ...]) -> str:
         """A note to the student, "" without one."""
@@ -124,12 +125,12 @@ class _LessonReader:
             line=self.reader.sources.line(at),
         )
 
-    def one_of(self, at: tuple[str, ...], words: tuple[str, ...]) -> str:
-        """One of the words; the first where none is given."""
+    def one_of(self, at: tuple[str, ...], words: tuple[str, ...], default: str | None = None) -> str:
+        """One of the words; where none is given the default, else the first."""
         word = self.reader.typed(at, str, " or ".join(f'"{word}"' for word in words))
         if word is not None and word not in words:
             self.reader.fault(at, f"{quoted(word)} does not fit here; {nearest(word, words)}")
-        return word if word in words else words[0]
+        return word if word in words else words[0] if default is None else default
 
     def tempo(self, at: tuple[str, ...]) -> float | None:
         value = self.reader.typed(at, (int, float, str), _TEMPO)

@@ -113,7 +113,8 @@ def _section(section: Section, song: Song) -> str:
 
 def _lesson(lesson: Lesson) -> list[str]:
     """The tables of the lesson; what a step would be anyway is left out."""
-    parts = ["[lesson]\n" + _lines({"note": _note(lesson.note)} if lesson.note else {})]
+    own = {"note": _note(lesson.note) if lesson.note else "", "climb": _text(lesson.climb) if lesson.climb else ""}
+    parts = ["[lesson]\n" + _lines({name: value for name, value in own.items() if value})]
     notes = {_text(section): _note(text) for section, text in lesson.section_notes.items()}
     notes |= {_text(f"{section}.{bar}"): _note(text) for (section, bar), text in lesson.bar_notes.items()}
     if notes:

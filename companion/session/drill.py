@@ -104,15 +104,15 @@ class Drill:
             return fading.is_passed(self.fade, slipped, share_right)
         return share_right >= self.pass_share - 1e-9
 
-    def after(self, slipped: frozenset[int], share_right: float) -> Drill:
-        """The drill after the pass it planned."""
+    def after(self, slipped: frozenset[int], share_right: float, day: str = "") -> Drill:
+        """The drill after the pass it planned. day: on which it was played, such as "2026-11-25"."""
         if self.fade is not None and self.climb is not None:
-            both = after_both(self.fade, self.climb, slipped, share_right)
+            both = after_both(self.fade, self.climb, slipped, share_right, day)
             return replace(self, fade=both.fade, climb=both.climb, reason=both.reason)
         if self.fade is not None:
             return replace(self, fade=fading.after_pass(self.fade, slipped, share_right))
         if self.climb is not None:
-            return replace(self, climb=climbing.after_pass(self.climb, self.is_clean(slipped, share_right)))
+            return replace(self, climb=climbing.after_pass(self.climb, self.is_clean(slipped, share_right), day))
         return self
 
 
@@ -122,7 +122,7 @@ class DrillSettings:
 
     pass_share: float = fading.DEFAULT_PASS_SHARE
     way: str = "bars"
-    rule: str = "weighted"
+    rule: str = "gentle"
     aim: float = climbing.DEFAULT_AIM
     start_share: float = START_SHARE
     stretch: bool = False
@@ -223,12 +223,14 @@ def _climb(
     stand: Stand, kind: str, settings: DrillSettings, saved: str | None, working_bpm: float | None
 ) -> ClimbState:
     target_bpm = stand.tempo_bpm
+    rule = (stand.song.lesson and stand.song.lesson.climb) or settings.rule
     if saved is not None:
         state = climbing.from_json(saved)
-        if state.target_bpm == target_bpm and state.rule == settings.rule and _goes_on(state, kind):
+        if state.target_bpm == target_bpm and _goes_on(state, kind):
+            state = climbing.by_rule(state, rule)
             return replace(state, aim=settings.aim, stretches=(state.stretches or 0) if settings.stretch else None)
     start_bpm = working_bpm or target_bpm * settings.start_share
-    return climbing.start(start_bpm, target_bpm, settings.rule, aim=settings.aim, stretch=settings.stretch)
+    return climbing.start(start_bpm, target_bpm, rule, aim=settings.aim, stretch=settings.stretch)
 
 
 def _goes_on(state: FadeState | ClimbState, kind: str) -> bool:

@@ -7,8 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from companion.base.rules import TEXT, YES_NO, Rule, number, one_of, read_text, whole
+from companion.chart.lesson import CLIMB_RULES
 from companion.groove.model import PARTS
 from companion.hands.hand import RESTS
+from companion.practice.drills.climbing import FORMER_RULES
 from companion.theory.pitch import Pitch
 
 
@@ -45,6 +47,13 @@ def _read_swing(value: Any) -> float | None:
     return None if value == "follow" else number(1, 3.5).read(value)
 
 
+def _read_climb(value: Any) -> str:
+    name = FORMER_RULES.get(value, value)
+    if name not in CLIMB_RULES:
+        raise ValueError
+    return str(name)
+
+
 PITCH = Rule(_read_pitch, 'a pitch such as "E2" (C4 is middle C)')
 
 # Pattern, click and bass names are checked by the groove room, which knows them.
@@ -67,7 +76,7 @@ RULES: dict[str, Rule] = {
     "playing.seed": whole(0, 2**31),
     "practice.pass_share": number(0.5, 1),
     "practice.fade": one_of("bars", "cues", "sections"),
-    "practice.climb": one_of("weighted", "transformed", "gliding"),
+    "practice.climb": Rule(_read_climb, one_of(*CLIMB_RULES).expected),
     "practice.clean_share": number(0.5, 0.95),
     "practice.start_share": number(0.2, 1),
     "practice.stretch": YES_NO,

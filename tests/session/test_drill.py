@@ -169,7 +169,7 @@ def test_of_two_parts_the_finished_one_waits_for_the_other(settings) -> None:
     stand = put(FOUR, settings)
     with PracticeLog.in_memory() as log:
         climb = new_drill(stand, "climb", DrillSettings(start_share=1.0))
-        for _ in range(climbing.HOLD_PASSES):
+        for _ in range(climbing.GENTLE_HOLD):
             climb = climb.after(NONE, 1.0)
         drill = replace(new_drill(stand, "fade+climb", DrillSettings()).after(NONE, 1.0), climb=climb.climb)
         assert drill.climb.finished and not drill.finished
@@ -183,10 +183,9 @@ def test_of_two_parts_the_finished_one_waits_for_the_other(settings) -> None:
     "other",
     [
         {"stand": lambda stand: stand.with_loop((1, 2, 3), "these")},
-        {"wishes": DrillSettings(way="cues", rule="transformed")},
         {"text": FOUR.replace("section.A", "section.Verse").replace('"A"', '"Verse"'), "tempo": 100},
     ],
-    ids=["another loop", "another way", "the song was changed"],
+    ids=["another loop", "the song was changed"],
 )
 def test_another_drill_begins_anew(settings, other) -> None:
     stand = put(FOUR, settings)
@@ -200,6 +199,22 @@ def test_another_drill_begins_anew(settings, other) -> None:
             other.get("stand", lambda s: s)(stand), "fade+climb", other.get("wishes", DrillSettings()), log
         )
         assert words == "" and again.fade.passes == 0 and again.climb.history == ()
+
+
+def test_another_way_of_fading_begins_anew_and_a_climb_goes_on_by_another_rule(settings) -> None:
+    """As do the climbs of older companions, which knew no gentle rule; what a lesson says comes before the settings."""
+    stand = put(FOUR, settings)
+    with PracticeLog.in_memory() as log:
+        drill = new_drill(stand, "fade+climb", DrillSettings(start_share=0.9, rule="strict"))
+        for _ in range(5):
+            drill = drill.after(NONE, 1.0)
+        kept(stand, drill, log)
+        again, words = take_up(stand, "fade+climb", DrillSettings(way="cues"), log)
+        assert words == "" and again.fade.passes == 0
+        assert again.climb.rule == "gentle" and again.climb.tempo_bpm == drill.climb.tempo_bpm
+        assert again.climb.history == drill.climb.history != ()
+        taught = put(FOUR + '[lesson]\nclimb = "runs"\n', settings)
+        assert take_up(taught, "fade+climb", DrillSettings(), log)[0].climb.rule == "runs"
 
 
 def test_new_wishes_hold_for_a_drill_that_goes_on(settings) -> None:

@@ -30,21 +30,23 @@ class Both:
     reason: str
 
 
-def after_both(fade: FadeState, climb: ClimbState, slipped: frozenset[int], share_right: float) -> Both:
+def after_both(fade: FadeState, climb: ClimbState, slipped: frozenset[int], share_right: float, day: str = "") -> Both:
     """The drill and the climb after one pass played for both; it is clean where the drill takes it as passed.
 
-    slipped, share_right: see fading.after_pass. Where the pass was a probe only the climb takes note. Raises
+    slipped, share_right: see fading.after_pass; day: see climbing.after_pass. Where the pass was a probe only the climb takes note. Raises
     ValueError like fading.after_pass.
     """
     clean = fading.is_passed(fade, slipped, share_right)
     if climbing.next_pass(climb).probe:
-        return Both(fade, climbing.after_pass(climb, clean), "probe", "That was a try at the target; nothing moves.")
+        return Both(
+            fade, climbing.after_pass(climb, clean, day), "probe", "That was a try at the target; nothing moves."
+        )
     if not _is_for_tempo(fade, climb, slipped | fade.peeked, clean):
         return Both(
             fading.after_pass(fade, slipped, share_right), climb, "cues", _reason("cues", clean, climb.finished)
         )
     eased = fading.after_pass(fade, slipped, share_right, may_hide=False)
-    return Both(eased, climbing.after_pass(climb, clean), "tempo", _reason("tempo", clean, fade.finished))
+    return Both(eased, climbing.after_pass(climb, clean, day), "tempo", _reason("tempo", clean, fade.finished))
 
 
 def _is_for_tempo(fade: FadeState, climb: ClimbState, missed: frozenset[int], clean: bool) -> bool:
