@@ -13,6 +13,7 @@ from companion.practice.marking.expected import BarStart, ShellOptions, expected
 from companion.practice.marking.marks import clean_presses, mark_pass, share_out
 from companion.practice.marking.meant import meant_from_s, meant_until_s
 from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, Press
+from companion.practice.planning.totals import local_day
 from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
 
@@ -84,6 +85,11 @@ class PassEar:
         if place is not None:
             press = self.presses[place]
             self.presses[place] = replace(press, held_s=time_s - self._latency_s - press.time_s)
+
+    @property
+    def day(self) -> str:
+        """The student's day on which it began, such as "2026-11-25"; "" where that is not known."""
+        return local_day(self.began_at, None).isoformat() if self.began_at is not None else ""
 
     @property
     def is_heard(self) -> bool:

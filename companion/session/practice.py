@@ -16,7 +16,6 @@ from datetime import UTC, datetime, timedelta
 from companion.chart.loops import loop_name
 from companion.errors import LogError
 from companion.practice.model import PassMarks, PassRecord
-from companion.practice.planning.totals import local_day
 from companion.session.after_pass import LatestPasses
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
@@ -315,8 +314,7 @@ class Practice:
         self.say = ""
         drill = self.drill
         if outcome.tells:
-            day = local_day(ear.began_at or self._now(), None).isoformat()
-            self.drill = drill.after(outcome.slipped, outcome.drill_share, day)
+            self.drill = drill.after(outcome.slipped, outcome.drill_share, ear.day)
         record = self._keep(ear, outcome, ear.end_s - ear.start_s, drill)
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
         self._to_look_back_on = (ear, outcome.marks) if outcome.marks is not None else None
