@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from tui.conftest import screen_text
 
 from companion.sound.messages import Ready
 from companion.tui.draw.words import whole_clauses
@@ -51,3 +52,20 @@ async def test_songs_that_cannot_be_read_are_counted_where_they_are_out_of_sight
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         assert str(app.screen.query_one("#songs-count").content).startswith("! 3 of 3, 1 unreadable")
+
+
+async def test_a_new_student_is_shown_where_to_start_and_the_order_is_kept(kit, tmp_path):
+    from companion.store.settings import load_settings
+
+    app, _ = kit.make_app(kit.make_paths(tmp_path / "new", songs=(kit.FERRY, kit.WALTZ)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.5)
+        by_difficulty = [entry.id for entry in app.screen.shown]
+        app.log_access.first_plan(app.show_notice)
+        await pilot.pause()
+        assert app.is_new and "start here" in screen_text(app)
+        await pilot.press("f9")
+        await pilot.pause()
+        assert [entry.id for entry in app.screen.shown] == sorted(by_difficulty)
+        assert "by title" in screen_text(app)
+    assert load_settings(app.paths).song_order == "title"
