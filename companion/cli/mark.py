@@ -229,7 +229,9 @@ def as_text(marked: MarkedTake) -> str:
     symbols = {
         (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
-    changes = weakest_changes([heard_chords(each.marks.chords, symbols) for each in marked.passes], CHANGES_SHOWN)
+    changes = weakest_changes(
+        [heard_chords(each.marks.chords, symbols) for each in marked.passes], CHANGES_SHOWN, marked.beat_s
+    )
     if changes:
         lines += ["", "Costliest changes:", *(f"  {change.words}" for change in changes)]
     if marked.says:

@@ -121,8 +121,8 @@ class ChordMark:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """A pass in numbers. right, missing: how many of the chords. offset_ms: mean of all matched notes (pushing below zero, dragging above); spread_ms: their
-    standard deviation; evenness_ms: standard deviation of the gaps between strikes against the gaps that were due; all None where nothing was
+    """A pass in numbers. right, missing: how many of the chords. offset_ms: mean of all matched notes (pushing below zero, dragging above), a
+    usual roll taken out (marks.py); spread_ms: their standard deviation; evenness_ms: standard deviation of the gaps between strikes against the gaps that were due; all None where nothing was
     heard. extra: keys pressed that nothing was due for."""
 
     chords: int

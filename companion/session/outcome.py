@@ -181,6 +181,6 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
         words = f"{record.answer}." if record.answer else ""
         return PassResult(record, tuple(filter(None, (words, reason))), advice=of_slips(record.slipped))
     symbols = {(mark.index, mark.chord): ear.stand.bars[mark.index].chords[mark.chord].symbol for mark in marks.chords}
-    changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES))
+    changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES, ear.beat_s))
     lines = pass_lines(marks, ear.beat_s, changes)
     return PassResult(record, (*lines, reason) if reason else lines, changes, marks)

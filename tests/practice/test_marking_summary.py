@@ -122,3 +122,10 @@ def marks_of(strikes, disturbed, extra=0):
 def test_why_a_disturbed_pass_is_not_clean(strikes, disturbed, extra, words):
     marks = marks_of(strikes, disturbed, extra)
     assert why_not_clean(marks) == words and bool(words) == marks.is_disturbed
+
+
+def test_a_change_far_off_is_told_in_beats_where_the_tempo_is_known():
+    """As its chord is: 216 ms at 120 a minute is a push, and the log of many tempos has milliseconds."""
+    passes = [heard("Dm7 G7:early:-216")]
+    assert [cost.words for cost in weakest_changes(passes, beat_s=0.5)] == ["Dm7 to G7: half a beat early, 1 of 1"]
+    assert [cost.words for cost in weakest_changes(passes)] == ["Dm7 to G7: early by 216 ms, 1 of 1"]

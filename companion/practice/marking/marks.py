@@ -15,12 +15,12 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise, zip_longest
-from statistics import fmean, pstdev
+from statistics import fmean, median, pstdev
 
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.meant import meant_from_s, meant_until_s, take_what_was_meant
 from companion.practice.marking.strokes import ROLL_S
-from companion.practice.marking.timing import WHOLE, habit_ms, in_time, own_spread_ms
+from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms
 from companion.practice.model import (
     VERDICTS,
     WRONG_KINDS,
@@ -345,7 +345,7 @@ def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
 def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
     """The numbers of a pass, or of several end to end."""
     strikes = [mark for chord in chords for mark in chord.strikes]
-    offsets = [offset_ms for mark in strikes for offset_ms in mark.note_offsets_ms]
+    offsets = _without_usual_roll(strikes)
     heard_ms = [mark.offset_ms for mark in strikes if mark.offset_ms is not None]
     stretch = [after_ms - before_ms for before_ms, after_ms in pairwise(heard_ms)]
     verdicts = Counter(chord.verdict for chord in chords)
@@ -358,3 +358,22 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
         spread_ms=pstdev(offsets) if offsets else None,
         evenness_ms=pstdev(stretch) if len(stretch) > 1 else None,
     )
+
+
+def _without_usual_roll(strikes: Sequence[StrikeMark]) -> list[float]:
+    """The offsets of all matched notes, in ms. Where the student's shells are rolled as a rule, each note counts from when the first came:
+    a roll is told by its own sentence, and is neither late nor uneven."""
+    lags_s = [mark.keys[1].time_s - mark.keys[0].time_s for mark in strikes if _is_whole_shell(mark)]
+    lag_ms = 1000.0 * median(lags_s) if lags_s else 0.0
+    offsets: list[float] = []
+    for mark in strikes:
+        if abs(lag_ms) <= ROLLED_MS or not _is_whole_shell(mark):
+            offsets += mark.note_offsets_ms
+        else:
+            lower_ms, upper_ms = (1000.0 * (key.time_s - mark.expected.due_s) for key in mark.keys)
+            offsets += [lower_ms + min(0.0, lag_ms), upper_ms - max(0.0, lag_ms)]
+    return offsets
+
+
+def _is_whole_shell(mark: StrikeMark) -> bool:
+    return len(mark.keys) == len(mark.expected.notes) == 2

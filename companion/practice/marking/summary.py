@@ -26,7 +26,7 @@ class HeardChord:
 class ChangeCost:
     """A change of chord and what it cost. tries: how often it came; slips: how often the second chord was not right.
     verdict: the commonest slip; offset_ms: the median of the early or late ones if that is the commonest slip, else
-    None."""
+    None; beat_s: the length of a pulse where all tries had one tempo: what lies far off is told in beats."""
 
     before: str
     after: str
@@ -34,13 +34,13 @@ class ChangeCost:
     slips: int
     verdict: str
     offset_ms: float | None = None
+    beat_s: float | None = None
 
     @property
     def words(self) -> str:
         """ "D7 to Gm7: late by 84 ms, 3 of 5"."""
-        return (
-            f"{self.before} to {self.after}: {slip_words(self.verdict, self.offset_ms)}, {self.slips} of {self.tries}"
-        )
+        slip = slip_words(self.verdict, self.offset_ms, self.beat_s)
+        return f"{self.before} to {self.after}: {slip}, {self.slips} of {self.tries}"
 
 
 # Beyond this share of a pulse early and late are told in beats.
@@ -95,8 +95,10 @@ def logged_chords(rows: Iterable[Mapping[str, Any]]) -> tuple[HeardChord, ...]:
     return tuple(HeardChord(row["symbol"], row["verdict"], row.get("offset_ms")) for row in rows)
 
 
-def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = None) -> list[ChangeCost]:
-    """The changes that slipped, the costliest first. most: no more than so many.
+def weakest_changes(
+    passes: Iterable[Sequence[HeardChord]], most: int | None = None, beat_s: float | None = None
+) -> list[ChangeCost]:
+    """The changes that slipped, the costliest first. most: no more than so many; beat_s: as in ChangeCost.
 
     A change is named by its two symbols wherever it stands, as fingers learn it. The same chord again is no change.
     Into the first chord of a pass the change is from its last, since the loop goes round. Ranked by slips over tries
@@ -107,7 +109,7 @@ def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = N
         for before, after in zip([*chords[-1:], *chords], chords):
             if before.symbol != after.symbol:
                 tries.setdefault((before.symbol, after.symbol), []).append(after)
-    costs = [_cost(*names, heard) for names, heard in tries.items()]
+    costs = [_cost(*names, heard, beat_s) for names, heard in tries.items()]
     costs = [cost for cost in costs if cost.slips]
     costs.sort(
         key=lambda cost: (-cost.slips / (cost.tries + 2), -VERDICTS.index(cost.verdict), -abs(cost.offset_ms or 0.0))
@@ -115,12 +117,12 @@ def weakest_changes(passes: Iterable[Sequence[HeardChord]], most: int | None = N
     return costs[:most]
 
 
-def _cost(before: str, after: str, heard: list[HeardChord]) -> ChangeCost:
+def _cost(before: str, after: str, heard: list[HeardChord], beat_s: float | None) -> ChangeCost:
     slips = Counter(chord.verdict for chord in heard if chord.verdict != "right")
     verdict = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)), default="right")
     offsets = [chord.offset_ms for chord in heard if chord.verdict == verdict and chord.offset_ms is not None]
     offset_ms = median(offsets) if offsets and verdict in ("early", "late") else None
-    return ChangeCost(before, after, len(heard), slips.total(), verdict, offset_ms)
+    return ChangeCost(before, after, len(heard), slips.total(), verdict, offset_ms, beat_s)
 
 
 def pass_lines(marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = ()) -> tuple[str, ...]:

@@ -106,10 +106,23 @@ def own_spread_ms(strikes: Iterable[StrikeMark]) -> float:
 WIDTHS, MOST_FORGIVEN = 3.7, 0.25
 
 
+# Keys of one strike further apart are a roll: two onsets so far apart are plainly two (mazurka.org.uk; see "strike" of TOLERANCES).
+ROLLED_MS = 60.0
+
+
+def _off_ms(mark: StrikeMark, own_offset_ms: float) -> float:
+    """How far a strike lies from the player's own beat, for its verdict: the mean of its keys. A roll may as well begin with the beat
+    (common practice): it is as far off as what lies nearest between its first key and its middle."""
+    middle_ms, keys_ms = (mark.offset_ms or 0.0) - own_offset_ms, mark.note_offsets_ms
+    if not keys_ms or max(keys_ms) - min(keys_ms) <= ROLLED_MS:
+        return middle_ms
+    return max(min(keys_ms) - own_offset_ms, min(0.0, middle_ms))
+
+
 def in_time(strikes: Sequence[StrikeMark], own_offset_ms: float, spread_ms: float) -> list[StrikeMark]:
     """The strikes of a chord, those that came right but off told as early or late."""
     offs_ms = {
-        place: mark.offset_ms - own_offset_ms
+        place: _off_ms(mark, own_offset_ms)
         for place, mark in enumerate(strikes)
         if mark.verdict == "right" and mark.offset_ms is not None
     }
