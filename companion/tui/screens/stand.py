@@ -131,9 +131,9 @@ class StandScreen(AppScreen):
         self._wake.set_for(self.conductor.wake_s)
         if before == self.view:
             return
+        self.offers = self.view.offers
         for foot in self.query(Foot):
             foot.show(self.offers, visible=not self.view.is_dark)
-        self.offers = self.view.offers
         if self.view.tells != before.tells:
             self._share()
         changed = self.view.changed_parts(before)
