@@ -16,7 +16,7 @@ from companion.session.loops import find_loop
 from companion.session.stand import Stand
 from companion.store.library import find_song
 from companion.store.paths import Paths
-from companion.store.pins import load_pins
+from companion.store.pins import load_pins, load_rest
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
@@ -96,8 +96,10 @@ def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -
 def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) -> Stand:
     """The song that `wanted_song` finds, on a stand, in the key and with the loop that are asked for."""
     song = wanted_song(options, paths, settings)
-    own_pins = load_pins(paths, song.id) if getattr(options, "chords", None) is None else {}
-    stand = Stand.put(song, settings, own_pins)
+    if getattr(options, "chords", None) is None:
+        stand = Stand.put(song, settings, load_pins(paths, song.id), load_rest(paths, song.id))
+    else:
+        stand = Stand.put(song, settings)
     if options.key:
         stand = stand.with_key(options.key)
     loop = getattr(options, "loop", None)

@@ -11,12 +11,17 @@ from companion.theory.key import Key
 
 LOWEST_KEY, HIGHEST_KEY = 21, 108  # A0 to C8, the piano's 88 keys
 WIDEST_REACH = 24
-RESTS = ("never", "endings", "always")  # endings: the last chord of a section
+RESTS = ("never", "endings", "always")  # endings: the last chord of a phrase
 
 
 def pitch_name(midi: int) -> str:
     """A MIDI number as a scientific pitch name in its usual spelling, C4 = 60: 46 is "Bb2"."""
     return Key.usual(midi).tonic.at_or_above(midi).name
+
+
+def may_rest(chord: Chord) -> bool:
+    """Whether it is a sixth chord or a major triad, on which a line may come to rest."""
+    return chord.family == "sixth" or (chord.family == "triad" and chord.degree(3) == "3" and chord.degree(5) == "5")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +72,8 @@ class Hand:
             )
 
     def rests_on(self, chord: Chord, *, ends: bool) -> bool:
-        """Whether this chord rests on root and fifth. ends: whether it is the last chord of a section."""
-        if self.rest_on_fifth == "never" or (self.rest_on_fifth == "endings" and not ends):
-            return False
-        return chord.family == "sixth" or (
-            chord.family == "triad" and chord.degree(3) == "3" and chord.degree(5) == "5"
-        )
+        """Whether this chord rests on root and fifth. ends: whether it is the last chord of a phrase."""
+        return (self.rest_on_fifth == "always" or (self.rest_on_fifth == "endings" and ends)) and may_rest(chord)
 
     def allows(self, lower: int, upper: int) -> bool:
         """Whether two MIDI numbers lie within range, reach and low-interval limits."""

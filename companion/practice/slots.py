@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from companion.chart.model import FormBar, Song
 from companion.hands.left.model import Slot
+from companion.hands.left.phrases import FEWEST_BARS, find_phrases
 from companion.theory.shell_kinds import Pin
 
 ChordPlace = tuple[str, int, int]  # section, bar, chord; bar and chord from 1
@@ -17,6 +18,7 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: Pins | None = None
     pins = {**song.pins, **(own_pins or {})}
     slots: list[Slot] = []
     ends: dict[tuple[str, int], int] = {}  # the last chord that sounds each time a section comes
+    last_bars = _last_bars(bars)
     for bar in bars:
         label = f"section {bar.section}, bar {bar.bar}"
         for number, placed in enumerate(bar.chords, 1):
@@ -24,6 +26,16 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: Pins | None = None
             if placed.chord is not None:
                 ends[bar.section, bar.occurrence] = len(slots)
             slots.append(Slot(placed.chord, place, pins.get(place), label, bar.index))
+        if bar.index in last_bars and bar.chords and bar.chords[-1].chord is not None:
+            slots[-1] = replace(slots[-1], ends=True)
     for last in ends.values():
         slots[last] = replace(slots[last], ends=True)
     return slots
+
+
+def _last_bars(bars: tuple[FormBar, ...]) -> set[int]:
+    """The last bars of phrases within a section, by their indices: a phrase that comes again ends there, and the section has then had
+    four bars, eight, twelve ... (common practice: phrases of four and eight bars)."""
+    phrases = find_phrases([tuple(placed.chord for placed in bar.chords) for bar in bars])
+    ends = {start + phrase.length - 1 for phrase in phrases for start in phrase.starts}
+    return {index for index in ends if bars[index].bar % FEWEST_BARS == 0}

@@ -16,7 +16,7 @@ from companion.chart.transpose import transpose
 from companion.errors import ShellError
 from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord, Strike
 from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
-from companion.hands.hand import Hand
+from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.hands.left.solver import solve
@@ -57,24 +57,27 @@ class Stand:
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
-    def put(cls, song: Song, settings: Settings, own_pins: Pins | None = None) -> Stand:
-        """Put a song on the stand. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
+    def put(
+        cls, song: Song, settings: Settings, own_pins: Pins | None = None, rest_on_fifth: str | None = None
+    ) -> Stand:
+        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
         `dropped_pins` says which.
 
         Raises ShellError where the hand allows no shell for a chord or a pin of the song file cannot be kept.
         """
         playing = settings.playing
+        hand = settings.hand if rest_on_fifth is None else replace(settings.hand, rest_on_fifth=rest_on_fifth)
         bars = song.unroll()
         own_pins = own_pins or {}
         slots = slots_of(song, bars, own_pins)
-        dropped = tuple(place for place in _unfit(slots, settings.hand) if place in own_pins)
+        dropped = tuple(place for place in _unfit(slots, hand) if place in own_pins)
         return cls(
             original=song,
             song=song,
-            hand=settings.hand,
+            hand=hand,
             own_pins=own_pins,
             bars=bars,
-            part=solve(_without(slots, dropped), settings.hand),
+            part=solve(_without(slots, dropped), hand),
             first_choice=_first_choices(bars),
             melody=chorus_melody(song),
             loop=tuple(range(len(bars))),
@@ -142,6 +145,15 @@ class Stand:
         return replace(
             self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
         )
+
+    def with_rest(self, rest_on_fifth: str) -> Stand:
+        """With sixth chords and major triads resting on root and fifth there: one of hands.hand.RESTS."""
+        return replace(self, hand=replace(self.hand, rest_on_fifth=rest_on_fifth)).with_pins(self.own_pins)
+
+    @property
+    def may_rest(self) -> bool:
+        """Whether any chord of the song may rest on root and fifth."""
+        return any(may_rest(slot.chord) for slot in slots_of(self.song, self.bars) if slot.chord is not None)
 
     def shells_to_pin(self, index: int, chord_no: int) -> list[tuple[Shell, int]]:
         """Every shell that may be pinned there with what the chorus would then cost more than now, from low to high; a chord

@@ -1,27 +1,33 @@
 """The student's own choices of shells, kept apart from the song files: song id -> place -> shell.
 
-The file is TOML in the notation of a chart's [shells]: under ["ferry-at-half-past-six"], "A.1.2" = "root-third".
+The file is TOML in the notation of a chart's [shells]: under ["ferry-at-half-past-six"], "A.1.2" = "root-third". There too stands where
+the song's sixth chords and major triads rest on root and fifth, if that is otherwise than in the settings: rest_on_fifth = "endings".
 """
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from typing import Any
 
 from companion.base.files import read_text, write_text
 from companion.base.text import plain
 from companion.errors import SettingsError
+from companion.hands.hand import RESTS
 from companion.store.paths import Paths
 from companion.store.toml_lines import put_line
 from companion.theory.shell_kinds import Pin
 
 Pins = dict[tuple[str, int, int], Pin]
+_REST = "rest_on_fifth"
 
 
 def load_pins(paths: Paths, song_id: str) -> Pins:
     """The student's pins for a song, keyed (section, bar, chord) from 1. Raises SettingsError where the file is damaged."""
     pins: Pins = {}
     for place, kind in _read(paths).get(song_id, {}).items():
+        if place == _REST:
+            continue
         section, _, rest = place.partition(".")
         bar, _, chord = rest.partition(".")
         where = f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}'
@@ -34,20 +40,49 @@ def load_pins(paths: Paths, song_id: str) -> Pins:
     return pins
 
 
+def load_rest(paths: Paths, song_id: str) -> str | None:
+    """Where the song's chords rest on root and fifth, one of RESTS; None for as the settings say. Raises SettingsError."""
+    rest = _read(paths).get(song_id, {}).get(_REST)
+    if rest is not None and rest not in RESTS:
+        raise SettingsError(f"{paths.pins}: [{song_id}] {_REST} = {rest!r}: expected one of {', '.join(RESTS)}")
+    return rest
+
+
 def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
     """Keep exactly these pins for a song; those of other songs, comments and order stay as they are. Raises SettingsError."""
-    import tomlkit  # 60 ms, needed only here
-
-    _read(paths)
     wanted = {f"{section}.{bar}.{chord}": str(pins[section, bar, chord]) for section, bar, chord in sorted(pins)}
-    try:
-        document = tomlkit.parse(read_text(paths.pins) or "")
-        table: Any = document.setdefault(song_id, tomlkit.table())
-        for place in [place for place in table if place not in wanted]:
+
+    def put(table: Any) -> None:
+        for place in [place for place in table if place not in wanted and place != _REST]:
             del table[place]
         for place, kind in wanted.items():
             if table.get(place) != kind:
                 put_line(table, place, kind)
+
+    _rewrite(paths, song_id, put)
+
+
+def save_rest(paths: Paths, song_id: str, rest: str | None) -> None:
+    """Keep where the song's chords rest on root and fifth; None for as the settings say. Raises SettingsError."""
+
+    def put(table: Any) -> None:
+        if rest is not None:
+            put_line(table, _REST, rest)
+        elif _REST in table:
+            del table[_REST]
+
+    _rewrite(paths, song_id, put)
+
+
+def _rewrite(paths: Paths, song_id: str, put: Callable[[Any], None]) -> None:
+    """Change a song's table, and nothing else in the file."""
+    import tomlkit  # 60 ms, needed only here
+
+    _read(paths)
+    try:
+        document = tomlkit.parse(read_text(paths.pins) or "")
+        table: Any = document.setdefault(song_id, tomlkit.table())
+        put(table)
         if not table.as_string().strip() and not table.trivia.comment:
             del document[song_id]
         write_text(paths.pins, tomlkit.dumps(document), follow=True)

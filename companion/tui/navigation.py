@@ -109,10 +109,11 @@ class Navigation:
     def _stand_of(self, song: Song) -> tuple[Stand, list[str]]:
         """The stand, and what is wrong with the student's pins."""
         from companion.session.stand import Stand
-        from companion.store.pins import load_pins
+        from companion.store.pins import load_pins, load_rest
 
         try:
-            return Stand.put(song, self._student.now, load_pins(self._paths, song.id)), []
+            own_pins, rest = load_pins(self._paths, song.id), load_rest(self._paths, song.id)
+            return Stand.put(song, self._student.now, own_pins, rest), []
         except (CompanionError, OSError) as error:
             fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
             return Stand.put(song, self._student.now), [fault]

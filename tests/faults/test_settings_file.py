@@ -56,13 +56,15 @@ VALUES = {
 }  # fmt: skip
 # Settings of free text take any word.
 TAKES_TEXT = {"sound.midi_out", "folders.songs"}
+OF_OLDER_COMPANIONS = {"hand.sixth_shells"}  # yes or no, still read, but in no file of today
 
 
 @pytest.mark.parametrize("kind", VALUES)
 def test_every_setting_with_every_wrong_value(paths, kind):
     has = shipped(paths)
     for name in RULES:
-        if (kind == "text" and name in TAKES_TEXT) or (kind == "yes" and isinstance(has.get(name), bool)):
+        yes_no = isinstance(has.get(name), bool) or name in OF_OLDER_COMPANIONS
+        if (kind == "text" and name in TAKES_TEXT) or (kind == "yes" and yes_no):
             continue
         table, _, key = name.rpartition(".")
         data = put(paths, f"[{table}]\n{key} = {VALUES[kind]}\n")

@@ -51,6 +51,32 @@ def test_the_loop_goes_round(stand) -> None:
             stand.with_loop(nonsense, "x")
 
 
+def test_a_song_rests_where_the_student_chose(settings) -> None:
+    """A phrase ends with its section, or where equal bars end with the fourth, eighth ... bar of it."""
+    text = """title = "Rests"
+key = "C"
+meter = "4/4"
+tempo = 120
+form = "A"
+[section.A]
+bars = "C6 | Am7 | Dm7 G7 | C6 | C6 | Am7 | Dm7 G7 | C6 | F6 | Fm6 | Em7 A7 | Dm7 G7 | C6 | F | C6 | F"
+"""
+
+    def rests(of: Stand) -> list[int]:
+        return [bar.bar for bar in of.bars if of.choices_at(bar.index)[-1][1].shell.kind == "root-fifth"]
+
+    stand = Stand.put(parse_chart(text), settings)
+    assert not stand.hand.rests_on(stand.bars[0].chords[0].chord, ends=True) and stand.may_rest
+    assert set(rests(stand)) <= {14, 16}  # triads, which nobody rests on purpose
+    assert {4, 8, 16} <= set(rests(stand.with_rest("endings"))) <= {4, 8, 14, 16}
+    assert rests(stand.with_rest("always")) == [1, 4, 5, 8, 9, 10, 13, 14, 15, 16]
+    chosen = Stand.put(parse_chart(text), settings, {("A", 4, 1): Pin("root-third")}, "endings")
+    assert 4 not in rests(chosen) and 8 in rests(chosen)
+    assert chosen.with_rest("never").part == stand.with_pins(chosen.own_pins).part
+    lowest = stand.with_rest("always").choices_at(13)[0][1].shell.midi
+    assert lowest == (41, 48)  # F2: the lowest legal place
+
+
 def test_own_pins_win_over_the_songs_and_can_be_taken_back(stand) -> None:
     kind = lambda of: of.choices_at(0)[0][1].shell.kind
     assert kind(stand) == "root-third"

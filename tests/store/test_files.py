@@ -8,7 +8,7 @@ from companion.base.files import write_text
 from companion.errors import SettingsError, SongNotFound
 from companion.store.library import find_song, list_songs
 from companion.store.paths import find_paths
-from companion.store.pins import load_pins, save_pins
+from companion.store.pins import load_pins, load_rest, save_pins, save_rest
 from companion.theory.shell_kinds import Pin
 
 SONG = """
@@ -121,6 +121,23 @@ def test_pins_keep_what_a_person_wrote_beside_them(paths) -> None:
     save_pins(paths, "new", {("A", 1, 1): Pin("root-third")})
     save_pins(paths, "new", {})
     assert paths.pins.read_text().rstrip() == changed.rstrip()
+
+
+def test_where_a_song_rests_stands_with_its_pins(paths) -> None:
+    assert load_rest(paths, "a") is None
+    save_pins(paths, "a", {("A", 1, 1): Pin("root-third")})
+    save_rest(paths, "a", "endings")
+    save_rest(paths, "b", "always")
+    assert load_rest(paths, "a") == "endings" and load_pins(paths, "a") == {("A", 1, 1): Pin("root-third")}
+    save_pins(paths, "a", {})
+    assert load_rest(paths, "a") == "endings" and load_pins(paths, "a") == {}
+    save_rest(paths, "a", None)
+    assert load_rest(paths, "a") is None and load_rest(paths, "b") == "always"
+    text = paths.pins.read_text()
+    for damaged in ('"sometimes"', "3", "[]"):
+        paths.pins.write_text(text.replace('"always"', damaged))
+        with pytest.raises(SettingsError, match="rest_on_fifth.*expected one of never, endings, always"):
+            load_rest(paths, "b")
 
 
 def test_what_is_a_link_stays_one(paths, tmp_path) -> None:

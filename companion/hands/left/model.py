@@ -44,7 +44,7 @@ class Shell:
 class Slot:
     """One chord to find a shell for. chord: None for N.C. place: equal for the same chord of a section that comes
     again, None where nothing repeats. pin: the shell the student wants. label: how an error names it. bar: its bar in the
-    chorus, by which equal phrases are found, None where bars mean nothing. ends: whether it is the last chord of a section."""
+    chorus, by which equal phrases are found, None where bars mean nothing. ends: whether it is the last chord of a phrase."""
 
     chord: Chord | None
     place: Hashable = None

@@ -13,7 +13,7 @@ from companion.hands.left.reason import respelled
 from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
-from companion.store.pins import load_pins, save_pins
+from companion.store.pins import load_pins, save_pins, save_rest
 from companion.theory.shell_kinds import Pin
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
@@ -21,6 +21,14 @@ from companion.tui.screens.pick import Item
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
+
+
+_REST = "rest"
+_REST_WORDS = {
+    "never": "nowhere: the line goes on through them",
+    "endings": "where a phrase ends",
+    "always": "wherever they come",
+}
 
 
 class ChangeStand(Protocol):
@@ -111,18 +119,42 @@ class ShellChoice:
         items = [Item(_offer(shell, extra, choice.shell), shell) for shell, extra in shells]
         if view.stand.place_of(index, number) in view.stand.own_pins:
             items.append(Item("let the companion choose", None))
+        if view.stand.may_rest:
+            items.append(Item("rest on root and fifth in this song ...", _REST))
         start = next((n for n, (shell, _) in enumerate(shells) if shell == choice.shell), 0)
 
-        def marked(shell: Shell | None) -> None:
-            if shell is not None:
-                self._conductor.playback.sample(shell.midi)
+        def marked(value: Shell | str | None) -> None:
+            if isinstance(value, Shell):
+                self._conductor.playback.sample(value.midi)
 
         def taken(item: Item | None) -> None:
-            if item is not None:
+            if item is None:
+                return
+            if item.value == _REST:
+                self._choose_rest()
+            else:
                 self._pin(index, number, item.value)
 
         title = f"Which shell for {signs(placed.symbol)}?"
         self._companion.open("pick", title, items, start, marked, taken=taken)
+
+    def _choose_rest(self) -> None:
+        """Where the sixth chords and major triads of the song rest on root and fifth."""
+
+        def taken(item: Item | None) -> None:
+            if item is None or not self._change(lambda stand: stand.with_rest(item.value)):
+                return
+            usual = self._companion.settings.hand.rest_on_fifth
+            try:
+                song_id = self._conductor.stand.original.id
+                save_rest(self._companion.paths, song_id, item.value if item.value != usual else None)
+            except (CompanionError, OSError) as error:
+                self._companion.complain(str(error))
+
+        title = "Where do sixth chords and major triads rest on root and fifth?"
+        start = list(_REST_WORDS).index(self._conductor.stand.hand.rest_on_fifth)
+        items = [Item(words, rest) for rest, words in _REST_WORDS.items()]
+        self._companion.open("pick", title, items, start, taken=taken)
 
     def _pin(self, index: int, number: int, shell: Shell | None) -> None:
         kept, place = self._kept(), self._conductor.stand.place_of(index, number)
