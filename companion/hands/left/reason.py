@@ -68,7 +68,7 @@ def as_before(bars: Sequence[int | None], differ: Sequence[int | None]) -> str:
         return "as before, only the first bar differs"
     if set(differ) == {bars[0], bars[-1]}:
         return "as before, only the first and the last bar differ"
-    return "not quite as before: that would move the hand more"
+    return "not quite as before, for the hand would move more"
 
 
 def spoken(tone: Tone) -> str:
@@ -139,7 +139,7 @@ def _motion(case: Case) -> str:
     if before is None or chord_before is None:
         return "" if case.slot.pin else _sentence(_what(case))
     step = shell.midi[1] - before.midi[1]
-    if abs(step) > 2:
+    if case.opens or abs(step) > 2:  # who begins comes from nowhere
         starts = "The chorus starts here" if case.opens else "The hand starts a new line here"
         return f"{starts}." if case.slot.pin else f"{starts}: {_what(case)}."
     if chord == chord_before and before.midi == shell.midi:
@@ -149,6 +149,9 @@ def _motion(case: Case) -> str:
     over = f", over {spoken(shell.lower.tone)}" if _is_over(chord) else ""
     if step == 0:
         stays = f"{names[0]} stays" if names[0] == names[1] else f"{names[0]} stays and is now called {names[1]}"
+        if old == new:
+            both = "" if _named(chord) == _named(chord_before) else f" of {_named(chord_before)} and"
+            return f"{stays}: {old}{both} of {_named(chord)}{over}."
         return f"{stays}: it was {old} of {_named(chord_before)}, it is {new} of {_named(chord)}{over}."
     way = f"{'rises' if step > 0 else 'falls'} a {'half' if abs(step) == 1 else 'whole'} step to {names[1]}"
     becomes = f"from {old[4:]} to {new[4:]}" if old == new else f"{old} becomes {new}"
