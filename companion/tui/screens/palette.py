@@ -25,8 +25,7 @@ class Palette(CommandPalette, OnTop):
 
     def on_mount(self, event: Mount) -> None:
         """Its line takes no more than others do."""
-        for line in self.query(Input):  # none where it was closed before it was there
-            line.max_length = MOST_SIGNS
+        self.query_one(Input).max_length = MOST_SIGNS
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """As Textual has it, without the paging keys while there is nothing to page."""
