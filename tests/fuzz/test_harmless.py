@@ -210,7 +210,7 @@ def test_the_app_shows_hostile_words_as_text(place):
         for _ in STEERING[:2]:
             press(b"\x1b[B\r", b"cannot be printed")
             press(b"\x1b", b"name")
-        press(b"\x1b", b"75 songs")
+        press(b"\x1b", b"75 of 75")
         press(b"\x1b[B" * 60, rb"\.toml: ")
         press(b"\x1b[19~", b"completes")
         press(b"in", b"x1b")  # ~/in

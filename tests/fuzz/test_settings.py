@@ -6,10 +6,12 @@ import pytest
 from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, table
 
 from companion.errors import SettingsError
+from companion.hands.hand import RESTS
 from companion.store.paths import shipped_folder
-from companion.store.pins import load_pins
+from companion.store.pins import load_pins, load_rest
 from companion.store.schema import FREE_TABLES, RULES
 from companion.store.settings import Settings, load_settings, save_setting
+from companion.theory.shell_kinds import Pin
 
 SHIPPED = (shipped_folder() / "config" / "settings.toml").read_text(encoding="utf-8")
 PINS = (
@@ -88,8 +90,10 @@ def test_any_pins_file(paths, deep, tell):
 
     def read(data: bytes) -> None:
         paths.pins.write_bytes(data)
-        for (section, bar, chord), kind in load_pins(paths, "two-spoons").items():
-            assert isinstance(section, str) and isinstance(kind, str) and bar >= 0 and chord >= 0
+        for (section, bar, chord), pin in load_pins(paths, "two-spoons").items():
+            assert isinstance(section, str) and isinstance(pin, Pin) and bar >= 0 and chord >= 0
+            assert Pin.parse(str(pin)) == pin
+        assert load_rest(paths, "two-spoons") in (None, *RESTS)
 
     tell(fuzz("pins", read, inputs(PIN_FILES, deep), DEEP // 10 if deep else 100, fixed=deep))
 
