@@ -24,15 +24,16 @@ class Palette(CommandPalette, OnTop):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("f10", "quit", show=False, id="quit")]
 
     def on_mount(self, event: Mount) -> None:
-        """Its line takes no more than others do."""
-        self.query_one(Input).max_length = MOST_SIGNS
+        """Its line takes no more than others do. (None is there where it is being closed by then.)"""
+        for line in self.query(Input):
+            line.max_length = MOST_SIGNS
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """As Textual has it, without the paging keys while there is nothing to page."""
         if not super().check_action(action, parameters):
             return False
         # A page of a list that is not shown has no length.
-        return action != "command_list" or bool(self.query_one(CommandList).scrollable_content_region)
+        return action != "command_list" or any(commands.scrollable_content_region for commands in self.query(CommandList))
 
     def run_worker(self, *arguments: Any, **options: Any) -> Worker[Any]:
         """The search for commands. It fails where the palette was closed meanwhile, which is no fault of the app's."""
