@@ -14,6 +14,8 @@ from companion.theory.meter import Meter
 from companion.theory.shell_kinds import Pin
 from companion.theory.symbols import parse_chord
 
+# Strategies that never change are made once, and what could be drawn piece by piece is drawn whole: most of such a test's time is drawing.
+
 # --- chart
 
 SYMBOLS = (
@@ -42,6 +44,8 @@ SYMBOLS = (
 SECTION_NAMES = ("A", "B", "C", "Intro", "End1", "End2", "A'", "Turn-around", "Ré_prise")
 CHART_KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "G", "D", "A", "E", "B", "F#", "Cm", "F#m", "Ebm", "G#m")
 PIN_KINDS = ("root-third", "root-fifth", "root-seventh", "bass-third")
+_CHORDS = st.sampled_from((*map(parse_chord, SYMBOLS * 5), *[None] * len(SYMBOLS)))  # one in six is N.C.
+_KEYS = st.sampled_from([Key.parse(name) for name in CHART_KEYS])
 
 
 @st.composite
@@ -49,22 +53,19 @@ def chart_bars(draw, meter: Meter):
     """A bar whose chords share it evenly or change on any half beat; sometimes N.C."""
     from companion.chart.model import Bar, PlacedChord
 
-    chords = st.one_of(*[st.sampled_from(SYMBOLS).map(parse_chord)] * 5, st.none())
     if draw(st.booleans()):
         count = draw(st.integers(1, 5))
         edges = [Fraction(meter.beats * number, count) for number in range(count + 1)]
     else:
         cuts = draw(st.sets(st.integers(1, 2 * meter.beats - 1), max_size=4))
         edges = [Fraction(0), *(Fraction(cut, 2) for cut in sorted(cuts)), Fraction(meter.beats)]
-    return Bar(tuple(PlacedChord(draw(chords), start, end - start) for start, end in itertools.pairwise(edges)))
+    return Bar(tuple(PlacedChord(draw(_CHORDS), start, end - start) for start, end in itertools.pairwise(edges)))
 
 
-_MELODY_PITCHES = st.builds(
-    "{}{}{}".format,
-    st.sampled_from(("", "", "", "^", "_", "=")),
-    st.sampled_from("CDEFGABcdefgab"),
-    st.just(""),
-) | st.sampled_from(("c'", "^d'", "B,", "_A,", "__B", "^^F"))
+_PLAIN = [sign + letter for sign in ("", "", "", "^", "_", "=") for letter in "CDEFGABcdefgab"]
+_RARE = ("c'", "^d'", "B,", "_A,", "__B", "^^F")
+_MELODY_PITCHES = st.sampled_from((*_PLAIN, *_RARE * (len(_PLAIN) // len(_RARE))))  # each kind half the time
+_TIES = st.integers(0, 4)
 # Figures of a melody: how it is written, with a place for each note, and how many eighths it lasts.
 _MELODY_FIGURES = tuple(
     (text, Fraction(length))
@@ -115,7 +116,7 @@ def melody_texts(draw, meter: Meter, bar_count: int, pickup_eighths: Fraction = 
             if tied:
                 pitches[0] = tied
             left -= length
-            ties = not tied and text[-1] != "z" and pitches and "z" not in text and draw(st.integers(0, 4)) == 0
+            ties = not tied and text[-1] != "z" and pitches and "z" not in text and draw(_TIES) == 0
             tied = pitches[-1] if ties and (left or number < len(lengths)) else ""
             words.append(text.format(*pitches) + ("-" if tied else ""))
         bars.append(draw(st.sampled_from(("", " "))).join(words))
@@ -130,12 +131,11 @@ def songs(draw):
     from companion.chart.model import PlacedChord, Section, Song
     from companion.theory.meter import Meter
 
-    keys = st.sampled_from(CHART_KEYS).map(Key.parse)
-    meter, key = draw(meters()), draw(keys)
+    meter, key = draw(meters()), draw(_KEYS)
     sections = {}
     for name in draw(st.lists(st.sampled_from(SECTION_NAMES), min_size=1, max_size=4, unique=True)):
         own_meter = draw(st.one_of(st.just(meter), meters()))
-        own_key = draw(st.one_of(st.just(key), keys))
+        own_key = draw(st.one_of(st.just(key), _KEYS))
         bars = tuple(draw(st.lists(chart_bars(own_meter), min_size=1, max_size=6)))
         sections[name] = Section(name, bars, own_meter, own_key)
     form = tuple(draw(st.lists(st.sampled_from(sorted(sections)), min_size=1, max_size=8)))

@@ -34,10 +34,13 @@ def read(text: str) -> music21.stream.Score:
         return music21.converter.parse(text, format="musicxml", forceSource=True)
 
 
-def assert_valid(schema, text: str) -> None:
+def assert_valid(schema, text: str):
+    """The root of what was written, read by lxml."""
     from lxml import etree
 
-    assert schema.validate(etree.fromstring(text.encode())), schema.error_log
+    root = etree.fromstring(text.encode())
+    assert schema.validate(root), schema.error_log
+    return root
 
 
 @pytest.fixture(scope="module")
@@ -200,9 +203,7 @@ def test_any_song_is_valid(song, settings, musicxml_schema) -> None:
         return
     for written_pattern in (False, True):
         score = score_of(stand, written_pattern)
-        text = musicxml_text(score)
-        assert_valid(musicxml_schema, text)
-        root = ElementTree.fromstring(text)
+        root = assert_valid(musicxml_schema, musicxml_text(score))
         divisions = int(root.find(".//divisions").text)
         for bar, measure in zip(score.bars, root.iter("measure"), strict=True):
             for voice in ("1", "5"):
@@ -219,9 +220,8 @@ def test_in_every_key(on_stand, musicxml_schema) -> None:
         for song_id in ("ferry-at-half-past-six", "slate-roof-in-the-rain"):
             stand = on_stand(song_id)
             moved = stand.with_key(Key.usual(pc, stand.song.key.mode))
-            text = musicxml_text(score_of(moved))
-            assert_valid(musicxml_schema, text)
-            assert int(ElementTree.fromstring(text).find(".//fifths").text) == moved.key.fifths
+            root = assert_valid(musicxml_schema, musicxml_text(score_of(moved)))
+            assert int(root.find(".//fifths").text) == moved.key.fifths
 
 
 def test_written_through_the_command_room(on_stand, settings, tmp_path) -> None:
