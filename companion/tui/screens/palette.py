@@ -33,7 +33,9 @@ class Palette(CommandPalette, OnTop):
         if not super().check_action(action, parameters):
             return False
         # A page of a list that is not shown has no length.
-        return action != "command_list" or any(commands.scrollable_content_region for commands in self.query(CommandList))
+        return action != "command_list" or any(
+            commands.scrollable_content_region for commands in self.query(CommandList)
+        )
 
     def run_worker(self, *arguments: Any, **options: Any) -> Worker[Any]:
         """The search for commands. It fails where the palette was closed meanwhile, which is no fault of the app's."""
