@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from companion.errors import LogError
+from companion.hands.left.model import Choice
 from companion.practice.drills.free_answers import answer, found_with
 from companion.practice.drills.free_time import (
     Found,
@@ -102,11 +103,13 @@ class FreeTime:
         self._waiting = key_down(before, time_s, note)
         if target is None:
             return
-        choice, key = self.stand.choices_at(target.index)[target.chord][1], self.stand.key
-        chord = choice.slot.chord
-        if len(self._waiting.found) > len(before.found):
-            along = self._waiting.found[-1].along
-            self.answer = found_with(along, self._symbol(target), chord, key) if along and chord else ""
+        choice, key = self._choice(target), self.stand.key
+        if self._waiting.found != before.found:
+            found = self._waiting.found[-1]
+            chord = self._choice(found.target).slot.chord
+            self.answer = (
+                found_with(found.along, self._symbol(found.target), chord, key) if found.along and chord else ""
+            )
         elif is_again(self._waiting):
             self.answer = f"That is the shell before: {self._symbol(target)} is next."
         elif astray := strays(self._waiting):
@@ -179,6 +182,9 @@ class FreeTime:
             lines.append("Longest waits:")
             lines += [f"  {words}: {hesitation_s:.1f} s" for hesitation_s, words in slowest]
         return tuple(lines)
+
+    def _choice(self, target: Target) -> Choice:
+        return self.stand.choices_at(target.index)[target.chord][1]
 
     def _symbol(self, target: Target) -> str:
         return self.stand.bars[target.index].chords[target.chord].symbol

@@ -182,6 +182,24 @@ def test_a_neighbour_struck_along_is_told(stand, log) -> None:
     assert keys.free.answer.startswith("F6 is there, with ") and keys.found[0].along == (low + 1,)
 
 
+def test_keys_struck_with_the_shell_a_moment_later_are_of_its_stroke(stand, log) -> None:
+    """A fist comes key by key: what follows the shell is no wrong key for the next one."""
+    keys = Keys(stand, log)
+    keys.wait(1.0)
+    low, high = keys.free.target.notes
+    keys.down(low, high)
+    keys.wait(0.02)
+    keys.down(low + 1, 96)
+    assert keys.free.answer.startswith("F6 is there, with ") and keys.found[0].along == (low + 1,)
+    assert keys.free.signs[keys.found[0].target.index, 0].verdict == "wrong"
+    keys.up(low, low + 1, high, 96)
+    keys.find()
+    assert keys.found[1].extra == () and keys.free.answer == ""
+    keys.wait(0.2)
+    keys.down(low + 1)
+    assert len(keys.found) == 2 and keys.free.answer and "is there" not in keys.free.answer
+
+
 def test_a_stop_in_the_middle_sums_up_and_is_no_pass(stand, log) -> None:
     minutes = Minutes()
     keys = Keys(stand, log, minutes=minutes)

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from companion.groove.model import GrooveBar
+from companion.practice.marking.strokes import ROLL_S
 from companion.practice.reach import HIGHEST_KEY, octave_higher
 
 
@@ -25,7 +26,8 @@ class Target:
 @dataclass(frozen=True, slots=True)
 class Found:
     """A shell that was found. hesitation_s: since the shell before it was down (for the first: since the start).
-    extra: the keys pressed on the way that are not in the shell (see `strays`). along: those of them still down when it was found."""
+    extra: the keys pressed on the way that are not in the shell (see `strays`). along: those of them still down when it was found, and
+    those struck with it a moment later."""
 
     target: Target
     hesitation_s: float
@@ -78,6 +80,10 @@ def key_down(state: Waiting, time_s: float, note: int) -> Waiting:
     target = state.target
     if target is None:
         return state
+    if _belongs_to_found(state, time_s, note):
+        *before, last = state.found
+        last = replace(last, extra=(*last.extra, note), along=(*last.along, note))
+        return replace(state, down=state.down | {note}, found=(*before, last))
     state = replace(state, down=state.down | {note}, fresh=state.fresh | {note})
     astray = strays(state)
     extra = (*state.extra, *sorted(astray - state.counted))
@@ -93,6 +99,16 @@ def key_down(state: Waiting, time_s: float, note: int) -> Waiting:
         counted=frozenset(),
         before=target.notes,
     )
+
+
+def _belongs_to_found(state: Waiting, time_s: float, note: int) -> bool:
+    """Whether a key is of the stroke that the shell before was found in: the left hand's, within a roll of it while its
+    shell is held, and in neither shell."""
+    if not state.down.intersection(state.before):
+        return False
+    if not state.found or state.target is None or time_s - state.since_s > ROLL_S or note > state.ceiling:
+        return False
+    return note not in state.before and note not in state.target.notes
 
 
 def strays(state: Waiting) -> frozenset[int]:
