@@ -1,6 +1,7 @@
 """Rolled shells, played to a click: in time where they begin with the beat, and neither late nor uneven."""
 
 import random
+from dataclasses import replace
 
 import pytest
 from groove.loops import arrange
@@ -54,3 +55,15 @@ def test_a_roll_that_begins_late_is_late_and_one_that_begins_early_is_early():
             for number, note in enumerate(strike.notes)
         ]
         assert [chord.verdict for chord in mark_pass(expected, presses).chords] == ["right", "right", verdict, "right"]
+
+
+@pytest.mark.parametrize("begins_s", [0.0, -ROLL_S / 2])
+@pytest.mark.parametrize("seed", range(10))
+def test_of_one_who_always_rolls_a_chord_that_comes_late_is_late(seed, begins_s):
+    """Whether the beat is where the rolls begin or in their middle: there this roll has it not."""
+    expected = due()
+    presses = [
+        replace(press, time_s=press.time_s + (0.1 if 11.8 < press.time_s < 13.8 else 0.0))
+        for press in rolled(expected, random.Random(seed), begins_s)
+    ]
+    assert [chord.verdict for chord in mark_pass(expected, presses).chords] == ["right", "late", "right", "right"]

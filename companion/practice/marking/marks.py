@@ -20,7 +20,7 @@ from statistics import fmean, median, pstdev
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.meant import meant_from_s, meant_until_s, take_what_was_meant
 from companion.practice.marking.strokes import ROLL_S
-from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms
+from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms, usual_roll_ms
 from companion.practice.model import (
     VERDICTS,
     WRONG_KINDS,
@@ -94,13 +94,14 @@ def _judged(strikes: Sequence[StrikeMark], own_offset_ms: float | None, spread_m
         spread_ms = own_spread_ms(strikes) if own_offset_ms is None else 0.0
     if own_offset_ms is None:
         own_offset_ms = habit_ms(strikes)
+    roll_ms = usual_roll_ms(strikes, own_offset_ms)
     groups: dict[tuple[str, Group], list[StrikeMark]] = defaultdict(list)
     for mark in strikes:
         groups[mark.expected.part, mark.expected.group].append(mark)
     before: dict[str, tuple[int, ...]] = {}
     chords = []
     for (part, _), group in groups.items():
-        timed = in_time(group, own_offset_ms, spread_ms)
+        timed = in_time(group, own_offset_ms, spread_ms, roll_ms)
         chords.append(_chord_mark(tuple(_with_reason(mark, before.get(part, ())) for mark in timed)))
         before[part] = group[0].expected.notes
     return chords

@@ -110,19 +110,37 @@ WIDTHS, MOST_FORGIVEN = 3.7, 0.25
 ROLLED_MS = 60.0
 
 
-def _off_ms(mark: StrikeMark, own_offset_ms: float) -> float:
+def usual_roll_ms(strikes: Iterable[StrikeMark], own_offset_ms: float) -> float | None:
+    """How far behind the player's own beat the middle of a roll lies as a rule (own_offset_ms: see mark_pass); None where fewer than eight
+    strikes are rolled, which say nothing of a habit."""
+    rolled = [mark for mark in strikes if mark.verdict in WHOLE and _is_rolled(mark)]
+    if len(rolled) < STRIKES_FOR_HABIT:
+        return None
+    return median(mark.offset_ms or 0.0 for mark in rolled) - own_offset_ms
+
+
+def _is_rolled(mark: StrikeMark) -> bool:
+    keys_ms = mark.note_offsets_ms
+    return bool(keys_ms) and max(keys_ms) - min(keys_ms) > ROLLED_MS
+
+
+def _off_ms(mark: StrikeMark, own_offset_ms: float, roll_ms: float | None) -> float:
     """How far a strike lies from the player's own beat, for its verdict: the mean of its keys. A roll may as well begin with the beat
-    (common practice): it is as far off as what lies nearest between its first key and its middle."""
-    middle_ms, keys_ms = (mark.offset_ms or 0.0) - own_offset_ms, mark.note_offsets_ms
-    if not keys_ms or max(keys_ms) - min(keys_ms) <= ROLLED_MS:
+    (common practice): the beat lies between its first key and its middle, where the player's rolls have it as a rule (roll_ms), and of a
+    player who seldom rolls where it is nearest."""
+    middle_ms = (mark.offset_ms or 0.0) - own_offset_ms
+    if not _is_rolled(mark):
         return middle_ms
-    return max(min(keys_ms) - own_offset_ms, min(0.0, middle_ms))
+    first_ms = min(mark.note_offsets_ms) - own_offset_ms
+    return max(first_ms, middle_ms - max(0.0, middle_ms if roll_ms is None else roll_ms))
 
 
-def in_time(strikes: Sequence[StrikeMark], own_offset_ms: float, spread_ms: float) -> list[StrikeMark]:
-    """The strikes of a chord, those that came right but off told as early or late."""
+def in_time(
+    strikes: Sequence[StrikeMark], own_offset_ms: float, spread_ms: float, roll_ms: float | None = None
+) -> list[StrikeMark]:
+    """The strikes of a chord, those that came right but off told as early or late. roll_ms: see usual_roll_ms."""
     offs_ms = {
-        place: _off_ms(mark, own_offset_ms)
+        place: _off_ms(mark, own_offset_ms, roll_ms)
         for place, mark in enumerate(strikes)
         if mark.verdict == "right" and mark.offset_ms is not None
     }
