@@ -86,8 +86,8 @@ def compare_takes(way: Way, seeds: Iterable[int]) -> tuple[int, Counter[str]]:
 def cause(made: Made, marked: MarkedTake, key: int, one: Place | None, other: Place | None) -> str:
     """Why they differ. "went elsewhere": in a bar begun again, or within four bars of a jump, which the reference knows nothing of. "a slip": in
     a chord that was played wrong, whose keys it takes for those of another. "the same key in a row": it pairs the keys of one pitch by their
-    time in the whole take, so in a row of them all shift by one where one was waited for or is missing. "another chord than was played": so was the take made up, and ours has
-    the right one. "" for no cause known."""
+    time in the whole take, so in a row of them all shift by one where one was waited for or is missing. "another chord than was played", "left out, though it was
+    played": after a chord that is missing it takes the next for it, or for nothing; so was the take made up, and ours has the right one. "" for no cause known."""
     press, beat_s = made.presses[key], marked.beat_s
     if any(event.kind != "waited" and abs(event.time_s - press.time_s) < 16.0 * beat_s for event in made.events):
         return "went elsewhere"
@@ -99,13 +99,11 @@ def cause(made: Made, marked: MarkedTake, key: int, one: Place | None, other: Pl
         return "a slip"
     strikes = marked.take.form.strikes
     taken = strikes[one[1]].group if one else None
-    if (
-        taken
-        and other
-        and strikes[other[1]].group != taken
-        and (taken.index, taken.chord) == (before.index, before.chord)
-    ):
-        return "another chord than was played"
+    if taken and (taken.index, taken.chord) == (before.index, before.chord):
+        if other is None:
+            return "left out, though it was played"
+        if strikes[other[1]].group != taken:
+            return "another chord than was played"
     if _is_in_a_row(marked, press.note, one or other, other or one):
         return "the same key in a row"
     return ""

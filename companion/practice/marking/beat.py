@@ -36,6 +36,9 @@ READINGS, READINGS_ALIKE = 24, 3  # kept in all, and of those with the same last
 DRIFT = 0.004
 LEAST_SPREAD_S, MOST_SPREAD_S = 0.008, 0.045
 WIDTH_PULSES, FEWEST_NEAR = 7.0, 6
+# So many strokes to either side are more than any pulse's beat is read from. A chord further off than so many standard deviations does not
+# count for the beat (as a verdict, see timing.WIDTHS).
+_NEAR_STROKES, CHORD_WIDTHS = 40, 3.7
 _HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts for
 
 
@@ -140,11 +143,11 @@ def follow(
             continue
         stretch = SteadyStretch(tuple(sorted(inside)), median(beats_s[first:end]))
         back = [
-            points[n]
-            for n in range(first, end)
-            if trusted[n] and not kept[n] and _keeps_time(stretch, points[n], spread_s)
+            n for n in range(first, end) if trusted[n] and not kept[n] and _keeps_time(stretch, points[n], spread_s)
         ]
-        stretches.append(SteadyStretch(tuple(sorted([*inside, *back])), stretch.beat_s) if back else stretch)
+        timed = sorted([*(n for n in range(first, end) if kept[n]), *back], key=lambda n: points[n])
+        timed = _without_late_chords(timed, points, chords, stretch.beat_s, spread_s)
+        stretches.append(SteadyStretch(tuple(points[n] for n in timed), stretch.beat_s))
     return Beat(tuple(breaks), tuple(stretches), spread_s)
 
 
@@ -152,6 +155,42 @@ def _keeps_time(stretch: SteadyStretch, point: Point, spread_s: float) -> bool:
     """Whether a stroke that was taken for a slip is none by the beat that was found in the end."""
     due_s, spreads = stretch.read(point[0])
     return abs(point[1] - due_s) < sqrt(2.0 * SLIP) * spreads * spread_s
+
+
+def _without_late_chords(
+    timed: list[int], points: Sequence[Point], chords: Sequence[int], beat_s: float, spread_s: float
+) -> list[int]:
+    """The strokes without those of chords that lie off the beat which the others give (deletion diagnostics, Cook & Weisberg 1982): where
+    strokes are few, the two of a late chord draw the beat after them. timed: numbers of the points that keep time, in order of pulse. Of such
+    chords near each other the worst goes first."""
+    while True:
+        numbers = [chords[n] for n in timed]
+        places = [*(i for i in range(len(timed)) if i == 0 or numbers[i] != numbers[i - 1]), len(timed)]
+        off: list[tuple[float, int, int]] = []
+        for low, high in itertools.pairwise(places):
+            around = [*timed[max(0, low - _NEAR_STROKES) : low], *timed[high : high + _NEAR_STROKES]]
+            if low == 0 or high == len(timed) or len(around) < 2 * FEWEST_NEAR:
+                continue
+            others = SteadyStretch(tuple(points[n] for n in around), beat_s)
+            read = [(points[n][1], *others.read(points[n][0])) for n in timed[low:high]]
+            count = high - low
+            doubt = sum(spreads**2 for _, _, spreads in read) / count - 1.0
+            mean_s = sum(time_s - due_s for time_s, due_s, _ in read) / count
+            widths = abs(mean_s) / (spread_s * sqrt(1.0 / count + max(0.0, doubt)))
+            if widths > CHORD_WIDTHS:
+                off.append((widths, low, high))
+        if not off:
+            return timed
+        worst = [
+            (low, high)
+            for widths, low, high in off
+            if all(
+                widths >= other or abs(points[timed[low]][0] - points[timed[at]][0]) > 2.0 * WIDTH_PULSES
+                for other, at, _ in off
+            )
+        ]
+        gone = {place for low, high in worst for place in range(low, high)}
+        timed = [n for place, n in enumerate(timed) if place not in gone]
 
 
 # A break that so few chords of one end of the take lie beyond is none.
