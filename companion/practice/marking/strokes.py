@@ -15,6 +15,8 @@ from companion.practice.model import Press
 
 # The longest roll of a shell, from its first key to its last (our own choice; common practice rolls faster).
 ROLL_S = 0.150
+# A key went down with the one after it, not with the one before, where the gaps to them are as this to 1 (our own choice).
+WITH_SHARE = 1.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +61,21 @@ def gather(presses: Sequence[Press], roll_s: float) -> list[list[Press]]:
             groups[-1].append(press)
             down.add(press.note)
         else:
-            groups.append([press])
-            down = {press.note}
+            groups.append([*(_begun_before(groups[-1], press) if groups else []), press])
+            down = {press.note for press in groups[-1]}
     return groups
+
+
+def _begun_before(group: list[Press], first: Press) -> list[Press]:
+    """Taken from a stroke: its last keys where they went down with the first of the stroke after it, and plainly not with those
+    before them."""
+    for place in range(len(group) - 1, 0, -1):
+        with_s, apart_s = first.time_s - group[place].time_s, group[place].time_s - group[place - 1].time_s
+        if WITH_SHARE * apart_s > with_s and all(press.note != first.note for press in group[place:]):
+            begun = group[place:]
+            del group[place:]
+            return begun
+    return []
 
 
 def split_strokes(
