@@ -13,6 +13,8 @@ HIGHEST_KEY = 127
 NEIGHBOUR_SEMITONES = 2
 # So many keys too many in one strike are no slip of a finger (our own choice).
 SMASH_KEYS = 4
+# The longest roll of a shell in seconds, from its first key to its last (our own choice; common practice rolls faster).
+ROLL_S = 0.150
 
 
 def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:

@@ -10,8 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from companion.groove.model import GrooveBar
-from companion.practice.marking.strokes import ROLL_S
-from companion.practice.reach import HIGHEST_KEY, octave_higher
+from companion.practice.reach import HIGHEST_KEY, ROLL_S, octave_higher
 
 
 @dataclass(frozen=True, slots=True)

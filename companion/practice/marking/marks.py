@@ -19,7 +19,6 @@ from statistics import fmean, median, pstdev
 
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.meant import meant_from_s, meant_until_s, take_what_was_meant
-from companion.practice.marking.strokes import ROLL_S
 from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms, usual_roll_ms
 from companion.practice.model import (
     VERDICTS,
@@ -34,7 +33,7 @@ from companion.practice.model import (
     StrikeMark,
     WrongNote,
 )
-from companion.practice.reach import HIGHEST_KEY, NEIGHBOUR_SEMITONES, SMASH_KEYS, octave_higher
+from companion.practice.reach import HIGHEST_KEY, NEIGHBOUR_SEMITONES, ROLL_S, SMASH_KEYS, octave_higher
 
 # The same key twice within this is one press: a worn contact, or two cables from one keyboard. No finger repeats a
 # key so fast (repeated notes reach about 15 a second, from memory).

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.practice.marking.strokes import ROLL_S, gather
+from companion.practice.marking.strokes import gather
 from companion.practice.model import Expected, Press
+from companion.practice.reach import ROLL_S
 
 # Off by more of a pulse than this it was not meant for the beat (our own choice; a push is half a beat).
 FURTHEST = 0.75

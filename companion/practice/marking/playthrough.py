@@ -17,10 +17,10 @@ from companion.practice.marking.beat import LEAST_WAIT
 from companion.practice.marking.expected import window_s
 from companion.practice.marking.form import Form
 from companion.practice.marking.marks import extra_keys, judge, mark_strike
-from companion.practice.marking.strokes import ROLL_S
 from companion.practice.marking.take import Take
 from companion.practice.marking.timing import own_spread_ms
 from companion.practice.model import Expected, PassMarks, Press, StrikeMark
+from companion.practice.reach import ROLL_S
 
 # A pass that begins after so many silent bars begins another take.
 SILENT_BARS = 2.0

@@ -12,9 +12,8 @@ from statistics import fmean, median
 
 from companion.practice.marking.expected import TimedStrike
 from companion.practice.model import Press
+from companion.practice.reach import ROLL_S
 
-# The longest roll of a shell, from its first key to its last (our own choice; common practice rolls faster).
-ROLL_S = 0.150
 # A key went down with the one after it, not with the one before, where the gaps to them are as this to 1 (our own choice).
 WITH_SHARE = 1.0 / 3.0
 
