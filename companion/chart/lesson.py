@@ -33,6 +33,7 @@ HANDS = ("left", "both", "right")
 STEP_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
 # How the tempo climbs; practice/drills/climbing.py says what each is.
 CLIMB_RULES = ("gentle", "strict", "runs", "gliding")
+FORMER_RULES = {"weighted": "strict", "transformed": "runs"}  # as older companions saved them
 FREE_TIME = "free"
 DEFAULT_PASSES = 3
 

@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from companion.base.rules import TEXT, YES_NO, Rule, number, one_of, read_text, whole
-from companion.chart.lesson import CLIMB_RULES
+from companion.chart.lesson import CLIMB_RULES, FORMER_RULES
 from companion.groove.model import PARTS
 from companion.hands.hand import RESTS
-from companion.practice.drills.climbing import FORMER_RULES
 from companion.theory.pitch import Pitch
 
 

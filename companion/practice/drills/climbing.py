@@ -40,10 +40,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from companion.chart.lesson import CLIMB_RULES
+from companion.chart.lesson import CLIMB_RULES, FORMER_RULES
 from companion.practice.drills.saved import from_text, to_text
 
-FORMER_RULES = {"weighted": "strict", "transformed": "runs"}  # as older companions saved them
 PHASES = ("climb", "probe", "hold", "stretch", "done")
 DEFAULT_AIM = 0.85  # share of clean passes
 FIRST_STEP, SMALLEST_STEP = math.log(1.06), math.log(1.01)

@@ -12,16 +12,22 @@ for changes * log2(shells + 1) bits; the song that asks for fewer comes first. T
 from __future__ import annotations
 
 import math
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.chart.model import Song
 from companion.errors import ShellError
-from companion.hands.hand import Hand
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from companion.chart.model import Song
+    from companion.hands.hand import Hand
 
 
 def changes_a_minute(song: Song) -> Fraction:
     """Changes of chord a minute of the chorus at the target tempo; exact."""
+    from fractions import Fraction  # as below: the list of songs is on the way to the first screen
+
     bars = song.unroll()
     chords = [placed.chord for bar in bars for placed in bar.chords if placed.chord is not None]
     changes = sum(chord != before for before, chord in zip(chords[-1:] + chords, chords))
