@@ -13,13 +13,6 @@ from companion.session.after_pass import LATEST
 from companion.session.changes import Began, PassOver
 from companion.session.one_change import practise_alone
 from companion.sound.messages import Keyboards, Load, NoteIn, Play
-from companion.store.log.practice_log import PracticeLog
-
-
-@pytest.fixture
-def log():
-    with PracticeLog.in_memory() as log:
-        yield log
 
 
 @pytest.fixture

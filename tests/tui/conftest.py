@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -9,6 +10,7 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from textual.pilot import Pilot
 from tui.mill import MILL
 
 from companion.sound.messages import BeatReport, Configure, Quit, Ready, SoundConfig, Started
@@ -129,6 +131,16 @@ def drawn(app: CompanionApp, part: str) -> str:
 def screen_text(app: CompanionApp) -> str:
     """Every character on screen, line by line."""
     return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
+
+
+async def until(pilot: Pilot, holds: Callable[[], bool], seconds: float = 60.0) -> None:
+    """Wait for what another thread or process does."""
+    for _ in range(int(seconds / 0.05)):
+        if holds():
+            return
+        await asyncio.sleep(0.05)
+        await pilot.pause()
+    raise AssertionError(f"it did not come:\n{screen_text(pilot.app)}")
 
 
 @pytest.fixture(scope="session")

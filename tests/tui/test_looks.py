@@ -1,7 +1,7 @@
 """How the app looks: sizes, colours, pages, rows, and what is painted again."""
 
 import pytest
-from tui.conftest import drawn, play, put_ferry, screen_text
+from tui.conftest import drawn, play, put_ferry, screen_text, until
 
 from companion.store.settings import load_settings
 from companion.tui.screens.pick import PickScreen
@@ -96,12 +96,3 @@ async def test_no_row_of_the_songs_ends_as_if_it_were_cut(started):
             rows = [row.rstrip() for row in screen_text(app).splitlines() if "Lanterns" in row or "A Coat" in row]
             assert len(rows) == 2 and not any("…" in row for row in rows), rows
         app = type(app)(app.paths, app.settings, app.link)
-
-
-async def until(pilot, true):
-    """Wait for what another thread does."""
-    for _ in range(200):
-        await pilot.pause(0.02)
-        if true():
-            return
-    raise AssertionError(screen_text(pilot.app))

@@ -95,6 +95,9 @@ async def test_the_climb_changes_the_tempo_for_the_next_bar_line(mill_app):
         await put_mill(pilot)
         await pilot.press("S", "S")
         link.told.clear()
+        await pilot.press("m")
+        assert "till 80 % of passes are clean" in screen_text(app)
+        await pilot.press("escape")
         await choose(pilot, "climb")
         assert app.screen.view.drill.climb.target_bpm == 120, "a tempo slowed down to practise is no target"
         await pilot.press("space")

@@ -2,7 +2,7 @@
 
 import pytest
 from textual.widgets import OptionList
-from tui.conftest import drawn, put_ferry, screen_text
+from tui.conftest import drawn, put_ferry, screen_text, until
 
 from companion.sound.messages import Notice, Ready
 from companion.store.settings import load_settings
@@ -142,12 +142,3 @@ async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
         app.say("Another thing.")
         await pilot.press("n")
         assert "2 bars" in app.notice, "what the key itself has to say stays"
-
-
-async def until(pilot, true):
-    """Wait for what another thread does."""
-    for _ in range(200):
-        await pilot.pause(0.02)
-        if true():
-            return
-    raise AssertionError(screen_text(pilot.app))

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 from textual.widgets import Input
-from tui.conftest import drawn
+from tui.conftest import drawn, until
 
 from companion.authoring.draft import Draft
 from companion.authoring.draft_song import bar_text, song_of
@@ -50,16 +50,6 @@ async def begin(pilot, title="River Steps", key="F"):
     await pilot.press("f6", *title.replace(" ", "_").lower(), "enter", *key, "enter")
     await pilot.pause()
     assert isinstance(pilot.app.screen, WritingScreen)
-
-
-async def until(pilot, holds, seconds=60.0):
-    """Wait for what another thread or process does."""
-    for _ in range(int(seconds / 0.05)):
-        if holds():
-            return
-        await asyncio.sleep(0.05)
-        await pilot.pause()
-    raise AssertionError("it did not come")
 
 
 def keys_of(text):

@@ -216,7 +216,7 @@ def _bar_beats(played: Played, number: int) -> list[tuple[int, float]]:
 def _changes_and_beats(played: Played) -> list[Habit]:
     beat_ms = 1000.0 * played.beat_s
     least = max(LATE_MS, min(MOST_LATE_MS, LATE_SHARE * beat_ms))
-    starts = _bar_pulse_starts(played)
+    written = _written(played)
     changes: list[float] = []
     repeats: list[float] = []
     off_beat = 0
@@ -224,7 +224,9 @@ def _changes_and_beats(played: Played) -> list[Habit]:
     for mark in played.strikes():
         if mark.verdict not in WHOLE or mark.offset_ms is None or mark.reason == "push":
             continue
-        beat = starts.get((mark.expected.group.position, mark.expected.group.chord, mark.expected.number), 0.0)
+        beat, _ = written.get(
+            (mark.expected.group.position, mark.expected.group.chord, mark.expected.number), (0.0, 0.0)
+        )
         if mark.expected.number == 0:
             changes.append(mark.offset_ms)
         else:
@@ -255,13 +257,14 @@ def _changes_and_beats(played: Played) -> list[Habit]:
     return found
 
 
-def _bar_pulse_starts(played: Played) -> dict[tuple[int, int, int], float]:
-    """(position, chord, strike) -> pulse in the bar, counted from 0, straight."""
+def _written(played: Played) -> dict[tuple[int, int, int], tuple[float, float]]:
+    """(position, chord, strike) -> (where it begins in the bar, how long it lasts), straight, in pulses, counted from 0."""
     found = {}
     for position, bar in enumerate(played.arrangement.bars):
         counts: Counter[int] = Counter()
         for hit in bar_strikes(played.arrangement.pattern, bar, "left"):
-            found[position, hit.chord, counts[hit.chord]] = hit.tick / bar.meter.pulse_ticks
+            pulse = bar.meter.pulse_ticks
+            found[position, hit.chord, counts[hit.chord]] = (hit.tick / pulse, hit.ticks / pulse)
             counts[hit.chord] += 1
     return found
 
@@ -298,15 +301,12 @@ def _notes(played: Played) -> list[Habit]:
 
 def _lengths(played: Played) -> list[Habit]:
     """How long keys stay down against what is written; where the next strike comes sooner than that, up to it."""
-    written = {}
-    for position, bar in enumerate(played.arrangement.bars):
-        counts: Counter[int] = Counter()
-        for hit in bar_strikes(played.arrangement.pattern, bar, "left"):
-            written[position, hit.chord, counts[hit.chord]] = hit.ticks / bar.meter.pulse_ticks
-            counts[hit.chord] += 1
+    written = _written(played)
     shares = []
     for mark in played.strikes():
-        lasting = written.get((mark.expected.group.position, mark.expected.group.chord, mark.expected.number))
+        _, lasting = written.get(
+            (mark.expected.group.position, mark.expected.group.chord, mark.expected.number), (0.0, 0.0)
+        )
         held = [press.held_s for press in mark.keys if press.held_s is not None]
         if lasting and held and mark.verdict in WHOLE:
             shares.append(fmean(held) / (lasting * mark.expected.beat_s))

@@ -36,7 +36,7 @@ def what_a_teacher_would_say(played: Played, page: ChartWords) -> tuple[str, ...
 
 
 def why_not_clean(marks: PassMarks) -> str:
-    """Why a pass is not clean, whatever its chords, so that a drill stands still after it: more than one strike in four disturbed, or
+    """Why a pass is not clean, whatever its chords, so that no drill moves on after it: more than one strike in four disturbed, or
     more keys too many than one to every four strikes; the one that weighs more. "" where neither is so."""
     if not marks.is_disturbed:
         return ""

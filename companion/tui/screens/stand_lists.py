@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from companion.base.text import plural
 from companion.session.changes import NeedsKeyboard
 from companion.session.conductor import Conductor
-from companion.session.drill import KINDS
+from companion.session.drill import KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
@@ -35,9 +35,13 @@ KIND_LINES = {
 }
 
 
-def kind_line(kind: str) -> str:
-    """A way to practise in a line: its name and what it does."""
-    return f"{kind_words(kind):<29}{KIND_LINES[kind]}"
+def kind_line(kind: str, settles_at: float | None = None) -> str:
+    """A way to practise in a line: its name and what it does. settles_at: the share of clean passes that a climb keeps to, None where it
+    has none."""
+    does = KIND_LINES[kind]
+    if kind == "climb" and settles_at is not None:
+        does = f"up or down, till {round(100 * settles_at)} % of passes are clean"
+    return f"{kind_words(kind):<29}{does}"
 
 
 def volume_words(voice: str, volume: float) -> str:
@@ -61,7 +65,8 @@ class StandLists:
 
     def ways(self, then: Callable[[], None]) -> None:
         """How to practise. then: called when one was taken up."""
-        items = [Item(kind_line(kind), kind) for kind in KINDS]
+        climb = new_drill(self._conductor.stand, "climb", drill_settings(self._companion.settings)).climb
+        items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in KINDS]
 
         def taken(item: Item | None) -> None:
             if item is None:
