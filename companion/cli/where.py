@@ -24,6 +24,7 @@ def run(options: argparse.Namespace) -> int:
         ("your songs", song_folders(paths, load_settings(paths))[0]),
         ("remembered", paths.data),
         ("practice log", paths.log),
+        ("made your own", paths.own),
         ("drafts", paths.drafts),
         ("exports", paths.exports),
         ("sound faults", paths.sound_faults),

@@ -32,6 +32,11 @@ class Paths:
         return self.data / "drafts"
 
     @property
+    def own(self) -> Path:
+        """What the student made their own about songs, a file a song."""
+        return self.data / "own"
+
+    @property
     def exports(self) -> Path:
         """What the app exports, unless another place is named."""
         return self.data / "exports"
