@@ -1,0 +1,96 @@
+"""`companion chords`: the chords of a song, or of a line of chords, in root position or an inversion."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import Any
+
+from companion.base.text import plural
+from companion.cli import arguments
+from companion.errors import ExitCode
+from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, bass_words, left_out_words
+from companion.session.song_chords import SongChord, chords_of
+from companion.session.stand import Stand
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument("--loop", metavar="LOOP", help="a section, or bars such as 5-8")
+    parser.add_argument(
+        "--hand", choices=HAND_CHOICES, default="left", help="which hand plays them; left where not given"
+    )
+    parser.add_argument(
+        "--inversion",
+        type=arguments.whole(0, 3),
+        default=0,
+        metavar="N",
+        help="0 for root position (as where not given), 1, 2, and 3 for chords of four notes",
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print each chord once, in the order in which they first come."""
+    paths = find_paths()
+    stand = arguments.wanted_stand(options, paths, load_settings(paths))
+    found = chords_of(stand, options.hand, options.inversion)
+    if options.json:
+        print(json.dumps(as_json(found, options.hand, options.inversion), ensure_ascii=False, indent=1))
+    else:
+        print(as_text(stand, found, options.hand, options.inversion))
+    return ExitCode.OK
+
+
+def as_json(found: tuple[SongChord, ...], hand: str, inversion: int) -> dict[str, Any]:
+    """notes and degrees from the lowest up; times: how often the chord comes; shell: the notes that the song's shells leave of it."""
+    return {
+        "hand": hand,
+        "inversion": inversion,
+        "chords": [
+            {
+                "symbol": each.symbol,
+                "root": each.close.chord.root.name,
+                "inversion": each.close.inversion,
+                "notes": list(each.close.names),
+                "midi": list(each.close.midi),
+                "degrees": list(each.close.degrees),
+                "fingers": each.close.fingers,
+                "or_fingers": list(each.close.or_fingers),
+                "left_out": list(each.close.left_out),
+                "bass": each.close.chord.bass.name if each.close.chord.bass else None,
+                "shell": list(each.shell.names) if each.shell else [],
+                "times": len(each.places),
+            }
+            for each in found
+        ],
+    }
+
+
+def as_text(stand: Stand, found: tuple[SongChord, ...], hand: str, inversion: int) -> str:
+    """A head line, then a line a chord with what there is to say of it below."""
+    lines = [
+        f"{stand.song.title}   {stand.song.key}   {hand} hand, {INVERSION_WORDS[inversion]}",
+        f"{plural(len(found), 'chord')}, each as it first comes: notes and degrees from the lowest up, fingers, and the shell that is left of it.",
+        "",
+    ]
+    wide = max((len(each.symbol) for each in found), default=0)
+    for each in found:
+        close = each.close
+        notes = " ".join(f"{name:<4}" for name in close.names)
+        degrees = " ".join(f"{degree:<3}" for degree in close.degrees)
+        shell = " ".join(each.shell.names) if each.shell else ""
+        lines.append(f"{each.symbol:<{wide}}  {notes:<19}  {degrees:<15}  {close.fingers:<7}  {shell}".rstrip())
+        if close.inversion != inversion:
+            lines.append(
+                f"{'':<{wide}}  three notes: the {INVERSION_WORDS[inversion]} is {INVERSION_WORDS[close.inversion]} again"
+            )
+        lines += [f"{'':<{wide}}  {words}" for words in (left_out_words(close), bass_words(close)) if words]
+        if close.span > stand.hand.reach:
+            lines.append(f"{'':<{wide}}  wider than your reach: play it broken, and never force a stretch")
+    return "\n".join(lines)
