@@ -1,0 +1,1 @@
+"""What the right hand plays: the melody, and with which fingers."""

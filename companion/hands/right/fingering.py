@@ -1,0 +1,118 @@
+"""Which finger of the right hand takes each note of a melody: phrase by phrase, the least by the published costs (prices.py).
+
+Exact dynamic programming over the last two fingers, as three rules look at three notes. Pins win over the taught fingers of
+runs (taught.py), these over the costs. Phrases of one shape, the same intervals in the same rhythm, are fingered alike: by what is least
+for all of them together, as transposed ones lie on other black keys. Among equals the lower fingers come first, note by note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from companion.hands.right.prices import FINGERS, note_cost, pair_table, triple_table
+from companion.hands.right.taught import taught_fingers
+from companion.theory.key import Key
+
+Held = dict[int, int]  # place in the phrase -> the finger it must have
+
+
+@dataclass(frozen=True, slots=True)
+class HandPhrase:
+    """A phrase as the hand sees it. keys: MIDI numbers, one at least. rhythm: equal for the same rhythm. key: that it is in. pins: place in the
+    phrase, from 0 -> the student's own finger."""
+
+    keys: tuple[int, ...]
+    rhythm: Hashable
+    key: Key
+    pins: Mapping[int, int] = field(default_factory=dict)
+
+    @property
+    def shape(self) -> Hashable:
+        """Equal for phrases that are the same, if not at the same pitch."""
+        return tuple(key - self.keys[0] for key in self.keys), self.rhythm
+
+
+def finger_phrases(phrases: Sequence[HandPhrase]) -> list[tuple[int, ...]]:
+    """A finger, 1 to 5, for each note of each phrase."""
+    shapes: dict[Hashable, list[int]] = {}
+    for number, phrase in enumerate(phrases):
+        shapes.setdefault(phrase.shape, []).append(number)
+    found: dict[int, tuple[int, ...]] = {}
+    for numbers in shapes.values():
+        for together, held in _together([(number, phrases[number]) for number in numbers]):
+            fingers = least_fingering(sorted({phrases[number].keys for number in together}), held)
+            found |= dict.fromkeys(together, fingers)
+    return [found[number] for number in range(len(phrases))]
+
+
+def _together(alike: list[tuple[int, HandPhrase]]) -> list[tuple[list[int], Held]]:
+    """Phrases of one shape in groups that one fingering can serve: all of them, or where what must be contradicts itself, those
+    of which the same must be."""
+    held = {number: _held(phrase, alike) for number, phrase in alike}
+    everything = {item for each in held.values() for item in each.items()}
+    if len({place for place, _ in everything}) == len(everything):
+        return [(list(held), dict(everything))]
+    groups: dict[Hashable, list[int]] = {}
+    for number, each in held.items():
+        groups.setdefault(tuple(sorted(each.items())), []).append(number)
+    return [(numbers, held[numbers[0]]) for numbers in groups.values()]
+
+
+def _held(phrase: HandPhrase, alike: list[tuple[int, HandPhrase]]) -> Held:
+    """The pins, those of equal phrases too where the phrase has none there, and the taught fingers of runs that no pin touches
+    otherwise."""
+    pins = {place: finger for _, other in alike for place, finger in other.pins.items()} | dict(phrase.pins)
+    taught = taught_fingers(phrase.keys, phrase.key)
+    if any(taught.get(place, finger) != finger for place, finger in pins.items()):
+        taught = {}  # the student goes another way
+    return taught | pins
+
+
+def least_fingering(lines: Sequence[tuple[int, ...]], held: Mapping[int, int]) -> tuple[int, ...]:
+    """The fingers that cost least for all lines together. lines: keys of phrases of one shape; held: place -> the finger it must have."""
+    count = len(lines[0])
+    choices = [(held[at] - 1,) if at in held else range(5) for at in range(count)]
+    notes = [_note_costs(lines, at) for at in range(count)]
+    if count == 1:
+        return (min(choices[0], key=lambda finger: notes[0][finger]) + 1,)
+    pairs = [_pair_costs(lines, at) for at in range(count - 1)]
+    triples = [triple_table(*_steps(lines[0], at)) for at in range(count - 2)]
+    weight = len(lines)
+    # left[at][a][b]: the least that is still to come once notes at and at + 1 have these fingers.
+    left = [[[0] * 5 for _ in range(5)] for _ in range(count - 1)]
+    for at in range(count - 3, -1, -1):
+        for a in choices[at]:
+            for b in choices[at + 1]:
+                row, later, pair, note = triples[at][a][b], left[at + 1][b], pairs[at + 1][b], notes[at + 2]
+                left[at][a][b] = min(weight * row[c] + later[c] + pair[c] + note[c] for c in choices[at + 2])
+    fingers = list(
+        min(
+            ((a, b) for a in choices[0] for b in choices[1]),
+            key=lambda two: (
+                notes[0][two[0]] + notes[1][two[1]] + pairs[0][two[0]][two[1]] + left[0][two[0]][two[1]],
+                two,
+            ),
+        )
+    )
+    for at in range(count - 2):
+        a, b = fingers[-2:]
+        row, later, pair, note = triples[at][a][b], left[at + 1][b], pairs[at + 1][b], notes[at + 2]
+        fingers.append(min(choices[at + 2], key=lambda c: weight * row[c] + later[c] + pair[c] + note[c]))
+    return tuple(finger + 1 for finger in fingers)
+
+
+def _note_costs(lines: Sequence[tuple[int, ...]], at: int) -> list[int]:
+    def around(keys: tuple[int, ...]) -> tuple[int, int | None, int | None]:
+        return keys[at], keys[at - 1] if at else None, keys[at + 1] if at + 1 < len(keys) else None
+
+    return [sum(note_cost(finger, *around(keys)) for keys in lines) for finger in FINGERS]
+
+
+def _pair_costs(lines: Sequence[tuple[int, ...]], at: int) -> list[list[int]]:
+    tables = [pair_table(*keys[at : at + 2]) for keys in lines]
+    return [[sum(costs) for costs in zip(*rows, strict=True)] for rows in zip(*tables, strict=True)]
+
+
+def _steps(keys: tuple[int, ...], at: int) -> tuple[int, int]:
+    return keys[at + 1] - keys[at], keys[at + 2] - keys[at + 1]
