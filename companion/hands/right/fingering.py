@@ -72,34 +72,36 @@ def _held(phrase: HandPhrase, alike: list[tuple[int, HandPhrase]]) -> Held:
 def least_fingering(lines: Sequence[tuple[int, ...]], held: Mapping[int, int]) -> tuple[int, ...]:
     """The fingers that cost least for all lines together. lines: keys of phrases of one shape; held: place -> the finger it must have."""
     count = len(lines[0])
-    choices = [(held[at] - 1,) if at in held else range(5) for at in range(count)]
+    choices: list[Sequence[int]] = [(held[at],) if at in held else FINGERS for at in range(count)]
     notes = [_note_costs(lines, at) for at in range(count)]
     if count == 1:
-        return (min(choices[0], key=lambda finger: notes[0][finger]) + 1,)
+        return (min(choices[0], key=lambda finger: notes[0][finger - 1]),)
     pairs = [_pair_costs(lines, at) for at in range(count - 1)]
     triples = [triple_table(*_steps(lines[0], at)) for at in range(count - 2)]
-    weight = len(lines)
-    # left[at][a][b]: the least that is still to come once notes at and at + 1 have these fingers.
-    left = [[[0] * 5 for _ in range(5)] for _ in range(count - 1)]
-    for at in range(count - 3, -1, -1):
+    to_come: list[dict[tuple[int, int], int]] = [
+        {} for _ in range(count - 1)
+    ]  # by the fingers of this note and the next
+
+    def then(at: int, a: int, b: int, c: int) -> int:
+        """All from the note behind the next on, which c plays."""
+        of_three = len(lines) * triples[at][a - 1][b - 1][c - 1]
+        return of_three + pairs[at + 1][b - 1][c - 1] + notes[at + 2][c - 1] + to_come[at + 1][b, c]
+
+    for at in range(count - 2, -1, -1):
         for a in choices[at]:
             for b in choices[at + 1]:
-                row, later, pair, note = triples[at][a][b], left[at + 1][b], pairs[at + 1][b], notes[at + 2]
-                left[at][a][b] = min(weight * row[c] + later[c] + pair[c] + note[c] for c in choices[at + 2])
-    fingers = list(
-        min(
-            ((a, b) for a in choices[0] for b in choices[1]),
-            key=lambda two: (
-                notes[0][two[0]] + notes[1][two[1]] + pairs[0][two[0]][two[1]] + left[0][two[0]][two[1]],
-                two,
-            ),
-        )
-    )
+                to_come[at][a, b] = 0 if at == count - 2 else min(then(at, a, b, c) for c in choices[at + 2])
+
+    def whole(first: tuple[int, int]) -> int:
+        a, b = first
+        return notes[0][a - 1] + notes[1][b - 1] + pairs[0][a - 1][b - 1] + to_come[0][a, b]
+
+    pairs_of_fingers = [(a, b) for a in choices[0] for b in choices[1]]
+    fingers = [*min(pairs_of_fingers, key=whole)]
     for at in range(count - 2):
         a, b = fingers[-2:]
-        row, later, pair, note = triples[at][a][b], left[at + 1][b], pairs[at + 1][b], notes[at + 2]
-        fingers.append(min(choices[at + 2], key=lambda c: weight * row[c] + later[c] + pair[c] + note[c]))
-    return tuple(finger + 1 for finger in fingers)
+        fingers.append(min(choices[at + 2], key=lambda c: then(at, a, b, c)))
+    return tuple(fingers)
 
 
 def _note_costs(lines: Sequence[tuple[int, ...]], at: int) -> list[int]:
