@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from companion.groove.model import Arrangement
 from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
-from companion.practice.marking.marks import clean_presses, mark_pass, share_out
+from companion.practice.marking.marks import mark_pass, marks_of
+from companion.practice.marking.matching import Matching
 from companion.practice.marking.meant import meant_from_s, meant_until_s
-from companion.practice.model import ChordMark, Expected, ExtraKey, PassMarks, Press
+from companion.practice.model import Expected, PassMarks, Press
 from companion.practice.planning.totals import local_day
 from companion.practice.reach import left_hand_ceiling
 from companion.session.stand import Stand
@@ -21,8 +20,7 @@ TRAVEL_S = 0.01  # from the keyboard's port to here
 CUT_S = 0.02  # before its end a pass is closed in any case
 SAME_S = 1e-6  # two bar lines this near are the same
 EDGE_S = 5e-5  # windows are kept to a tenth of a millisecond (see marking)
-LATEST_BARS = 8  # marked anew while a pass is played; enough to know the player's habit
-BEYOND_BARS = 2  # after those that are marked for good: their first chord may have been pushed
+SURE_S = 1.0  # a press arrives no later than this after it was made
 
 
 class PassEar:
@@ -48,14 +46,14 @@ class PassEar:
         self.presses: list[Press] = []
         self._down: dict[int, int] = {}  # keys that are down -> which press
         self._latency_s = latency_s
-        self._own_offset_ms = own_offset_ms
+        self.own_offset_ms = own_offset_ms
         self._after_s = after_s
         self._starts: list[BarStart] = []
         self._coming: list[BarStart] = []  # of every bar, as far as can be told
         self._expected: tuple[Expected, ...] = ()
         self._options = shell_options(stand)
         self._ceiling = left_hand_ceiling(arrangement.bars)
-        self._so_far = _SoFar(own_offset_ms, self._ceiling)
+        self._matching = Matching((), self._ceiling)
 
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
         """A bar of the pass began at that second, in pulses a minute."""
@@ -68,6 +66,9 @@ class PassEar:
         rest = replace(self.arrangement, bars=self.arrangement.bars[len(self._starts) :])
         self._coming = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
         self._expected = expected_strikes(self.arrangement, self._coming, self._options)
+        self._matching = Matching(self._expected, self._ceiling)
+        for press in self.presses:
+            self._matching.take(press)
 
     def press(self, time_s: float, note: int, velocity: int) -> None:
         """Take a press if it belongs to this pass: neither to the one before nor, by its time, to the one after. velocity 0: the key went up."""
@@ -78,7 +79,7 @@ class PassEar:
         if max(self._after_s, self._opens_s) < press.time_s <= self.takes_until_s:
             self._down[note] = len(self.presses)
             self.presses.append(press)
-            self._so_far.presses.append(press)
+            self._matching.take(press)
 
     def _release(self, time_s: float, note: int) -> None:
         place = self._down.pop(note, None)
@@ -166,79 +167,18 @@ class PassEar:
         return min(self.takes_until_s + self._latency_s + TRAVEL_S, self.end_s - CUT_S)
 
     def marks(self, until_s: float | None = None) -> PassMarks:
-        """The marks so far (`until_s`), or of the whole pass. So far: offset, spread and evenness are those of the latest bars."""
+        """The marks so far (`until_s`), or of the whole pass."""
         if until_s is None:
             return mark_pass(
                 self._expected,
                 self.presses,
-                own_offset_ms=self._own_offset_ms,
+                own_offset_ms=self.own_offset_ms,
                 from_s=self._counts_from_s,
                 ceiling=self._ceiling,
             )
-        return self._so_far.marks(self._expected, self.bars_begun, self._counts_from_s, until_s - self._latency_s)
-
-
-class _SoFar:
-    """The marks while a pass is played. Only its latest bars are marked anew at each beat and older ones stay as they are, so that a beat
-    of a long loop costs no more than one of a short loop."""
-
-    def __init__(self, own_offset_ms: float | None, ceiling: int) -> None:
-        self.presses: list[Press] = []  # those of the latest bars
-        self._own_offset_ms = own_offset_ms
-        self._ceiling = ceiling
-        self._first_bar = 0  # the first of the latest bars
-        self._chords: tuple[ChordMark, ...] = ()  # of the bars before it, as the next three
-        self._extra: tuple[ExtraKey, ...] = ()
-        self._right = self._missing = 0
-
-    def marks(self, expected: Sequence[Expected], bars_begun: int, from_s: float, until_s: float) -> PassMarks:
-        if bars_begun - self._first_bar > 2 * LATEST_BARS:
-            self._keep(expected, from_s)
-        latest = mark_pass(
-            self._between(expected, self._first_bar, bars_begun),
-            self.presses,
-            own_offset_ms=self._own_offset_ms,
-            from_s=from_s,
-            until_s=until_s,
-            ceiling=self._ceiling,
-        )
-        chords, extra = self._chords + latest.chords, self._extra + latest.extra
-        figures = replace(
-            latest.figures,
-            chords=len(chords),
-            right=self._right + latest.figures.right,
-            missing=self._missing + latest.figures.missing,
-            extra=len(extra),
-        )
-        return PassMarks(chords, extra, figures)
-
-    def _keep(self, expected: Sequence[Expected], from_s: float) -> None:
-        """Mark the older half of the latest bars for good."""
-        before = self._first_bar
-        self._first_bar += LATEST_BARS
-        old = self._between(expected, before, self._first_bar)
-        if not old:
-            return
-        beyond = self._between(expected, self._first_bar, self._first_bar + BEYOND_BARS)
-        opens_s = beyond[0].due_s - beyond[0].window_s if beyond else math.inf
-        presses = clean_presses(self.presses)
-        taken, extra = share_out([*old, *beyond], presses, self._ceiling)
-        own = [press for each in taken[: len(old)] for press in each]
-        own += [press for press in extra if press.time_s < opens_s]
-        kept = {id(press) for press in own}
-        marks = mark_pass(old, own, own_offset_ms=self._own_offset_ms, from_s=from_s, ceiling=self._ceiling)
-        self.presses = [press for press in presses if id(press) not in kept]
-        self._chords += marks.chords
-        self._extra += marks.extra
-        self._right += marks.figures.right
-        self._missing += marks.figures.missing
-
-    @staticmethod
-    def _between(expected: Sequence[Expected], first_bar: int, end_bar: int) -> Sequence[Expected]:
-        first, end = (
-            bisect_left(expected, bar, key=lambda strike: strike.group.position) for bar in (first_bar, end_bar)
-        )
-        return expected[first:end]
+        until_s -= self._latency_s
+        self._matching.settle(until_s - SURE_S)
+        return marks_of(self._matching, own_offset_ms=self.own_offset_ms, from_s=self._counts_from_s, until_s=until_s)
 
 
 def shell_options(stand: Stand) -> ShellOptions:

@@ -11,7 +11,8 @@ from practice.players import play, play_with_slips
 from strategies import arrangements
 
 from companion.practice.marking.expected import expected_strikes, steady_starts
-from companion.practice.marking.marks import clean_presses, mark_pass, wrong_kind
+from companion.practice.marking.marks import mark_pass
+from companion.practice.marking.matching import clean_presses, wrong_kind
 from companion.practice.marking.timing import TOLERANCES, timing_words
 from companion.practice.model import VERDICTS, WRONG_KINDS, Expected, Group, Press
 

@@ -9,7 +9,7 @@ Units: seconds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from companion.practice.marking.strokes import gather
 from companion.practice.model import Expected, Press
@@ -39,12 +39,29 @@ def meant_until_s(strike: Expected, after: Expected | None = None) -> float:
     return max(closes_s, late_s)
 
 
+def reach_s(expected: Sequence[Expected], place: int) -> tuple[float, float]:
+    """From when to when the presses lie that decide what a strike takes, its own and the spare ones of those beside it."""
+    strike = expected[place]
+    near_s = _near_s(strike)
+    beside = expected[max(0, place - 1) : place + 2]
+    return (
+        min(strike.due_s - near_s, beside[0].due_s - beside[0].window_s),
+        max(strike.due_s + near_s, beside[-1].due_s + beside[-1].window_s),
+    )
+
+
+def _near_s(strike: Expected) -> float:
+    return FURTHEST * strike.beat_s + strike.window_s + ROLL_S
+
+
 def take_what_was_meant(
-    expected: Sequence[Expected], taken: Sequence[list[Press]], extra: list[Press], ceiling: int
+    expected: Sequence[Expected], taken: Sequence[list[Press]], extra: list[Press], ceiling: int, places: Iterable[int]
 ) -> None:
     """Move presses to the strikes they were meant for, in place. expected: one hand's, in order of time. taken: the presses in the window of
-    each; extra: those in none. ceiling: what is higher is the other hand's."""
-    for place, strike in enumerate(expected):
+    each; extra: those in none. ceiling: what is higher is the other hand's. places: of the strikes to look at, in order; each takes from
+    the strikes beside it at most."""
+    for place in places:
+        strike = expected[place]
         came = [press for press in taken[place] if press.note in strike.notes]
         missing = set(strike.notes).difference(press.note for press in came)
         if not missing:
@@ -62,7 +79,7 @@ def _spare(
 ) -> list[Press]:
     """The presses that no strike beside this one wants, or has already from a nearer press, in order of time."""
     strike = expected[place]
-    near_s = FURTHEST * strike.beat_s + strike.window_s + ROLL_S
+    near_s = _near_s(strike)
     spare = [press for press in extra if abs(press.time_s - strike.due_s) <= near_s]
     for number in (place - 1, place + 1):
         if 0 <= number < len(expected):

@@ -16,7 +16,8 @@ from companion.practice.marking.align import AlignStep
 from companion.practice.marking.beat import LEAST_WAIT
 from companion.practice.marking.expected import window_s
 from companion.practice.marking.form import Form
-from companion.practice.marking.marks import extra_keys, judge, mark_strike
+from companion.practice.marking.marks import judge
+from companion.practice.marking.matching import extra_keys, mark_strike
 from companion.practice.marking.take import Take
 from companion.practice.marking.timing import own_spread_ms
 from companion.practice.model import Expected, PassMarks, Press, StrikeMark

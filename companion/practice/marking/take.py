@@ -18,7 +18,7 @@ from companion.practice.marking.align import Alignment, align
 from companion.practice.marking.beat import Beat, Point, follow, local_beats
 from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import WHOLE_STROKE, Form, NoteScores, shells_of
-from companion.practice.marking.marks import clean_presses
+from companion.practice.marking.matching import clean_presses
 from companion.practice.marking.strokes import Stroke, split_strokes, strokes_of
 from companion.practice.model import Press
 from companion.practice.reach import left_hand_ceiling
