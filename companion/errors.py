@@ -6,6 +6,7 @@
     ├── SheetError        a file of another format that cannot be read as a lead sheet
     ├── SongNotFound      no song of that id, title or path
     ├── ShellError        no legal shell for a chord, or a pin that cannot be kept
+    ├── HandsError        a hand is to play where there is nothing for it
     ├── GrooveError       a pattern, click or bass that does not exist or does not fit the meter
     ├── SettingsError     a settings file or an option with a bad value
     ├── LogError          the practice log cannot be opened or written
@@ -94,6 +95,12 @@ class ShellError(CompanionError):
     """No legal shell for a chord, or a pin that cannot be kept."""
 
     title = "No shell fits"
+
+
+class HandsError(CompanionError):
+    """A hand is to play where there is nothing for it."""
+
+    title = "Nothing for this hand"
 
 
 class GrooveError(CompanionError):

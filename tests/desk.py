@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from recording_output import RecordingOutput
 
 from companion.chart.reader import parse_chart
+from companion.groove.model import hand_parts
 from companion.practice.marking.expected import expected_strikes
 from companion.practice.model import Expected
 from companion.session.conductor import Conductor
@@ -95,6 +96,7 @@ class Desk:
         self.reports: list[object] = []
         self.turns = 0
         self.shown: list = []
+        self.plays: tuple[str, ...] = ()  # that the hands play, () for those that are practised
         self._latency_s = latency_s
         self._ticks = ticks
         self._before_s = before_s
@@ -192,10 +194,9 @@ class Desk:
                 self._struck_ahead = strike
                 self._strike(self.turns - (position != 0), strike)
 
-    @staticmethod
-    def _expected(arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Expected, ...]:
+    def _expected(self, arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Expected, ...]:
         one = replace(arrangement, bars=(arrangement.bars[position],))
-        return expected_strikes(one, [(start_s, tempo_bpm)])
+        return expected_strikes(one, [(start_s, tempo_bpm)], parts=self.plays or hand_parts(self.practice.hands))
 
     def _strike(self, turn: int, strike: Expected) -> None:
         for offset_s, note in self.hands(Moment(turn, strike)):
@@ -251,6 +252,10 @@ class Conducted:
     @property
     def live(self):
         return self.conductor.practice.live if self.conductor.practice else None
+
+    @property
+    def hands(self) -> str:
+        return self.conductor.practice.hands if self.conductor.practice else "left"
 
     def hear(self, report: object) -> list:
         self.do(self.conductor.hear(report))

@@ -9,6 +9,7 @@ from typing import Any
 
 from companion.base import rules
 from companion.base.rules import Rule
+from companion.chart.lesson import HANDS
 from companion.chart.model import Song
 from companion.errors import SettingsError
 from companion.hands.hand import Hand
@@ -69,6 +70,13 @@ def add_hand(parser: argparse.ArgumentParser) -> None:
     hand.add_argument("--reach", type=whole(3, 19), metavar="N", help="widest interval in semitones; 12 is an octave")
 
 
+def add_hands(parser: argparse.ArgumentParser, *, rest: bool = True) -> None:
+    """Which hands the student plays with; `wanted_stand` reads it. rest: whether the companion may play the other one."""
+    parser.add_argument("--hands", choices=sorted(HANDS), help="the hands you play with")
+    if rest:
+        parser.add_argument("--rest", choices=["on", "off"], help="on: the companion plays your other hand's part")
+
+
 def with_hand(settings: Settings, options: argparse.Namespace) -> Settings:
     """The settings with the hand asked for. Raises SettingsError where it contradicts itself."""
     wanted = {
@@ -94,7 +102,7 @@ def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -
 
 
 def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) -> Stand:
-    """The song that `wanted_song` finds, on a stand, in the key and with the loop that are asked for."""
+    """The song that `wanted_song` finds, on a stand, in the key, with the loop and for the hands that are asked for. Raises HandsError."""
     song = wanted_song(options, paths, settings)
     if getattr(options, "chords", None) is None:
         stand = Stand.put(song, settings, load_pins(paths, song.id), load_rest(paths, song.id))
@@ -102,6 +110,9 @@ def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) 
         stand = Stand.put(song, settings)
     if options.key:
         stand = stand.with_key(options.key)
+    hands, rest = getattr(options, "hands", None), getattr(options, "rest", None)
+    if hands or rest:
+        stand = stand.with_hands(hands or stand.hands, None if rest is None else rest == "on")
     loop = getattr(options, "loop", None)
     return find_loop(stand, loop) if loop else stand
 

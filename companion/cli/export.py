@@ -8,7 +8,7 @@ from pathlib import Path
 from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.export.formats import FORMATS, export, format_of
-from companion.export.options import MOST_CHORUSES, PART_NAMES, ExportError, ExportOptions, read_parts
+from companion.export.options import MOST_CHORUSES, PART_NAMES, ExportError, ExportOptions, parts_beside, read_parts
 from companion.session.stand import TEMPO_LIMITS
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
@@ -18,7 +18,8 @@ NOTES = (
     + "".join(f"  {kind.ending:<10} {kind.words}\n" for kind in FORMATS)
     + f"""
 A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3
-choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART_NAMES)}.
+choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART_NAMES)}. With --hands a sheet holds
+what these hands play, and a track or MIDI file leaves it out for you to play; with --rest off the other hand too.
 """
 )
 
@@ -42,6 +43,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="a sheet as round N of the drill from memory shows it, with the answers",
     )
+    arguments.add_hands(parser)
     sound = parser.add_argument_group("for MIDI files and tracks")
     sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
     sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PART_NAMES)}")
@@ -63,11 +65,17 @@ def run(options: argparse.Namespace) -> int:
     unheard = [name for name in ("bass", "click", "count_in") if getattr(options, name) is not None]
     if unheard and not target.plays:
         raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
+    if options.parts and (options.hands or options.rest):
+        raise ExportError("--parts and --hands both say what sounds: expected one of them")
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
     stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
+    parts = read_parts(options.parts) if options.parts else None
+    if target.plays and (options.hands or options.rest):
+        parts = parts_beside(stand.hands, rest=options.rest != "off")
     wanted = ExportOptions(
-        parts=read_parts(options.parts) if options.parts else None,
+        parts=parts,
+        hands=options.hands,
         choruses=options.choruses,
         from_tempo_bpm=options.from_tempo,
         written_pattern=options.pattern is not None,

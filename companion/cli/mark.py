@@ -65,6 +65,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
+    arguments.add_hands(parser, rest=False)
     parser.add_argument("--key", type=arguments.key, metavar="KEY", help="the key it was played in, such as Eb or F#m")
     parser.add_argument(
         "--click-track", type=arguments.whole(1, 99), metavar="N", help="the file's track with the click"

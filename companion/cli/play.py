@@ -11,6 +11,7 @@ from typing import TextIO
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError, SoundError
 from companion.groove.model import Click
+from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.changes import Change, Ended, NextKey, Said, Sounded
 from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
@@ -49,6 +50,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
     parser.add_argument("--bass", choices=list(BASS_STYLES))
     parser.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    arguments.add_hands(parser)
     parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")
     sound = parser.add_argument_group("sound (else as in the settings)")
     sound.add_argument("--sound", choices=["auto", "builtin", "midi", "silent"])
@@ -154,7 +156,8 @@ def wait_ready(link: SoundLink) -> Ready:
 
 
 def _head(stand: Stand) -> str:
-    return f"{stand.song.title}, {stand.key}, {stand.song.meter}, tempo {stand.tempo_bpm:g}, {stand.loop_name}"
+    whose = "" if stand.hands == "left" else f", {HAND_WORDS[stand.hands]}"
+    return f"{stand.song.title}, {stand.key}, {stand.song.meter}, tempo {stand.tempo_bpm:g}, {stand.loop_name}{whose}"
 
 
 def _line(stand: Stand, report: BeatReport) -> str:

@@ -79,7 +79,7 @@ def _musicxml(stand: Stand, options: ExportOptions, settings: Settings) -> list[
     from companion.export.musicxml import musicxml_text
     from companion.export.score import score_of
 
-    return [musicxml_text(score_of(stand, options.written_pattern)).encode()]
+    return [musicxml_text(score_of(stand, options.written_pattern, hands=options.hands)).encode()]
 
 
 def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
@@ -113,11 +113,11 @@ def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str
     from companion.export.score import score_of
     from companion.export.sheet import pages_of, sheet_of
 
-    whole = score_of(stand, options.written_pattern)
+    whole = score_of(stand, options.written_pattern, hands=options.hands)
     if options.round is None:
         return pages_of([sheet_of(whole)])
     state = round_of(stand, options.round, drill_settings(settings))
-    faded = score_of(stand, options.written_pattern, cues_of(state))
+    faded = score_of(stand, options.written_pattern, cues_of(state), options.hands)
     words = f"Round {state.round}: {state.from_memory} of {len(state.bars)} bars from memory"
     return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
 

@@ -41,6 +41,7 @@ _SIGNS = {
 }
 FEEL_WORDS = {"swing": "Swing", "straight": "Even eighths"}
 _ALTERATION = re.compile(r"[b#](?=\d)")
+_CLEFS = {"right": ("G", 2), "left": ("F", 4)}
 _MELODY, _LEFT = "1", "5"  # voices: MusicXML numbers them through both staves
 
 Element = ElementTree.Element
@@ -79,7 +80,10 @@ class _Writer:
     def __init__(self, score: Score, to_engrave: bool) -> None:
         self.score = score
         self.to_engrave = to_engrave
-        self.staves = 1 if to_engrave and not score.has_melody else 2
+        # The parts that are written, the upper staff first.
+        left_alone = score.hands == "left" or (to_engrave and not score.has_melody)
+        self.parts = ("left",) if left_alone else ("right",) if score.hands == "right" else ("right", "left")
+        self.staves = len(self.parts)
         self.written = [(write_bar(bar.melody, bar.meter), write_bar(bar.left, bar.meter)) for bar in score.bars]
         lengths = [note.length for both in self.written for notes in both for note in notes]
         starts = [symbol.start for bar in score.bars for symbol in bar.symbols]
@@ -97,13 +101,13 @@ class _Writer:
         self._words(measure, bar, position)
         self._harmonies(measure, bar)
         signs = _Signs(bar)
+        for note in melody if "right" in self.parts else ():
+            self._note(measure, note, bar, _MELODY, 1, signs)
         if self.staves == 2:
-            for note in melody:
-                self._note(measure, note, bar, _MELODY, 1, signs)
             _add(_add(measure, "backup"), "duration", self._duration(bar.quarters))
         texts = list(bar.notes)
         signs = _Signs(bar)
-        for note in left:
+        for note in left if "left" in self.parts else ():
             while texts and texts[0][0] < note.start + note.length:
                 self._note_names(measure, *texts.pop(0), note.start)
             self._note(measure, note, bar, _LEFT, self.staves, signs)
@@ -144,7 +148,7 @@ class _Writer:
         if before is None:
             if self.staves > 1:
                 _add(attributes, "staves", self.staves)
-            for number, (sign, line) in enumerate((("G", 2), ("F", 4))[-self.staves :], 1):
+            for number, (sign, line) in enumerate((_CLEFS[written] for written in self.parts), 1):
                 clef = _add(attributes, "clef", **({"number": str(number)} if self.staves > 1 else {}))
                 _add(clef, "sign", sign)
                 _add(clef, "line", line)

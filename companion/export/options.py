@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from companion.errors import CompanionError
+from companion.groove.model import HAND_PARTS, hand_parts
 
 # part -> its name on a track. The order is that of the tracks.
 PART_NAMES = {"left": "left hand", "bass": "bass", "click": "click", "right": "melody"}
@@ -21,17 +22,25 @@ class ExportError(CompanionError):
 
 @dataclass(frozen=True, slots=True)
 class ExportOptions:
-    """parts: names out of PART_NAMES, None for all there are. choruses: passes of the loop, None for what suits the target.
+    """parts: names out of PART_NAMES, None for all there are. hands: whose notes a sheet holds, one of chart.lesson.HANDS, None for all there
+    are. choruses: passes of the loop, None for what suits the target.
     from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
     writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
     from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
 
     parts: tuple[str, ...] | None = None
+    hands: str | None = None
     choruses: int | None = None
     from_tempo_bpm: float | None = None
     written_pattern: bool = False
     round: int | None = None
     force: bool = False
+
+
+def parts_beside(hands: str, *, rest: bool = True) -> tuple[str, ...]:
+    """What sounds beside a student who plays with these hands. rest: the other hand too."""
+    own = hand_parts(hands) if rest else HAND_PARTS
+    return tuple(part for part in PART_NAMES if part not in own)
 
 
 def read_parts(text: str) -> tuple[str, ...]:

@@ -79,13 +79,14 @@ class ScoreBar:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """title, feel: for the head. tempo_bpm: pulses a minute. has_melody: whether any bar has a note of it."""
+    """title, feel: for the head. tempo_bpm: pulses a minute. hands: whose notes are written, one of chart.lesson.HANDS."""
 
     title: str
     key: Key
     tempo_bpm: float
     feel: str
     bars: tuple[ScoreBar, ...]
+    hands: str = "both"
 
     @property
     def has_melody(self) -> bool:
@@ -93,8 +94,10 @@ class Score:
         return any(span.what is not None for bar in self.bars for span in bar.melody)
 
 
-def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue] | None = None) -> Score:
-    """The stand's loop as a score.
+def score_of(
+    stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue] | None = None, hands: str | None = None
+) -> Score:
+    """The stand's loop as a score. hands: whose notes are written, None for all there are.
 
     written_pattern: the left hand's rhythm written out, else each shell once for as long as its chord.
     cues: what may be seen of each bar of the chorus by its index; None shows all.
@@ -109,7 +112,7 @@ def score_of(stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue
     ]
     pickup = [_pickup(stand, melody.get(PICKUP, ()), not cues)] if stand.loop[0] == 0 and stand.song.pickup else []
     song = stand.song
-    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars))
+    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars), hands or "both")
 
 
 def _bar(stand: Stand, melody: Sequence[NoteInBar], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:

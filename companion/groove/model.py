@@ -17,6 +17,11 @@ BAND = ("click", "bass")
 HAND_PARTS = ("left", "right")
 
 
+def hand_parts(hands: str) -> tuple[str, ...]:
+    """The parts that the student plays. hands: "left", "right" or "both" (see chart.lesson.HANDS)."""
+    return HAND_PARTS if hands == "both" else (hands,)
+
+
 @dataclass(frozen=True, slots=True)
 class GrooveChord:
     """tick: onset in the bar. ticks: length. chord: None for N.C. notes: what the left hand plays on it, MIDI numbers from

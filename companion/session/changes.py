@@ -107,8 +107,7 @@ class State:
     """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays
     along or in free time. signs: how chords went. asking: the student is to say how the pass went; slips: bars marked for that. waiting: the
     shell that free time waits for; down: the keys that are held meanwhile; answer: what there is to say of them. next_stand: the stand in the key that the next pass is in, None where it stays. alone:
-    the chord whose change slipped and may be practised by itself, None for none; came_from: while that is done, the name of the loop before.
-    hands: that practise, one of chart.lesson.HANDS."""
+    the chord whose change slipped and may be practised by itself, None for none; came_from: while that is done, the name of the loop before."""
 
     stand: Stand
     playing: bool = False
@@ -123,7 +122,6 @@ class State:
     next_stand: Stand | None = None
     alone: ChordIndex | None = None
     came_from: str = ""
-    hands: str = "left"
 
 
 def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Sign]:

@@ -11,7 +11,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from companion.practice.planning.plan import PlanItem
 from companion.session.all_keys import AllKeys
 from companion.session.changes import (
     Began,
@@ -25,7 +24,6 @@ from companion.session.changes import (
     Sounded,
     State,
 )
-from companion.session.drill import set_for_item
 from companion.session.free import FreeTime
 from companion.session.left_song import LeftSong, PinBefore
 from companion.session.minutes import Minutes
@@ -42,7 +40,7 @@ NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to w
 
 
 class Conductor:
-    """kind: how the student practises, one of session.drill.KINDS. hands: which of them, see chart.lesson.HANDS. asks: a pass that was not heard is
+    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
     pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song."""
 
@@ -60,7 +58,7 @@ class Conductor:
         self.minutes = minutes or Minutes()
         self.practice: Practice | None = None
         self.free: FreeTime | None = None
-        self.kind, self.hands, self.asks = "play", "left", False
+        self.kind, self.asks = "play", False
         self.key_heard = self._keyboards = False
         self._log, self._settings, self._clock = log, settings, clock
         self.playback = playback
@@ -78,7 +76,7 @@ class Conductor:
         self.load()
 
     def put_again(self, song_id: str) -> None:
-        """A song that was on the stand before, as it was left, with hands, question and the walk through the keys."""
+        """A song that was on the stand before, as it was left, with question and the walk through the keys."""
         if self.stand.original.id != song_id:
             self._leave()
             self._take_back(self._left[song_id])
@@ -90,12 +88,12 @@ class Conductor:
         self._changes.clear()
         if hasattr(self, "stand"):
             self._left[self.stand.original.id] = LeftSong(
-                self.stand, self.kind, self.hands, self.asks, self.practice, self.keys, self.pins_before, self.shown
+                self.stand, self.kind, self.asks, self.practice, self.keys, self.pins_before, self.shown
             )
             self.practice = None  # with its question, which waits
 
     def _take_back(self, left: LeftSong) -> None:
-        self.stand, self.kind, self.hands, self.asks = left.stand, left.kind, left.hands, left.asks
+        self.stand, self.kind, self.asks = left.stand, left.kind, left.asks
         self.practice, self.keys, self.pins_before, self.shown = left.practice, left.keys, left.pins_before, left.shown
 
     def load(self) -> None:
@@ -114,7 +112,6 @@ class Conductor:
             asking=self.asking,
             slips=self.shown.slips,
             next_stand=self.keys.next_stand,
-            hands=self.hands,
             **(self.free.shown if self.free is not None else {}),
             **({} if self.asking else self.shown.offers(self.stand)),
         )
@@ -156,23 +153,16 @@ class Conductor:
         self._take_up(kind)
         return self._told()
 
-    def start_item(self, item: PlanItem) -> list[Change]:
-        """Set the stand as an item of today's plan wants it, and play. Raises ValueError for a loop that the song does not have."""
-        stand, kind = set_for_item(self.stand, item, self.has_keyboard)
-        changes = self.take_up(stand, kind, item.hands, asks=item.passes > 0)
-        self._said(item.words)
-        return changes + self.start()
-
-    def take_up(self, stand: Stand, kind: str, hands: str = "left", *, asks: bool = False) -> list[Change]:
+    def take_up(self, stand: Stand, kind: str, *, asks: bool = False) -> list[Change]:
         """Put a stand with another loop in place of this one, to be practised in that way."""
         self._end()
         self.stand, self.shown.one_change = stand, None
-        self._take_up(kind, hands, asks=asks)
+        self._take_up(kind, asks=asks)
         return self._told()
 
-    def _take_up(self, kind: str, hands: str = "left", *, asks: bool = False) -> None:
+    def _take_up(self, kind: str, *, asks: bool = False) -> None:
         self._end()
-        self.kind, self.hands, self.asks = kind, hands, asks
+        self.kind, self.asks = kind, asks
         self.practice = self.free = None
         self.shown.clear()
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
@@ -183,8 +173,9 @@ class Conductor:
             self.practice = self._new_practice() if kind != "free" else None
 
     def _new_practice(self) -> Practice:
-        at = self.stand, self.kind, self.hands
-        practice, fault = practice_on(*at, self._settings(), self._log(), self.minutes, self.key_heard, self.asks)
+        practice, fault = practice_on(
+            self.stand, self.kind, self._settings(), self._log(), self.minutes, self.key_heard, self.asks
+        )
         self._said(fault)
         self.shown.told = None
         practice.next_stand = lambda: self.keys.after_pass(self.stand)
@@ -217,7 +208,7 @@ class Conductor:
         if not self.has_keyboard:
             self._changes.append(NeedsKeyboard())
             return
-        free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes, hands=self.hands)
+        free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes)
         if free.target is None:
             self._said(NOTHING_TO_WAIT_FOR)
             return
@@ -368,6 +359,8 @@ class Conductor:
             kind = self.kind
             self._take_up("play")
             self._changes.append(DrillLeft(kind))
+        elif before.hands != self.stand.hands and self.kind != "play":  # each hand has a drill of its own
+            self._take_up(self.kind, asks=self.asks)
         self.keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
             self.shown.clear()

@@ -13,7 +13,6 @@ from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.drills.together import after_both
 from companion.practice.model import PassRecord
-from companion.practice.planning.plan import PlanItem
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.settings import Settings
 
@@ -169,28 +168,14 @@ def new_drill(
     return drill
 
 
-def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:
-    """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have."""
-    if item.key and item.key != stand.key.name:
-        stand = stand.with_key(item.key)
-    stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern)
-    if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
-        return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"
-    if item.tempo_bpm and item.drill != "climb":
-        stand = stand.with_tempo(item.tempo_bpm)
-    return stand, item.drill
-
-
-def take_up(
-    stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog, hands: str = "left"
-) -> tuple[Drill, str]:
-    """The drill on the stand's loop with what the log knows of it by these hands, and what there is to say about that.
+def take_up(stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog) -> tuple[Drill, str]:
+    """The drill on the stand's loop with what the log knows of it by its hands, and what there is to say about that.
 
     Where the log cannot be read, or what it kept is damaged, the drill begins anew.
     """
     if kind in ("play", "listen"):  # nothing of the log is needed, and the start should not wait for it
         return new_drill(stand, kind, settings), ""
-    song_id, key = stand.song.id, loop_key(stand.loop)
+    song_id, key, hands = stand.song.id, loop_key(stand.loop), stand.hands
     try:
         working = log.state(song_id, key, "working_bpm", hands)
         return new_drill(

@@ -52,7 +52,6 @@ class FreeTime:
         now_s: float,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         minutes: Minutes | None = None,
-        hands: str = "left",
     ) -> None:
         self.stand = stand
         self.result: PassResult | None = None
@@ -60,7 +59,6 @@ class FreeTime:
         self._log = log
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._minutes = minutes or Minutes()
-        self._hands = hands
         self._start(now_s)
 
     def _start(self, now_s: float) -> None:
@@ -148,7 +146,7 @@ class FreeTime:
         slipped = frozenset(each.target.index for each in found if each.extra)
         clean = _at_once(found)
         began_at = self._now() - timedelta(seconds=now_s - self._began_s)
-        played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free", hands=self._hands)
+        played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free")
         outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped)
         rows = tuple(self._row(each) for each in found)
         return make_record(self.stand, played, outcome, clean=clean == len(found), chords=rows)

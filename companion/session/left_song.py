@@ -20,7 +20,6 @@ class LeftSong:
 
     stand: Stand
     kind: str
-    hands: str
     asks: bool
     practice: Practice | None
     keys: AllKeys

@@ -19,7 +19,7 @@ def practise_alone(conductor: Conductor) -> list[Change]:
     before = shown.came_from(stand)
     if before is not None:
         there = stand.with_loop(before.stand.loop, before.stand.loop_name).with_tempo(before.stand.tempo_bpm)
-        changes = conductor.take_up(there, before.kind, before.hands, asks=before.asks)
+        changes = conductor.take_up(there, before.kind, asks=before.asks)
         if playing:
             return changes + conductor.start()
         conductor.load()
@@ -30,8 +30,8 @@ def practise_alone(conductor: Conductor) -> list[Change]:
     first, last = loop
     name = loop_name(loop) if last == first + 1 else f"bars {first + 1} and {last + 1}"
     there = stand.with_loop(loop, name).with_tempo(shown.told.record.tempo_bpm or stand.tempo_bpm)
-    one_change = OneChange(loop, stand, conductor.kind, conductor.hands, conductor.asks)
+    one_change = OneChange(loop, stand, conductor.kind, conductor.asks)
     conductor.keys.stay()
-    changes = conductor.take_up(there, "free" if conductor.kind == "free" else "play", conductor.hands)
+    changes = conductor.take_up(there, "free" if conductor.kind == "free" else "play")
     shown.one_change = one_change
     return changes + conductor.start()

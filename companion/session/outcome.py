@@ -67,15 +67,13 @@ class PassResult:
 
 @dataclass(frozen=True, slots=True)
 class PlayedPass:
-    """A pass while it was played. started_at: aware of its zone. loop: indices in the chorus. kind: as in the log. hands: one of
-    chart.lesson.HANDS. round: of the fading drill, 0 without. cues: the mean strength of those shown, 0 to 1. broken: a fault cut it off."""
+    """A pass while it was played. started_at: aware of its zone. loop: indices in the chorus. kind: as in the log. round: of the fading drill, 0 without. cues: the mean strength of those shown, 0 to 1. broken: a fault cut it off."""
 
     started_at: datetime
     duration_s: float
     loop: Sequence[int]
     tempo_bpm: float
     kind: str
-    hands: str = "left"
     round: int = 0
     cues: float = 1.0
     broken: bool = False
@@ -102,7 +100,7 @@ def make_record(
         tempo_bpm=played.tempo_bpm,
         target_bpm=stand.song.tempo_bpm,
         pattern=stand.pattern,
-        hands=played.hands,
+        hands=stand.hands,
         kind=played.kind,
         round=played.round,
         cues=played.cues,
@@ -151,7 +149,6 @@ def record_of(
     drill: Drill,
     planned: NextPass,
     outcome: Outcome,
-    hands: str,
     duration_s: float,
     *,
     broken: bool = False,
@@ -164,7 +161,6 @@ def record_of(
         planned.loop,
         ear.tempo_bpm,
         f"{drill.kind}+probe" if planned.probe else drill.kind,
-        hands,
         drill.round,
         drill.cues(planned.loop),
         broken,

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from companion.groove.model import Arrangement
+from companion.groove.model import Arrangement, hand_parts
 from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass, marks_of
 from companion.practice.marking.matching import Matching
@@ -65,7 +65,7 @@ class PassEar:
                 return
         rest = replace(self.arrangement, bars=self.arrangement.bars[len(self._starts) :])
         self._coming = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
-        self._expected = expected_strikes(self.arrangement, self._coming, self._options)
+        self._expected = expected_strikes(self.arrangement, self._coming, self._options, hand_parts(self.stand.hands))
         self._matching = Matching(self._expected, self._ceiling)
         for press in self.presses:
             self._matching.take(press)

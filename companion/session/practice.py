@@ -11,17 +11,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from companion.chart.loops import loop_name
-from companion.errors import LogError
 from companion.practice.model import PassMarks, PassRecord
-from companion.session.after_pass import LatestPasses
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
-from companion.session.memory import Log, heard_entry, keep_pass
+from companion.session.memory import Log
 from companion.session.minutes import Minutes
-from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, record_of, result_of
+from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, result_of
+from companion.session.pass_log import PassLog
 from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
@@ -42,7 +41,7 @@ class Practice:
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
     broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
-    asks: whether a pass that was not heard is asked about though one plays along. hands: see chart.lesson.HANDS.
+    asks: whether a pass that was not heard is asked about though one plays along.
     minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
     along; the stand it gives, in another key say, is played from the next bar line on.
     """
@@ -58,7 +57,6 @@ class Practice:
         keyboard: bool = False,
         minutes: Minutes | None = None,
         asks: bool = False,
-        hands: str = "left",
     ) -> None:
         self.stand = stand
         self.drill = drill
@@ -69,11 +67,8 @@ class Practice:
         self.asking = False
         self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
-        self._log = log
-        self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
-        self._latest = LatestPasses()
-        self._to_look_back_on: tuple[PassEar, PassMarks] | None = None
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
+        self._kept = PassLog(log, minutes or Minutes(), self._now)
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
@@ -84,11 +79,8 @@ class Practice:
         self._one_pass = False  # whether one is played and then asked about
         self._goes_on = False  # that one pass is not what is wanted any more
         self._stopped = False
-        self._heard_loop: tuple[int, ...] = ()  # that was listened to, and is not in the log yet
         self._stop_s: float | None = None  # when to stop, once all is done
-        self._minutes = minutes or Minutes()
         self._asks = asks
-        self._hands = hands
         self._plan_next()
 
     # --- what the app asks
@@ -138,6 +130,11 @@ class Practice:
     def peek(self, index: int) -> None:
         """The student looks at a bar, which is a slip of it."""
         self.drill = self.drill.peek(index)
+
+    @property
+    def hands(self) -> str:
+        """That the pass being planned or played is for: one of chart.lesson.HANDS."""
+        return self._next_stand.hands
 
     @property
     def asks(self) -> bool:
@@ -259,7 +256,7 @@ class Practice:
         self._goes_on = self._one_pass
         duration_s = max(0.0, self._last_beat.due_s - ear.start_s)
         outcome = replace(UNHEARD, source="heard" if ear.presses else "told")
-        self.broken = self._keep(ear, outcome, duration_s, broken=True)
+        self.broken = self._kept.keep(ear, outcome, duration_s, self.stand, (self.drill, self.drill), broken=True)
         self.say = words
 
     # --- the end of a pass
@@ -269,7 +266,8 @@ class Practice:
         if ear is None:
             return []
         if self._listens:
-            self._heard_loop, self.say = self._next.loop, HEARD_THROUGH
+            self._kept.heard(self.stand, self._next.loop)
+            self.say = HEARD_THROUGH
             return []
         self._heard_until_s = ear.takes_until_s
         if not ear.is_heard:
@@ -315,43 +313,15 @@ class Practice:
         drill = self.drill
         if outcome.tells:
             self.drill = drill.after(outcome.slipped, outcome.drill_share, ear.day)
-        record = self._keep(ear, outcome, ear.end_s - ear.start_s, drill)
+        record = self._kept.keep(ear, outcome, ear.end_s - ear.start_s, self.stand, (drill, self.drill))
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
-        self._to_look_back_on = (ear, outcome.marks) if outcome.marks is not None else None
         return self._next_messages(ear)
-
-    def _keep(
-        self, ear: PassEar, outcome: Outcome, duration_s: float, drill: Drill | None = None, *, broken: bool = False
-    ) -> PassRecord:
-        """A pass for the log, and its minutes. drill: as it was while the pass was played, where it has moved since."""
-        assert ear.began_at is not None  # every pass that is played here has it
-        record = record_of(ear, drill or self.drill, self._next, outcome, self._hands, duration_s, broken=broken)
-        self._unwritten.append((record, self.drill, self.stand, self._now()))
-        self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
-        return record
 
     def write(self) -> None:
         """Write what the passes since the last call leave in the log, and look back on the last; for after their messages were sent. A log
         that cannot be written is said and stops nothing."""
-        if self._to_look_back_on is not None and self.result is not None:
-            (ear, marks), self._to_look_back_on = self._to_look_back_on, None
-            advice = self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks)
-            self.result = replace(self.result, advice=advice)
-        unwritten, self._unwritten = self._unwritten, []
-        heard, self._heard_loop = self._heard_loop, ()
-        if heard:
-            try:
-                self._log.write(heard_entry(self.stand, heard))
-            except LogError as error:
-                self.say = str(error)
-        for record, drill, stand, at in unwritten:
-            try:
-                if record.broken:
-                    self._log.add_pass(record)
-                else:
-                    keep_pass(self._log, record, drill, stand, at)
-            except LogError as error:
-                self.say = str(error)
+        self.result = self._kept.look_back(self.result)
+        self.say = self._kept.write() or self.say
 
     # --- what comes next
 
@@ -384,7 +354,6 @@ class Practice:
 def practice_on(
     stand: Stand,
     kind: str,
-    hands: str,
     settings: Settings,
     log: PracticeLog,
     minutes: Minutes,
@@ -392,9 +361,7 @@ def practice_on(
     asks: bool,
 ) -> tuple[Practice, str]:
     """A practice that goes on with the drill on this loop where it was left, and a sentence where that could not be read."""
-    drill, fault = take_up(stand, kind, drill_settings(settings), log, hands)
+    drill, fault = take_up(stand, kind, drill_settings(settings), log)
     latency_ms = settings.practice.latency_ms
-    practice = Practice(
-        stand, drill, log, latency_ms=latency_ms, keyboard=keyboard, minutes=minutes, asks=asks, hands=hands
-    )
+    practice = Practice(stand, drill, log, latency_ms=latency_ms, keyboard=keyboard, minutes=minutes, asks=asks)
     return practice, fault

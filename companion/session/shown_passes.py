@@ -20,7 +20,6 @@ class OneChange:
     loop: tuple[int, ...]
     stand: Stand
     kind: str
-    hands: str
     asks: bool
 
 

@@ -13,8 +13,8 @@ from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
-from companion.errors import ShellError
-from companion.groove.model import BAND, Arrangement, Click, GrooveBar, GrooveChord, Strike
+from companion.errors import HandsError, ShellError
+from companion.groove.model import BAND, HAND_PARTS, Arrangement, Click, GrooveBar, GrooveChord, Strike, hand_parts
 from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
 from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
@@ -33,7 +33,8 @@ class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
     first_choice: for each bar of the chorus, the position in `part` of its first chord. melody: of one chorus. dropped_pins: those that do not fit in
-    the key on the stand. melody_sounds: whether it does while one plays. For the rest see Arrangement."""
+    the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays with, one of chart.lesson.HANDS;
+    rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
     original: Song
     song: Song
@@ -54,6 +55,8 @@ class Stand:
     swing_ratio: float | None
     seed: int
     melody_sounds: bool = False
+    hands: str = "left"
+    rest_sounds: bool = False
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
@@ -101,6 +104,28 @@ class Stand:
     def change(self, **fields: Any) -> Stand:
         """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio or seed."""
         return replace(self, **fields)
+
+    def with_hands(self, hands: str, rest_sounds: bool | None = None) -> Stand:
+        """To be played with these hands. rest_sounds: None leaves it as it is. Raises HandsError where the song has no melody for the right
+        hand."""
+        if hands != "left" and not self.has_melody:
+            raise HandsError(
+                f"{self.song.title} has no melody, so there is nothing for the right hand: expected the left hand alone, or a melody in "
+                "its chart"
+            )
+        return replace(self, hands=hands, rest_sounds=self.rest_sounds if rest_sounds is None else rest_sounds)
+
+    @property
+    def has_melody(self) -> bool:
+        """Whether any note of a melody is in the song."""
+        return any(note.pitch is not None for note in self.melody)
+
+    @property
+    def sounding_hands(self) -> tuple[str, ...]:
+        """The hands whose part the companion plays."""
+        asked = {"left": self.demonstrate, "right": self.melody_sounds}
+        own = hand_parts(self.hands)
+        return tuple(part for part in HAND_PARTS if asked[part] or (self.rest_sounds and part not in own))
 
     def to_listen(self) -> Stand:
         """With the left hand and the melody to be heard."""
@@ -205,7 +230,7 @@ class Stand:
         bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop)
         return Arrangement(
             bars=bars,
-            parts=(*BAND, *(["left"] if self.demonstrate else ()), *(["right"] if self.melody_sounds else ())),
+            parts=(*BAND, *self.sounding_hands),
             pattern=self.pattern,
             click=self.click,
             bass=self.bass,

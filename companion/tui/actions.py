@@ -89,6 +89,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("line-down", ("down",), "Mark the bar four after", _STAND, call="mark_bar(4)"),
     # the stand: practising
     Action("practise", ("m",), "Choose how to practise", _STAND, "practise"),
+    Action("hands", ("H",), "Choose the hands you play with", _STAND, call="list('hands')"),
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
     Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND, call="answer('1')"),
     Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND, call="answer('2')"),
@@ -106,7 +107,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("target-tempo", ("t",), "The song's own tempo", _STAND),
     # the stand: the loop
     Action("next-loop", ("l",), "Loop the next section", _STAND, "loop"),
-    Action("choose-loop", ("L",), "Choose the section to loop", _STAND),
+    Action("choose-loop", ("L",), "Choose the section to loop", _STAND, call="list('loops')"),
     Action("loop-from", ("a",), "Loop from this bar", _STAND),
     Action("loop-to", ("z",), "Loop up to this bar", _STAND),
     Action("whole-form", ("o",), "Loop the whole form", _STAND),
@@ -116,13 +117,13 @@ ACTIONS: tuple[Action, ...] = (
     Action("bass", ("b",), "The next bass", _STAND, "bass"),
     Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
     Action("count-in", ("n",), "Count-in of no, one or two bars", _STAND),
-    Action("volumes", ("v",), "How loud click, bass and shells are", _STAND),
+    Action("volumes", ("v",), "How loud click, bass and shells are", _STAND, call="list('volumes')"),
     # the stand: shells and key
     Action("why", ("w",), "Why this shell", _STAND, "why"),
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
     Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
-    Action("key", ("k",), "Choose another key", _STAND),
-    Action("all-keys", ("K",), "Take the loop through all keys", _STAND),
+    Action("key", ("k",), "Choose another key", _STAND, call="list('keys')"),
+    Action("all-keys", ("K",), "Take the loop through all keys", _STAND, call="list('all_keys')"),
     # the stand: what leaves it
     Action("export", ("e",), "Export: a sheet, a MIDI file, a practice track or a text", _STAND),
     Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),

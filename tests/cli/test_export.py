@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from xml.etree import ElementTree
+
 import mido
 import pytest
 from cli.calls import companion
@@ -75,3 +77,48 @@ def test_an_existing_file_is_kept_unless_forced(tmp_path) -> None:
     assert "\f" in path.read_text(encoding="utf-8")
     companion("export", "two-spoons", str(path), "--force")
     assert "\f" not in path.read_text(encoding="utf-8")
+
+
+def test_a_track_leaves_out_the_hands_that_the_student_plays(tmp_path) -> None:
+    """Which tracks a MIDI file has: the other hand's too, unless the rest is off."""
+    ways = {
+        ("left",): {"bass", "click", "melody"},
+        ("right",): {"bass", "click", "left hand"},
+        ("both",): {"bass", "click"},
+        ("right", "--rest", "off"): {"bass", "click"},
+    }
+    for number, (way, names) in enumerate(ways.items()):
+        path = tmp_path / f"{number}.mid"
+        companion("export", "two-spoons", path, "--loop", "1-4", "--hands", *way)
+        assert {track.name for track in mido.MidiFile(path).tracks[1:]} == names
+
+
+def test_a_sheet_holds_what_the_chosen_hands_play(tmp_path) -> None:
+    """Staves and clefs: treble for the right hand alone, bass for the left alone, both for both."""
+    for hands, clefs in (("left", ["F"]), ("right", ["G"]), ("both", ["G", "F"])):
+        path = tmp_path / f"{hands}.musicxml"
+        companion("export", "two-spoons", path, "--loop", "1-4", "--hands", hands)
+        score = ElementTree.parse(path)
+        assert [sign.text for sign in score.iterfind(".//clef/sign")] == clefs
+        voices = {voice.text for voice in score.iterfind(".//note/voice")}
+        assert voices == {{"G": "1", "F": "5"}[clef] for clef in clefs}
+
+
+@pytest.mark.parametrize("command", ["play", "mark", "export"])
+def test_a_song_without_melody_has_nothing_for_the_right_hand(tmp_path, command) -> None:
+    chart = tmp_path / "bare.toml"
+    chart.write_text(
+        'title = "Bare"\nkey = "C"\nmeter = "4/4"\ntempo = 100\nform = "A"\n[section.A]\nbars = "C6 | G7"\n'
+    )
+    take = tmp_path / "take.mid"
+    mido.MidiFile(
+        tracks=[mido.MidiTrack([mido.Message("note_on", note=60), mido.Message("note_off", note=60, time=99)])]
+    ).save(take)
+    target = {"play": [], "mark": [take], "export": [tmp_path / "x.mid"]}[command]
+    said = companion(command, chart, *target, "--hands", "both", code=1).stderr
+    assert "Bare has no melody, so there is nothing for the right hand" in said and len(said.splitlines()) == 1
+
+
+def test_parts_and_hands_do_not_both_say_what_sounds(tmp_path) -> None:
+    said = companion("export", "two-spoons", tmp_path / "x.mid", "--parts", "left", "--hands", "left", code=1).stderr
+    assert "--parts and --hands both say what sounds" in said

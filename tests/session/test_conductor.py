@@ -11,6 +11,7 @@ from companion.chart.reader import parse_chart
 from companion.practice.planning.plan import PlanItem
 from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, NeedsKeyboard, NextKey, PassOver, Sounded
 from companion.session.keys import KEYS, key_order
+from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, Load, Play, SetTempo, Stop
 
@@ -76,13 +77,13 @@ def test_a_climb_sets_its_own_tempo(table) -> None:
 @pytest.mark.parametrize("kind", ["play", "climb", "fade"])
 def test_an_item_for_the_right_hand_is_logged_for_it_and_leaves_the_left_alone(table, log, kind) -> None:
     table = table(hands=nothing, keyboard=False)
-    table.do(table.conductor.start_item(item(drill=kind)))
+    table.do(start_item(table.conductor, item(drill=kind)))
     table.desk.run(until=lambda: table.conductor.asking)
     table.do(table.conductor.answer("1"))
     (record,) = log.passes()
     assert record.hands == "right"
     assert {state.hands for state in log.states() if state.song_id == "a-song"} <= {"right"}
-    assert table.conductor.hands == "right"
+    assert table.conductor.stand.hands == "right"
 
 
 # --- a question, and going away
@@ -104,10 +105,10 @@ def test_a_question_waits_while_the_student_looks_elsewhere(table) -> None:
 
 def test_another_song_begins_afresh(table, settings) -> None:
     table = table(hands=nothing, keyboard=False)
-    table.do(table.conductor.start_item(item()))
+    table.do(start_item(table.conductor, item()))
     table.conductor.put(put(EIGHT, settings))
     conductor = table.conductor
-    assert (conductor.kind, conductor.hands, conductor.asks, conductor.practice) == ("play", "left", False, None)
+    assert (conductor.kind, conductor.stand.hands, conductor.asks, conductor.practice) == ("play", "left", False, None)
     assert table.desk.asked(Stop) and not conductor.playing
 
 
@@ -115,17 +116,17 @@ def test_each_song_of_the_evening_is_found_as_it_was_left(table, settings) -> No
     """Its loop, hands, way of practising and the question, with the bars marked so far; the walk through the keys of another song."""
     table = table(hands=nothing, keyboard=False)
     conductor = table.conductor
-    table.do(conductor.start_item(item()))
+    table.do(start_item(conductor, item()))
     table.desk.run(until=lambda: conductor.asking)
     conductor.mark_slip(2)
     first = conductor.stand
     other = Stand.put(parse_chart(EIGHT, id="another"), settings)
     conductor.put(other)
-    assert not conductor.asking and conductor.hands == "left" and conductor.stand is other
+    assert not conductor.asking and conductor.stand.hands == "left" and conductor.stand is other
     table.do(conductor.through_all_keys("fourths"))
     coming = conductor.state.next_stand
     conductor.put_again("a-song")
-    assert conductor.stand is first and conductor.hands == "right" and conductor.state.next_stand is None
+    assert conductor.stand is first and first.hands == "right" and conductor.state.next_stand is None
     assert conductor.state.asking and conductor.state.slips == {2}
     assert table.desk.asked(Load)[-1][1].arrangement == first.arrangement()
     conductor.put_again("another")

@@ -64,7 +64,7 @@ def test_it_goes_round_the_loop_shell_by_shell(stand, log) -> None:
 
 
 def test_the_round_is_logged_with_the_hesitation_of_each_change(stand, log) -> None:
-    keys = Keys(stand, log, hands="both")
+    keys = Keys(stand.change(hands="both"), log)
     for after_s in (2.0, 1.0, 3.5, 0.5):
         keys.find(after_s)
     (record,) = log.passes()

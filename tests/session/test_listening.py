@@ -13,6 +13,7 @@ from companion.chart.lesson import Lesson, Step
 from companion.chart.reader import parse_chart
 from companion.practice.planning.plan import PlanItem
 from companion.session.overview import lesson_of_song, todays_plan
+from companion.session.plan_items import start_item
 from companion.sound.messages import Load, Stop
 
 NOW = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
@@ -38,7 +39,7 @@ def heard(log) -> list:
 @pytest.mark.parametrize("keyboard", [False, True])
 def test_it_sounds_once_with_shells_and_melody_and_asks_nothing(table, log, keyboard) -> None:
     table = table(right if keyboard else nothing, keyboard)
-    table.do(table.conductor.start_item(ITEM))
+    table.do(start_item(table.conductor, ITEM))
     loads = [message for _, message in table.desk.asked(Load)]
     assert {"left", "right"} <= set(loads[-1].arrangement.parts)
     assert table.conductor.state.stand.demonstrate, "the screen says that the shells sound"
@@ -76,7 +77,7 @@ def test_the_step_is_ticked_off_in_the_lesson_and_on_the_day(table, log) -> None
     [item] = [item for item in plan.items if item.kind == "step"]
     assert (item.drill, item.tempo_bpm, item.loop) == ("listen", 120.0, (0, 1, 2, 3))
     assert not lesson_of_song(log, song)[0].done
-    table.do(table.conductor.start_item(item))
+    table.do(start_item(table.conductor, item))
     table.desk.run(until=lambda: not table.conductor.playing)
     assert lesson_of_song(log, song)[0].done
     again = todays_plan(log, [song], None, NOW)

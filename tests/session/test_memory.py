@@ -9,9 +9,10 @@ import pytest
 from practice.passes import NOW, SONG, played
 
 from companion.practice.drills import fading, recall
-from companion.session.drill import DrillSettings, new_drill, set_for_item, take_up
+from companion.session.drill import DrillSettings, new_drill, take_up
 from companion.session.memory import entry_of, keep_pass
 from companion.session.overview import hands_known, progress_of, todays_plan, views_of
+from companion.session.plan_items import set_for_item
 from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
 
@@ -48,7 +49,7 @@ def test_a_pass_of_the_right_hand_leaves_the_left_as_it_was(log, stand):
     assert (right.best_bpm, right.hands, right.weak_bars[0].slips) == (None, "right", 1)
     assert not known.weak_bars and known.best_bpm == 80.0
     assert hands_known(log, SONG) == ("left", "right")
-    assert take_up(stand, "fade+climb", DrillSettings(), log, "right")[0].fade.passes == 1
+    assert take_up(stand.change(hands="right"), "fade+climb", DrillSettings(), log)[0].fade.passes == 1
     assert take_up(stand, "fade+climb", DrillSettings(), log, "both")[0].fade.passes == 0
 
 

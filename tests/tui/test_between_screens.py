@@ -29,7 +29,7 @@ async def test_going_back_to_a_song_forgets_nothing(mill_app, log):
     async with app.run_test(size=SIZE) as pilot:
         await put_mill(pilot)
         await choose(pilot, "fade")
-        app.conductor.hands = app.conductor.practice._hands = "right"
+        app.screen.change(lambda stand: stand.change(hands="right"))  # a song that has no melody
         await pilot.press("space")
         await play_pass(pilot, link, None)
         link.report(Finished(0.0))

@@ -170,9 +170,9 @@ def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
 
 
 def test_the_hand_that_practises_is_named_and_nothing_drawn_is_another_hands(ferry):
-    right = replace(ferry, hands="right")
+    right, both = (replace(ferry, stand=ferry.stand.change(hands=hands)) for hands in ("right", "both"))
     assert "right hand" in text_of(beat_line(right, 80)) and "hand" not in text_of(beat_line(ferry, 80))
-    assert "both hands" in text_of(beat_line(replace(ferry, hands="both"), 80))
+    assert "both hands" in text_of(beat_line(both, 80))
     assert "left hand now" in text_of(draw_now(right, 80, 12)[0])
     keys = ["\n".join(text_of(row) for row in KeyboardPart().draw_view(view, 80, 6)) for view in (ferry, right)]
     assert keys[0] != keys[1] and "○" in keys[0] and "○" not in keys[1]

@@ -62,7 +62,11 @@ class View:
     next_stand: Stand | None = None
     alone: ChordIndex | None = None
     came_from: str = ""
-    hands: str = "left"
+
+    @property
+    def hands(self) -> str:
+        """Which the student plays with, one of chart.lesson.HANDS."""
+        return self.stand.hands
 
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""

@@ -20,6 +20,7 @@ from companion.practice.planning.plan import PlanItem
 from companion.session import stand_changes
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
+from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
@@ -69,7 +70,7 @@ class StandScreen(AppScreen):
 
     @cached_property
     def _lists(self) -> StandLists:
-        return StandLists(self.companion, self.conductor, self.draw, self._loop)
+        return StandLists(self.companion, self.conductor, self.draw, self.change, self._loop)
 
     @cached_property
     def _shells(self) -> ShellChoice:
@@ -168,7 +169,7 @@ class StandScreen(AppScreen):
         if self.is_left:
             return
         try:
-            changes = self.conductor.start_item(item)
+            changes = start_item(self.conductor, item)
         except (CompanionError, ValueError) as error:
             self.companion.complain(str(error))
             return
@@ -331,21 +332,16 @@ class StandScreen(AppScreen):
         """Choose a way to practise."""
         self._lists.ways(self._to_loop)
 
-    def action_all_keys(self) -> None:
-        """Choose how to go through the keys."""
-        self._lists.all_keys()
-
-    def action_key(self) -> None:
-        """Choose a key."""
-        self._lists.keys(self.change)
-
-    def action_choose_loop(self) -> None:
-        """Choose a loop."""
-        self._lists.loops()
-
-    def action_volumes(self) -> None:
-        """Set the volumes."""
-        self._lists.volumes()
+    def action_list(self, name: str) -> None:
+        """Open one of the lists to choose from, by its name."""
+        lists = self._lists
+        {
+            "hands": lists.hands,
+            "all_keys": lists.all_keys,
+            "keys": lists.keys,
+            "loops": lists.loops,
+            "volumes": lists.volumes,
+        }[name]()
 
     def action_why(self) -> None:
         """Tell why this shell."""

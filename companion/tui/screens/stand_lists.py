@@ -23,6 +23,14 @@ MOST_PASSES = 16  # in each key
 _VOLUME_STEP = 0.1
 _VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
 _ONE_KEY = ""
+# (hands, whether the companion plays what is left) -> its words
+HAND_CHOICES = (
+    (("left", False), "left hand"),
+    (("left", True), "left hand, and hear the melody"),
+    (("right", False), "right hand"),
+    (("right", True), "right hand, and hear the shells"),
+    (("both", False), "both hands"),
+)
 # kind -> what it does, in a line.
 KIND_LINES = {
     "listen": "hear it once: bass, shells and the melody",
@@ -51,16 +59,19 @@ def volume_words(voice: str, volume: float) -> str:
 
 
 class StandLists:
-    """draw: shows what a call to the conductor came to, and other fields of the View. loop: puts a stand with another loop in place."""
+    """draw: shows what a call to the conductor came to, and other fields of the View. change: puts a changed stand in place, loop: one with
+    another loop."""
 
     def __init__(
         self,
         companion: Companion,
         conductor: Conductor,
         draw: Callable[..., None],
+        change: Callable[[Callable[[Stand], Stand]], bool],
         loop: Callable[[Callable[[Stand], Stand]], None],
     ) -> None:
-        self._companion, self._conductor, self._draw, self._loop = companion, conductor, draw, loop
+        self._companion, self._conductor = companion, conductor
+        self._draw, self._change, self._loop = draw, change, loop
         self._passes = 1  # in each key
 
     def ways(self, then: Callable[[], None]) -> None:
@@ -82,6 +93,20 @@ class StandLists:
 
         start = list(KINDS).index(self._conductor.kind)
         self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
+
+    def hands(self) -> None:
+        """Choose the hands to play with, and whether the companion plays what is left."""
+        stand = self._conductor.stand
+        chosen = [value for value, _ in HAND_CHOICES]
+        now = stand.hands, stand.rest_sounds
+        start = chosen.index(now) if now in chosen else chosen.index(("both", False))
+
+        def taken(item: Item | None) -> None:
+            if item is not None and self._change(lambda stand: stand.with_hands(*item.value)):
+                self._companion.say(f"You play: {item.words}.")
+
+        items = [Item(words, value) for value, words in HAND_CHOICES]
+        self._companion.open("pick", "Which hands do you play with?", items, start, taken=taken)
 
     def all_keys(self) -> None:
         """Through all keys, in which order and how many passes in each; or no longer."""
@@ -111,8 +136,8 @@ class StandLists:
             return "stay in this key"
         return f"{ORDERS[order]}, {plural(self._passes, 'pass', 'passes')} in each key"
 
-    def keys(self, change: Callable[[Callable[[Stand], Stand]], bool]) -> None:
-        """Choose a key; `change` puts it on the stand."""
+    def keys(self) -> None:
+        """Choose a key."""
         stand = self._conductor.stand
         own, keys = stand.original.key, keys_to_choose(stand)
         items = [Item(signs(key.name) + ("   the song's own" if key == own else ""), key) for key in keys]
@@ -120,7 +145,7 @@ class StandLists:
 
         def taken(item: Item | None) -> None:
             if item is not None:
-                change(lambda stand: stand.with_key(item.value))
+                self._change(lambda stand: stand.with_key(item.value))
 
         self._companion.open("pick", "Which key?", items, start, taken=taken)
 
