@@ -50,7 +50,7 @@ def test_a_pass_of_the_right_hand_leaves_the_left_as_it_was(log, stand):
     assert not known.weak_bars and known.best_bpm == 80.0
     assert hands_known(log, SONG) == ("left", "right")
     assert take_up(stand.change(hands="right"), "fade+climb", DrillSettings(), log)[0].fade.passes == 1
-    assert take_up(stand, "fade+climb", DrillSettings(), log, "both")[0].fade.passes == 0
+    assert take_up(stand.change(hands="both"), "fade+climb", DrillSettings(), log)[0].fade.passes == 0
 
 
 def test_today_knows_each_hand(log, stand):
