@@ -56,11 +56,14 @@ class Playback:
         self.playing, self._number = True, next(self._numbers)
         self.send(replace(message, number=self._number))
 
-    def play_apart(self, arrangement: Arrangement, tempo_bpm: float) -> None:
-        """Play something once that is not practised, such as clicks to tap with. What was loaded before is to be loaded again."""
+    def play_apart(self, arrangement: Arrangement, tempo_bpm: float) -> int:
+        """Play something once that is no pass, such as clicks to tap with; returns the number that Started tells of it. What was loaded before is
+        to be loaded again."""
         self.silence()
         self.send(Load(arrangement))
-        self.send(Play(tempo_bpm, turns=1))
+        number = next(self._numbers)
+        self.send(Play(tempo_bpm, turns=1, number=number))
+        return number
 
     def sample(self, notes: tuple[int, ...]) -> None:
         """Let notes be heard once, while something may be playing."""
