@@ -24,7 +24,7 @@ Source: The abc music standard 2.1 (December 2011), chapter 4, "The tune body": 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -122,8 +122,9 @@ def section_melody(song: Song, name: str) -> tuple[MelodyNote, ...]:
     return parse_melody(section.melody, section.meter, section.key, len(section.bars), pickup_ticks_of(song, name))
 
 
-def chorus_melody(song: Song) -> tuple[MelodyNote, ...]:
-    """The melody of one chorus: start_tick counts from the first bar of the form, negative in the pickup.
+def chorus_melody(song: Song, of: Callable[[str], tuple[MelodyNote, ...]] | None = None) -> tuple[MelodyNote, ...]:
+    """The melody of one chorus: start_tick counts from the first bar of the form, negative in the pickup. of: gives the melody of a
+    section by its name, None for as it is written.
 
     The song's pickup sounds where the chorus starts: where its section comes again, the bar before is already written
     out. A section's own pickup sounds each time it comes, in the place of what the bar before has there.
@@ -133,7 +134,7 @@ def chorus_melody(song: Song) -> tuple[MelodyNote, ...]:
     for name in song.form:
         section = song.sections[name]
         pickup_ticks = section.meter.ticks(section.pickup) if at else pickup_ticks_of(song, name)
-        own = section_melody(song, name)
+        own = of(name) if of else section_melody(song, name)
         if own and own[0].start_tick < 0 and at:
             notes = _until(notes, at - pickup_ticks)
         for note in own:

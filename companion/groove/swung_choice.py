@@ -25,3 +25,8 @@ class SwungChoice:
     whole: BarVersion | None = None
     seed: int = 0
     bars: Mapping[tuple[str, int], BarVersion | None] = field(default_factory=dict)
+
+    @property
+    def is_straight(self) -> bool:
+        """Whether nothing is changed anywhere."""
+        return self.whole is None and not any(self.bars.values())
