@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from pathlib import Path
 
 import hypothesis
 import pytest
+from hypothesis.internal.conjecture import engine
 
 # Hundreds of processes are started by the tests. As a real install they find the byte code of those before them: without it each spends
 # more time on compiling the companion than on running it.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
-# CI must give the same answer for the same code; at one's desk new cases are tried every time.
-hypothesis.settings.register_profile("ci", derandomize=True, deadline=None)
-hypothesis.settings.register_profile("desk", deadline=None)
-hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "desk")
+# CI must give the same answer for the same code; at one's desk new cases are tried every time, so that few at a time are enough.
+hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, max_examples=40)
+hypothesis.settings.register_profile("desk", deadline=None, max_examples=40)
+hypothesis.settings.register_profile("deep", deadline=None, max_examples=1000)
+# What fails is made smaller for so long and is then told as it is; of itself hypothesis takes five minutes, which no test has.
+engine.MAX_SHRINKING_SECONDS = 15
 
 TESTS = Path(__file__).parent
 
@@ -26,6 +30,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--deep", action="store_true", help="the long runs too: 100,000 inputs to every reader, 100,000 keys"
     )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Before any test is loaded: what stands at a test itself goes by this."""
+    hypothesis.settings.load_profile("deep" if config.getoption("--deep") else "ci" if os.environ.get("CI") else "desk")
 
 
 # Rooms whose tests are long, or wait for what goes on in real time: begun before the short ones, so that no core is left alone with one.
@@ -45,6 +54,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if item.get_closest_marker("rig"):
             item.add_marker(pytest.mark.xdist_group("rig"))
     items.sort(key=lambda item: item.path.relative_to(TESTS).parts[0] not in LONG)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_finish() -> None:
+    """The thousands of tests are looked through no more for what could be thrown away."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")

@@ -13,9 +13,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from statistics import fmean, median, pstdev
+from statistics import fmean, median
 
 from companion.practice.marking.matching import Matching, clean_presses
+from companion.practice.marking.robust import deviation
 from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms, usual_roll_ms
 from companion.practice.model import (
     VERDICTS,
@@ -188,8 +189,8 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
         missing=verdicts["missing"],
         extra=extra,
         offset_ms=fmean(offsets) if offsets else None,
-        spread_ms=pstdev(offsets) if offsets else None,
-        evenness_ms=pstdev(stretch) if len(stretch) > 1 else None,
+        spread_ms=deviation(offsets) if offsets else None,
+        evenness_ms=deviation(stretch) if len(stretch) > 1 else None,
     )
 
 
