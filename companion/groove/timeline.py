@@ -14,6 +14,7 @@ from itertools import accumulate
 from companion.groove.bass import bass_bar
 from companion.groove.click import click_pulses, is_dropped
 from companion.groove.model import HAND_PARTS, PARTS, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
+from companion.groove.placing import late_ticks
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import BarSwing, bar_swing, played_ratio
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -52,10 +53,10 @@ def bar_events(
         events += _bass(arrangement, stretch, turn, position, ratio, is_last)
     for hand in HAND_PARTS:
         if hand in parts:
-            events += _hand(arrangement, bars, position, hand, ratio)
+            events += _hand(arrangement, bars, position, hand, tempo_bpm)
     if stretch is Stretch.LEAD_IN and arrangement.pickup:
         after = sum(later.meter.bar_ticks for later in bars[position:])
-        events += _between(_pickup(arrangement, ratio), -after, bar.meter.bar_ticks)
+        events += _between(_pickup(arrangement, tempo_bpm), -after, bar.meter.bar_ticks)
     return _ordered(events)
 
 
@@ -90,14 +91,22 @@ def _bass(
 
 
 def _hand(
-    arrangement: Arrangement, bars: Sequence[GrooveBar], position: int, hand: str, ratio: float
+    arrangement: Arrangement, bars: Sequence[GrooveBar], position: int, hand: str, tempo_bpm: float
 ) -> Iterable[NoteEvent]:
+    meter, ratio = bars[position].meter, played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     strikes = bar_strikes(arrangement.pattern, bars[position], hand)
-    swing = swing_of(strikes, bars[position].meter, ratio)
+    swing = swing_of(strikes, meter, ratio)
     for strike in strikes:
         if not strike.held:
             end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio)
-            yield from _events(swing.tick(strike.tick), end, strike)
+            yield from _events(swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike)
+
+
+def _late(arrangement: Arrangement, strike: Strike, meter: Meter, tempo_bpm: float) -> int:
+    """How many ticks behind its place a strike is heard, at most half of its length."""
+    if not arrangement.laid_back or strike.part != "right" or arrangement.feel == "straight":
+        return 0
+    return min(late_ticks(strike.tick, meter, tempo_bpm), strike.ticks // 2)
 
 
 def _end_tick(
@@ -118,9 +127,10 @@ def _end_tick(
     return end
 
 
-def _pickup(arrangement: Arrangement, ratio: float) -> list[NoteEvent]:
+def _pickup(arrangement: Arrangement, tempo_bpm: float) -> list[NoteEvent]:
     """The tune before the loop's first bar line, in negative ticks from it."""
     bars, meter = arrangement.bars, arrangement.bars[0].meter
+    ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     strikes = [strike for strike in arrangement.pickup if strike.part in arrangement.parts]
     events: list[NoteEvent] = []
     for hand in HAND_PARTS:
@@ -128,7 +138,7 @@ def _pickup(arrangement: Arrangement, ratio: float) -> list[NoteEvent]:
         swing = swing_of(own, meter, ratio)
         for strike in own:
             end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio)
-            events += _events(swing.tick(strike.tick), end, strike)
+            events += _events(swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike)
     return events
 
 
@@ -168,8 +178,7 @@ def count_in(
     has_pickup = first_bar == 0 and not leads_in
     pickup_ticks = arrangement.pickup_ticks if has_pickup else 0
     bars = max(arrangement.count_in_bars, -(-pickup_ticks // meter.bar_ticks))
-    ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
-    pickup = _pickup(arrangement, ratio) if has_pickup else []
+    pickup = _pickup(arrangement, tempo_bpm) if has_pickup else []
     clicks = _clicks(meter, click_pulses("every", meter))
     return tuple(
         _ordered([*clicks, *_between(pickup, -left * meter.bar_ticks, meter.bar_ticks)]) for left in range(bars, 0, -1)
