@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -11,13 +12,13 @@ from companion.base import rules
 from companion.base.rules import Rule
 from companion.chart.lesson import HANDS
 from companion.chart.model import Song
-from companion.errors import SettingsError
+from companion.errors import LogError, SettingsError
 from companion.hands.hand import Hand
 from companion.session.loops import find_loop
+from companion.session.own import keys_learned, own_stand
 from companion.session.stand import Stand
 from companion.store.library import find_song
 from companion.store.paths import Paths
-from companion.store.pins import load_pins, load_rest
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
@@ -105,7 +106,7 @@ def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) 
     """The song that `wanted_song` finds, on a stand, in the key, with the loop and for the hands that are asked for. Raises HandsError."""
     song = wanted_song(options, paths, settings)
     if getattr(options, "chords", None) is None:
-        stand = Stand.put(song, settings, load_pins(paths, song.id), load_rest(paths, song.id))
+        stand = own_stand(song, settings, paths, _keys_learned(paths, song))
     else:
         stand = Stand.put(song, settings)
     if options.key:
@@ -115,6 +116,18 @@ def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) 
         stand = stand.with_hands(hands or stand.hands, None if rest is None else rest == "on")
     loop = getattr(options, "loop", None)
     return find_loop(stand, loop) if loop else stand
+
+
+def _keys_learned(paths: Paths, song: Song) -> frozenset[int]:
+    """In which keys the left hand knows the song. Looking makes no log, and one that cannot be read knows nothing."""
+    if not paths.log.exists():
+        return frozenset()
+    from companion.session.overview import open_log  # sqlite3
+
+    log, _ = open_log(paths)
+    with log, contextlib.suppress(LogError):
+        return keys_learned(log, song)
+    return frozenset()
 
 
 def with_playing(stand: Stand, options: argparse.Namespace) -> Stand:

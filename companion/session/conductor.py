@@ -30,6 +30,7 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice, practice_on
+from companion.session.room import room_news
 from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
@@ -42,7 +43,8 @@ NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to w
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
-    pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song."""
+    pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song.
+    keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
 
@@ -54,13 +56,14 @@ class Conductor:
         *,
         minutes: Minutes | None = None,
         clock: Callable[[], float] = time.perf_counter,
+        keep: Callable[[Stand], str] = lambda stand: "",
     ) -> None:
         self.minutes = minutes or Minutes()
         self.practice: Practice | None = None
         self.free: FreeTime | None = None
         self.kind, self.asks = "play", False
         self.key_heard = self._keyboards = False
-        self._log, self._settings, self._clock = log, settings, clock
+        self._log, self._settings, self._clock, self._keep = log, settings, clock, keep
         self.playback = playback
         self.shown = ShownPasses()
         self.pins_before: list[PinBefore] = []
@@ -73,6 +76,7 @@ class Conductor:
         self._leave()
         self.keys, self.shown, self.pins_before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
         self.take_up(stand, "play")
+        self._said(room_news(None, stand.room))
         self.load()
 
     def put_again(self, song_id: str) -> None:
@@ -192,6 +196,7 @@ class Conductor:
 
     def start(self, first_bar: int = 0, passes: int = 0) -> list[Change]:
         """Count in and play, or begin to wait. first_bar: position in the loop. passes: how many, 0 for ever."""
+        self._said(self._keep(self.stand))
         if self.kind == "free":
             self._start_free()
             return self._told()
@@ -353,6 +358,7 @@ class Conductor:
         """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
+        self._said(room_news(before.room, self.stand.room))
         if before.loop != self.stand.loop:
             self.shown.one_change = None
         if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:

@@ -4,7 +4,7 @@ a new Stand. Bars are named by their index in the chorus, from 0."""
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
@@ -19,8 +19,8 @@ from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_s
 from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
-from companion.hands.left.solver import solve
 from companion.practice.slots import ChordPlace, Pins, slots_of
+from companion.session.room import SHELLS, Room, make_room
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
@@ -32,9 +32,11 @@ TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
-    first_choice: for each bar of the chorus, the position in `part` of its first chord. melody: of one chorus. dropped_pins: those that do not fit in
-    the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays with, one of chart.lesson.HANDS;
-    rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
+    first_choice: for each bar of the chorus, the position in `part` of its first chord. written: the melody of one chorus, straight and
+    as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of room.ROOMS, None where
+    nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out.
+    dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
+    with, one of chart.lesson.HANDS; rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
     original: Song
     song: Song
@@ -43,6 +45,7 @@ class Stand:
     bars: tuple[FormBar, ...]
     part: Part
     first_choice: tuple[int, ...]
+    written: tuple[MelodyNote, ...]
     melody: tuple[MelodyNote, ...]
     loop: tuple[int, ...]
     loop_name: str
@@ -57,32 +60,40 @@ class Stand:
     melody_sounds: bool = False
     hands: str = "left"
     rest_sounds: bool = False
+    room_by: str | None = None
+    left_learned: frozenset[int] = frozenset()
+    room: Room | None = None
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
     def put(
-        cls, song: Song, settings: Settings, own_pins: Pins | None = None, rest_on_fifth: str | None = None
+        cls,
+        song: Song,
+        settings: Settings,
+        own_pins: Pins | None = None,
+        rest_on_fifth: str | None = None,
+        *,
+        room_by: str | None = None,
+        left_learned: frozenset[int] = frozenset(),
     ) -> Stand:
-        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. A pin of the student's that no longer fits the hand or the song is kept, but not obeyed:
-        `dropped_pins` says which.
+        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by, left_learned: see above. A pin of the
+        student's that no longer fits the hand or the song is kept, but not obeyed: `dropped_pins` says which.
 
         Raises ShellError where the hand allows no shell for a chord or a pin of the song file cannot be kept.
         """
         playing = settings.playing
-        hand = settings.hand if rest_on_fifth is None else replace(settings.hand, rest_on_fifth=rest_on_fifth)
-        bars = song.unroll()
         own_pins = own_pins or {}
-        slots = slots_of(song, bars, own_pins)
-        dropped = tuple(place for place in _unfit(slots, hand) if place in own_pins)
-        return cls(
+        bars = song.unroll()
+        stand = cls(
             original=song,
             song=song,
-            hand=hand,
-            own_pins=own_pins,
+            hand=settings.hand if rest_on_fifth is None else replace(settings.hand, rest_on_fifth=rest_on_fifth),
+            own_pins={},
             bars=bars,
-            part=solve(_without(slots, dropped), hand),
+            part=Part((), 0),
             first_choice=_first_choices(bars),
-            melody=chorus_melody(song),
+            written=chorus_melody(song),
+            melody=(),
             loop=tuple(range(len(bars))),
             loop_name=WHOLE_FORM,
             tempo_bpm=song.tempo_bpm,
@@ -93,7 +104,20 @@ class Stand:
             count_in_bars=playing.count_in_bars,
             swing_ratio=playing.swing_ratio,
             seed=playing.seed,
-            dropped_pins=dropped,
+            room_by=room_by,
+            left_learned=left_learned,
+        )
+        return stand._worked_out(own_pins, kept=song.pins.keys() - own_pins.keys())
+
+    def _worked_out(self, own_pins: Pins, kept: Collection[ChordPlace] = ()) -> Stand:
+        """With the shells and the melody for what else is set. kept: pins that must be kept, else ShellError; others that do not fit wait."""
+        slots = slots_of(self.song, self.bars, own_pins)
+        dropped = tuple(place for place in _unfit(slots, self.hand) if place not in kept)
+        may_move = self.room_by == SHELLS or (self.room_by is None and self.key.tonic.pc not in self.left_learned)
+        slots = _without(slots, dropped)
+        room = make_room(slots, self.hand, self.bars, self.written, self.written, may_move=may_move)
+        return replace(
+            self, own_pins=dict(own_pins), part=room.part, melody=room.melody, room=room, dropped_pins=dropped
         )
 
     @property
@@ -140,17 +164,8 @@ class Stand:
         """The song in another key, its shells worked out anew. Pins are names of shells, so they move along where they still
         fit the hand; `dropped_pins` says which did not. They are back in a key where they do."""
         song = transpose(self.original, key)
-        bars = song.unroll()
-        slots = slots_of(song, bars, self.own_pins)
-        dropped = _unfit(slots, self.hand)
-        return replace(
-            self,
-            song=song,
-            bars=bars,
-            part=solve(_without(slots, dropped), self.hand),
-            melody=chorus_melody(song),
-            dropped_pins=dropped,
-        )
+        moved = replace(self, song=song, bars=song.unroll(), written=chorus_melody(song))
+        return moved._worked_out(self.own_pins)
 
     def with_pin(self, index: int, chord_no: int, pin: Pin | None) -> Stand:
         """Pin the chord_no-th chord (from 0) of a bar to a shell, wherever its section comes; None takes the
@@ -165,11 +180,11 @@ class Stand:
 
     def with_pins(self, own_pins: Pins, wanted: ChordPlace | None = None) -> Stand:
         """With these pins of the student's. wanted: the one that must be kept, else ShellError; others that do not fit wait."""
-        slots = slots_of(self.song, self.bars, own_pins)
-        dropped = tuple(place for place in _unfit(slots, self.hand) if place != wanted)
-        return replace(
-            self, own_pins=dict(own_pins), part=solve(_without(slots, dropped), self.hand), dropped_pins=dropped
-        )
+        return self._worked_out(own_pins, kept=() if wanted is None else (wanted,))
+
+    def with_room_by(self, room_by: str | None) -> Stand:
+        """With both hands given room in that way: one of room.ROOMS, None for as it was not said."""
+        return replace(self, room_by=room_by)._worked_out(self.own_pins)
 
     def with_rest(self, rest_on_fifth: str) -> Stand:
         """With sixth chords and major triads resting on root and fifth there: one of hands.hand.RESTS."""

@@ -232,8 +232,10 @@ class CompanionApp(App[None]):
     def conductor(self) -> Conductor:
         """Made with the first song on the stand, so that no start waits for it."""
         from companion.session.conductor import Conductor
+        from companion.session.own import KeptRoom
 
-        conductor = Conductor(self.playback, lambda: self.practice_log, lambda: self.settings, minutes=self.minutes)
+        about = self.playback, lambda: self.practice_log, lambda: self.settings
+        conductor = Conductor(*about, minutes=self.minutes, keep=KeptRoom(self.paths).keep)
         conductor.key_heard = self.key_heard
         conductor.hear(self.keyboards)
         return conductor

@@ -107,16 +107,21 @@ class Navigation:
             self._complain("\n".join(faults))
 
     def _stand_of(self, song: Song) -> tuple[Stand, list[str]]:
-        """The stand, and what is wrong with the student's pins."""
+        """The stand, and what is wrong with what the student keeps of the song."""
+        from companion.session.own import keys_learned, own_stand
         from companion.session.stand import Stand
-        from companion.store.pins import load_pins, load_rest
 
+        faults: list[str] = []
+        learned: frozenset[int] = frozenset()
         try:
-            own_pins, rest = load_pins(self._paths, song.id), load_rest(self._paths, song.id)
-            return Stand.put(song, self._student.now, own_pins, rest), []
+            learned = keys_learned(self._log.log, song)
+        except CompanionError as error:
+            faults.append(str(error))
+        try:
+            return own_stand(song, self._student.now, self._paths, learned), faults
         except (CompanionError, OSError) as error:
             fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
-            return Stand.put(song, self._student.now), [fault]
+            return Stand.put(song, self._student.now, left_learned=learned), [*faults, fault]
 
     def _with_shells_learnt(self, stand: Stand, faults: list[str], then: Callable[[Stand], None]) -> None:
         """Where the song was learnt with other shells than those of today, ask once which it shall be. faults: gets what went wrong."""

@@ -44,7 +44,8 @@ class Shell:
 class Slot:
     """One chord to find a shell for. chord: None for N.C. place: equal for the same chord of a section that comes
     again, None where nothing repeats. pin: the shell the student wants. label: how an error names it. bar: its bar in the
-    chorus, by which equal phrases are found, None where bars mean nothing. ends: whether it is the last chord of a phrase."""
+    chorus, by which equal phrases are found, None where bars mean nothing. ends: whether it is the last chord of a phrase. ceiling: how high
+    the upper note may lie under a melody, a MIDI number, None for as high as the hand goes."""
 
     chord: Chord | None
     place: Hashable = None
@@ -52,6 +53,7 @@ class Slot:
     label: str = ""
     bar: int | None = None
     ends: bool = False
+    ceiling: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

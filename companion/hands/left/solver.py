@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
+from companion.errors import ShellError
 from companion.hands.fingering import fingers_for
 from companion.hands.hand import Hand
 from companion.hands.left.model import Bill, Choice, Part, Shell, Slot
@@ -170,18 +171,31 @@ def _phrases(slots: Sequence[Slot], menus: Sequence[Menu | None]) -> list[Phrase
 
 def _menus(slots: Sequence[Slot], hand: Hand) -> list[Menu | None]:
     """For each slot what may be played, one object for equal chords that are asked the same; None for N.C."""
-    known: dict[tuple[Chord, Hashable, bool], Menu] = {}
-    menus: list[Menu | None] = []
-    for slot in slots:
-        if slot.chord is None:
-            menus.append(None)
-            continue
-        rests = hand.rests_on(slot.chord, ends=slot.ends) and slot.pin is None
-        key = (slot.chord, slot.pin, rests)
+    known: dict[Hashable, Menu] = {}  # by what is asked
+
+    def menu_for(slot: Slot, chord: Chord, rests: bool) -> Menu:
+        key: Hashable = (chord, slot.pin, rests)
         if key not in known:
-            known[key] = _menu_of(len(known), slot.chord, slot.pin, rests, slot.label, hand)
-        menus.append(known[key])
-    return menus
+            known[key] = _menu_of(len(known), chord, slot.pin, rests, slot.label, hand)
+        menu, ceiling = known[key], slot.ceiling
+        if ceiling is None or all(shell.upper.midi <= ceiling for shell in menu.shells):
+            return menu
+        below = tuple(shell for shell in menu.shells if shell.upper.midi <= ceiling)
+        if not below and rests:
+            return menu_for(slot, chord, rests=False)
+        if not below:
+            raise ShellError(f"{slot.label or chord}: no shell of {chord} lies clear of the melody above it.")
+        key = (chord, slot.pin, rests, max(shell.upper.midi for shell in below))
+        if key not in known:
+            known[key] = _menu(len(known), chord, below, menu.rests, hand)
+        return known[key]
+
+    return [
+        None
+        if slot.chord is None
+        else menu_for(slot, slot.chord, hand.rests_on(slot.chord, ends=slot.ends) and slot.pin is None)
+        for slot in slots
+    ]
 
 
 def _menu_of(number: int, chord: Chord, pin: Pin | None, rests: bool, label: str, hand: Hand) -> Menu:
