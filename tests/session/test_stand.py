@@ -6,7 +6,6 @@ from companion.chart.loops import WHOLE_FORM
 from companion.chart.reader import parse_chart
 from companion.errors import ShellError
 from companion.session.stand import TEMPO_LIMITS, Stand
-from companion.store.library import find_song, list_songs
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
 
@@ -121,15 +120,6 @@ def test_the_arrangement_carries_ticks_notes_and_pickup(stand) -> None:
     assert fourth.chords[0].notes == () and fourth.chords[0].chord is None
     assert bridge.chords[0].ticks == 2880
     assert stand.with_loop(range(8, 12), "B").arrangement().pickup_ticks == 0
-
-
-def test_every_shipped_song_stands_in_every_key_near_its_own_hand(paths, settings) -> None:
-    for entry in list_songs(paths, settings):
-        stand = Stand.put(find_song(entry.id, paths, settings), settings)
-        for pc in range(12):
-            moved = stand.with_key(Key.usual(pc, stand.key.mode))
-            assert len(moved.part.choices) == len(stand.part.choices)
-            assert all((c.shell is None) == (c.slot.chord is None) for c in moved.part.choices)
 
 
 def test_an_own_pin_that_no_longer_fits_is_kept_but_not_obeyed(settings) -> None:
