@@ -29,17 +29,21 @@ def write_melody(notes: Iterable[MelodyNote], meter: Meter, key: Key, bar_count:
     Gaps are filled with rests. pickup_ticks: the song's pickup, in the melody of its first section; it is written
     where a note starts in it.
     """
+    pickup, cells = melody_cells(notes, meter, key, bar_count, pickup_ticks)
+    # A bar line at the beginning says that the first bar is no pickup.
+    text = f"{pickup} |\n" if pickup else "| " if pickup_ticks else ""
+    return text + grid(len(cells), lambda first, columns: cells[first : first + columns])
+
+
+def melody_cells(
+    notes: Iterable[MelodyNote], meter: Meter, key: Key, bar_count: int, pickup_ticks: int = 0
+) -> tuple[str, list[str]]:
+    """The text of the pickup, "" where no note starts in it, and of each bar; see `write_melody`."""
     notes = list(notes)
     has_pickup = pickup_ticks > 0 and any(note.start_tick < 0 for note in notes)
-    start = -pickup_ticks if has_pickup else 0
-    bars = _bars(notes, start, meter, bar_count)
+    bars = _bars(notes, -pickup_ticks if has_pickup else 0, meter, bar_count)
     cells = [_bar_text(pieces, meter, key, -pickup_ticks % meter.pulse_ticks if at < 0 else 0) for at, pieces in bars]
-    text = ""
-    if has_pickup:
-        text = cells.pop(0) + " |\n"
-    elif pickup_ticks:
-        text = "| "  # says that the first bar is no pickup
-    return text + grid(len(cells), lambda first, columns: cells[first : first + columns])
+    return (cells.pop(0) if has_pickup else ""), cells
 
 
 def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> list[tuple[int, list[_Piece]]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 STRAIGHT = "straight"  # the melody as it is written
 VERSIONS = (1, 2, 3)
@@ -25,6 +25,23 @@ class SwungChoice:
     whole: BarVersion | None = None
     seed: int = 0
     bars: Mapping[tuple[str, int], BarVersion | None] = field(default_factory=dict)
+
+    def with_version(self, version: int | None) -> SwungChoice:
+        """With one of VERSIONS, or None for straight, for the whole song; bars that are kept stay."""
+        return replace(self, whole=None if version is None else BarVersion(version, self.seed))
+
+    def with_seed(self, seed: int) -> SwungChoice:
+        """With three other versions to choose from, that of the same number chosen. Bars that are kept stay as they were."""
+        return replace(self, seed=seed, whole=self.whole and BarVersion(self.whole.version, seed))
+
+    def with_bar(self, section: str, bar: int, version: int | None) -> SwungChoice:
+        """With a bar kept in one of VERSIONS, or None for straight, whatever is chosen for the whole."""
+        kept = None if version is None else BarVersion(version, self.seed)
+        return replace(self, bars={**self.bars, (section, bar): kept})
+
+    def without_bar(self, section: str, bar: int) -> SwungChoice:
+        """With a bar that is as the whole again."""
+        return replace(self, bars={place: kept for place, kept in self.bars.items() if place != (section, bar)})
 
     @property
     def is_straight(self) -> bool:
