@@ -115,7 +115,7 @@ class WaitingRound:
             self._answer = said
         if self._hearing.is_found:
             found, self._last = self._hearing, (self._hearing, time_s)
-            self._found(Done(item, found.find_s or 0.0, not found.wrong and not self._looked), time_s)
+            self._found(Done(item, max(0.0, found.find_s or 0.0), not found.wrong and not self._looked), time_s)
 
     def release(self, note: int) -> None:
         """A key was let go."""

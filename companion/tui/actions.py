@@ -10,6 +10,7 @@ PLACES = {
     "stand": "The stand",
     "today": "Today",
     "keyboards": "The keyboards",
+    "chords": "Chords in root position",
     "writing": "Writing a song",
     "pick": "A list to choose from",
     "ask": "A line to type",
@@ -44,9 +45,14 @@ class Action:
 
 
 _STAND = ("stand",)
+_TEMPO_PLACES = ("stand", "chords")
 ACTIONS: tuple[Action, ...] = (
     Action(
-        "help", ("f1",), "Help for where you are", ("songs", "stand", "today", "keyboards", "writing", "pick"), "help"
+        "help",
+        ("f1",),
+        "Help for where you are",
+        ("songs", "stand", "today", "keyboards", "chords", "writing", "pick"),
+        "help",
     ),
     Action("up", ("up",), "Up the list", ("songs", "today", "keyboards")),
     Action("down", ("down",), "Down the list", ("songs", "today", "keyboards")),
@@ -57,6 +63,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("change-song", ("f7",), "Change this song, bar by bar", ("songs",), "change"),
     Action("import-song", ("f8",), "Import a lead sheet from a MusicXML or ABC file", ("songs",), "import"),
     Action("order", ("f9",), "Another order of the songs: by difficulty, title or tempo", ("songs",), "order"),
+    Action("song-chords", ("f2",), "This song's chords in root position, before its shells", ("songs",), "chords"),
     # writing a song
     Action("next-bar", ("enter",), "The next bar (so does |)", ("writing",)),
     Action("bar-before", ("left",), "The bar before", ("writing",)),
@@ -98,12 +105,23 @@ ACTIONS: tuple[Action, ...] = (
     Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
     Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
     Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand")),
-    Action("keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand")),
+    Action(
+        "keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand", "chords")
+    ),
+    # chords in root position
+    Action("chords-start", ("space",), "Start, or stop", ("chords",), "start/stop"),
+    Action("chords-word", ("enter",), "I have it (where no keyboard is heard)", ("chords",), "I have it"),
+    Action("chords-wrong", ("x",), "It was wrong (where no keyboard is heard)", ("chords",), "wrong"),
+    Action(
+        "chords-look", ("h",), "Show the keys of this chord (it does not count as found at once)", ("chords",), "keys"
+    ),
+    Action("chords-listen", ("d",), "Hear this chord", ("chords",), "hear"),
+    Action("chords-choose", ("m",), "Choose hand, position, way, order and click", ("chords",), "choose"),
     # the stand: tempo
-    Action("slower", ("s",), "One beat a minute slower", _STAND, "slower", call="change_tempo(-1)"),
-    Action("faster", ("f",), "One beat a minute faster", _STAND, "faster", call="change_tempo(1)"),
-    Action("much-slower", ("S",), "Five beats a minute slower", _STAND, call="change_tempo(-5)"),
-    Action("much-faster", ("F",), "Five beats a minute faster", _STAND, call="change_tempo(5)"),
+    Action("slower", ("s",), "One beat a minute slower", _TEMPO_PLACES, "slower", call="change_tempo(-1)"),
+    Action("faster", ("f",), "One beat a minute faster", _TEMPO_PLACES, "faster", call="change_tempo(1)"),
+    Action("much-slower", ("S",), "Five beats a minute slower", _TEMPO_PLACES, call="change_tempo(-5)"),
+    Action("much-faster", ("F",), "Five beats a minute faster", _TEMPO_PLACES, call="change_tempo(5)"),
     Action("target-tempo", ("t",), "The song's own tempo", _STAND),
     # the stand: the loop
     Action("next-loop", ("l",), "Loop the next section", _STAND, "loop"),
@@ -144,7 +162,7 @@ ACTIONS: tuple[Action, ...] = (
         "tap with the click",
     ),
     Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
-    Action("leave", ("escape", "q"), "Back", ("today", "keyboards"), "back"),
+    Action("leave", ("escape", "q"), "Back", ("today", "keyboards", "chords"), "back"),
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),

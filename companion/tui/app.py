@@ -94,7 +94,7 @@ class CompanionApp(App[None]):
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
         self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
         self.back_to_songs, self.back_to_stand = navigation.back_to_songs, navigation.back_to_stand
-        self.show_progress = navigation.show_progress
+        self.show_progress, self.learn_chords = navigation.show_progress, navigation.learn_chords
 
     @property
     def settings(self) -> Settings:
@@ -252,7 +252,7 @@ class CompanionApp(App[None]):
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True
-        if self.place == "keyboards":
+        if self.place in ("keyboards", "chords"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         if stand is not None:
             stand.hear(said)

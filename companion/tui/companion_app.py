@@ -83,6 +83,9 @@ class Companion(Protocol):
     def put_song(self, song: Song) -> None:
         """Put a song on the stand."""
 
+    def learn_chords(self, entry: SongEntry) -> None:
+        """Open the chords of a song in root position."""
+
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand and play."""
 

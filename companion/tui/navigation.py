@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 # Name -> module and what makes the screen; loaded when it is first opened.
 SCREENS = {
     "ask": ("ask", "AskScreen"),
+    "chords": ("chords", "ChordsScreen"),
     "help": ("read", "help_page"),
     "cautions": ("read", "cautions_page"),
     "progress": ("read", "progress_page"),
@@ -70,18 +71,37 @@ class Navigation:
 
     def put(self, entry: SongEntry) -> None:
         """Read a song and put it on the stand, as it was left if it was there this evening; what is wrong with it becomes a page to read."""
-        from companion.chart.reader import read_chart
-
-        try:
-            song = read_chart(entry.path)
-        except (CompanionError, OSError) as error:
-            self.open("read", f"{entry.id} cannot be read", str(error))
+        song = self._read(entry)
+        if song is None:
             return
         last = self._left.get(song.id)
         if last is not None and last.stand.original == song:  # not if the file was changed since
             self._go_back(last)
         else:
             self.put_song(song)
+
+    def _read(self, entry: SongEntry) -> Song | None:
+        from companion.chart.reader import read_chart
+
+        try:
+            return read_chart(entry.path)
+        except (CompanionError, OSError) as error:
+            self.open("read", f"{entry.id} cannot be read", str(error))
+            return None
+
+    def learn_chords(self, entry: SongEntry) -> None:
+        """Open the chords of a song in root position, before it is on the stand."""
+        song = self._read(entry)
+        if song is None:
+            return
+        try:
+            stand, faults = self._stand_of(song)
+        except CompanionError as error:
+            self.open("read", error.title, str(error))
+            return
+        self.open("chords", stand)
+        if faults:
+            self._complain("\n".join(faults))
 
     def put_song(self, song: Song, item: PlanItem | None = None, key: Key | None = None) -> None:
         """Put a song on the stand with the student's own pins, or without them where their file cannot be read.

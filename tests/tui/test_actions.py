@@ -14,6 +14,7 @@ from companion.tui.actions import (
     key_words,
 )
 from companion.tui.screens.ask import AskScreen
+from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
@@ -28,6 +29,7 @@ SCREENS = {
     "stand": StandScreen,
     "today": TodayScreen,
     "keyboards": KeyboardsScreen,
+    "chords": ChordsScreen,
     "writing": WritingScreen,
     "pick": PickScreen,
     "ask": AskScreen,

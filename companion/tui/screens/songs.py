@@ -244,6 +244,12 @@ class SongsScreen(AppScreen):
             return
         self.companion.put(entry)
 
+    def action_song_chords(self) -> None:
+        """Learn the chords of the marked song."""
+        entry = self.marked
+        if entry is not None and not entry.fault:
+            self.companion.learn_chords(entry)
+
     def action_progress(self) -> None:
         """Open the progress of the marked song."""
         entry = self.marked

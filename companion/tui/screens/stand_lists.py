@@ -6,10 +6,12 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
+from companion.errors import LogError
 from companion.session.changes import NeedsKeyboard
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
+from companion.session.root_memory import new_chords
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
 from companion.tui.draw.drill import kind_words
@@ -23,6 +25,7 @@ MOST_PASSES = 16  # in each key
 _VOLUME_STEP = 0.1
 _VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
 _ONE_KEY = ""
+_WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
 # (hands, whether the companion plays what is left) -> its words
 HAND_CHOICES = (
     (("left", False), "left hand"),
@@ -78,9 +81,14 @@ class StandLists:
         """How to practise. then: called when one was taken up."""
         climb = new_drill(self._conductor.stand, "climb", drill_settings(self._companion.settings)).climb
         items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in KINDS]
+        words, comes_first = self._whole_chords()
+        items.insert(0 if comes_first else len(items), Item(words, _WHOLE_CHORDS))
 
         def taken(item: Item | None) -> None:
             if item is None:
+                return
+            if item.value == _WHOLE_CHORDS:
+                self._open_chords()
                 return
             changes = self._conductor.practise(item.value)
             if NeedsKeyboard() in changes:
@@ -91,8 +99,27 @@ class StandLists:
             if item.value in ("listen", "play", "free"):
                 self._companion.say(f"{kind_words(item.value)}. Space starts.")
 
-        start = list(KINDS).index(self._conductor.kind)
+        start = [item.value for item in items].index(self._conductor.kind)
         self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
+
+    def _whole_chords(self) -> tuple[str, bool]:
+        """The line that offers the song's chords in root position, and whether it comes first: where they are new to the student and
+        nothing of the song was played yet."""
+        stand, log = self._conductor.stand, self._companion.practice_log
+        try:
+            new, chords = new_chords(log, stand)
+            comes_first = new > 0 and not log.count(stand.original.id)
+        except LogError:
+            new, chords, comes_first = 0, 0, False
+        does = f"{new} of {plural(chords, 'chord')} new to you" if new else "each chord whole, then its shell"
+        return f"{'chords in root position':<29}{does}", comes_first
+
+    def _open_chords(self) -> None:
+        """The chords of the loop in root position, by the hand that plays; what sounds stops."""
+        if self._conductor.playing:
+            self._draw(self._conductor.stop())
+        stand = self._conductor.stand
+        self._companion.open("chords", stand, "right" if stand.hands == "right" else "left", from_stand=True)
 
     def hands(self) -> None:
         """Choose the hands to play with, and whether the companion plays what is left."""

@@ -1,0 +1,226 @@
+"""Chords in root position as rows: the chord to play and the one after it, its notes with degree and finger, the keys, how it goes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from companion.hands.root_position import INVERSION_WORDS, bass_words, left_out_words
+from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, WAYS
+from companion.session.root_rounds import Item, Setup
+from companion.session.root_shown import Shown
+from companion.tui.draw.big import big_symbol
+from companion.tui.draw.keyboard import Mark, Row, draw_keyboard
+from companion.tui.draw.lines import cut, sides
+from companion.tui.draw.words import shorten, signs, tempo_words
+
+WINDOWS = {
+    "left": (46, 70),
+    "right": (60, 84),
+}  # the keys that are seen, whatever the chord: B flat 2 to B flat 4, C4 to C6
+_KEYBOARD_ROWS = (9, 12)  # at most, in windows of 24 rows and of more
+
+
+@dataclass(frozen=True, slots=True)
+class RootView:
+    """title: of the song. reach: semitones the student's hand spans. heard: whether a keyboard is. notice: what is said for a while."""
+
+    title: str
+    setup: Setup
+    shown: Shown = field(default_factory=Shown)
+    reach: int = 12
+    heard: bool = False
+    notice: str = ""
+
+
+def draw_roots(view: RootView, width: int, height: int) -> list[Row]:
+    """The whole picture in at most `height` rows."""
+    if width <= 0 or height <= 0:
+        return []
+    head = [_title(view, width), _where(view, width)]
+    foot = [_told(view, width)]
+    if view.shown.now is None:
+        return [*head, [], *foot][:height]
+    room = height - len(head) - len(foot)
+    if view.shown.lines and not view.shown.playing:
+        below = [[(shorten(f" {signs(line)}", width), "strong" if number == 0 else "plain")]
+                 for number, line in enumerate(view.shown.lines)]  # fmt: skip
+        foot, room = [*below, *foot], room - len(below)
+    words = _notes(view, width)
+    keys = min(_KEYBOARD_ROWS[height > 30], max(0, room - len(words) - 5))
+    large = max(0, room - len(words) - keys)
+    rows = [*head, *_chords(view, width, large), *words, *_keyboard(view, width, keys), *foot]
+    return rows[:height]
+
+
+def setup_words(setup: Setup) -> str:
+    """ "left hand, root position, all notes together"."""
+    return f"{setup.hand} hand, {INVERSION_WORDS[setup.inversion]}, {WAYS[setup.way]}"
+
+
+def _title(view: RootView, width: int) -> Row:
+    setup = view.setup
+    time_words = f"tempo {tempo_words(setup.tempo_bpm)} " if setup.in_time else ""
+    return sides([(f" {view.title}", "strong")], [(f"chords in root position   {time_words}", "dim")], width)
+
+
+def length(row: Row) -> int:
+    """Columns that a row takes."""
+    return sum(len(text) for text, _ in row)
+
+
+def _where(view: RootView, width: int) -> Row:
+    shown, setup = view.shown, view.setup
+    if not shown.playing:
+        doing = "■ stopped"
+    elif shown.counting:
+        doing = "▶ count-in"
+    else:
+        doing = "▶" if setup.in_time else "◇ waits for you"
+    left: Row = [(f" {doing}", "strong")]
+    if shown.playing and not shown.counting:
+        left.append((f"   {shown.number} of {shown.total}", "plain"))
+        if shown.once_more:
+            left.append(("   the slow ones once more", "strong"))
+    order = ORDERS[setup.order]
+    if setup.order in CYCLE_ORDERS and setup.quality:
+        order += f", {signs(setup.quality)}"
+    left.append((f"   {order}", "dim"))
+    return sides(left, _beats(shown), width)
+
+
+def _beats(shown: Shown) -> Row:
+    if shown.beat is None:
+        return []
+    pulse, pulses = shown.beat
+    return [(f"[{n + 1}]", "beat") if n == pulse else (f" {n + 1} ", "dim") for n in range(pulses)]
+
+
+def _chords(view: RootView, width: int, height: int) -> list[Row]:
+    """The chord of now as large as it goes, beside it the one to prepare."""
+    shown = view.shown
+    if height <= 0 or shown.now is None:
+        return []
+    symbol, after = shown.now.symbol, shown.after.symbol if shown.after is not None else ""
+    if height < 5 or width < 40:
+        words = f" {signs(symbol)}" + (f"   then {signs(after)}" if after else "")
+        return [[(shorten(words, width), "now-big")], *[[] for _ in range(height - 1)]]
+    right = width // 3
+    left = width - right
+    whose = f"{view.setup.hand} hand, {INVERSION_WORDS[shown.now.close.inversion]}"
+    head = _rule("now", whose, left) + _rule("next" if after else "", "", right)
+    here = big_symbol(symbol, left - 2, height - 1)
+    there = big_symbol(after, right - 2, height - 1) if after else [" " * (right - 2)] * (height - 1)
+    return [cut(head, width)] + [
+        [(f" {a} ", "now-big"), (f" {b} ", "next-big")] for a, b in zip(here, there, strict=True)
+    ]
+
+
+def _rule(word: str, words: str, width: int) -> Row:
+    said = f" {words} " if words else " " if word else ""
+    used = len(word) + len(said) + 2
+    return [("─ ", "dim"), (word, "strong"), (said, "plain"), ("─" * max(0, width - used), "dim")]
+
+
+def _fingers(item: Item) -> list[str]:
+    return item.close.fingers.split("-")
+
+
+def _notes(view: RootView, width: int) -> list[Row]:
+    """Degree, note and finger from the lowest up, and what there is to know of the symbol."""
+    item = view.shown.now
+    if item is None:
+        return []
+    close = item.close
+    if not view.shown.keys:
+        return [[(" Find it. The keys show after a while, or with h.", "dim")]]
+    row: Row = []
+    for number, pitch in enumerate(close.pitches):
+        due = view.shown.playing and view.setup.way == "broken" and number == view.shown.step
+        name = signs(pitch.tone.name)
+        row.append((f" [{name}]" if due else f"  {name} ", "strong"))
+    row.append((f"   degrees {' '.join(_degree(degree) for degree in close.degrees)}", "plain"))
+    row.append((f"   fingers {close.fingers}", "plain"))
+    if close.or_fingers and length(row) + 16 <= width:
+        row.append((f" or {close.or_fingers[0]}", "dim"))
+    rows = [cut(row, width)]
+    if item.shell and view.setup.way == "left":
+        rows.append([(shorten(f"  {_shell_words(view, item)}", width), "strong" if view.shown.step else "plain")])
+    more = [signs(words) for words in (left_out_words(close), bass_words(close)) if words]
+    if close.span > view.reach:
+        more.append("wider than your reach: play it broken, never force a stretch")
+    if plain := [f"{signs(pitch.tone.name)} is the key {pitch.plain.tone.name}" for pitch in close.pitches
+                 if abs(pitch.tone.alter) > 1]:  # fmt: skip
+        more.append(", ".join(plain))
+    return [*rows, *([[(shorten(f" {'; '.join(more)}", width), "dim")]] if more else [])]
+
+
+def _shell_words(view: RootView, item: Item) -> str:
+    tones = {pitch.midi % 12: pitch.tone.name for pitch in item.close.pitches}
+    bass = item.close.chord.bass
+    names = [tones.get(note % 12, bass.name if bass is not None else "") for note in item.shell]
+    return f"then what is left: {' '.join(signs(name) for name in names)}"
+
+
+def _keyboard(view: RootView, width: int, height: int) -> list[Row]:
+    """The keys to strike, with degree and finger; without them where they are to be found."""
+    item, shown = view.shown.now, view.shown
+    if item is None or height < 4:
+        return []
+    marks: dict[int, Mark] = {}
+    if shown.keys:
+        marks = _shell_marks(item) if view.setup.way == "left" and shown.step and item.shell else _chord_marks(item)
+    low, high = WINDOWS[view.setup.hand]
+    rows = draw_keyboard(low, high, width, height, marks, frozenset(), octaves=True, down=shown.down)
+    margin = (width - length(rows[0])) // 2
+    return [[(" " * margin, "plain"), *row] for row in rows]
+
+
+def _chord_marks(item: Item) -> dict[int, Mark]:
+    close = item.close
+    return {
+        pitch.midi: Mark(signs(pitch.tone.name), finger, _degree(degree), "root")
+        for pitch, finger, degree in zip(close.pitches, _fingers(item), close.degrees, strict=True)
+    }
+
+
+def _shell_marks(item: Item) -> dict[int, Mark]:
+    marks = {}
+    for note in item.shell:
+        degree = next((each for each, pitch in zip(item.close.degrees, item.close.pitches, strict=True)
+                       if pitch.midi % 12 == note % 12), "")  # fmt: skip
+        name = next((pitch.tone.name for pitch in item.close.pitches if pitch.midi % 12 == note % 12), "")
+        marks[note] = Mark(signs(name), "", _degree(degree) if degree else "bass", "root")
+    return marks
+
+
+def _degree(degree: str) -> str:
+    """ "♭7" of "b7"; a double flat too."""
+    return degree.replace("b", "♭").replace("#", "♯")
+
+
+def _told(view: RootView, width: int) -> Row:
+    """What there is to say: of the last key, of anything, or what to do."""
+    shown = view.shown
+    if view.notice:
+        return [(shorten(f" {signs(view.notice)}", width), "notice" if view.notice.startswith("! ") else "strong")]
+    if shown.answer:
+        return [(shorten(f" {signs(shown.answer)}", width), "strong")]
+    if shown.now is None:
+        return [(" No chord is played in this loop.", "plain")]
+    if shown.playing:
+        return [(shorten(f" {_task(view)}", width), "dim")]
+    return [(shorten(f" {setup_words(view.setup)}: space starts, m changes it.", width), "plain")]
+
+
+def _task(view: RootView) -> str:
+    if not view.heard:
+        return (
+            "No keyboard is heard: x marks a slip."
+            if view.setup.in_time
+            else "No keyboard is heard: enter says you have it, x that it was wrong."
+        )
+    return {
+        "together": "Strike all its notes together.",
+        "broken": "One note after the other, from the lowest up.",
+        "left": "The whole chord together, then its shell.",
+    }[view.setup.way]

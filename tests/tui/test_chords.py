@@ -1,0 +1,153 @@
+"""Chords in root position in the app: reached from the songs and from the stand, played, told, listened to, chosen, left."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from tui.conftest import screen_text
+
+from companion.session.root_memory import known_chords
+from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, Started, Stop
+from companion.tui.screens.chords import ChordsScreen
+from companion.tui.screens.pick import PickScreen
+from companion.tui.screens.stand import StandScreen
+
+SIZE = (80, 24)
+
+
+def strike(link, *notes: int, at_s: float = 1.0) -> None:
+    for note in notes:
+        link.report(NoteIn(at_s, note, 70, "Piano"))
+    for note in notes:
+        link.report(NoteIn(at_s + 0.2, note, 0, "Piano"))
+
+
+@pytest.fixture
+def ferry_app(kit, tmp_path):
+    return kit.make_app(kit.make_paths(tmp_path / "student", songs=(kit.FERRY,)))
+
+
+async def test_from_the_song_list_before_any_stand(ferry_app):
+    app, link = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f2")
+        assert isinstance(app.screen, ChordsScreen) and "Lanterns on the Slipway" in screen_text(app)
+        await pilot.press("space")
+        assert "◇ waits for you   1 of 16" in screen_text(app)
+        assert "No keyboard is heard: enter says you have it" in screen_text(app)
+        link.report(Keyboards(("Piano",), ("Piano",)))
+        strike(link, 46, 50, 53, 55)  # B flat 6 in the left hand
+        await pilot.pause()
+        assert "2 of 16" in screen_text(app) and "B♭6: " in screen_text(app)
+        strike(link, 55, 59, 62, 66, at_s=3.0)
+        await pilot.pause()
+        assert "the seventh is F." in screen_text(app)
+        await pilot.press("space")
+        assert "1 of 1 chord right at once" in screen_text(app)
+        assert set(known_chords(app.practice_log)) == {"0 Bb 3 5 6"}
+        await pilot.press("escape")
+        assert app.place == "songs"
+
+
+async def test_from_the_stand_it_is_offered_first_where_the_chords_are_new(ferry_app):
+    app, link = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("enter", "space")
+        assert app.stand_screen.view.playing
+        await pilot.press("m")
+        assert isinstance(app.screen, PickScreen)
+        words, first = app.screen._items[0]
+        assert (
+            first == "chords" and words.endswith("7 of 7 chords new to you") and app.screen._items[1].value == "listen"
+        )
+        assert app.screen._marked.value == "play", "what is marked stays what is played"
+        await pilot.press("up", "up", "enter")
+        assert isinstance(app.screen, ChordsScreen) and not app.conductor.playing
+        link.told.clear()
+        await pilot.press("d", "escape")
+        assert isinstance(app.screen, StandScreen)
+        assert link.told_of(Sample)[0].notes == (46, 50, 53, 55)
+        assert isinstance(link.told[-1], Load) and link.told[-1].arrangement == app.stand_screen.stand.arrangement()
+
+
+async def test_once_the_song_was_played_it_is_the_last_line(ferry_app, monkeypatch):
+    app, _ = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        monkeypatch.setattr(app.practice_log, "count", lambda song_id=None: 3)
+        await pilot.press("m")
+        names = [item.value for item in app.screen._items]
+        assert names[-1] == "chords" and names[0] == "listen"
+
+
+async def test_all_of_it_is_chosen_in_one_list(ferry_app):
+    app, link = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f2", "m", "right", "down", "right", "down", "right", "down", "left", "down", "right")
+        for words in (
+            "right",
+            "first inversion",
+            "broken, from the lowest up",
+            "one quality down by whole tones",
+            "as G7",
+        ):
+            assert words in screen_text(app)
+        await pilot.press("enter", "space")
+        text = screen_text(app)
+        assert "1 of 12   one quality down by whole tones, G7" in text
+        assert "right hand, first inversion" in text and "degrees 3 5 ♭7 1" in text and "[B]" in text
+        await pilot.press("m", "right", "escape")
+        assert "right hand" in screen_text(app), "left without taking anything"
+        await pilot.press("m", *["down"] * 5, "right", "down", "right", "enter")
+        assert app.screen.roots.setup.in_time and app.screen.roots.setup.tempo_bpm == 65.0
+        await pilot.press("f", "F")
+        assert "tempo 71" in screen_text(app)
+        await pilot.press("space")
+        assert link.told_of(Play)[-1].tempo_bpm == 71.0
+
+
+async def test_with_the_click(ferry_app):
+    app, link = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f2", "f", "space")
+        number, now_s = link.told_of(Play)[-1].number, time.perf_counter()
+        link.report(Started(now_s, number))
+        link.report(BeatReport(now_s, -1, 0, -1, 0, 4, 60.0))
+        await pilot.pause()
+        assert "▶ count-in" in screen_text(app) and "[1] 2  3  4" in screen_text(app)
+        link.report(BeatReport(now_s + 4.0, 0, 0, -1, 0, 4, 60.0))
+        strike(link, 46, 50, 53, 55, at_s=now_s + 4.02)
+        link.report(BeatReport(now_s + 8.0, 0, 1, -1, 0, 4, 60.0))
+        await pilot.pause()
+        assert "B♭6: right" in screen_text(app) and "2 of 16" in screen_text(app)
+        link.report(Finished(now_s + 70.0))
+        await pilot.pause()
+        assert "1 of 16 chords right and in time." in screen_text(app)
+        await pilot.press("escape")
+        assert link.told_of(Stop)
+
+
+async def test_without_a_keyboard_one_key_says_it(ferry_app):
+    app, _ = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f2", "enter", "enter")
+        assert "2 of 16" in screen_text(app) and "you say" in screen_text(app)
+        await pilot.press("x")
+        assert "B♭6 was wrong: it comes again." in screen_text(app)
+        assert known_chords(app.practice_log)["0 Bb 3 5 6"].right == 0
+
+
+async def test_a_song_that_cannot_be_read_has_none(kit, tmp_path):
+    app, _ = kit.make_app(kit.make_paths(tmp_path / "student", songs=(kit.BROKEN,)))
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f2")
+        assert app.place == "songs"
+
+
+@pytest.mark.parametrize("size", [(1, 1), (20, 6), (40, 12), (80, 10), (200, 60)])
+async def test_any_window_will_do(ferry_app, size):
+    app, _ = ferry_app
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("f2", "space", "enter", "space")
+        assert isinstance(app.screen, ChordsScreen)
