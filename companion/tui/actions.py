@@ -63,7 +63,6 @@ ACTIONS: tuple[Action, ...] = (
     Action("change-song", ("f7",), "Change this song, bar by bar", ("songs",), "change"),
     Action("import-song", ("f8",), "Import a lead sheet from a MusicXML or ABC file", ("songs",), "import"),
     Action("order", ("f9",), "Another order of the songs: by difficulty, title or tempo", ("songs",), "order"),
-    Action("song-chords", ("f2",), "This song's chords in root position, before its shells", ("songs",), "chords"),
     # writing a song
     Action("next-bar", ("enter",), "The next bar (so does |)", ("writing",)),
     Action("bar-before", ("left",), "The bar before", ("writing",)),
@@ -108,6 +107,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand", "chords")
     ),
+    Action("song-chords", ("f2",), "This song's chords in root position, before its shells", ("songs",), "chords"),
     # chords in root position
     Action("chords-start", ("space",), "Start, or stop", ("chords",), "start/stop"),
     Action("chords-word", ("enter",), "I have it (where no keyboard is heard)", ("chords",), "I have it"),
