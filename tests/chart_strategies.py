@@ -194,7 +194,7 @@ def lessons(draw, song):
         hands=st.sampled_from(HANDS),
         pattern=st.sampled_from(STEP_PATTERNS),
         tempo_bpm=tempi,
-        cues=st.booleans(),
+        cues=st.sampled_from((True, False, "symbols")),
         passes=st.integers(1, 100),
         note=st.one_of(st.just(""), texts),
     )

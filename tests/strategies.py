@@ -212,7 +212,7 @@ def slots(draw, most: int = 6, pins: bool = True) -> list:
 # --- practice and log
 
 SONG_IDS = ("left-sock-blues", "two-spoons", "ferry-at-half-past-six")
-KINDS = ("play", "free", "fade", "climb", "fade+climb", "recall")
+KINDS = ("play", "free", "symbols", "fade", "climb", "fade+climb", "symbols-only", "dark")
 
 
 @st.composite

@@ -16,7 +16,7 @@
     hands = "left"                               # "left", "both" or "right"; left where it is not given
     pattern = "whole"                            # the left hand's rhythm; "four" where it is not given
     tempo = 60                                   # pulses a minute; "free": the companion waits; left out: the song's
-    cues = false                                 # false: from memory; true where it is not given
+    cues = "symbols"                             # the chord symbols alone; false: from memory; true where it is not given
     passes = 3                                   # clean passes wanted; 3 where it is not given
     note = "Only the notes, no hurry."           # shown with the step
 
@@ -26,6 +26,7 @@ A text may run over several lines in triple quotes. Steps and notes do not depen
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final, Literal
 
 HANDS = ("left", "both", "right")
 # The rhythms a step may name. The room of the groove lies above this one and is not imported here; a test holds this
@@ -35,6 +36,8 @@ STEP_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
 CLIMB_RULES = ("gentle", "strict", "runs", "gliding")
 FORMER_RULES = {"weighted": "strict", "transformed": "runs"}  # as older companions saved them
 FREE_TIME = "free"
+SYMBOLS: Final = "symbols"
+StepCues = bool | Literal["symbols"]  # whether the screen may help; with the chord symbols alone
 DEFAULT_PASSES = 3
 
 
@@ -42,14 +45,14 @@ DEFAULT_PASSES = 3
 class Step:
     """One thing to practise until it goes, or to listen to: then hands and cues are as where nothing is given, passes 1: the
     goal of the steps that follow is heard once. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
-    None for free time: the companion waits for the hand. cues: whether the screen may help. passes: clean ones wanted.
+    None for free time: the companion waits for the hand. cues: whether the screen may help, or with the chord symbols alone. passes: clean ones wanted.
     line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 
     section: str
     hands: str
     pattern: str
     tempo_bpm: float | None
-    cues: bool = True
+    cues: StepCues = True
     passes: int = DEFAULT_PASSES
     note: str = ""
     listen: bool = False

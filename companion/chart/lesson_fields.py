@@ -7,7 +7,17 @@ from collections.abc import Mapping, Sized
 from typing import Any
 
 from companion.base.text import is_printable, nearest, quoted
-from companion.chart.lesson import CLIMB_RULES, DEFAULT_PASSES, FREE_TIME, HANDS, STEP_PATTERNS, Lesson, Step
+from companion.chart.lesson import (
+    CLIMB_RULES,
+    DEFAULT_PASSES,
+    FREE_TIME,
+    HANDS,
+    STEP_PATTERNS,
+    SYMBOLS,
+    Lesson,
+    Step,
+    StepCues,
+)
 from companion.chart.pins import SECTION_NAME
 from companion.chart.values import ValueReader, show_value
 
@@ -101,7 +111,7 @@ class _LessonReader:
         section = self.reader.typed((*at, "section"), str, "the name of a section, in quotes") or ""
         if section and section not in self.all_bars:
             self.no_section((*at, "section"), section)
-        listen = self.yes_no((*at, "listen"), default=False)
+        listen = self.yes_no((*at, "listen"))
         tempo_bpm = self.tempo((*at, "tempo"))
         if listen:
             for key in NOT_HEARD:
@@ -118,7 +128,7 @@ class _LessonReader:
             hands=self.one_of((*at, "hands"), HANDS),
             pattern=self.one_of((*at, "pattern"), STEP_PATTERNS),
             tempo_bpm=tempo_bpm,
-            cues=self.yes_no((*at, "cues")),
+            cues=self.cues((*at, "cues")),
             passes=1 if listen else self.passes((*at, "passes")),
             note=self.text((*at, "note")),
             listen=listen,
@@ -143,11 +153,19 @@ class _LessonReader:
             return None
         return self.reader.tempo_bpm(at, self.tempo_bpm, _TEMPO)
 
-    def yes_no(self, at: tuple[str, ...], default: bool = True) -> bool:
+    def yes_no(self, at: tuple[str, ...]) -> bool:
         value = self.reader.value(at)
         if value is not None and not isinstance(value, bool):
             self.reader.fault(at, f"{at[-1]} is {show_value(value)}; expected true or false")
-        return value if isinstance(value, bool) else default
+        return value is True
+
+    def cues(self, at: tuple[str, ...]) -> StepCues:
+        value = self.reader.value(at)
+        if value is None or isinstance(value, bool):
+            return value is not False
+        if value != SYMBOLS:
+            self.reader.fault(at, f'{at[-1]} is {show_value(value)}; expected true, false or "{SYMBOLS}"')
+        return SYMBOLS
 
     def passes(self, at: tuple[str, ...]) -> int:
         expected = f"a whole number from 1 to {MOST_PASSES}"

@@ -12,7 +12,7 @@ from companion.base.files import is_device_name, write_whole
 from companion.base.text import is_printable, plain
 from companion.chart.bars import SAME_BAR, show_beats
 from companion.chart.grid import grid
-from companion.chart.lesson import FREE_TIME, Lesson, Step
+from companion.chart.lesson import FREE_TIME, SYMBOLS, Lesson, Step, StepCues
 from companion.chart.model import Bar, Section, Song
 from companion.chart.pins import show_place
 from companion.errors import ChartError, Fault
@@ -122,10 +122,13 @@ def _lesson(lesson: Lesson) -> list[str]:
     return parts + ["[[lesson.step]]\n" + _lines(_step(step)) for step in lesson.steps]
 
 
+_CUES: dict[StepCues, str] = {True: "", SYMBOLS: f'"{SYMBOLS}"', False: "false"}
+
+
 def _step(step: Step) -> dict[str, str]:
     practised = {
         "hands": _text(step.hands),
-        "cues": "" if step.cues else "false",
+        "cues": _CUES[step.cues],
         "passes": str(step.passes),
     }
     values = {

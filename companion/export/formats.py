@@ -118,7 +118,7 @@ def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str
         return pages_of([sheet_of(whole)])
     state = round_of(stand, options.round, drill_settings(settings))
     faded = score_of(stand, options.written_pattern, cues_of(state), options.hands)
-    words = f"Round {state.round}: {state.from_memory} of {len(state.bars)} bars from memory"
+    words = f"Round {state.round}: {state.at_goal} of {len(state.bars)} bars {state.goal_words}"
     return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
 
 

@@ -25,7 +25,7 @@ def text_of(stand: Stand, round_number: int | None = None, settings: DrillSettin
     if round_number is None:
         return _page(stand, {}, "")
     state = round_of(stand, round_number, settings or DrillSettings())
-    head = f"Round {state.round} of the drill: {state.from_memory} of {len(state.bars)} bars from memory."
+    head = f"Round {state.round} of the drill: {state.at_goal} of {len(state.bars)} bars {state.goal_words}."
     faded = _page(stand, cues_of(state), f"{head} The answers are on the next page.")
     return f"{faded}{NEW_PAGE}{_page(stand, {}, 'The answers.')}"
 

@@ -180,7 +180,7 @@ class PassRecord:
     """A pass as the log keeps it; JSON-safe but for its types.
 
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
-    "free", "fade", "climb", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
+    "free", "symbols", "fade", "climb", "symbols-only", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
     mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). share_right: 0 to 1. clean: whether it counts as passed.
     slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
     """

@@ -14,6 +14,7 @@ from companion.practice.marking.summary import offset_words
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS, StepState, step_words
 from companion.practice.planning.progress import SongProgress, tells
+from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, by_heart
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
 from companion.store.log.practice_log import PracticeLog
@@ -25,8 +26,10 @@ _DAYS_SHOWN = 14
 _KIND_WORDS = {
     "play": "played along",
     "free": "in free time",
+    "symbols": "cues taken away down to the symbols",
     "fade": "cues taken away",
     "climb": "up to tempo",
+    "symbols-only": "from the symbols alone",
     "dark": "in the dark",
     "recall": "recalled",
 }
@@ -98,9 +101,10 @@ def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
     lines.append(
         f"Heard from a keyboard: {heard}; the student's word: {told}; nothing said: {len(passes) - heard - told}."
     )
-    by_heart = sum(record.cues <= 0 for record in passes)
-    if by_heart:
-        lines.append(f"Without any cues: {by_heart}.")
+    levels = Counter(map(by_heart, passes))
+    for level, words in ((FROM_SYMBOLS, "From the chord symbols alone"), (BY_HEART, "Without any cues")):
+        if levels[level]:
+            lines.append(f"{words}: {levels[level]}.")
     offsets = [record.offset_ms for record in passes if record.offset_ms is not None]
     spreads = [record.spread_ms for record in passes if record.spread_ms is not None]
     if offsets and spreads:
@@ -125,6 +129,7 @@ def _hand_parts(hand: HandReport, width: int) -> list[str]:
         tempo_plot(progress, width, _PLOT_HEIGHT),
         minutes_plot(progress, width),
         _headed("Sections", section_bars(progress.sections, width)),
+        _headed("From symbols", "\n".join(f"  {words}" for words in progress.from_symbols)),
         _headed("From memory in other keys", "\n".join(f"  {words}" for words in progress.in_other_keys)),
         _headed("Costliest changes", "\n".join(f"  {change.words}" for change in progress.changes)),
         _headed("Bars that slipped", "\n".join(f"  {bar.words}" for bar in progress.weak_bars)),

@@ -20,15 +20,20 @@ if TYPE_CHECKING:
     from companion.store.log.practice_log import PracticeLog
 
 # kind -> words for the screen. "listen" is heard once, with the melody; "free" waits on each chord and needs a keyboard.
+# "symbols" fades down to the chord symbols; "symbols-only" and "dark" are one pass each, as a section is recalled.
 KINDS = {
     "listen": "listen",
     "play": "play along",
+    "symbols": "from symbols",
     "fade": "from memory",
     "climb": "up to tempo",
     "fade+climb": "from memory and up to tempo",
+    "symbols-only": "symbols alone",
     "dark": "in the dark",
     "free": "in free time",
 }
+NEXT_KINDS = {"symbols": "fade", "symbols-only": "fade"}  # what to go on with once that is there
+ONE_PASS = ("symbols-only", "dark")  # nothing is kept of where they stand
 START_SHARE = 0.6  # of the target, where nothing is known of the loop (our own choice: slow enough to be right at once)
 LATEST_PASSES = 12  # how many say how well a bar is known
 LATEST_READ = 200  # passes of the song looked at for that
@@ -81,6 +86,16 @@ class Drill:
     def is_dark(self) -> bool:
         """Whether nothing is shown but the beat."""
         return self.fade is not None and self.fade.is_dark
+
+    @property
+    def is_one_pass(self) -> bool:
+        """Whether it is a pass that has not ended yet and shows nothing above its goal until then."""
+        return self.fade is not None and self.fade.is_silent
+
+    @property
+    def hides_symbols(self) -> bool:
+        """Whether it may hide the name of a chord, so that nothing else may tell it."""
+        return self.fade is not None and not self.finished and self.fade.goal < Cue.SYMBOL
 
     def cue(self, index: int) -> Cue:
         """What may be shown of a bar of the chorus."""
@@ -154,18 +169,23 @@ def new_drill(
 ) -> Drill:
     """The drill on the stand's loop, taken up where it was left if it was not finished.
 
-    passes: of this song from the log, latest last. saved_fade, saved_climb: as the log kept them. working_bpm: the tempo the loop settled at
+    passes: of this song from the log, latest last. saved_fade, saved_climb: as the log kept them (see kept_as). working_bpm: the tempo the loop settled at
     before, to begin with. Raises LogError where a saved drill is damaged and ValueError for an unknown kind.
     """
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is not a way of practising: expected one of {', '.join(KINDS)}.")
     parts = kind.split("+")
     drill = Drill(kind, stand.loop, stand.tempo_bpm, settings.pass_share)
-    if "fade" in parts or kind == "dark":
+    if kept_as(kind) or kind in ONE_PASS:
         drill = replace(drill, fade=_fade(stand, kind, settings, passes, saved_fade))
     if "climb" in parts:
         drill = replace(drill, climb=_climb(stand, kind, settings, saved_climb, working_bpm))
     return drill
+
+
+def kept_as(kind: str) -> str:
+    """Under what name the log keeps where the fading of a way of practising stands, "" for none."""
+    return "" if kind in ONE_PASS else next((part for part in kind.split("+") if part in ("fade", "symbols")), "")
 
 
 def take_up(stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog) -> tuple[Drill, str]:
@@ -183,7 +203,7 @@ def take_up(stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog) 
             kind,
             settings,
             log.passes(song_id, limit=LATEST_READ, hands=hands),
-            saved_fade=log.state(song_id, key, "fade", hands),
+            saved_fade=log.state(song_id, key, kept_as(kind), hands),
             saved_climb=log.state(song_id, key, "climb", hands),
             working_bpm=float(working) if working else None,
         ), ""
@@ -196,12 +216,14 @@ def _fade(
 ) -> FadeState:
     known = bar_strengths(passes, stand.loop)
     bars = [FadeBar(i, stand.bars[i].section, stand.bars[i].bar, known[i]) for i in stand.loop]
-    if saved is not None and kind != "dark":
+    goal = Cue.SYMBOL if kind.startswith("symbols") else Cue.PLACE
+    if saved is not None and kind not in ONE_PASS:
         state = fading.from_json(saved)
         same = [replace(bar, strength=0.0) for bar in state.bars] == [replace(bar, strength=0.0) for bar in bars]
-        if same and state.way == settings.way and _goes_on(state, kind):
+        if same and (state.way, state.goal) == (settings.way, goal) and _goes_on(state, kind):
             return replace(state, pass_share=settings.pass_share)
-    return fading.start(bars, "silent" if kind == "dark" else settings.way, settings.seed, settings.pass_share)
+    way = "silent" if kind in ONE_PASS else settings.way
+    return fading.start(bars, way, settings.seed, settings.pass_share, goal)
 
 
 def _climb(

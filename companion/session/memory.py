@@ -12,7 +12,8 @@ from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.practice.drills import climbing, fading, recall
 from companion.practice.model import PassRecord
-from companion.session.drill import Drill
+from companion.practice.planning.totals import keeps_symbols
+from companion.session.drill import Drill, kept_as
 from companion.session.stand import Stand
 from companion.store.log.entry import Entry, SavedState
 from companion.theory.key import Key
@@ -47,14 +48,14 @@ def keep_pass(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: dat
 def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> Entry:
     """What a pass leaves. drill: as the pass left it. stand: what was played from. now: UTC."""
     kept: dict[str, str | None] = {}
-    if drill.fade is not None and drill.kind != "dark":
-        kept["fade"] = None if drill.finished else fading.to_json(drill.fade)
+    if drill.fade is not None and (name := kept_as(drill.kind)):
+        kept[name] = None if drill.finished else fading.to_json(drill.fade)
     if drill.climb is not None:
         kept["climb"] = None if drill.finished else climbing.to_json(drill.climb)
         kept["working_bpm"] = f"{drill.climb.working_bpm:.2f}"
     loop = loop_key(drill.loop)
     states = [SavedState(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]
-    if record.cues <= recall.MOST_HELP and (record.source == "heard" or record.answer):
+    if record.source == "heard" or record.answer:
         states += _reviews(log, record, stand, now)
     return Entry(record, tuple(states))
 
@@ -66,20 +67,23 @@ def key_of_memory(stand: Stand) -> str:
 
 
 def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[SavedState]:
-    """A pass with next to no cues is a recall of each section it holds."""
+    """A pass with next to no cues, or hardly more than the chord symbols, is a recall of each section it holds."""
+    memory = recall.FROM_SYMBOLS if keeps_symbols(record) else recall.FROM_MEMORY
+    if record.cues > memory.most_help:
+        return []
     states = []
     key = key_of_memory(stand)
     for section in record.sections:
         bars = [index for index in record.loop if stand.bars[index].section == section]
         share = 1.0 - len(set(bars) & set(record.slipped)) / len(bars) if record.slipped else record.share_right
         try:
-            saved = log.state(record.song_id, section, "recall", record.hands, key)
+            saved = log.state(record.song_id, section, memory.kind, record.hands, key)
         except LogError:
             continue  # what cannot be read now is not written over
         card = _card(saved) or recall.new_card(record.song_id, section, now)
-        reviewed = recall.review(card, share, record.cues, now)
+        reviewed = recall.review(card, share, record.cues, now, memory)
         if reviewed != card:
-            states.append(SavedState(record.song_id, section, "recall", reviewed.to_json(), record.hands, key))
+            states.append(SavedState(record.song_id, section, memory.kind, reviewed.to_json(), record.hands, key))
     return states
 
 

@@ -77,7 +77,8 @@ def views_of(
     """What the plan looks at, a view of each song and pair of hands. start_share: as the student's settings have it. Only of the songs being practised is more than the latest
     pass read, so that a long log takes no longer than a short one."""
     memories: dict[tuple[str, str], list[SectionMemory]] = {}
-    for memory in _memories(log.states("recall"), now):
+    kept = [state for kind in recall.MEMORIES for state in log.states(kind.kind)]
+    for memory in _memories(kept, now):
         memories.setdefault((memory.song_id, memory.hands), []).append(memory)
     heard = _heard(log.states(HEARD))
     latest = [
@@ -164,12 +165,14 @@ def _heard(states: Sequence[SavedState]) -> dict[str, tuple[tuple[int, ...], ...
 def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory]:
     """The memories among what is kept. A damaged one is left out: the section is then learned anew."""
     memories = []
+    kinds = [kind.kind for kind in recall.MEMORIES]
     for state in states:
-        if state.kind == "recall":
+        if state.kind in kinds:
             with contextlib.suppress(LogError):
                 card = recall.from_json(state.value)
                 likely = recall.chance(card, now.astimezone(UTC))
-                memories.append(SectionMemory(card.song_id, card.section, card.due_at, likely, state.hands, state.key))
+                of = card.song_id, card.section, card.due_at, likely, state.hands, state.key
+                memories.append(SectionMemory(*of, from_symbols=state.kind == recall.FROM_SYMBOLS.kind))
     return memories
 
 

@@ -7,6 +7,7 @@ only after success; and landmarks at section beginnings (Chaffin and Imreh 1997)
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from companion.errors import LogError
 from companion.practice.drills.fading import (
     FULL,
+    GOALS,
     WAYS,
     Cue,
     FadeBar,
@@ -51,7 +53,11 @@ def drills(draw):
     strengths = draw(st.lists(st.floats(0, 1), min_size=count, max_size=count))
     loop = bars(count, strengths, section_bars=draw(st.integers(1, 5)))
     state = start(
-        loop, draw(st.sampled_from(WAYS[:3])), draw(st.integers(0, 9)), draw(st.sampled_from((0.5, 0.85, 1.0)))
+        loop,
+        draw(st.sampled_from(WAYS[:3])),
+        draw(st.integers(0, 9)),
+        draw(st.sampled_from((0.5, 0.85, 1.0))),
+        draw(st.sampled_from(tuple(GOALS))),
     )
     one = st.tuples(st.frozensets(st.integers(0, count - 1), max_size=2), st.sampled_from((1.0, 1.0, 0.9, 0.6)))
     return state, draw(st.lists(one, max_size=25))
@@ -101,9 +107,42 @@ def test_by_sections_the_best_known_goes_first_and_the_next_waits_for_root_lette
 
 def test_silent_recall_is_one_dark_pass():
     state = start(bars(), "silent")
-    assert state.is_dark and state.cue_strength == 0 and state.from_memory == 8
+    assert state.is_dark and state.cue_strength == 0 and state.at_goal == 8
     state = after_pass(state, frozenset({2}), 0.9)
     assert state.finished and not state.is_dark and state.slips[2] == 1 and set(state.levels) == {0}
+
+
+def test_a_drill_may_rest_at_the_chord_symbols():
+    """What a lead sheet shows (common practice): symbols, no notes. The way there is the same, and it ends there."""
+    loop = bars(strengths=[0.5, 0.9, 0.1, 0.8, 0.2, 0.3, 0.7, 0.4])
+    state, seen = start(loop, goal=Cue.SYMBOL), []
+    while not state.finished:
+        seen.append("".join(map(str, state.levels)))
+        state = after_pass(state, NONE, 1.0)
+    assert seen == ["55555555", "54545555", "53534444", "53433333", "43333333", "33333333", "33333333"]
+    assert state.words == "round 7: 8 of 8 bars from symbols" and state.cue_strength == 0.6
+
+
+def test_a_note_that_came_back_begins_the_two_from_symbols_again():
+    """Above a symbol come the notes themselves, which the frame of a hidden bar does not tell."""
+    state = start(bars(2), "silent", goal=Cue.SYMBOL)
+    assert (state.levels, state.is_dark, state.is_silent) == ((3, 3), False, True)
+    assert after_pass(state, NONE, 1.0).finished, "one pass"
+    state = played(start(bars(2), "cues", goal=Cue.SYMBOL), [(NONE, 1.0)] * 4)
+    assert state.levels == (3, 3) and state.cue_free == 1
+    slipped = after_pass(state, frozenset({1}), 0.9)
+    assert slipped.finished, "the pass itself was played from symbols"
+    slipped = after_pass(replace(state, cue_free=0), frozenset({1}), 0.9)
+    assert (slipped.levels, slipped.cue_free) == ((3, 4), 1)
+    assert after_pass(slipped, NONE, 1.0).cue_free == 0
+
+
+def test_by_sections_the_next_waits_for_symbols_where_those_are_the_goal():
+    state, seen = start(bars(4, section_bars=2, names="AB"), "sections", goal=Cue.SYMBOL), []
+    while not state.finished:
+        seen.append("".join(map(str, state.levels)))
+        state = after_pass(state, NONE, 1.0)
+    assert seen == ["5555", "5455", "4355", "3355", "3354", "3343", "3333", "3333"]
 
 
 def test_a_slip_gives_that_bar_back_its_last_cue_and_only_that_bar():
@@ -206,18 +245,19 @@ def test_a_hint_rises_after_failure_and_falls_only_after_success(drill, slipped,
     passed = share >= state.pass_share
     for bar, before, now in zip(state.bars, state.levels, after.levels, strict=True):
         if after.finished:
-            assert now == before <= Cue.BAR
+            assert now == before <= max(Cue.BAR, state.goal)
         elif bar.index in slipped:
             assert now == min(FULL, before + 1)
         elif not passed or not may_hide:
             assert now == before or (not slipped and may_hide and now == before + 1)  # or no bar was named
         else:
             assert now in (before, before - 1)
-            if bar.opens_section and now < before and now > Cue.PLACE:
+            if bar.opens_section and now < before and now > state.goal:
                 run = next(run for run in section_runs(state.bars) if state.bars.index(bar) in run)
                 assert all(after.levels[position] <= now for position in run)  # the landmark goes last
-    if passed and may_hide and not slipped and any(state.levels):
+    if passed and may_hide and not slipped and max(state.levels) > state.goal:
         assert sum(after.levels) < sum(state.levels)  # each passed round hides more
+    assert min(after.levels) >= state.goal
     assert 0 <= after.cue_strength <= 1
 
 
@@ -239,7 +279,7 @@ def test_every_drill_ends_once_nothing_slips(drill):
     state = played(*drill)
     for _ in range(12 + 5 * len(state.bars)):
         state = after_pass(state, NONE, 1.0)
-    assert state.finished and all(state.bare) and max(state.levels) <= Cue.BAR
+    assert state.finished and all(state.bare) and max(state.levels) <= max(Cue.BAR, state.goal)
 
 
 @given(st.text(min_size=1), st.text(min_size=1), st.text(min_size=1), st.text(min_size=1))
@@ -298,7 +338,8 @@ WRITTEN = (
 def test_a_drill_that_was_saved_long_ago_is_read():
     state = start([FadeBar(i, "AB"[i // 2], i % 2 + 1, 0.5 if i else 0) for i in range(4)], "bars", 7)
     state = after_pass(after_pass(state, frozenset(), 1.0), frozenset({2}), 0.9)
-    assert from_json(WRITTEN) == peek(state, 1) and json.loads(to_json(peek(state, 1))) == json.loads(WRITTEN)
+    assert from_json(WRITTEN) == peek(state, 1) and state.goal == Cue.PLACE
+    assert json.loads(to_json(peek(state, 1))) == json.loads(WRITTEN) | {"goal": 0}
 
 
 @pytest.mark.parametrize(
@@ -321,6 +362,8 @@ def test_a_drill_that_was_saved_long_ago_is_read():
             {"way": ["bars"]},
             {"hidden": [0] * 8},
             {"round": 1.5},
+            {"goal": 1},
+            {"goal": 3, "levels": [2] * 8},
         )
     ],
 )

@@ -123,7 +123,7 @@ STEP = "[[lesson.step]]\n"
         (STEP + "tempo = nan", 11, 'tempo is nan; expected pulses a minute, such as 60, or "free"'),
         (STEP + "tempo = 'slow'", 11, "tempo is 'slow'; expected pulses a minute, such as 60, or \"free\""),
         (STEP + "tempo = true", 11, 'tempo is true; expected pulses a minute, such as 60, or "free"'),
-        (STEP + "cues = 'no'", 11, "cues is 'no'; expected true or false"),
+        (STEP + "cues = 'no'", 11, "cues is 'no'; expected true, false or \"symbols\""),
         (STEP + "listen = 1", 11, "listen is 1; expected true or false"),
         (
             STEP + "listen = true\npasses = 2",
@@ -185,7 +185,9 @@ def test_every_song_comes_with_a_lesson(song):
     assert len(lesson.steps) >= 4 and all(step.note for step in lesson.steps)
     assert lesson.steps[0].listen and not any(step.listen for step in lesson.steps[1:]), "one listens first"
     assert (lesson.steps[0].section, lesson.steps[0].tempo_bpm) == ("", song.tempo_bpm), "to the goal"
-    assert any(not step.cues for step in lesson.steps), "a lesson ends without the page"
+    cues = [step.cues for step in lesson.steps]
+    assert False in cues, "a lesson ends without the page"
+    assert cues.index("symbols") < cues.index(False), "what a lead sheet shows is enough before nothing is"
     assert all((step.tempo_bpm or 0) <= song.tempo_bpm for step in lesson.steps)
     assert (lesson.steps[-1].section, lesson.steps[-1].tempo_bpm) == ("", song.tempo_bpm), "the goal is the song"
 
@@ -237,6 +239,14 @@ def song_with(*steps: Step):
         (Step("A", "left", "four", 80.0, cues=False), played(loop=A), False),
         (Step("A", "left", "four", 80.0, cues=False), played(loop=A, cues=0.0), True),
         (Step("A", "left", "four", 80.0), played(loop=A, cues=0.0), True),
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A), False),
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A, kind="symbols", cues=0.7), False),
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A, kind="symbols", cues=0.6), True),
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A, kind="symbols-only", cues=0.6), True),
+        # Of a drill down to nothing the mean says little: a bar may stand there in full.
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A, kind="fade", cues=0.5), False),
+        (Step("A", "left", "four", 80.0, cues="symbols"), played(loop=A, kind="fade", cues=0.0), True),
+        (Step("A", "left", "four", 80.0, cues=False), played(loop=A, kind="symbols", cues=0.6), False),
     ],
 )
 def test_which_passes_count_for_a_step(step, record, counts):
@@ -275,12 +285,14 @@ def test_a_step_to_listen_to_is_done_once_its_bars_were_heard():
 
 def test_a_song_without_a_lesson_has_the_usual_steps():
     steps = lesson_of(SONG).steps
-    assert [step.section for step in steps] == ["A", "A", "A", "B", "B", "B", "", "", ""]
+    assert [step.section for step in steps] == ["A"] * 4 + ["B"] * 4 + [""] * 4
+    assert [step.cues for step in steps] == [True, True, "symbols", False] * 2 + [True, "symbols", False, True]
     assert (steps[0].tempo_bpm, steps[1].tempo_bpm, steps[-1].tempo_bpm) == (None, 72.0, 120.0)
     one = replace(SONG, form=("A",), sections={"A": SONG.sections["A"]})
     assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps] == [
         ("", None),
         ("", 84.0),
+        ("", 90.0),
         ("", 96.0),
         ("", 120.0),
     ]
@@ -290,6 +302,8 @@ def test_a_song_without_a_lesson_has_the_usual_steps():
 def test_a_step_in_words():
     words = step_words(Step("A", "both", "whole", 66.0, cues=False, passes=1), SONG)
     assert words == "section A, both hands, whole notes, at 66, from memory, 1 clean pass"
+    words = step_words(Step("", "left", "four", 66.0, cues="symbols", passes=2), SONG)
+    assert words == "the whole form, left hand, four to the bar, at 66, from symbols, 2 clean passes"
     assert (
         step_words(Step("", "left", "four", 66.0, listen=True), SONG)
         == "listen to the whole form, four to the bar, at 66"

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from practice.passes import NOW, SONG, played
 from strategies import pass_records
 
+from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.progress import (
     NOT_PLAYED,
     STRENGTH_WORDS,
@@ -19,7 +20,17 @@ from companion.practice.planning.progress import (
     section_strengths,
     song_progress,
 )
-from companion.practice.planning.totals import DayTotal, best_of, day_of, day_totals, tallies
+from companion.practice.planning.totals import (
+    BY_HEART,
+    FROM_SYMBOLS,
+    SHOWN,
+    DayTotal,
+    best_of,
+    by_heart,
+    day_of,
+    day_totals,
+    tallies,
+)
 
 TODAY = NOW.date()
 A, B = range(4), range(4, 8)
@@ -45,10 +56,16 @@ def test_days_and_ways_counted_by_hand():
     )
     kept = tallies(passes)
     assert [(tally.way.tempo_bpm, tally.way.by_heart, tally.passes, tally.clean) for tally in kept] == [
-        (80, False, 2, 1),
-        (0, True, 1, 1),
-        (91, False, 1, 1),
+        (80, SHOWN, 2, 1),
+        (0, BY_HEART, 1, 1),
+        (91, SHOWN, 1, 1),
     ]
+
+
+def test_how_little_was_shown():
+    assert by_heart(played(kind="symbols", cues=Cue.SYMBOL / FULL)) == FROM_SYMBOLS
+    assert by_heart(played(kind="symbols", cues=0.625)) == SHOWN, "one bar of eight told its notes"
+    assert by_heart(played(kind="fade", cues=0.6)) == SHOWN, "some bars may tell all"
 
 
 def test_a_probe_at_the_target_proves_no_tempo():

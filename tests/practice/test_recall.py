@@ -10,6 +10,7 @@ import pytest
 
 from companion.errors import LogError
 from companion.practice.drills.recall import (
+    FROM_SYMBOLS,
     NOT_RECALLED,
     chance,
     due,
@@ -41,6 +42,14 @@ def recalled(times, grade="good"):
         card = grade_card(card, grade, now)
         now = card.due_at
     return card
+
+
+def test_from_symbols_the_symbols_are_no_help():
+    """The table of the module: 0.6 is a chord symbol in every bar, above 0.7 the notes were read."""
+    grades = [rating(share, cues, memory=FROM_SYMBOLS) for share in (1.0, 0.9) for cues in (0.6, 0.7, 0.71)]
+    assert grades == ["good", "hard", None, "hard", "hard", None]
+    assert rating(0.8, 0.6, memory=FROM_SYMBOLS) == "again" and rating(0.8, 0.6, True, FROM_SYMBOLS) is None
+    assert rating(1.0, 0.6) is None, "of what goes from memory it says nothing"
 
 
 def test_good_seven_times_gives_the_published_days():

@@ -66,7 +66,7 @@ def test_twenty_minutes():
     assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2 to 3", (1, 2), 53.0)
     assert change.words == "D7 to Gm7: late by 80 ms, 3 of 6. Slowly, until it is a single move."
     assert (
-        step.words.startswith("Step 1 of 9: section A, left hand, in free time, 2 clean passes.")
+        step.words.startswith("Step 1 of 12: section A, left hand, in free time, 2 clean passes.")
         and step.drill == "free"
     )
     assert (climb.loop_name, climb.words, climb.drill) == (
@@ -156,6 +156,19 @@ def test_what_is_due_is_due_in_the_students_own_day():
     assert words(-24) == ["Section A from memory: due since yesterday."]
     never = SectionMemory(SONG.id, "A", NOW, None)
     assert "recall" not in kinds(plan_today(10, [view(played(1), memories=(never,))], NOW))
+
+
+def test_what_went_from_symbols_is_recalled_from_symbols_until_it_goes_from_memory():
+    symbols = SectionMemory(SONG.id, "A", NOW, 0.8, from_symbols=True)
+    plan = plan_today(10, [view(played(1), memories=(symbols,))], NOW)
+    [item] = [item for item in plan.items if item.kind == "recall"]
+    assert (item.words, item.drill) == ("Section A from symbols: due today.", "symbols-only")
+    assert "recall" not in ticks(plan, later(2, A, kind="symbols", cues=0.7)), "some notes were shown"
+    assert "recall" in ticks(plan, later(2, A, kind="symbols-only", cues=0.6))
+    assert "recall" in ticks(plan, later(2, A, kind="dark", cues=0.0)), "less was shown than asked"
+    by_heart = SectionMemory(SONG.id, "A", NOW + timedelta(days=9), 0.95)
+    plan = plan_today(10, [view(played(1), memories=(symbols, by_heart))], NOW)
+    assert "recall" not in kinds(plan)
 
 
 def test_the_shakiest_memory_comes_first():

@@ -45,11 +45,17 @@ def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", answer
 
 def test_every_kind_has_its_parts(stand) -> None:
     parts = {kind: new_drill(stand, kind, DrillSettings()) for kind in KINDS}
-    assert {kind for kind, drill in parts.items() if drill.fade} == {"fade", "fade+climb", "dark"}
+    assert {kind for kind, drill in parts.items() if drill.fade} == {
+        *("symbols", "fade", "fade+climb"),
+        *("symbols-only", "dark"),
+    }
+    assert {kind for kind, drill in parts.items() if drill.is_one_pass} == {"symbols-only", "dark"}
+    assert {kind for kind, drill in parts.items() if drill.hides_symbols} == {"fade", "fade+climb", "dark"}
+    assert parts["symbols-only"].cue(0) == Cue.SYMBOL
     assert {kind for kind, drill in parts.items() if drill.climb} == {"climb", "fade+climb"}
     assert [kind for kind, drill in parts.items() if drill.is_dark] == ["dark"]
     assert not any(drill.finished for drill in parts.values())
-    with pytest.raises(ValueError, match="play, fade, climb"):
+    with pytest.raises(ValueError, match="play, symbols, fade, climb"):
         new_drill(stand, "sideways", DrillSettings())
 
 

@@ -254,7 +254,7 @@ def test_a_drill_played_right_ends_from_memory_and_brings_the_sections_into_reca
     records = log.passes()
     assert desk.practice.drill.finished and not desk.sound.playing
     assert [record.cues for record in records[-2:]] == [0.0, 0.0]
-    little = [record for record in records if record.cues <= recall.MOST_HELP]
+    little = [record for record in records if record.cues <= recall.FROM_MEMORY.most_help]
     cards = {state.loop_key: recall.from_json(state.value) for state in log.states("recall")}
     assert set(cards) == {"A", "B"} and not any(card.is_new for card in cards.values())
     assert 2 <= len(little) < len(records)

@@ -8,6 +8,7 @@ from session_songs import EIGHT
 
 from companion.groove.model import Click
 from companion.practice.drills.fading import FULL
+from companion.practice.planning.totals import FROM_SYMBOLS
 from companion.session.drill import DrillSettings
 from companion.session.minutes import Minutes
 from companion.session.passes import ANSWERS
@@ -59,6 +60,22 @@ def test_a_drill_told_to_the_end_ends(practise, log) -> None:
             break
     assert desk.practice.drill.finished and not desk.practice.asking and desk.practice.closes_s is None
     assert not desk.sound.playing and {state.loop_key for state in log.states("recall")} == {"A"}
+
+
+def test_a_drill_told_to_its_end_from_symbols_is_remembered_as_that(practise, log) -> None:
+    desk = practise(nothing, "symbols", EIGHT)
+    desk.send(desk.practice.begin())
+    for _ in range(30):
+        desk.run()
+        if desk.practice.drill.finished:
+            break
+        assert log.state("a-song", "0-7", "fade", "left") is None, "the drill from memory stands elsewhere"
+        desk.send(desk.practice.answer("1"))
+    records = log.passes()
+    assert desk.practice.drill.finished and [record.cues for record in records[-2:]] == [0.6, 0.6]
+    assert log.state("a-song", "0-7", "symbols", "left") is None, "nothing is kept of a drill that is over"
+    assert log.states("recall") == [] and {state.loop_key for state in log.states("recall-symbols")} == {"A", "B"}
+    assert [way.way.by_heart for way in log.tallies("a-song")].count(FROM_SYMBOLS) == 1
 
 
 def test_an_answer_without_a_question_changes_nothing(practise, log) -> None:

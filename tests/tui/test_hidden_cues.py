@@ -118,6 +118,30 @@ async def test_a_look_shows_the_bar_for_a_moment_and_counts(kit, mill_app, monke
         assert "G7" not in drawn(app, "chart")
 
 
+async def test_symbols_alone_show_no_note_until_the_end_and_then_comes_memory(kit, mill_app, log):
+    app, link = mill_app
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await choose(pilot, "symbols-only")
+        app.unsay()
+        await pilot.press("space")
+        link.report(Started(0.0))
+        link.report(kit.beat(2, 1))
+        await pilot.pause()
+        shown = screen_text(app)
+        assert all(symbol in shown for symbol in ("B♭6", "E♭maj7", "Am7♭5")), "a lead sheet shows them"
+        assert not any(words in shown for words in ("root", "7th", "seventh", "third", "●")), shown
+        await pilot.press("space", "space")
+        await play_pass(pilot, link)
+        link.report(Finished(0.0))
+        await pilot.pause()
+        assert log.passes()[-1].kind == "symbols-only" and log.passes()[-1].cues == 0.6
+        assert {state.loop_key for state in log.states("recall-symbols")} == {"One", "Two"}
+        assert "m goes on from memory" in drawn(app, "now")
+        await pilot.press("m", "enter")
+        assert app.conductor.kind == "fade", "that is what lies under the hand"
+
+
 async def test_in_the_dark_nothing_but_the_beat_until_the_end(kit, mill_app, log):
     app, link = mill_app
     async with app.run_test(size=SIZE) as pilot:

@@ -16,11 +16,15 @@ the way:
     sections  one section after the other, the best known first; the next sets out when this one is down to root letters
     silent    no ladder: one pass with a dark screen, and what was played is shown at its end
 
+A drill may rest at the chord symbols (`goal`): what a player with a lead sheet needs. Then no bar goes below level 3, a
+silent pass shows the symbols and nothing else, and "without cues" reads "with the symbols alone" all through this page.
+
 A slip gives that bar back its last cue for the next pass, and only that bar; a failed pass repeats the round. A look
 at a bar (peek) is a slip of that bar. The drill ends when the loop was played twice in a row without cues, both times
 passed and without a look: every bar at level 0, or back at its empty frame after a slip, which says nothing of the
 music. (Were one slip in 32 bars enough to begin the two again, the simulated students of tests/bench would need a
-third more passes, and hiding bars by lot would end sooner.)
+third more passes, and hiding bars by lot would end sooner.) What comes back above a symbol are the notes themselves, so
+from symbols the two last passes show no bar more than that.
 
 Sources. Taking cues away one by one and restoring them where recall fails: method of vanishing cues, Glisky, Schacter
 and Tulving 1986 (Neuropsychologia 24:313-328), with amnesic learners; a later meta-analysis (Kessels and de Haan
@@ -74,6 +78,8 @@ _WORDS = {
     Cue.KEYS: "keyboard with the notes marked",
 }
 FULL = Cue.KEYS
+# The last cue a drill leaves standing -> in words.
+GOALS = {Cue.PLACE: "from memory", Cue.SYMBOL: "from symbols"}
 
 
 def cue_text(cue: Cue, *, symbol: str, root: str, notes: str, shell: str) -> tuple[str, ...]:
@@ -106,9 +112,9 @@ class FadeState:
     """A drill between two passes. Tuples run along the loop.
 
     levels: the cue of each bar. slips: how often each slipped. hidden: bars that lost a cue before this pass. bare:
-    bars that were played at level 0. peeked: bars looked at during this pass. pace: share of the loop that sets out
+    bars that were played at the goal. peeked: bars looked at during this pass. pace: share of the loop that sets out
     in a round. round: from 1. passes: finished ones. cue_free: passed ones in a row without cues. finished: the drill
-    is over.
+    is over. goal: where it rests, one of GOALS.
     """
 
     bars: tuple[FadeBar, ...]
@@ -125,11 +131,17 @@ class FadeState:
     passes: int = 0
     cue_free: int = 0
     finished: bool = False
+    goal: int = Cue.PLACE
+
+    @property
+    def is_silent(self) -> bool:
+        """One pass with nothing shown above the goal until it is over."""
+        return self.way == "silent" and not self.finished
 
     @property
     def is_dark(self) -> bool:
         """Silent recall: the screen shows nothing at all until the pass is over."""
-        return self.way == "silent" and not self.finished
+        return self.is_silent and self.goal == Cue.PLACE
 
     @property
     def cue_strength(self) -> float:
@@ -137,21 +149,30 @@ class FadeState:
         return sum(self.levels) / (FULL * len(self.levels))
 
     @property
-    def from_memory(self) -> int:
-        """How many bars show no cue any more."""
-        return self.levels.count(Cue.PLACE)
+    def at_goal(self) -> int:
+        """How many bars show no more than they will at the end."""
+        return self.levels.count(self.goal)
+
+    @property
+    def goal_words(self) -> str:
+        """ "from memory"."""
+        return GOALS[Cue(self.goal)]
 
     @property
     def words(self) -> str:
         """Where the drill stands, for the screen."""
-        bars = f"{self.from_memory} of {len(self.bars)} bars from memory"
+        bars = f"{self.at_goal} of {len(self.bars)} bars {self.goal_words}"
         return bars if self.way == "silent" else f"round {self.round}: {bars}"
 
 
 def start(
-    bars: Sequence[FadeBar], way: str = "bars", seed: int = 0, pass_share: float = DEFAULT_PASS_SHARE
+    bars: Sequence[FadeBar],
+    way: str = "bars",
+    seed: int = 0,
+    pass_share: float = DEFAULT_PASS_SHARE,
+    goal: Cue = Cue.PLACE,
 ) -> FadeState:
-    """A new drill on a loop, everything shown (nothing, for silent recall).
+    """A new drill on a loop, everything shown (no more than the goal, for silent recall).
 
     bars: in the order they are played, none twice. Raises ValueError where there are none or a value is out of range.
     """
@@ -164,11 +185,11 @@ def start(
         raise ValueError(f"{way!r} is not a way of fading: expected one of {', '.join(WAYS)}.")
     if not 0 < pass_share <= 1:
         raise ValueError(f"A round is passed at a share above 0 and up to 1, not {pass_share}.")
-    level = Cue.PLACE if way == "silent" else FULL
-    count = len(bars)
-    return FadeState(
-        bars, way, seed, pass_share, (int(level),) * count, (0,) * count, (False,) * count, (False,) * count
-    )
+    if goal not in GOALS:
+        raise ValueError(f"A drill ends {' or '.join(GOALS.values())}, not at level {goal!r}.")
+    levels = (int(goal if way == "silent" else FULL),) * len(bars)
+    none, no = (0,) * len(bars), (False,) * len(bars)
+    return FadeState(bars, way, seed, pass_share, levels, none, no, no, goal=int(goal))
 
 
 def level(state: FadeState, index: int) -> Cue:
@@ -232,8 +253,8 @@ def _suspects(state: FadeState) -> list[bool]:
 
 def _count(state: FadeState, missed: Sequence[bool], passed: bool) -> FadeState:
     """What a pass leaves behind besides the cues."""
-    bare = tuple(was or level == Cue.PLACE for was, level in zip(state.bare, state.levels, strict=True))
-    unaided = passed and not state.peeked and all(bare) and max(state.levels) <= Cue.BAR
+    bare = tuple(was or level == state.goal for was, level in zip(state.bare, state.levels, strict=True))
+    unaided = passed and not state.peeked and all(bare) and max(state.levels) <= max(state.goal, Cue.BAR)
     cue_free = state.cue_free + 1 if unaided else 0
     pace = state.pace / 2 if not passed else state.pace if any(missed) else state.pace * 2
     return replace(
@@ -250,7 +271,7 @@ def _count(state: FadeState, missed: Sequence[bool], passed: bool) -> FadeState:
 
 def _losing(state: FadeState, missed: Sequence[bool]) -> list[bool]:
     """Which bars lose a cue after a passed pass."""
-    way_down = [Cue.PLACE < level < FULL for level in state.levels]
+    way_down = [state.goal < level < FULL for level in state.levels]
     setting_out = _setting_out(state)
     return [
         not missed[position] and (way_down[position] or position in setting_out) and not _is_held(state, position)
@@ -270,11 +291,12 @@ def _setting_out(state: FadeState) -> set[int]:
 
 
 def _next_section(state: FadeState) -> set[int]:
-    """The bars still waiting in a section that is not down to root letters yet, or else those of the best known
-    section that waits."""
+    """The bars still waiting in a section that is not down to root letters (or the goal) yet, or else those of the best
+    known section that waits."""
     runs = section_runs(state.bars)
+    lowest = max(Cue.ROOT, state.goal)
     under_way = [
-        run for run in runs if any(state.levels[p] < FULL for p in run) and any(state.levels[p] > Cue.ROOT for p in run)
+        run for run in runs if any(state.levels[p] < FULL for p in run) and any(state.levels[p] > lowest for p in run)
     ]
     if not under_way:
         fresh = [run for run in runs if all(state.levels[p] == FULL for p in run)]
@@ -337,7 +359,8 @@ def _fits(state: FadeState) -> bool:
         0 < len(indices) == len(state.bars)
         and all(len(values) == len(indices) for values in along)
         and all(bar.index >= 0 and bar.bar_in_section >= 1 and 0 <= bar.strength <= 1 for bar in state.bars)
-        and all(0 <= level <= FULL for level in state.levels)
+        and state.goal in GOALS
+        and all(state.goal <= level <= FULL for level in state.levels)
         and min(*state.slips, state.passes) >= 0
         and state.peeked <= indices
         and state.way in WAYS

@@ -1,15 +1,17 @@
 """Recall: which section of which song is due, and how firmly it is remembered, by the `fsrs` library.
 
-One memory per song and section. A pass over the whole section becomes one review, by this rule (ours):
+One memory per song and section, and one more of finding its shells from the chord symbols alone. A pass over the whole
+section becomes one review, by this rule (ours):
 
-    cues shown           share of right chords     review
-    at most 0.2          95 % and more             good
-    at most 0.2          85 % to below 95 %        hard
-    at most 0.4          85 % and more             hard
-    above 0.4            85 % and more             none: it was read, not recalled
-    any                  below 85 %                again
+    cues shown, from memory   from symbols    share of right chords     review
+    at most 0.2               0.6             95 % and more             good
+    at most 0.2               0.6             85 % to below 95 %        hard
+    at most 0.4               0.7             85 % and more             hard
+    above that                                85 % and more             none: it was read, not recalled
+    any                                       below 85 %                again
 
-0.2 is an empty bar, 0.4 the root letter in every bar (see fading.Cue). The library's fourth grade, for what cost no
+0.2 is an empty bar, 0.4 the root letter in every bar, 0.6 the chord symbol, 0.7 note names in every other bar besides
+(see fading.Cue). A pass of a drill that keeps the symbols is a review from symbols, every other one from memory. The library's fourth grade, for what cost no
 effort, is not given: a pass shows what was right, not what it cost. A failed pass over a section that was never
 recalled before is no review either: nothing was there to forget.
 
@@ -33,11 +35,24 @@ if TYPE_CHECKING:
     from fsrs import Card, Scheduler
 
 PASS_SHARE, FIRM_SHARE = 0.85, 0.95
-LITTLE_HELP, MOST_HELP = 0.2, 0.4
 KEEP_CHANCE = 0.9  # a section is due when its chance of recall has fallen to this
 # Words for the chance of recall, strongest first (ours).
 MEMORY_WORDS = ((0.9, "firm"), (0.75, "loosening"), (0.5, "shaky"), (0.0, "nearly lost"))
 NOT_RECALLED = "not yet played from memory"
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What is remembered. kind: under which the log keeps it. little_help, most_help: strength of cues, 0 to 1; see the table above."""
+
+    kind: str
+    little_help: float
+    most_help: float
+
+
+FROM_MEMORY = Memory("recall", 0.2, 0.4)
+FROM_SYMBOLS = Memory("recall-symbols", 0.6, 0.7)
+MEMORIES = (FROM_MEMORY, FROM_SYMBOLS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +119,7 @@ def from_json(text: str) -> RecallCard:
     return RecallCard(song_id, section, card.to_json())
 
 
-def rating(share_right: float, cue_strength: float, is_new: bool = False) -> str | None:
+def rating(share_right: float, cue_strength: float, is_new: bool = False, memory: Memory = FROM_MEMORY) -> str | None:
     """The review a pass amounts to, "again", "hard" or "good", or None. share_right, cue_strength: 0 to 1; see the table above."""
     if not (0 <= share_right <= 1 and 0 <= cue_strength <= 1):
         raise ValueError(
@@ -112,16 +127,18 @@ def rating(share_right: float, cue_strength: float, is_new: bool = False) -> str
         )
     if share_right < PASS_SHARE:
         return None if is_new else "again"
-    if cue_strength > MOST_HELP:
+    if cue_strength > memory.most_help:
         return None
-    return "good" if cue_strength <= LITTLE_HELP and share_right >= FIRM_SHARE else "hard"
+    return "good" if cue_strength <= memory.little_help and share_right >= FIRM_SHARE else "hard"
 
 
-def review(card: RecallCard, share_right: float, cue_strength: float, now: datetime) -> RecallCard:
+def review(
+    card: RecallCard, share_right: float, cue_strength: float, now: datetime, memory: Memory = FROM_MEMORY
+) -> RecallCard:
     """The card after a pass over its section; the same card where the pass was no recall. Raises ValueError where
     `now` is not UTC."""
     _check_utc(now)
-    grade = rating(share_right, cue_strength, card.is_new)
+    grade = rating(share_right, cue_strength, card.is_new, memory)
     if grade is None:
         return card
     return grade_card(card, grade, now)

@@ -1,7 +1,7 @@
 """How far the student is in a lesson. A step is done when enough clean passes of its kind are in the log.
 
 A pass counts for a step when it was clean, went over the whole of its section (or form), with its hands, in its rhythm,
-at its tempo or faster, and without cues where the step asks for that. A step in free time also takes a clean pass at
+at its tempo or faster, and from the chord symbols alone or without cues where the step asks for that. A step in free time also takes a clean pass at
 any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
 no free time. What was played before the lesson was written counts too.
 
@@ -12,16 +12,28 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from companion.chart.lesson import Lesson, Step
+from companion.chart.lesson import SYMBOLS, Lesson, Step, StepCues
 from companion.chart.model import Song
 from companion.groove.patterns import pattern_words
-from companion.practice.planning.totals import Tally
+from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, Tally
 
 HAND_WORDS = {"left": "left hand", "both": "both hands", "right": "right hand"}
-# What a song without a lesson is learned by: share of its tempo, without cues, clean passes (common practice: notes
-# first, small parts first, slow first, then from memory, then up to tempo).
-_SECTION_WAY = ((None, "whole", True, 2), (0.6, "four", True, 3), (0.65, "four", False, 2))
-_FORM_WAY = ((0.7, "four", True, 2), (0.8, "four", False, 2), (1.0, "four", True, 2))
+# What a song without a lesson is learned by: share of its tempo, rhythm, cues, clean passes (common practice: notes
+# first, small parts first, slow first, then from the symbols, from memory, up to tempo).
+_SECTION_WAY: tuple[tuple[float | None, str, StepCues, int], ...] = (
+    (None, "whole", True, 2),
+    (0.6, "four", True, 3),
+    (0.6, "four", SYMBOLS, 2),
+    (0.65, "four", False, 2),
+)
+_FORM_WAY: tuple[tuple[float | None, str, StepCues, int], ...] = (
+    (0.7, "four", True, 2),
+    (0.75, "four", SYMBOLS, 2),
+    (0.8, "four", False, 2),
+    (1.0, "four", True, 2),
+)
+_CUE_WORDS: dict[StepCues, str] = {True: "", SYMBOLS: "from symbols", False: "from memory"}
+_LEAST_BY_HEART: dict[StepCues, int] = {True: SHOWN, SYMBOLS: FROM_SYMBOLS, False: BY_HEART}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +90,7 @@ def was_heard(bars: Collection[int], heard: Iterable[tuple[int, ...]]) -> bool:
 def counts_for(step: Step, tally: Tally, bars: int) -> bool:
     """Whether clean passes of this way are what the step asks for. bars: of the chorus."""
     way = tally.way
-    if way.hands != step.hands or not (step.cues or way.by_heart):
+    if way.hands != step.hands or way.by_heart < _LEAST_BY_HEART[step.cues]:
         return False
     if step.tempo_bpm is not None and (way.tempo_bpm < int(step.tempo_bpm + 0.5) or way.pattern != step.pattern):
         return False  # a pass in free time has tempo 0
@@ -95,7 +107,7 @@ def step_words(step: Step, song: Song) -> str:
         HAND_WORDS[step.hands],
         "in free time" if step.tempo_bpm is None else pattern_words(step.pattern, song.meter),
         "" if step.tempo_bpm is None else f"at {step.tempo_bpm:g}",
-        "" if step.cues else "from memory",
+        _CUE_WORDS[step.cues],
         "1 clean pass" if step.passes == 1 else f"{step.passes} clean passes",
     ]
     return ", ".join(filter(None, parts))

@@ -9,18 +9,20 @@ from typing import Any
 
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS, was_heard
-from companion.practice.planning.totals import is_free
+from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, by_heart, is_free
 
 # What a day is made of, in the order of playing; today.py says more of each.
 ITEM_KINDS = ("recall", "change", "step", "climb", "rest", "last")
 MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
+# How little may be shown where a step or a recall is practised in these ways.
+_LEAST_BY_HEART = {"symbols": FROM_SYMBOLS, "symbols-only": FROM_SYMBOLS, "fade": BY_HEART, "dark": BY_HEART}
 _ENOUGH = 0.75  # of an item's minutes tick it off
 
 
 @dataclass(frozen=True, slots=True)
 class PlanItem:
-    """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "fade", "dark" or "climb". loop:
-    indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
+    """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "symbols", "fade",
+    "symbols-only", "dark" or "climb". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do."""
 
     kind: str
@@ -97,7 +99,7 @@ def _fits(item: PlanItem, record: PassRecord) -> bool:
     if not set(item.loop) <= set(record.loop):
         return False
     if item.kind == "recall":
-        return record.cues <= 0 and item.key in ("", record.key)
+        return by_heart(record) >= _LEAST_BY_HEART.get(item.drill, SHOWN) and item.key in ("", record.key)
     if item.kind == "change":
         return len(record.loop) <= len(item.loop) + 4  # a whole chorus is no work on two bars
     if item.kind == "climb":
@@ -112,7 +114,7 @@ def _proves(item: PlanItem, record: PassRecord) -> bool:
     if not record.clean:
         return False
     in_time = item.tempo_bpm == 0 or (not is_free(record) and record.tempo_bpm >= item.tempo_bpm - 0.5)
-    return item.kind != "step" or (in_time and (item.drill != "fade" or record.cues <= 0))
+    return item.kind != "step" or (in_time and by_heart(record) >= _LEAST_BY_HEART.get(item.drill, SHOWN))
 
 
 def plan_to_dict(plan: Plan) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from itertools import pairwise
 from companion.chart.model import FormBar, Song
 from companion.practice.marking.summary import ChangeCost, HeardChord, logged_chords, weakest_changes
 from companion.practice.model import PassRecord
-from companion.practice.planning.totals import DayTotal, day_of, is_free
+from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, DayTotal, by_heart, day_of, is_free
 
 LATEST_PASSES = 5  # of a section say how well the hand knows it (our own choice)
 RECENT_PASSES = 30  # say which changes and bars slip: what slipped a month ago and no more is no weakness
@@ -32,7 +32,7 @@ NOT_PLAYED = "not played yet"
 @dataclass(frozen=True, slots=True)
 class SectionMemory:
     """How a pair of hands remembers a section in a key, "" for the song's own. due_at: when to recall it, aware of its zone.
-    chance: that it would be recalled now, 0 to 1, None where it was never recalled."""
+    chance: that it would be recalled now, 0 to 1, None where it was never recalled. from_symbols: with the chord symbols before the eyes."""
 
     song_id: str
     section: str
@@ -40,6 +40,7 @@ class SectionMemory:
     chance: float | None
     hands: str = "left"
     key: str = ""
+    from_symbols: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ class WeakBar:
 @dataclass(frozen=True, slots=True)
 class SongProgress:
     """sections: in the order of the form, their memory that in the song's own key. in_other_keys: what else is remembered, in words, the
-    section likeliest to be lost first. days: every day the song was played, oldest first. changes, weak_bars:
+    section likeliest to be lost first; from_symbols: the same of playing from the chord symbols alone, in any key. days: every day the song was played, oldest first. changes, weak_bars:
     costliest first. news: sentences about the last seven days."""
 
     song_id: str
@@ -100,6 +101,7 @@ class SongProgress:
     working_bpm: float | None = None
     hands: str = "left"
     in_other_keys: tuple[str, ...] = ()
+    from_symbols: tuple[str, ...] = ()
 
     @property
     def best_bpm(self) -> float | None:
@@ -141,7 +143,8 @@ def song_progress(
         news=news(song, told, days, today, zone),
         working_bpm=working_bpm,
         hands=hands,
-        in_other_keys=_in_other_keys(song, memories),
+        in_other_keys=_remembered(song, [each for each in memories if each.key and not each.from_symbols]),
+        from_symbols=_remembered(song, [each for each in memories if each.from_symbols]),
     )
 
 
@@ -155,7 +158,11 @@ def section_strengths(
 ) -> tuple[SectionStrength, ...]:
     """How firm each section is, by the latest passes that touched it."""
     bars = song.unroll()
-    recalled = {memory.section: memory.chance for memory in memories if memory.song_id == song.id and not memory.key}
+    recalled = {
+        memory.section: memory.chance
+        for memory in memories
+        if memory.song_id == song.id and not memory.key and not memory.from_symbols
+    }
     strengths = []
     for name in dict.fromkeys(song.form):
         indices = frozenset(bar.index for bar in bars if bar.section == name)
@@ -166,14 +173,14 @@ def section_strengths(
     return tuple(strengths)
 
 
-def _in_other_keys(song: Song, memories: Iterable[SectionMemory]) -> tuple[str, ...]:
-    """What is remembered of the song in keys that are not its own: "A in Eb: 92 %"."""
+def _remembered(song: Song, memories: Iterable[SectionMemory]) -> tuple[str, ...]:
+    """What is remembered of the song, in words: "A in Eb: 92 %", "B: 80 %" in its own key."""
     known = [
         (memory.chance, memory.section, memory.key)
         for memory in memories
-        if memory.song_id == song.id and memory.key and memory.chance is not None and memory.section in song.sections
+        if memory.song_id == song.id and memory.chance is not None and memory.section in song.sections
     ]
-    return tuple(f"{section} in {key}: {_percent(chance)}" for chance, section, key in sorted(known))
+    return tuple(f"{name}{f' in {key}' if key else ''}: {_percent(chance)}" for chance, name, key in sorted(known))
 
 
 def weak_bars(bars: Sequence[FormBar], passes: Iterable[PassRecord]) -> tuple[WeakBar, ...]:
@@ -269,11 +276,12 @@ def _section_news(song: Song, earlier: Sequence[PassRecord], all_passes: Sequenc
 
 
 def _memory_news(song: Song, later: Sequence[PassRecord]) -> list[str]:
-    counts = Counter(name for record in later if record.clean and record.cues <= 0 for name in record.sections)
+    counts = Counter((name, by_heart(record)) for record in later if record.clean for name in record.sections)
     return [
-        f"Section {name} went from memory {_count(counts[name], 'time')}."
+        f"Section {name} went {words} {_count(counts[name, level], 'time')}."
         for name in dict.fromkeys(song.form)
-        if counts[name]
+        for level, words in ((FROM_SYMBOLS, "from symbols"), (BY_HEART, "from memory"))
+        if counts[name, level]
     ]
 
 

@@ -29,7 +29,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import islice
 from typing import Any
 
-from companion.chart.lesson import Step
+from companion.chart.lesson import SYMBOLS, Step
 from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.chart.model import Song
 from companion.hands.hand import Hand
@@ -148,13 +148,16 @@ def first_song(views: Sequence[SongView], hand: Hand = DEFAULT_HAND) -> SongView
 
 
 def _recalls(views: Sequence[SongView], day: date, zone: tzinfo | None) -> Iterator[PlanItem]:
-    """Sections due on the day, the likeliest to be lost first."""
+    """Sections due on the day, the likeliest to be lost first. What is remembered without the page is not asked from its symbols."""
     end = midnight(day + timedelta(days=1), zone)
     due = [
         (memory.chance, view, memory)
         for view in views
         for memory in view.memories
-        if memory.chance is not None and memory.due_at < end and memory.section in view.song.sections
+        if memory.chance is not None
+        and memory.due_at < end
+        and memory.section in view.song.sections
+        and not (memory.from_symbols and (memory.section, memory.key) in _by_heart(view))
     ]
     for _, view, memory in sorted(
         due, key=lambda row: (row[0], row[1].song.id, row[2].section, row[1].hands, row[2].key)
@@ -162,8 +165,15 @@ def _recalls(views: Sequence[SongView], day: date, zone: tzinfo | None) -> Itera
         late = (day - local_day(memory.due_at, zone)).days
         since = "due today" if late <= 0 else "due since yesterday" if late == 1 else f"due for {late} days"
         key = memory.key or view.song.key.name
-        words = f"Section {memory.section}{f' in {key}' if memory.key else ''} from memory: {since}."
-        yield _item("recall", view, memory.section, words, share=1.0, drill="dark", passes=1, key=key)
+        how, drill = ("from symbols", "symbols-only") if memory.from_symbols else ("from memory", "dark")
+        words = f"Section {memory.section}{f' in {key}' if memory.key else ''} {how}: {since}."
+        yield _item("recall", view, memory.section, words, share=1.0, drill=drill, passes=1, key=key)
+
+
+def _by_heart(view: SongView) -> set[tuple[str, str]]:
+    """Section and key of what was recalled without the page."""
+    known = (memory for memory in view.memories if not memory.from_symbols and memory.chance is not None)
+    return {(memory.section, memory.key) for memory in known}
 
 
 def _changes(view: SongView) -> Iterator[PlanItem]:
@@ -226,7 +236,7 @@ def _drill_of(step: Step) -> str:
         return "listen"
     if step.tempo_bpm is None:
         return "free"
-    return "play" if step.cues else "fade"
+    return "symbols" if step.cues == SYMBOLS else "play" if step.cues else "fade"
 
 
 def _climbs(view: SongView) -> Iterator[PlanItem]:

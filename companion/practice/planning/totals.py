@@ -11,6 +11,9 @@ from datetime import date, datetime, time, tzinfo
 
 from companion.practice.model import PassRecord
 
+SHOWN, FROM_SYMBOLS, BY_HEART = range(3)  # how little the screen gave away: all, the chord symbols, nothing
+_SYMBOLS_ALONE = 0.6  # mean strength of the cues where every bar shows its symbols and nothing else (fading.Cue)
+
 
 @dataclass(frozen=True, slots=True)
 class DayTotal:
@@ -29,7 +32,7 @@ class DayTotal:
 @dataclass(frozen=True, slots=True)
 class Way:
     """One way in which a song was practised. loop: indices in the chorus; sections: those wholly within it. tempo_bpm:
-    to the nearest whole number, 0 in free time. by_heart: nothing was shown."""
+    to the nearest whole number, 0 in free time. by_heart: how little was shown, one of SHOWN, FROM_SYMBOLS and BY_HEART."""
 
     song_id: str
     loop: tuple[int, ...]
@@ -37,7 +40,7 @@ class Way:
     hands: str
     pattern: str
     tempo_bpm: int
-    by_heart: bool
+    by_heart: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +83,20 @@ def way_of(record: PassRecord) -> Way:
         record.hands,
         record.pattern,
         0 if is_free(record) else int(record.tempo_bpm + 0.5),
-        record.cues <= 0,
+        by_heart(record),
     )
+
+
+def keeps_symbols(record: PassRecord) -> bool:
+    """Whether it was played in a drill that leaves the chord symbols standing."""
+    return not {"symbols", "symbols-only"}.isdisjoint(record.kind.split("+"))
+
+
+def by_heart(record: PassRecord) -> int:
+    """How little was shown in a pass. That the mean of its cues is low tells of single bars only where none goes below the symbol."""
+    if record.cues <= 0:
+        return BY_HEART
+    return FROM_SYMBOLS if keeps_symbols(record) and record.cues <= _SYMBOLS_ALONE + 1e-9 else SHOWN
 
 
 def best_of(record: PassRecord) -> float | None:

@@ -14,7 +14,7 @@ from companion.practice.planning.totals import best_of, way_of
 
 
 class StateKey(NamedTuple):
-    """Where something is kept. loop_key: of a loop (chart.loops), or a section's name; kind: such as "fade", "climb", "recall".
+    """Where something is kept. loop_key: of a loop (chart.loops), or a section's name; kind: such as "fade", "symbols", "climb", "recall".
     hands: whose it is, one of chart.lesson.HANDS, "" where it is nobody's (the plan of a day). key: "" for the song's own key or
     where the key does not matter."""
 
@@ -89,5 +89,5 @@ def insert_pass(connection: sqlite3.Connection, row: dict[str, Any], record: Pas
     connection.execute(
         """INSERT INTO tally VALUES (:song_id, :loop, :sections, :hands, :pattern, :whole_bpm, :by_heart, 1, :clean)
         ON CONFLICT DO UPDATE SET passes = passes + 1, clean = clean + excluded.clean""",
-        row | {"whole_bpm": way.tempo_bpm, "by_heart": int(way.by_heart)},
+        row | {"whole_bpm": way.tempo_bpm, "by_heart": way.by_heart},
     )

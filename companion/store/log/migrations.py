@@ -195,6 +195,8 @@ MIGRATIONS = (
                 SELECT DISTINCT song_id, '', '', '', 'former_shells', 'true' FROM day_total WHERE hands <> 'right'""",
         ),
     ),
+    # by_heart was 0 or 1; between all and nothing now stand the chord symbols (planning/totals.py).
+    Migration("from symbols", ("UPDATE tally SET by_heart = 2 WHERE by_heart = 1",)),
 )
 
 

@@ -33,7 +33,7 @@ NOT_REMEMBERED = (
     "What you play is kept in the practice log as soon as that can be had; until then it is lost when you leave."
 )
 # Where the file could not be read, what it knows of these is of more worth than what one evening without it came to.
-_OF_MONTHS = ("recall",)
+_OF_MONTHS = ("recall", "recall-symbols")
 
 
 @dataclass(frozen=True, slots=True)

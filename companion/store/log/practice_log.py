@@ -343,7 +343,7 @@ def _each_value(column: str, condition: str = "true") -> str:
 
 def _tally(row: tuple[Any, ...]) -> Tally:
     song_id, loop, sections, hands, pattern, tempo_bpm, by_heart, passes, clean = row
-    way = Way(song_id, _tuple(loop), _tuple(sections), hands, pattern, tempo_bpm, bool(by_heart))
+    way = Way(song_id, _tuple(loop), _tuple(sections), hands, pattern, tempo_bpm, by_heart)
     return Tally(way, passes, clean)
 
 

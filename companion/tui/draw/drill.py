@@ -12,7 +12,7 @@ from companion.practice.drills import climbing
 from companion.practice.drills.climbing import ClimbPicture
 from companion.practice.marking.worst import bars_around
 from companion.practice.model import VERDICTS
-from companion.session.drill import KINDS, Drill
+from companion.session.drill import KINDS, NEXT_KINDS, Drill
 from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS, Told
 from companion.session.stand import Stand
@@ -38,10 +38,14 @@ def drill_row(drill: Drill, width: int) -> Row:
         return [(shorten(f" {kind_words(drill.kind)}: done.", width), "strong")]
     if drill.is_dark:
         return [(shorten(" In the dark: the screen stays empty until the pass is over.", width), "plain")]
+    if drill.is_one_pass:
+        return [(shorten(" Symbols alone: one pass, and nothing else is shown.", width), "plain")]
     row: Row = [] if drill.fade or drill.climb else [(f" {kind_words(drill.kind)}", "plain")]
     if drill.fade is not None:
         words = f" {drill.fade.words}"
-        row.append((words if len(words) <= width else shorten(words.replace(" from memory", ""), width), "plain"))
+        row.append(
+            (words if len(words) <= width else shorten(words.replace(f" {drill.fade.goal_words}", ""), width), "plain")
+        )
     if drill.climb is not None:
         left = width - sum(len(text) for text, _ in row)
         row += (
@@ -113,7 +117,7 @@ def summary_lines(
     drill: None in free time. While a drill hides chords none is named: bars stand for them. key: that practises one change by itself, or goes
     back to came_from, the name of the loop before.
     """
-    hides = drill is not None and drill.fade is not None and not drill.finished
+    hides = drill is not None and drill.hides_symbols
     named = {f"  {change.words}" for change in result.changes} | {"Costliest changes:"} if hides else set()
     rest = [signs(line) if line.startswith("  ") else line for line in result.lines if line not in named]
     says = result.advice.says_by_bars if hides else result.advice.says
@@ -183,12 +187,15 @@ def bar_names(indices: Sequence[int], stand: Stand, behind: Mapping[int, str] | 
 def finished_lines(drill: Drill) -> tuple[str, ...]:
     """A drill that is over, in a sentence, and what one may do next."""
     done = {
+        "symbols": "From symbols: you played the loop twice with nothing but its chord symbols.",
         "fade": "From memory: you played the loop twice without a cue.",
         "climb": f"The target tempo holds: {drill.next_pass.tempo_bpm:.0f}.",
         "fade+climb": f"From memory and at {drill.next_pass.tempo_bpm:.0f}: all of it is there.",
+        "symbols-only": "That was from the symbols alone. The rest is back.",
         "dark": "That was in the dark. The chart is back.",
     }.get(drill.kind, "")
-    return (done, "Next: l takes another section, m another way, F3 shows today's plan.") if done else ()
+    way = f"m goes on {KINDS[NEXT_KINDS[drill.kind]]}" if drill.kind in NEXT_KINDS else "m another way"
+    return (done, f"Next: l takes another section, {way}, F3 shows today's plan.") if done else ()
 
 
 def draw_summary(view: View, width: int, height: int) -> list[Row]:

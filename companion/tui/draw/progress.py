@@ -32,6 +32,7 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
     changes += [bar.words for bar in progress.weak_bars[: most - len(changes)]]
     blocks = [
         ("Sections", sections),
+        ("From symbols", shorten(f"  {signs('   '.join(progress.from_symbols))}", width)),
         ("From memory in other keys", shorten(f"  {signs('   '.join(progress.in_other_keys))}", width)),
         ("Minutes a day", minutes),
         ("Costs most", "\n".join(shorten(f"  {line}", width) for line in changes)),

@@ -190,7 +190,7 @@ class View:
     def cue(self, index: int) -> Cue:
         """What may be shown of a bar of the chorus."""
         drill = self._hiding
-        if drill is None or index == self.peeked or (self.asking and drill.is_dark):
+        if drill is None or index == self.peeked or (self.asking and drill.is_one_pass):
             return FULL
         if index in (self.here, self._next_index):
             return drill.cue(index)

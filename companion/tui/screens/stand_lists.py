@@ -9,7 +9,7 @@ from companion.base.text import plural
 from companion.errors import LogError
 from companion.session.changes import NeedsKeyboard
 from companion.session.conductor import Conductor
-from companion.session.drill import KINDS, drill_settings, new_drill
+from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
 from companion.session.root_memory import new_chords
 from companion.session.stand import Stand
@@ -38,9 +38,11 @@ HAND_CHOICES = (
 KIND_LINES = {
     "listen": "hear it once: bass, shells and the melody",
     "play": "round and round, everything shown",
+    "symbols": "each round hides more, down to the symbols",
     "fade": "each round hides more; what slips comes back",
     "climb": "faster after clean passes, slower after bad",
     "fade+climb": "now the one moves, now the other",
+    "symbols-only": "one pass, nothing shown but chord symbols",
     "dark": "one pass, nothing shown but the beat",
     "free": "waits for each shell; needs a keyboard",
 }
@@ -99,7 +101,10 @@ class StandLists:
             if item.value in ("listen", "play", "free"):
                 self._companion.say(f"{kind_words(item.value)}. Space starts.")
 
-        start = [item.value for item in items].index(self._conductor.kind)
+        kind, drill = self._conductor.kind, self._conductor.state.drill
+        if drill is not None and drill.finished:
+            kind = NEXT_KINDS.get(kind, kind)
+        start = [item.value for item in items].index(kind)
         self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
 
     def _whole_chords(self) -> tuple[str, bool]:
