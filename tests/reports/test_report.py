@@ -170,9 +170,9 @@ def test_the_report_in_text(report):
         "A bar 5: slipped 4 of 14",
         "Heard from a keyboard: 14; the student's word: 0; nothing said: 1.",
         "12 ms ahead of the beat on average, spread 18 ms.",
-        "Lesson: 2 of 6 steps done",
+        "Lesson: 2 of 7 steps done",
         "[x] 2. the whole form, left hand, in free time, 2 clean passes",
-        "[ ] 5. the whole form, left hand, four to the bar, at 84, from memory, 3",
+        "[ ] 6. the whole form, left hand, four to the bar, at 84, from memory, 3",
         "2026-03-19        2       1      1             82",
     ):
         assert " ".join(words.split()) in " ".join(text.split()), words
@@ -189,7 +189,7 @@ def test_the_page_stands_by_itself(report):
     for words in (
         "F7 to Bb7: late by 80 ms, 4 of 28",
         "No click yet.",
-        "Lesson: 2 of 6 steps done",
+        "Lesson: 2 of 7 steps done",
         "The last two weeks",
     ):
         assert words in text

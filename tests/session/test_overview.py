@@ -34,6 +34,8 @@ def test_progress_from_the_log(log):
     card = recall.grade_card(recall.new_card(SONG.id, "B", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9))
     log.put_state(SONG.id, "B", "recall", card.to_json(), "left")
     log.put_state(SONG.id, "A", "recall", "damaged", "left")
+    read = recall.grade_card(recall.new_card(SONG.id, "A", NOW - timedelta(days=1)), "good", NOW - timedelta(days=1))
+    log.put_state(SONG.id, "A", "recall-symbols", read.to_json(), "left")
     log.put_state(SONG.id, "0-11", "working_bpm", "88.50", "left")
     log.put_state(SONG.id, "0-3", "working_bpm", "140.00", "left")
     found = progress_of(log, SONG, NOW)
@@ -41,11 +43,14 @@ def test_progress_from_the_log(log):
     assert found.working_bpm == 88.5, "that of the whole form"
     a, b = found.sections
     assert a.memory is None and b.memory == pytest.approx(recall.chance(card, NOW))
+    assert found.from_symbols == (f"A: {100 * recall.chance(read, NOW):.0f} %",) and not found.in_other_keys
     assert found.changes[0].words == "D7 to Gm7: late by 80 ms, 3 of 6"
     [view] = views_of(log, [SONG], NOW)
-    [memory] = view.memories
     assert view.working_bpm == 88.5
-    assert (memory.section, memory.due_at) == ("B", card.due_at)
+    assert [(memory.section, memory.due_at, memory.from_symbols) for memory in view.memories] == [
+        ("B", card.due_at, False),
+        ("A", read.due_at, True),
+    ]
 
 
 def test_only_songs_being_practised_are_read_whole(log):
