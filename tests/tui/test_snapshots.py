@@ -81,7 +81,7 @@ def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
     app, link = started
 
     async def look(pilot):
-        await pilot.press(*"lant", "enter", "m", "down", "enter", "space")
+        await pilot.press(*"lant", "enter", "m", "down", "down", "enter", "space")
         stand = app.screen
         practice = app.conductor.practice
         fade = replace(practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)
@@ -106,7 +106,7 @@ def test_the_question_after_a_pass(snap_compare, started, size):
     app, _ = started
 
     async def look(pilot):
-        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
+        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "down", "enter")
         app.conductor.practice.asking = True
         app.screen.show(notice="")
         await pilot.press("right", "space", "right", "right", "space")
@@ -120,7 +120,7 @@ def test_a_summary_with_the_climb(snap_compare, started, size):
     app, _ = started
 
     async def look(pilot):
-        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "enter")
+        await pilot.press(*"lant", "enter", "l", "m", "down", "down", "down", "enter")
         practice = app.conductor.practice
         climb = practice.drill.climb
         for clean in (True, True, True, False, True, True, False, True, True, True):
