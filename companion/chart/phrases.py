@@ -19,10 +19,11 @@ MOST_BARS = 8
 
 @dataclass(frozen=True, slots=True)
 class MelodyPhrase:
-    """notes: those that sound, in order, one at least. start_tick, end_tick: from the first's start to the last's end, counted as the
-    melody's own ticks are."""
+    """notes: those that sound, in order, one at least. first_bar: the index in the chorus of its first bar, which an upbeat leads into.
+    start_tick, end_tick: from the first's start to the last's end, counted as the melody's own ticks are."""
 
     notes: tuple[MelodyNote, ...]
+    first_bar: int
 
     @property
     def start_tick(self) -> int:
@@ -43,32 +44,34 @@ def melody_phrases(melody: Sequence[MelodyNote], bars: Sequence[FormBar]) -> tup
         if note.pitch is None:
             continue
         if notes and _is_new(notes, note, bars):
-            phrases.append(MelodyPhrase(tuple(notes)))
+            phrases.append(MelodyPhrase(tuple(notes), _first_bar(notes, bars)))
             notes = []
         notes.append(note)
-    return (*phrases, MelodyPhrase(tuple(notes))) if notes else tuple(phrases)
+    return (*phrases, MelodyPhrase(tuple(notes), _first_bar(notes, bars))) if notes else tuple(phrases)
 
 
 def _is_new(phrase: Sequence[MelodyNote], note: MelodyNote, bars: Sequence[FormBar]) -> bool:
     """Whether the note begins another phrase."""
-    first, here = _bar_of(phrase[0].start_tick, bars), _bar_of(note.start_tick, bars)
-    before = _bar_of(phrase[-1].start_tick, bars)
+    before, here = _bar_of(phrase[-1].start_tick, bars), _bar_of(note.start_tick, bars)
     rest = note.start_tick - phrase[-1].start_tick - phrase[-1].ticks
     if rest >= bars[max(0, before)].meter.pulse_ticks:
         return True
-    if _begins_section(first + 1, bars) and phrase[0].start_tick != _start(first, bars):
-        first += 1  # it leads into the section: its bars count from there
+    first = _first_bar(phrase, bars)
     crosses = any(_begins_section(index, bars) for index in range(max(first, before) + 1, here + 1))
     return crosses or here - first >= MOST_BARS
+
+
+def _first_bar(phrase: Sequence[MelodyNote], bars: Sequence[FormBar]) -> int:
+    """The bar in which it begins; where that is a section's last and the phrase begins within it, the next."""
+    start = phrase[0].start_tick
+    index = _bar_of(start, bars)
+    leads_on = index < 0 or (_begins_section(index + 1, bars) and start != bars[index].start_tick)
+    return index + 1 if leads_on else index
 
 
 def _bar_of(tick: int, bars: Sequence[FormBar]) -> int:
     """The index of the bar, -1 for the pickup."""
     return bisect_right([bar.start_tick for bar in bars], tick) - 1
-
-
-def _start(index: int, bars: Sequence[FormBar]) -> int | None:
-    return bars[index].start_tick if index >= 0 else None
 
 
 def _begins_section(index: int, bars: Sequence[FormBar]) -> bool:

@@ -22,6 +22,7 @@ COMMANDS = {
     "import": ("companion.cli.import_", "take in lead sheets from other programs: MusicXML or ABC"),
     "shells": ("companion.cli.shells", "work out the left hand of a song or of a line of chords"),
     "chords": ("companion.cli.chords", "show a song's chords in root position, with degrees and fingers"),
+    "melody": ("companion.cli.melody", "print a song's melody with fingers and degrees"),
     "swing": ("companion.cli.swing", "make a song's melody swing: three versions, any bar put back"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),

@@ -27,6 +27,7 @@ def own_stand(song: Song, settings: Settings, paths: Paths, learned: frozenset[i
         load_rest(paths, song.id),
         room_by=own.room,
         left_learned=learned - {tonic.pc for tonic in own.other_shells},
+        own_fingers=own.fingers,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
 from companion.base.latest import latest
@@ -21,6 +21,7 @@ from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.session.room import SHELLS, Room, make_room
+from companion.store.own_melody import Fingers
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
@@ -34,7 +35,8 @@ class Stand:
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
     first_choice: for each bar of the chorus, the position in `part` of its first chord. written: the melody of one chorus, straight and
     as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of room.ROOMS, None where
-    nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out.
+    nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers: the
+    student's for notes of the written melody. own_fingers: the student's, of written notes.
     dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
     with, one of chart.lesson.HANDS; rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
@@ -63,6 +65,7 @@ class Stand:
     room_by: str | None = None
     left_learned: frozenset[int] = frozenset()
     room: Room | None = None
+    own_fingers: Fingers = field(default_factory=dict)
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
@@ -75,8 +78,9 @@ class Stand:
         *,
         room_by: str | None = None,
         left_learned: frozenset[int] = frozenset(),
+        own_fingers: Fingers | None = None,
     ) -> Stand:
-        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by, left_learned: see above. A pin of the
+        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by, left_learned, own_fingers: see above. A pin of the
         student's that no longer fits the hand or the song is kept, but not obeyed: `dropped_pins` says which.
 
         Raises ShellError where the hand allows no shell for a chord or a pin of the song file cannot be kept.
@@ -106,6 +110,7 @@ class Stand:
             seed=playing.seed,
             room_by=room_by,
             left_learned=left_learned,
+            own_fingers=own_fingers or {},
         )
         return stand._worked_out(own_pins, kept=song.pins.keys() - own_pins.keys())
 

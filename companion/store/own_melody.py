@@ -4,13 +4,14 @@
     room = "octave"            # or "shells": what gives way where the melody comes too close to the left hand
     other_shells = ["Db"]      # the keys in which the companion took other shells for that before the left hand knew the song
     [melody.fingers]
-    "A.3.2" = 4            # the second note that begins in bar 3 of section A; in bar 0 those of its pickup
+    "A.3.2" = 4            # the second note that begins in bar 3 of section A; in bar 0 those of the song's pickup
 
 other_shells is kept so that these shells stay once they are learned; it is of no account where the student chose.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,7 +23,10 @@ from companion.theory.pitch import Tone
 
 _TABLE = "melody"
 ROOMS = ("shells", "octave")
-NotePlace = tuple[str, int, int]  # section, bar of it from 1 (0: its pickup), note from 1 of those that begin there
+NotePlace = tuple[
+    str, int, int
+]  # section, bar of it from 1 (0: the song's pickup), note from 1 of those that begin there
+Fingers = Mapping[NotePlace, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +35,7 @@ class OwnMelody:
 
     room: str | None = None
     other_shells: tuple[Tone, ...] = ()
-    fingers: dict[NotePlace, int] = field(default_factory=dict)
+    fingers: Fingers = field(default_factory=dict)
 
 
 def _read_place(text: str) -> NotePlace:
@@ -77,7 +81,7 @@ def add_other_shells(paths: Paths, song_id: str, tonic: Tone) -> None:
         write_table(paths, song_id, _TABLE, {"other_shells": [other.name for other in (*tonics, tonic)]})
 
 
-def save_fingers(paths: Paths, song_id: str, fingers: dict[NotePlace, int]) -> None:
+def save_fingers(paths: Paths, song_id: str, fingers: Fingers) -> None:
     """Keep exactly these fingers. Raises SettingsError."""
     lines = {f"{section}.{bar}.{note}": finger for (section, bar, note), finger in sorted(fingers.items())}
     write_table(paths, song_id, _TABLE, {"fingers": lines})

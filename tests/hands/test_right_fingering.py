@@ -21,8 +21,13 @@ def keys_of(text: str) -> tuple[int, ...]:
     return tuple(Pitch.parse(name).midi for name in text.split())
 
 
-def fingers_of(text: str, key: str = "C", pins=None, rhythm=None) -> tuple[int, ...]:
-    return finger_phrases([HandPhrase(keys_of(text), rhythm, Key.parse(key), pins or {})])[0]
+def phrase(keys, key=C, pins=None, step=1, upbeat=0) -> HandPhrase:
+    """step: from note to note, all alike."""
+    return HandPhrase(tuple(keys), tuple(range(0, step * len(keys), step)), key, pins or {}, upbeat)
+
+
+def fingers_of(text: str, key: str = "C", pins=None) -> tuple[int, ...]:
+    return finger_phrases([phrase(keys_of(text), Key.parse(key), pins)])[0]
 
 
 def a_line(chance: random.Random, length: int) -> tuple[int, ...]:
@@ -106,20 +111,28 @@ def test_pins_are_kept_whatever_they_cost():
 def test_the_same_phrase_is_fingered_the_same_way():
     """Also in another place, where its black keys are others."""
     shape = (0, 1, 2, -1, -3, -2, -3)
-    phrases = [HandPhrase(tuple(60 + up + step for step in shape), "r", C) for up in range(12)]
+    phrases = [phrase([60 + up + step for step in shape]) for up in range(12)]
     assert len(set(finger_phrases(phrases))) == 1
-    alone = {finger_phrases([phrase])[0] for phrase in phrases}
+    alone = {finger_phrases([each])[0] for each in phrases}
     assert len(alone) > 1  # which is no accident of the shape
-    other_rhythm = HandPhrase(phrases[1].keys, "s", C)
+    other_rhythm = phrase(phrases[1].keys, step=2)
     assert finger_phrases([phrases[0], other_rhythm])[1] == finger_phrases([other_rhythm])[0]
+
+
+def test_phrases_that_differ_by_their_upbeat_are_fingered_alike_behind_it():
+    keys = keys_of("F4 G4 A4 C5 Bb4 A4 G4 F4")
+    plain, one, two = phrase(keys), phrase((60, *keys), upbeat=1), phrase((72, 70, *keys), upbeat=2)
+    fingers = finger_phrases([plain, one, two])
+    assert fingers[0] == fingers[1][1:] == fingers[2][2:]
+    assert all(points(found, each.keys) < 1000 for found, each in zip(fingers, (plain, one, two)))
 
 
 def test_a_pin_holds_wherever_its_phrase_comes_and_own_pins_of_each_are_kept():
     keys = keys_of("C4 D4 E4 G4")
-    pinned, plain = HandPhrase(keys, "r", C, {1: 1}), HandPhrase(keys, "r", C)
+    pinned, plain = phrase(keys, pins={1: 1}), phrase(keys)
     first, second = finger_phrases([pinned, plain])
     assert first == second and first[1] == 1
-    contrary = HandPhrase(keys, "r", C, {1: 3})
+    contrary = phrase(keys, pins={1: 3})
     assert [fingers[1] for fingers in finger_phrases([pinned, contrary])] == [1, 3]
 
 
@@ -163,12 +176,12 @@ def test_scales_and_arpeggios_as_they_are_taught_in_every_key(words, tonic, mode
     key = Key.parse(tonic + ("m" if mode == "minor" else ""))
     root = key.tonic.at_or_above(60).midi
     up = tuple(root + step for step in steps)
-    assert finger_phrases([HandPhrase(up, None, key)]) == [fingers]
-    assert finger_phrases([HandPhrase(up, None, C)]) == [fingers]  # in whatever key the tune is
+    assert finger_phrases([phrase(up, key)]) == [fingers]
+    assert finger_phrases([phrase(up)]) == [fingers]  # in whatever key the tune is
     down = dict(zip(up, fingers, strict=True))
     if words == "melodic minor":  # it comes down as the natural minor
         return
-    assert finger_phrases([HandPhrase(up[::-1], None, key)]) == [tuple(down[midi] for midi in up[::-1])]
+    assert finger_phrases([phrase(up[::-1], key)]) == [tuple(down[midi] for midi in up[::-1])]
 
 
 def test_every_key_has_its_rows():
@@ -178,12 +191,12 @@ def test_every_key_has_its_rows():
 
 def test_two_octaves_pass_the_thumb_between_them():
     up = tuple(60 + 12 * octave + step for octave in (0, 1) for step in (0, 2, 4, 5, 7, 9, 11)) + (84,)
-    assert finger_phrases([HandPhrase(up, None, C)]) == [(1, 2, 3, 1, 2, 3, 4) * 2 + (5,)]
+    assert finger_phrases([phrase(up)]) == [(1, 2, 3, 1, 2, 3, 4) * 2 + (5,)]
 
 
 def test_a_run_within_a_tune_takes_the_taught_fingers_and_the_rest_fits_in():
     tune = keys_of("E5 C5 D5 E5 C5 B4 A4 G4 F4 E4 D4 G4")
-    fingers = finger_phrases([HandPhrase(tune, None, C)])[0]
+    fingers = finger_phrases([phrase(tune)])[0]
     taught = taught_fingers(tune, C)
     assert taught == dict(zip(range(4, 11), (1, 4, 3, 2, 1, 3, 2)))
     assert all(fingers[place] == finger for place, finger in taught.items())

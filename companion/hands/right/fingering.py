@@ -8,7 +8,7 @@ for all of them together, as transposed ones lie on other black keys. Among equa
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from companion.hands.right.prices import FINGERS, note_cost, pair_table, triple_table
 from companion.hands.right.taught import taught_fingers
@@ -19,34 +19,58 @@ Held = dict[int, int]  # place in the phrase -> the finger it must have
 
 @dataclass(frozen=True, slots=True)
 class HandPhrase:
-    """A phrase as the hand sees it. keys: MIDI numbers, one at least. rhythm: equal for the same rhythm. key: that it is in. pins: place in the
-    phrase, from 0 -> the student's own finger."""
+    """A phrase as the hand sees it. keys: MIDI numbers, one at least. onsets: when each is struck, from anywhere, in any unit. key: that it
+    is in. pins: place in the phrase, from 0 -> the student's own finger. upbeat: how many notes come before its first bar line, not all."""
 
     keys: tuple[int, ...]
-    rhythm: Hashable
+    onsets: tuple[int, ...]
     key: Key
     pins: Mapping[int, int] = field(default_factory=dict)
+    upbeat: int = 0
 
     @property
     def shape(self) -> Hashable:
         """Equal for phrases that are the same, if not at the same pitch."""
-        return tuple(key - self.keys[0] for key in self.keys), self.rhythm
+        return tuple(key - self.keys[0] for key in self.keys), tuple(onset - self.onsets[0] for onset in self.onsets)
+
+    @property
+    def body(self) -> HandPhrase:
+        """Without the upbeat."""
+        pins = {place - self.upbeat: finger for place, finger in self.pins.items() if place >= self.upbeat}
+        return HandPhrase(self.keys[self.upbeat :], self.onsets[self.upbeat :], self.key, pins)
 
 
 def finger_phrases(phrases: Sequence[HandPhrase]) -> list[tuple[int, ...]]:
-    """A finger, 1 to 5, for each note of each phrase."""
-    shapes: dict[Hashable, list[int]] = {}
-    for number, phrase in enumerate(phrases):
-        shapes.setdefault(phrase.shape, []).append(number)
+    """A finger, 1 to 5, for each note of each phrase. Phrases that differ by their upbeat alone are fingered alike behind it."""
+    settled = list(phrases)
+    for numbers in _groups([phrase.body.shape for phrase in phrases]):
+        if len({phrases[number].shape for number in numbers}) > 1:
+            bodies = _finger_whole([phrases[number].body for number in numbers])
+            for number, fingers in zip(numbers, bodies, strict=True):
+                phrase = phrases[number]
+                behind = dict(enumerate(fingers, phrase.upbeat))
+                settled[number] = replace(phrase, pins={**phrase.pins, **behind})
+    return _finger_whole(settled)
+
+
+def _finger_whole(phrases: Sequence[HandPhrase]) -> list[tuple[int, ...]]:
     found: dict[int, tuple[int, ...]] = {}
-    for numbers in shapes.values():
+    for numbers in _groups([phrase.shape for phrase in phrases]):
         for together, held in _together([(number, phrases[number]) for number in numbers]):
             fingers = least_fingering(sorted({phrases[number].keys for number in together}), held)
             found |= dict.fromkeys(together, fingers)
     return [found[number] for number in range(len(phrases))]
 
 
-def _together(alike: list[tuple[int, HandPhrase]]) -> list[tuple[list[int], Held]]:
+def _groups(shapes: Sequence[Hashable]) -> list[list[int]]:
+    """The numbers of those that are equal, group by group."""
+    found: dict[Hashable, list[int]] = {}
+    for number, shape in enumerate(shapes):
+        found.setdefault(shape, []).append(number)
+    return list(found.values())
+
+
+def _together(alike: Sequence[tuple[int, HandPhrase]]) -> list[tuple[list[int], Held]]:
     """Phrases of one shape in groups that one fingering can serve: all of them, or where what must be contradicts itself, those
     of which the same must be."""
     held = {number: _held(phrase, alike) for number, phrase in alike}
@@ -59,7 +83,7 @@ def _together(alike: list[tuple[int, HandPhrase]]) -> list[tuple[list[int], Held
     return [(numbers, held[numbers[0]]) for numbers in groups.values()]
 
 
-def _held(phrase: HandPhrase, alike: list[tuple[int, HandPhrase]]) -> Held:
+def _held(phrase: HandPhrase, alike: Sequence[tuple[int, HandPhrase]]) -> Held:
     """The pins, those of equal phrases too where the phrase has none there, and the taught fingers of runs that no pin touches
     otherwise."""
     pins = {place: finger for _, other in alike for place, finger in other.pins.items()} | dict(phrase.pins)

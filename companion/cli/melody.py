@@ -1,0 +1,88 @@
+"""`companion melody`: the melody of a song bar by bar, with the right hand's fingers and the degrees of the chords."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from fractions import Fraction
+from typing import Any
+
+from companion.cli import arguments
+from companion.errors import ExitCode, HandsError
+from companion.session.right_hand import RightHandNote, right_hand
+from companion.session.stand import Stand
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the melody as it is played. Raises HandsError where the song has none."""
+    paths = find_paths()
+    stand = arguments.wanted_stand(options, paths, load_settings(paths))
+    if not stand.has_melody:
+        raise HandsError(f"{stand.song.title} has no melody to print: expected one in its chart")
+    print(json.dumps(as_json(stand), ensure_ascii=False, indent=1) if options.json else as_text(stand))
+    return ExitCode.OK
+
+
+def as_json(stand: Stand) -> dict[str, Any]:
+    """Every note of one chorus, a held one once with its whole length. bar 0: the pickup. beat: from 1, in the meter's unit. degree: null where
+    no chord sounds."""
+    return {
+        "notes": [
+            {
+                "section": each.section,
+                "occurrence": each.occurrence,
+                "bar": each.bar,
+                "beat": _plain(each.beat),
+                "beats": _plain(each.beats),
+                "note": str(each.note.pitch),
+                "midi": each.midi,
+                "finger": each.finger,
+                "degree": each.degree,
+            }
+            for each in right_hand(stand)
+        ]
+    }
+
+
+def as_text(stand: Stand) -> str:
+    """A head line, then a line a note under the name of its section."""
+    song = stand.song
+    lines = [f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}"]
+    if stand.room is not None and stand.room.said:
+        lines.append(stand.room.said)
+    place: tuple[str, int] | None = None
+    before: RightHandNote | None = None
+    for each in right_hand(stand):
+        if (each.section, each.occurrence) != place:
+            place = (each.section, each.occurrence)
+            name = f"{each.section} ({each.occurrence})" if song.form.count(each.section) > 1 else each.section
+            lines += ["", name, "bar  beat   note  beats  finger  degree  chord"]
+        is_new = before is None or (before.section, before.occurrence, before.bar) != (*place, each.bar)
+        symbol = each.chord.symbol if each.chord and (is_new or before is None or before.chord != each.chord) else ""
+        where = f"{each.bar:>3}" if is_new else "   "
+        row = f"{_figure(each.beat):<5}  {each.note.pitch!s:<4}  {_figure(each.beats):<5}  {each.finger:<6}  {each.degree or '':<6}"
+        lines.append(f"{where}  {row}  {symbol}".rstrip())
+        before = each
+    return "\n".join(lines)
+
+
+def _plain(value: Fraction) -> int | float:
+    return int(value) if value.denominator == 1 else float(value)
+
+
+def _figure(value: Fraction) -> str:
+    """ "2", "2½", "1⅓"."""
+    signs = {Fraction(1, 2): "½", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
+    whole, rest = divmod(value, 1)
+    if rest in signs:
+        return (str(whole) if whole else "") + signs[rest]
+    return f"{float(value):.5g}"

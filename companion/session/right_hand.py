@@ -1,0 +1,149 @@
+"""The melody on the stand note by note: where each stands, with which finger it is played, which degree of its chord it is."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from companion.base.latest import latest
+from companion.chart.melody import MelodyNote
+from companion.chart.model import FormBar, PlacedChord, Song
+from companion.chart.phrases import melody_phrases
+from companion.hands.right.fingering import HandPhrase, finger_phrases
+from companion.session.stand import Stand
+from companion.store.own_melody import NotePlace
+from companion.theory.degrees import degree_in
+from companion.theory.meter import Meter
+
+
+@dataclass(frozen=True, slots=True)
+class RightHandNote:
+    """A note of the melody as it is played, held ones whole. section, occurrence: which coming of a section it begins in; bar: of that section from 1,
+    0 for the song's pickup. beat: from 1, beats: its length, both in the meter's unit, exact. finger: 1 to 5. chord: that sounds where it begins,
+    None for none. degree: in that chord, such as "b7", None without one."""
+
+    note: MelodyNote
+    section: str
+    occurrence: int
+    bar: int
+    beat: Fraction
+    beats: Fraction
+    finger: int
+    chord: PlacedChord | None
+    degree: str | None
+
+    @property
+    def midi(self) -> int:
+        """MIDI number."""
+        assert self.note.pitch is not None
+        return self.note.pitch.midi
+
+
+def right_hand(stand: Stand) -> tuple[RightHandNote, ...]:
+    """Every note of one chorus of the melody, in order; () without a melody."""
+    return _right_hand(stand.song, stand.bars, stand.written, stand.melody, stand.own_fingers)
+
+
+@latest  # asked for each time something is drawn
+def _right_hand(
+    song: Song,
+    bars: tuple[FormBar, ...],
+    written: tuple[MelodyNote, ...],
+    played: tuple[MelodyNote, ...],
+    own: Mapping[NotePlace, int],
+) -> tuple[RightHandNote, ...]:
+    fingers = _as_played(_sounding(written), _fingers(song, bars, written, own), _sounding(played))
+    return tuple(_placed(song, bars, note, finger) for note, finger in zip(_sounding(played), fingers, strict=True))
+
+
+def _placed(song: Song, bars: Sequence[FormBar], note: MelodyNote, finger: int) -> RightHandNote:
+    bar = _bar_at(bars, note.start_tick)
+    meter = bars[0].meter if bar is None else bar.meter
+    from_line = note.start_tick + meter.bar_ticks if bar is None else note.start_tick - bar.start_tick
+    chord = _chord_at(_pickup_chords(song, bars[0].meter) if bar is None else bar.chords, from_line, meter)
+    assert note.pitch is not None
+    return RightHandNote(
+        note,
+        bars[0].section if bar is None else bar.section,
+        1 if bar is None else bar.occurrence,
+        0 if bar is None else bar.bar,
+        1 + Fraction(from_line, meter.beat_ticks),
+        Fraction(note.ticks, meter.beat_ticks),
+        finger,
+        chord,
+        degree_in(note.pitch.tone, chord.chord) if chord is not None and chord.chord is not None else None,
+    )
+
+
+def note_places(bars: Sequence[FormBar], notes: Sequence[MelodyNote]) -> list[NotePlace]:
+    """How the student's own file names each note of a melody, rests left out."""
+    counts: Counter[int] = Counter()
+    places = []
+    for note in notes:
+        bar = _bar_at(bars, note.start_tick)
+        counts[-1 if bar is None else bar.index] += 1
+        number = counts[-1 if bar is None else bar.index]
+        places.append((bars[0].section, 0, number) if bar is None else (bar.section, bar.bar, number))
+    return places
+
+
+def _fingers(
+    song: Song, bars: Sequence[FormBar], written: Sequence[MelodyNote], own: Mapping[NotePlace, int]
+) -> list[int]:
+    """A finger for each note that sounds."""
+    pins = iter([own.get(place) for place in note_places(bars, _sounding(written))])
+    phrases = []
+    for phrase in melody_phrases(written, bars):
+        first = bars[phrase.first_bar]
+        held = {at: finger for at, (_, finger) in enumerate(zip(phrase.notes, pins)) if finger is not None}
+        onsets = tuple(note.start_tick for note in phrase.notes)
+        upbeat = sum(onset < first.start_tick for onset in onsets)
+        key = song.sections[first.section].key
+        phrases.append(HandPhrase(tuple(_midi(phrase.notes)), onsets, key, held, upbeat if upbeat < len(onsets) else 0))
+    return [finger for fingers in finger_phrases(phrases) for finger in fingers]
+
+
+def _as_played(written: Sequence[MelodyNote], fingers: Sequence[int], played: Sequence[MelodyNote]) -> list[int]:
+    """The fingers of another version of the melody: its notes are the written ones in their order, some of them struck again."""
+    at, found = -1, []
+    for note in played:
+        same = at + 1 < len(written) and _pc(written[at + 1]) == _pc(note)
+        if same or at < 0:
+            at = min(at + 1, len(written) - 1)
+        found.append(fingers[at])
+    return found
+
+
+def _pc(note: MelodyNote) -> int:
+    assert note.pitch is not None
+    return note.pitch.midi % 12
+
+
+def _midi(notes: Sequence[MelodyNote]) -> Iterator[int]:
+    return (note.pitch.midi for note in notes if note.pitch is not None)
+
+
+def _sounding(notes: Sequence[MelodyNote]) -> list[MelodyNote]:
+    return [note for note in notes if note.pitch is not None]
+
+
+def _bar_at(bars: Sequence[FormBar], tick: int) -> FormBar | None:
+    """The bar that holds the tick, None for the pickup."""
+    index = bisect_right(bars, tick, key=lambda bar: bar.start_tick) - 1
+    return bars[index] if index >= 0 else None
+
+
+def _chord_at(chords: Sequence[PlacedChord], tick: int, meter: Meter) -> PlacedChord | None:
+    """tick: from the bar line."""
+    before = [placed for placed in chords if meter.ticks(placed.beat) <= tick]
+    return before[-1] if before else None
+
+
+def _pickup_chords(song: Song, meter: Meter) -> list[PlacedChord]:
+    """Of the song's pickup, their beats counted as in the bar before the first one."""
+    first = song.sections[song.form[0]]
+    start = meter.beats - song.pickup
+    return [PlacedChord(placed.chord, start + placed.beat, placed.beats) for placed in first.pickup_chords]
