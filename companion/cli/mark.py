@@ -81,9 +81,8 @@ def run(options: argparse.Namespace) -> int:
     stand = arguments.wanted_stand(options, paths, settings)
     recording = read_recording(options.take, options.click_track)
     marked = mark_recording(stand, recording, options.pattern, options.tempo)
-    other = fits_better(
-        read_songs(paths, settings), settings, recording, marked.take.likeness if marked else 0.0, stand.song.id
-    )
+    likeness = marked.take.likeness if marked else 0.0
+    other = fits_better(lambda: read_songs(paths, settings), settings, recording, likeness, stand.song.id)
     if other:
         raise TakeError(
             f"{options.take}: is not {stand.song.title} but {other.title}; mark it with: companion mark {other.id} TAKE"

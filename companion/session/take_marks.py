@@ -3,7 +3,7 @@ say of it. A take of another song is told from one of this song."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from companion.chart.model import Song
@@ -99,6 +99,7 @@ def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tu
         return None if take is None else (stand, take, 0)
     moved = take.semitones
     way: tuple[Stand, Arrangement, ShellOptions, int] = (stand, stand.arrangement(), shell_options(stand), moved)
+    pattern = take.arrangement.pattern
     if moved % 12:
         try:
             there = stand.with_key(Key.usual(stand.key.tonic.pc + moved, stand.key.mode))
@@ -108,9 +109,10 @@ def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tu
         again = _take(there, there.arrangement(), shell_options(there), presses, patterns, OCTAVES)
         if again and again.likeness >= take.likeness:
             way = (there, there.arrangement(), shell_options(there), again.semitones)
+            pattern = again.arrangement.pattern
     put, arrangement, shells, shift = way
     options = {place: tuple(_moved(shell, shift) for shell in choices) for place, choices in shells.items()}
-    take = _take(put, _moved_arrangement(arrangement, shift), options, presses, patterns, (0,))
+    take = _take(put, _moved_arrangement(arrangement, shift), options, presses, [pattern], (0,))
     return None if take is None else (put, take, moved)
 
 
@@ -151,14 +153,14 @@ def _moved_arrangement(arrangement: Arrangement, semitones: int) -> Arrangement:
 
 
 def fits_better(
-    songs: Iterable[Song], settings: Settings, recording: Recording, likeness: float, not_this: str
+    songs: Callable[[], Iterable[Song]], settings: Settings, recording: Recording, likeness: float, not_this: str
 ) -> Song | None:
     """The song that a take is of, if that is plainly another one: it must fit far better than `likeness`. Few are looked at closely:
-    those whose shells come most."""
+    those whose shells come most. songs: read only where another may be meant."""
     if likeness >= SURE:
         return None
     ranked = []
-    for song in songs:
+    for song in songs():
         if song.id == not_this:
             continue
         try:

@@ -255,12 +255,22 @@ def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semito
     path = write_take(tmp_path / "take.mid", notes)
     told = marked(SONG, path)
     assert (told["key"], told["semitones"], told["figures"]["share_right"]) == (key, semitones, 1.0)
-    words = {
-        2: "played in C, a whole tone higher than the chart",
-        -5: "played in F, a fourth lower than the chart",
-        12: "played an octave higher than the chart",
-    }
-    assert words[semitones] in mark(SONG, path)[0].splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("semitones", "words"),
+    [
+        (2, "played in C, a whole tone higher than the chart"),
+        (-5, "played in F, a fourth lower than the chart"),
+        (12, "played an octave higher than the chart"),
+    ],
+)
+def test_the_key_it_was_played_in_is_told_in_words(stand, tmp_path, semitones, words):
+    notes = [
+        (time_s, note + semitones) for time_s, note, *_ in heard(stand.with_loop(range(8), "start"), 1, 120.0, 1.0)
+    ]
+    text, _ = mark(SONG, write_take(tmp_path / "take.mid", notes), "--loop", "1-8")
+    assert words in text.splitlines()[0]
 
 
 def test_the_click_in_the_file_is_the_clock(stand, tmp_path):

@@ -60,10 +60,11 @@ def tone_of(pitch: music21.pitch.Pitch) -> Tone:
     return Tone(pitch.step, int(pitch.alter))
 
 
-def test_every_song_is_valid_in_every_pattern(all_stands, musicxml_schema) -> None:
-    for stand in all_stands:
+def test_every_song_and_every_pattern_is_valid(all_stands, musicxml_schema) -> None:
+    """The patterns in turn: each is written in several songs, and the first song in every one."""
+    for number, stand in enumerate(all_stands):
         assert_valid(musicxml_schema, musicxml_text(score_of(stand)))
-        for pattern in PATTERN_NAMES:
+        for pattern in [list(PATTERN_NAMES)[number % len(PATTERN_NAMES)]] if number else PATTERN_NAMES:
             assert_valid(musicxml_schema, musicxml_text(score_of(stand.change(pattern=pattern), written_pattern=True)))
 
 
@@ -194,7 +195,7 @@ def test_kind_and_degrees_say_the_whole_chord(quality: str) -> None:
     assert sorted(s for _, s in semitones) == sorted(chord.semitones)
 
 
-@hypothesis_settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@hypothesis_settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(song=songs())
 def test_any_song_is_valid(song, settings, musicxml_schema) -> None:
     try:

@@ -24,7 +24,7 @@ from companion.theory.qualities import MUSICXML_KINDS
 
 pytest.importorskip("music21")
 
-MANY = int(os.environ.get("COMPANION_MANY", "100"))
+MANY = int(os.environ.get("COMPANION_MANY", "40"))
 BAR = 4 * DIVISIONS
 ROOTS = ("C", "C#", "Db", "D", "D#", "Eb", "E", "F", "F#", "Gb", "G", "G#", "Ab", "A", "A#", "Bb", "B", "Cb")
 

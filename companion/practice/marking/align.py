@@ -22,6 +22,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from companion.practice.marking.form import Form, NoteScores
 from companion.practice.marking.strokes import Stroke
@@ -73,18 +74,21 @@ class Alignment:
         return form.pulses[step.strike] + step.turn * form.length
 
 
-def _near_openings(form: Form, place: int) -> list[tuple[int, float]]:
-    """The first strikes of the bars around a strike but the next, and what it costs to go there: up to NEAR_BARS begun again, or as
-    many left out, after the form's last strike from its start."""
-    position = form.strikes[place].group.position
-    ends = place + 1 == len(form.strikes)
-    near = []
-    for goal, opens in enumerate(form.opens):
-        on = form.strikes[goal].group.position - position
-        begins_anew = ends and 0 < on + len(form.bar_pulses) - 1 <= NEAR_BARS
-        if opens and ((goal != place + 1 and -NEAR_BARS <= on <= NEAR_BARS + 1) or begins_anew):
-            near.append((goal, NEAR_JUMP[opens]))
-    return near
+@lru_cache(32)  # the same form is walked through several times
+def _near_openings(positions: tuple[int, ...], opens: tuple[int, ...], bars: int) -> list[list[tuple[int, float]]]:
+    """For each strike the first strikes of the bars around it but the next, and what it costs to go there: up to NEAR_BARS begun again, or
+    as many left out, after the form's last strike from its start. positions: the bar of each strike; opens: as in Form."""
+    begins = [(goal, positions[goal], NEAR_JUMP[rank]) for goal, rank in enumerate(opens) if rank]
+    last = len(positions) - 1
+    return [
+        [
+            (goal, cost)
+            for goal, begun, cost in begins
+            if (goal != place + 1 and -NEAR_BARS <= begun - position <= NEAR_BARS + 1)
+            or (place == last and 0 < begun - position + bars - 1 <= NEAR_BARS)
+        ]
+        for place, position in enumerate(positions)
+    ]
 
 
 def align(
@@ -121,7 +125,8 @@ class _Walk:
         }
         self._start = [0.0, *(START.get(opens, START_ANYWHERE) for opens in form.opens[1:])]
         self._end = [*self._start[1:], 0.0]
-        self._near = [_near_openings(form, place) for place in range(count)]
+        positions = tuple(strike.group.position for strike in form.strikes)
+        self._near = _near_openings(positions, form.opens, len(form.bar_pulses))
         self._hasty = 0.8 * min(b - a for a, b in zip(self._pulses, self._pulses[1 : count + 1]))
         self._cells: list[dict[int, Cell]] = []
         # The best score after each stroke, and the cell it came from.
