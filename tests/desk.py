@@ -75,7 +75,7 @@ class Desk:
      lead_s: of the output. ticks: whether the app looks at `closes_s`.
 
     sent: (second, message) of all that Practice asked for. lines: every bar line after the count-in. shown: what `live` was, one
-    after the other. turns: how many passes began.
+    after the other, where somebody `looks`. turns: how many passes began.
     """
 
     def __init__(
@@ -87,6 +87,7 @@ class Desk:
         lead_s: float = 0.0,
         ticks: bool = True,
         before_s: float = 0.16,
+        looks: bool = False,
     ) -> None:
         self.practice = practice
         self.hands = hands
@@ -95,6 +96,7 @@ class Desk:
         self.lines: list[BeatReport] = []
         self.reports: list[object] = []
         self.turns = 0
+        self.looks = looks
         self.shown: list = []
         self.plays: tuple[str, ...] = ()  # that the hands play, () for those that are practised
         self._latency_s = latency_s
@@ -119,7 +121,7 @@ class Desk:
         self.practice.write()
         if messages and self.sound.gap_s() > WORK_S:  # as the sound process does with time to spare
             self.sound.prepare()
-        live = self.practice.live
+        live = self.practice.live if self.looks else None
         if live is not None and (not self.shown or self.shown[-1] is not live):
             self.shown.append(live)
 

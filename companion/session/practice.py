@@ -61,7 +61,8 @@ class Practice:
         self.stand = stand
         self.drill = drill
         self.keyboard = keyboard
-        self.live: PassMarks | None = None
+        self._live: PassMarks | None = None
+        self._live_until_s: float | None = None  # up to when `live` is to be worked out anew
         self.result: PassResult | None = None
         self.broken: PassRecord | None = None
         self.asking = False
@@ -82,6 +83,17 @@ class Practice:
         self._stop_s: float | None = None  # when to stop, once all is done
         self._asks = asks
         self._plan_next()
+
+    @property
+    def live(self) -> PassMarks | None:
+        """The marks of the pass being played up to its latest beat, of the whole pass once it is over; worked out when looked at."""
+        if self._live_until_s is not None and self._ear is not None:
+            self.live = self._ear.marks(self._live_until_s)
+        return self._live
+
+    @live.setter
+    def live(self, marks: PassMarks | None) -> None:
+        self._live, self._live_until_s = marks, None
 
     # --- what the app asks
 
@@ -211,7 +223,7 @@ class Practice:
             else:  # a change led elsewhere
                 self._ear = self.live = None
         if self._ear is not None and self._ear.presses:
-            self.live = self._ear.marks(beat.due_s)
+            self._live_until_s = beat.due_s
         return messages
 
     def _pass_begins(self, beat: BeatReport) -> None:

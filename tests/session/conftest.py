@@ -28,7 +28,7 @@ def practise(settings, log):
         if loop:
             stand = stand.with_loop(loop, "these")
         desk_options = {
-            name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s") if name in options
+            name: options.pop(name) for name in ("latency_s", "lead_s", "ticks", "before_s", "looks") if name in options
         }
         practice = Practice(
             stand, drill or new_drill(stand, kind, wishes or DrillSettings()), log, now=lambda: desk.clock(), **options

@@ -79,7 +79,9 @@ def first_pass(desk: Desk) -> list:
 
 
 def test_marks_grow_bar_by_bar_and_end_as_the_pass_does(practise, log) -> None:
-    desk = play(practise(slips((0, 1), how=wrong), text=EIGHT, keyboard=True, changes={"pattern": "four"}), 1)
+    desk = play(
+        practise(slips((0, 1), how=wrong), text=EIGHT, keyboard=True, changes={"pattern": "four"}, looks=True), 1
+    )
     shown = first_pass(desk)
     counts = [marks.figures.chords for marks in shown]
     assert counts == sorted(counts) and set(counts) == set(range(10))
@@ -89,7 +91,7 @@ def test_marks_grow_bar_by_bar_and_end_as_the_pass_does(practise, log) -> None:
 def test_marks_so_far_of_a_long_loop_are_those_of_the_whole(practise, settings) -> None:
     text = EIGHT.replace('"A B"', '"A B A B A B A B A B"')
     hands = slips(*((0, index) for index in (0, 3, 7, 8, 15, 16, 21, 30, 39)), how=wrong)
-    desk = play(practise(hands, text=text, keyboard=True, changes={"pattern": "four"}), 1)
+    desk = play(practise(hands, text=text, keyboard=True, changes={"pattern": "four"}, looks=True), 1)
     so_far, whole = first_pass(desk)[-2:]
     assert len(whole.chords) == 45 and len(so_far.chords) >= 43
     assert so_far.chords == whole.chords[: len(so_far.chords)]
@@ -98,7 +100,7 @@ def test_marks_so_far_of_a_long_loop_are_those_of_the_whole(practise, settings) 
 
 
 def calls_of_a_pass(practise, bars: int) -> int:
-    """How many functions are called while a pass of so many bars is heard."""
+    """How many functions are called while a pass of so many bars is heard and looked at."""
     text = EIGHT.replace('"A B"', '"' + " ".join(["A", "B"] * (bars // 8)) + '"')
     desk = practise(right, "fade", text, keyboard=True)
     hear, tick = desk.practice.hear, desk.practice.tick
@@ -108,7 +110,7 @@ def calls_of_a_pass(practise, bars: int) -> int:
         def call(argument):
             sys.setprofile(lambda frame, event, arg: counts.update([event]) if event in ("call", "c_call") else None)
             try:
-                return function(argument)
+                return (function(argument), desk.practice.live)[0]
             finally:
                 sys.setprofile(None)
 
@@ -148,6 +150,7 @@ def stretches(draw):
         "kind": draw(st.sampled_from(("play", "fade", "climb", "fade+climb"))),
         "latency_ms": draw(st.sampled_from((0, 20, 45))),
         "ticks": draw(st.booleans()),
+        "looks": draw(st.booleans()),
         "lead_s": draw(st.sampled_from((0.0, 0.08))),
         # Of each chord in each pass: right, wrong or left out.
         "ways": draw(st.lists(st.sampled_from("rrrrwm"), min_size=7, max_size=23)),
@@ -171,7 +174,14 @@ def test_as_many_records_as_passes_heard_each_with_its_true_share(settings, stre
         drill = new_drill(stand, stretch["kind"], DrillSettings())
         latency_ms = stretch["latency_ms"]
         practice = Practice(stand, drill, log, now=lambda: desk.clock(), latency_ms=latency_ms, keyboard=True)
-        desk = Desk(practice, hands, latency_s=latency_ms / 1000, lead_s=stretch["lead_s"], ticks=stretch["ticks"])
+        desk = Desk(
+            practice,
+            hands,
+            latency_s=latency_ms / 1000,
+            lead_s=stretch["lead_s"],
+            ticks=stretch["ticks"],
+            looks=stretch["looks"],
+        )
         desk.send(practice.begin())
         desk.run(seconds=900, until=lambda: desk.turns > stretch["passes"])
         heard = []

@@ -178,7 +178,8 @@ def test_tones_on_c(row):
 
 @pytest.mark.parametrize("row", [row for row in TABLE if row[3] is not None], ids=lambda row: row[0] or "major")
 def test_spelling_agrees_with_music21(row):
-    for root in ROOTS:
+    """Each row on four or five roots, the rows taking turns: it needs seven milliseconds a chord. Pychord below reads them all."""
+    for root in ROOTS[TABLE.index(row) % 4 :: 4]:
         assert names(parse_chord(root + row[0])) == music21_tones(root, row[3]), root
 
 
