@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
+from collections.abc import Mapping
 from typing import Any
 
 from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, bass_words, left_out_words
+from companion.practice.drills.root_position import Known
 from companion.session.song_chords import SongChord, chords_of
 from companion.session.stand import Stand
-from companion.store.paths import find_paths
+from companion.store.paths import Paths, find_paths
 from companion.store.settings import load_settings
 
 
@@ -39,16 +42,36 @@ def run(options: argparse.Namespace) -> int:
     """Print each chord once, in the order in which they first come."""
     paths = find_paths()
     stand = arguments.wanted_stand(options, paths, load_settings(paths))
-    found = chords_of(stand, options.hand, options.inversion)
+    found, known = chords_of(stand, options.hand, options.inversion), _known(paths, options.hand)
     if options.json:
-        print(json.dumps(as_json(found, options.hand, options.inversion), ensure_ascii=False, indent=1))
+        print(json.dumps(as_json(found, known, options.hand, options.inversion), ensure_ascii=False, indent=1))
     else:
-        print(as_text(stand, found, options.hand, options.inversion))
+        print(as_text(stand, found, known, options.hand, options.inversion))
     return ExitCode.OK
 
 
-def as_json(found: tuple[SongChord, ...], hand: str, inversion: int) -> dict[str, Any]:
-    """notes and degrees from the lowest up; times: how often the chord comes; shell: the notes that the song's shells leave of it."""
+def _known(paths: Paths, hand: str) -> dict[str, Known]:
+    """What the practice log knows of chords in a hand. Looking makes no log."""
+    if not paths.log.exists():
+        return {}
+    from companion.session.overview import open_log  # sqlite3
+    from companion.session.root_memory import known_chords
+
+    log, messages = open_log(paths)
+    with log:
+        known = known_chords(log, (hand,))
+    for message in dict.fromkeys([*messages, *log.messages]):
+        print(message, file=sys.stderr)
+    return known
+
+
+def _known_of(each: SongChord, known: Mapping[str, Known]) -> Known:
+    return known.get(f"{each.close.inversion} {each.close.id}", Known())
+
+
+def as_json(found: tuple[SongChord, ...], known: Mapping[str, Known], hand: str, inversion: int) -> dict[str, Any]:
+    """notes and degrees from the lowest up; times: how often the chord comes; shell: the notes that the song's shells leave of it. find_s: seconds
+    that it takes to find as a rule, null where it was never played; right: how often it was right at once, of so many tries."""
     return {
         "hand": hand,
         "inversion": inversion,
@@ -66,13 +89,16 @@ def as_json(found: tuple[SongChord, ...], hand: str, inversion: int) -> dict[str
                 "bass": each.close.chord.bass.name if each.close.chord.bass else None,
                 "shell": list(each.shell.names) if each.shell else [],
                 "times": len(each.places),
+                "find_s": _known_of(each, known).find_s if _known_of(each, known).tries else None,
+                "right": _known_of(each, known).right,
+                "tries": _known_of(each, known).tries,
             }
             for each in found
         ],
     }
 
 
-def as_text(stand: Stand, found: tuple[SongChord, ...], hand: str, inversion: int) -> str:
+def as_text(stand: Stand, found: tuple[SongChord, ...], known: Mapping[str, Known], hand: str, inversion: int) -> str:
     """A head line, then a line a chord with what there is to say of it below."""
     lines = [
         f"{stand.song.title}   {stand.song.key}   {hand} hand, {INVERSION_WORDS[inversion]}",
@@ -85,7 +111,11 @@ def as_text(stand: Stand, found: tuple[SongChord, ...], hand: str, inversion: in
         notes = " ".join(f"{name:<4}" for name in close.names)
         degrees = " ".join(f"{degree:<3}" for degree in close.degrees)
         shell = " ".join(each.shell.names) if each.shell else ""
-        lines.append(f"{each.symbol:<{wide}}  {notes:<19}  {degrees:<15}  {close.fingers:<7}  {shell}".rstrip())
+        memory = _known_of(each, known)
+        took = f"found in {memory.find_s:.1f} s" if memory.tries else ""
+        lines.append(
+            f"{each.symbol:<{wide}}  {notes:<19}  {degrees:<15}  {close.fingers:<7}  {shell:<8} {took}".rstrip()
+        )
         if close.inversion != inversion:
             lines.append(
                 f"{'':<{wide}}  three notes: the {INVERSION_WORDS[inversion]} is {INVERSION_WORDS[close.inversion]} again"

@@ -6,18 +6,28 @@ no pass, as no loop of the song was played."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import Protocol
+from typing import Any, Protocol
 
 from companion.errors import LogError
-from companion.hands.root_position import HAND_CHOICES
-from companion.practice.drills.root_position import Known, known_from_json
+from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS
+from companion.practice.drills.root_position import ORDERS, WAYS, Known, known_from_json
+from companion.session.root_rounds import Setup
 from companion.session.song_chords import chords_of
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import Entry, SavedState
 
-KIND = "root_position"  # of state in the log
+KIND, SETUP_KIND = "root_position", "root_position_setup"  # of states in the log
+# What of a setup is kept, and what it may be.
+_KEPT: Mapping[str, tuple[Any, ...]] = {
+    "inversion": tuple(range(len(INVERSION_WORDS))),
+    "way": tuple(WAYS),
+    "order": tuple(ORDERS),
+    "in_time": (False, True),
+    "hear_first": (False, True),
+}
 LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard
 
 
@@ -42,6 +52,43 @@ def new_chords(log: Log, stand: Stand) -> tuple[int, int]:
     names = {f"0 {each.close.id}" for each in chords_of(stand)}
     known = known_chords(log)
     return sum(name not in known for name in names), len(names)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownChord:
+    """What is remembered of a chord of a song in root position, by hand; no entry for a hand that never played it."""
+
+    symbol: str
+    by_hand: Mapping[str, Known]
+
+
+def known_lines(log: Log, stand: Stand) -> tuple[KnownChord, ...]:
+    """Each chord of the loop once, with what is remembered of it. Raises LogError."""
+    known = {hand: known_chords(log, (hand,)) for hand in HAND_CHOICES}
+    return tuple(
+        KnownChord(
+            each.symbol,
+            {hand: kept[name] for hand, kept in known.items() if (name := f"0 {each.close.id}") in kept},
+        )
+        for each in chords_of(stand)
+    )
+
+
+def last_setup(log: Log, hand: str, tempo_bpm: float) -> Setup:
+    """How chords were practised last, as far as that can be read; else as `Setup` has it. hand: to begin with; tempo_bpm: of this song.
+    The quality is the song's own again. Raises LogError where the log cannot be read."""
+    first = Setup(hand=hand, tempo_bpm=tempo_bpm)
+    for state in log.states(SETUP_KIND, ""):
+        value = state.value if isinstance(state.value, dict) else {}
+        fields = {name: value[name] for name, legal in _KEPT.items() if value.get(name) in legal}
+        return replace(first, **fields)
+    return first
+
+
+def keep_setup(log: Log, setup: Setup) -> None:
+    """For the next time. Raises LogError."""
+    value = {name: getattr(setup, name) for name in _KEPT}
+    log.write(Entry(None, (SavedState("", "", SETUP_KIND, value),)))
 
 
 class ChordMemory:

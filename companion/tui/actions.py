@@ -103,7 +103,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("answer-4", ("4",), "How the pass went: it broke down", _STAND, call="answer('4')"),
     Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
     Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
-    Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand")),
+    Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand", "chords")),
     Action(
         "keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand", "chords")
     ),

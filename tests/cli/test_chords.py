@@ -6,6 +6,10 @@ import json
 
 from cli.calls import companion
 
+from companion.practice.drills.root_position import Known
+from companion.session.root_memory import KIND
+from companion.store.log.practice_log import PracticeLog
+
 
 def test_a_songs_chords_in_root_position() -> None:
     told = json.loads(companion("chords", "ferry-at-half-past-six", "--json").stdout)
@@ -24,6 +28,9 @@ def test_a_songs_chords_in_root_position() -> None:
         "bass": None,
         "shell": ["G2", "F3"],
         "times": 7,
+        "find_s": None,
+        "right": 0,
+        "tries": 0,
     }
     text = companion("chords", "ferry-at-half-past-six").stdout
     for chord in told["chords"]:
@@ -46,6 +53,16 @@ def test_another_hand_key_and_inversion() -> None:
     text = companion("chords", *wanted[:-1]).stdout
     assert "third inversion is root position again" in text
     assert "over C#, which is left to the bass" in text and "tensions left out: 9, 11 and 13" in text
+
+
+def test_what_was_found_is_told(paths) -> None:
+    with PracticeLog.open(paths) as log:
+        log.put_state("", "0 G 3 5 b7", KIND, Known((2.0, 1.0, 3.0), 2, 3, "2026-01-05").to_json(), "left")
+    said = companion("chords", "--chords", "G7 G13 C")
+    assert said.stdout.count("found in 2.0 s") == 2, "G13 is the same to play"
+    told = json.loads(companion("chords", "--chords", "G7 C", "--json").stdout)["chords"]
+    assert [(chord["find_s"], chord["right"], chord["tries"]) for chord in told] == [(2.0, 2, 3), (None, 0, 0)]
+    assert "found" not in companion("chords", "--chords", "G7", "--hand", "right").stdout.splitlines()[-1]
 
 
 def test_what_is_wider_than_the_hand_is_said(paths) -> None:

@@ -16,7 +16,15 @@ from companion.errors import LogError
 from companion.practice.drills.root_position import Known
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
-from companion.session.root_memory import KIND, known_chords, new_chords
+from companion.session.root_memory import (
+    KIND,
+    SETUP_KIND,
+    keep_setup,
+    known_chords,
+    known_lines,
+    last_setup,
+    new_chords,
+)
 from companion.session.root_position import NO_CHORD, RootPosition
 from companion.session.root_rounds import Setup, items_of, timed_round
 from companion.session.root_waiting import REVEAL_S
@@ -413,3 +421,26 @@ def test_a_memory_of_a_newer_shape_is_left_alone(stand, log) -> None:
     table = Table(stand, Setup(), log)
     table.roots.start()
     assert table.find() == "F6" and known_chords(log)["0 F 3 5 6"].tries == 1
+
+
+def test_what_is_known_of_each_chord_by_hand(stand, log) -> None:
+    table = Table(stand, Setup(hand="right"), log)
+    table.roots.start()
+    table.find(1.5)
+    lines = known_lines(log, stand)
+    assert [each.symbol for each in lines] == ["F6", "D7", "Gm7", "C7"]
+    assert set(lines[0].by_hand) == {"right"} and lines[0].by_hand["right"].find_s == 1.5
+    assert all(not each.by_hand for each in lines[1:])
+
+
+def test_how_one_practised_last_is_how_one_begins(stand, log) -> None:
+    assert last_setup(log, "left", 50.0) == Setup(tempo_bpm=50.0)
+    keep_setup(log, Setup("right", 2, "broken", "fourths", True, 90.0, "Gm7", True))
+    # Hand, tempo and quality are of the song and what one comes from.
+    assert last_setup(log, "left", 50.0) == Setup("left", 2, "broken", "fourths", True, 50.0, "", True)
+
+
+@pytest.mark.parametrize("damaged", [3, None, "x", {"way": "sideways", "inversion": 9, "in_time": "yes"}, {"way": []}])
+def test_a_damaged_setup_is_the_usual_one(log, damaged) -> None:
+    log.put_state("", "", SETUP_KIND, damaged)
+    assert last_setup(log, "left", 60.0) == Setup()

@@ -46,7 +46,10 @@ async def test_from_the_song_list_before_any_stand(ferry_app):
         await pilot.press("space")
         assert "1 of 1 chord right at once" in screen_text(app)
         assert set(known_chords(app.practice_log)) == {"0 Bb 3 5 6"}
-        await pilot.press("escape")
+        await pilot.press("f4")
+        page = screen_text(app)
+        assert "s, right at once 1 of 1" in page and page.count("new") >= 12
+        await pilot.press("escape", "escape")
         assert app.place == "songs"
 
 
@@ -105,6 +108,8 @@ async def test_all_of_it_is_chosen_in_one_list(ferry_app):
         assert "tempo 71" in screen_text(app)
         await pilot.press("space")
         assert link.told_of(Play)[-1].tempo_bpm == 71.0
+        await pilot.press("escape", "f2")
+        assert "first inversion" in screen_text(app), "as it was chosen last"
 
 
 async def test_with_the_click(ferry_app):

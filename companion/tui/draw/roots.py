@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from companion.hands.root_position import INVERSION_WORDS, bass_words, left_out_words
-from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, WAYS
+from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S, WAYS, Known
+from companion.session.root_memory import KnownChord
 from companion.session.root_rounds import Item, Setup
 from companion.session.root_shown import Shown
 from companion.tui.draw.big import big_symbol
@@ -224,3 +226,22 @@ def _task(view: RootView) -> str:
         "broken": "One note after the other, from the lowest up.",
         "left": "The whole chord together, then its shell.",
     }[view.setup.way]
+
+
+def known_text(chords: Sequence[KnownChord]) -> str:
+    """A page of what is known: a line a chord, each hand in a column."""
+    if not chords:
+        return "No chord is played in this loop."
+    wide = max(len(signs(each.symbol)) for each in chords)
+    lines = [f"{'':<{wide}}   {'left hand':<32}right hand"]
+    for each in chords:
+        left, right = (_known_words(each.by_hand.get(hand)) for hand in ("left", "right"))
+        lines.append(f"{signs(each.symbol):<{wide}}   {left:<32}{right}".rstrip())
+    slow = f"A fluent player finds one in {PACE_S:g} s."
+    return "\n".join([*lines, "", f"Seconds: how long it takes as a rule, from the last five tries. {slow}"])
+
+
+def _known_words(known: Known | None) -> str:
+    if known is None:
+        return "new"
+    return f"{known.find_s:.1f} s, right at once {known.right} of {known.tries}"

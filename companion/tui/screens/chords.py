@@ -8,11 +8,13 @@ from typing import Any
 
 from textual.app import ComposeResult
 
+from companion.errors import LogError
+from companion.session.root_memory import keep_setup, known_lines, last_setup
 from companion.session.root_position import RootPosition
 from companion.session.root_rounds import Setup, start_tempo
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import Row
-from companion.tui.draw.roots import RootView, draw_roots
+from companion.tui.draw.roots import RootView, draw_roots, known_text
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.chord_choices import ChordChoices
@@ -48,8 +50,7 @@ class ChordsScreen(AppScreen):
 
     def __init__(self, stand: Stand, hand: str = "left", *, from_stand: bool = False) -> None:
         super().__init__()
-        self._stand, self._from_stand = stand, from_stand
-        self._first = Setup(hand=hand, tempo_bpm=start_tempo(stand))
+        self._stand, self._hand, self._from_stand = stand, hand, from_stand
         self._roots: RootPosition | None = None
         self._drawing = RootDrawing(id="roots")
         self._wake = OneTimer(self, self._tick)
@@ -70,13 +71,22 @@ class ChordsScreen(AppScreen):
             companion = self.companion
             self._roots = RootPosition(
                 self._stand,
-                self._first,
+                self._last_setup(),
                 companion.practice_log,
                 companion.playback,
                 latency_s=companion.settings.practice.latency_ms / 1000.0,
                 minutes=companion.minutes,
             )
         return self._roots
+
+    def _last_setup(self) -> Setup:
+        """As the chords were practised last."""
+        tempo_bpm = start_tempo(self._stand)
+        try:
+            return last_setup(self.companion.practice_log, self._hand, tempo_bpm)
+        except LogError as error:
+            self.companion.complain(str(error))
+            return Setup(hand=self._hand, tempo_bpm=tempo_bpm)
 
     # --- what is shown
 
@@ -166,7 +176,22 @@ class ChordsScreen(AppScreen):
 
     def _chosen(self, setup: Setup) -> None:
         self.roots.change(setup)
+        try:
+            keep_setup(self.companion.practice_log, setup)
+        except LogError as error:
+            self.companion.complain(str(error))
         self.show()
+
+    def action_progress(self) -> None:
+        """What is known of each chord of the song."""
+        self.roots.stop()
+        self.show()
+        try:
+            text = known_text(known_lines(self.companion.practice_log, self._stand))
+        except LogError as error:
+            self.companion.complain(str(error))
+            return
+        self.companion.open("read", f"Chords in root position: {self._stand.song.title}", text)
 
     def action_change_tempo(self, step_bpm: int) -> None:
         """So many pulses a minute faster, below 0 slower; where there was no click there is one now."""
