@@ -181,7 +181,7 @@ class RootPosition:
 
     def look(self) -> None:
         """Show the keys of the chord that is looked for."""
-        if isinstance(self._round, WaitingRound):
+        if self._round is not None:
             self._round.look()
 
     def listen(self) -> None:

@@ -39,13 +39,14 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One chord to play. steps: keys, one step after the other. place: its bar in the chorus and its number in the bar, None where it is not from the
+    """One chord to play. steps: keys, one step after the other. shell: keys that the song leaves of it, with their fingers. place: its bar in the chorus and its number in the bar, None where it is not from the
     song."""
 
     close: CloseChord
     steps: tuple[tuple[int, ...], ...]
     shell: tuple[int, ...] = ()
     place: tuple[int, int] | None = None
+    shell_fingers: str = ""
 
     @property
     def symbol(self) -> str:
@@ -113,7 +114,7 @@ def items_of(stand: Stand, setup: Setup) -> tuple[Item, ...]:
 
 def _item(each: SongChord, setup: Setup) -> Item:
     shell = each.shell.midi if each.shell else ()
-    return Item(each.close, steps_of(each.close, setup.way, shell), shell, each.places[0])
+    return Item(each.close, steps_of(each.close, setup.way, shell), shell, each.places[0], each.shell_fingers)
 
 
 def _cycle_items(stand: Stand, setup: Setup) -> tuple[Item, ...]:
@@ -122,17 +123,17 @@ def _cycle_items(stand: Stand, setup: Setup) -> tuple[Item, ...]:
         return ()
     start = next((each.close.chord for each in own if each.symbol == setup.quality), own[0].close.chord)
     chords = cycle(start, setup.order)
-    shells: list[tuple[int, ...]] = [()] * len(chords)
+    shells: list[tuple[tuple[int, ...], str]] = [((), "")] * len(chords)
     if setup.way == "left":
         try:
             part = solve([Slot(chord) for chord in chords], stand.hand)
-            shells = [choice.shell.midi if choice.shell else () for choice in part.choices]
+            shells = [(choice.shell.midi if choice.shell else (), choice.fingers) for choice in part.choices]
         except CompanionError:
             pass  # a hand that allows no shell there plays the chord alone
     items = []
-    for chord, shell in zip(chords, shells, strict=True):
+    for chord, (shell, fingers) in zip(chords, shells, strict=True):
         close = close_chord(chord, setup.hand, setup.inversion, stand.hand.limits)
-        items.append(Item(close, steps_of(close, setup.way, shell), shell))
+        items.append(Item(close, steps_of(close, setup.way, shell), shell, shell_fingers=fingers))
     return tuple(items)
 
 

@@ -33,6 +33,7 @@ class ClickedRound:
         self._last: tuple[int, float, float] | None = None  # pulse of the round, when it was due, seconds a pulse lasts
         self._beat: tuple[int, int] | None = None
         self._counting = True
+        self._looked = False  # at the keys of the chord of now
         self._answer = ""
         self.played_s = 0.0
 
@@ -103,13 +104,18 @@ class ClickedRound:
         item, pulse = self._items[number]
         verdict, _ = timed_verdict(replace(self._hearing, since_s=self._due_s(number)), beat_s)
         before = self._items[number - 1][1] if number else pulse - 4
-        done = Done(item, float(pulse - before) * beat_s, verdict in _PLAYED, verdict)
+        done = Done(item, float(pulse - before) * beat_s, verdict in _PLAYED and not self._looked, verdict)
         self._done.append(done)
+        self._looked = False
         if self._is_heard:
             self._memory.learn(item.memory_key, done.find_s, done.right)
             self._answer = verdict_words(done)
         if not self.is_over:
             self._hearing = start_hearing(self._items[self._number][0].steps, 0.0, self._hearing.down)
+
+    def look(self) -> None:
+        """Show the keys of the chord of now."""
+        self._looked = not self.is_over and self._memory.is_known(self._items[self._number][0].memory_key)
 
     def was_wrong(self) -> None:
         """The chord of now slipped, says the student; just after a change the one before."""
@@ -143,7 +149,7 @@ class ClickedRound:
             len(self._items),
             playing=True,
             counting=self._counting,
-            keys=not self._memory.is_known(now.memory_key),
+            keys=self._looked or not self._memory.is_known(now.memory_key),
             down=self._hearing.down,
             step=self._hearing.step,
             answer=self._answer,

@@ -12,12 +12,13 @@ from companion.session.stand import Stand
 
 @dataclass(frozen=True, slots=True)
 class SongChord:
-    """close: in close position. shell: that the stand plays on it, None where it plays none. places: where the symbol comes in the loop; a chord
+    """close: in close position. shell: that the stand plays on it, None where it plays none, with its fingers. places: where the symbol comes in the loop; a chord
     that is struck again without another between counts once."""
 
     close: CloseChord
     shell: Shell | None
     places: tuple[ChordIndex, ...]
+    shell_fingers: str = ""
 
     @property
     def symbol(self) -> str:
@@ -38,7 +39,7 @@ def chords_in_order(
             if placed.chord is None or (found and found[-1].symbol == placed.symbol):
                 continue
             close = close_chord(placed.chord, hand, inversion, stand.hand.limits)
-            found.append(SongChord(close, choice.shell, ((index, number),)))
+            found.append(SongChord(close, choice.shell, ((index, number),), choice.fingers))
     return tuple(found)
 
 
@@ -49,4 +50,6 @@ def chords_of(stand: Stand, hand: str = "left", inversion: int = 0) -> tuple[Son
     for each in chords_in_order(stand, hand, inversion, repeats=True):
         first.setdefault(each.symbol, each)
         places.setdefault(each.symbol, []).extend(each.places)
-    return tuple(SongChord(each.close, each.shell, tuple(places[symbol])) for symbol, each in first.items())
+    return tuple(
+        SongChord(each.close, each.shell, tuple(places[symbol]), each.shell_fingers) for symbol, each in first.items()
+    )

@@ -368,6 +368,27 @@ def test_a_round_with_the_click_is_marked_chord_by_chord(stand, log) -> None:
     assert all(load.arrangement.parts == ("click", "bass") for load in table.asked(Load))
 
 
+def test_a_look_at_the_keys_with_the_click_is_not_at_once(stand, log) -> None:
+    for each in items_of(stand, Setup()):
+        log.put_state("", each.memory_key, KIND, Known((1.0, 1.0), 2, 2).to_json(), "left")
+    table = Table(stand, Setup(in_time=True, tempo_bpm=60.0), log)
+    table.roots.start()
+    assert not table.roots.shown.keys
+    table.roots.look()
+    assert table.roots.shown.keys
+    table.sound.advance()
+    table.sound.prepare()
+    reports = list(table.sound.take_reports())
+    for report in reports:
+        table.roots.hear(report)
+    first = next(report.time_s for report in reports if isinstance(report, Started)) + 4.0
+    for number, item in enumerate(items_of(stand, Setup())):
+        table.press(first + 4.0 * number, *item.close.midi)
+    table.run()
+    assert table.roots.shown.lines == ("4 of 4 chords right and in time.",)
+    assert [known_chords(log)[each.memory_key].right for each in items_of(stand, Setup())] == [2, 3, 3, 3]
+
+
 def test_with_the_click_and_no_keyboard_only_what_the_student_says_is_kept(stand, log) -> None:
     table = Table(stand, Setup(in_time=True, tempo_bpm=240.0), log)
     table.roots.start()

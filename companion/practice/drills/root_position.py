@@ -19,7 +19,7 @@ from companion.theory.symbols import move_chord
 WAYS = {
     "together": "all notes together",
     "broken": "broken, from the lowest up",
-    "left": "the chord, then what is left of it: its shell",
+    "left": "the chord, then its shell alone",
 }
 # order -> its words
 ORDERS = {

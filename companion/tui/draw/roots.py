@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from companion.hands.root_position import INVERSION_WORDS, bass_words, left_out_words
-from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S, WAYS, Known
+from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S, SLIP_S, WAYS, Known
 from companion.session.root_memory import KnownChord
 from companion.session.root_rounds import Item, Setup
 from companion.session.root_shown import Shown
@@ -134,7 +134,8 @@ def _notes(view: RootView, width: int) -> list[Row]:
         return []
     close = item.close
     if not view.shown.keys:
-        return [[(" Find it. The keys show after a while, or with h.", "dim")]]
+        after = "" if view.setup.in_time else "The keys show after a while. "
+        return [[(f" Find it. {after}h shows them.", "dim")]]
     row: Row = []
     for number, pitch in enumerate(close.pitches):
         due = view.shown.playing and view.setup.way == "broken" and number == view.shown.step
@@ -160,7 +161,8 @@ def _shell_words(view: RootView, item: Item) -> str:
     tones = {pitch.midi % 12: pitch.tone.name for pitch in item.close.pitches}
     bass = item.close.chord.bass
     names = [tones.get(note % 12, bass.name if bass is not None else "") for note in item.shell]
-    return f"then what is left: {' '.join(signs(name) for name in names)}"
+    fingers = f", fingers {item.shell_fingers}" if item.shell_fingers else ""
+    return f"then what is left: {' '.join(signs(name) for name in names)}{fingers}"
 
 
 def _keyboard(view: RootView, width: int, height: int) -> list[Row]:
@@ -186,12 +188,15 @@ def _chord_marks(item: Item) -> dict[int, Mark]:
 
 
 def _shell_marks(item: Item) -> dict[int, Mark]:
+    of_pc = {
+        pitch.midi % 12: (pitch.tone.name, degree)
+        for pitch, degree in zip(item.close.pitches, item.close.degrees, strict=True)
+    }
+    fingers = item.shell_fingers.split("-") if item.shell_fingers else [""] * len(item.shell)
     marks = {}
-    for note in item.shell:
-        degree = next((each for each, pitch in zip(item.close.degrees, item.close.pitches, strict=True)
-                       if pitch.midi % 12 == note % 12), "")  # fmt: skip
-        name = next((pitch.tone.name for pitch in item.close.pitches if pitch.midi % 12 == note % 12), "")
-        marks[note] = Mark(signs(name), "", _degree(degree) if degree else "bass", "root")
+    for note, finger in zip(item.shell, fingers, strict=True):
+        name, degree = of_pc.get(note % 12, ("", "bass"))
+        marks[note] = Mark(signs(name), finger, _degree(degree) if name else degree, "root")
     return marks
 
 
@@ -211,7 +216,7 @@ def _told(view: RootView, width: int) -> Row:
         return [(" No chord is played in this loop.", "plain")]
     if shown.playing:
         return [(shorten(f" {_task(view)}", width), "dim")]
-    return [(shorten(f" {setup_words(view.setup)}: space starts, m changes it.", width), "plain")]
+    return [(shorten(f" Space starts. m chooses: {setup_words(view.setup)}.", width), "plain")]
 
 
 def _task(view: RootView) -> str:
@@ -224,7 +229,7 @@ def _task(view: RootView) -> str:
     return {
         "together": "Strike all its notes together.",
         "broken": "One note after the other, from the lowest up.",
-        "left": "The whole chord together, then its shell.",
+        "left": "Now its shell alone." if view.shown.step else "The whole chord together, then its shell.",
     }[view.setup.way]
 
 
@@ -237,8 +242,11 @@ def known_text(chords: Sequence[KnownChord]) -> str:
     for each in chords:
         left, right = (_known_words(each.by_hand.get(hand)) for hand in ("left", "right"))
         lines.append(f"{signs(each.symbol):<{wide}}   {left:<32}{right}".rstrip())
-    slow = f"A fluent player finds one in {PACE_S:g} s."
-    return "\n".join([*lines, "", f"Seconds: how long it takes as a rule, from the last five tries. {slow}"])
+    words = (
+        f"Seconds: how long it takes as a rule, from the last five tries; one that was not right at once counts {SLIP_S:g} s. "
+        f"A fluent player finds one in {PACE_S:g} s."
+    )
+    return "\n".join([*lines, "", words])
 
 
 def _known_words(known: Known | None) -> str:
