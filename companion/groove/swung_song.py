@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 
+from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody, section_melody
 from companion.chart.model import Song
 from companion.groove.swung import Changes, Tune, bars_touched, fits, swung_notes, version_of
@@ -13,6 +14,7 @@ from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER
 
 
+@latest
 def played_melody(song: Song, choice: SwungChoice) -> tuple[MelodyNote, ...]:
     """The melody of one chorus in the version chosen; see `chorus_melody`."""
     if choice.is_straight:

@@ -8,6 +8,7 @@ from companion.session.room import SHELLS
 from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
 from companion.store.own_melody import add_other_shells, load_melody
+from companion.store.own_swing import load_swing
 from companion.store.paths import Paths
 from companion.store.pins import load_pins, load_rest
 from companion.store.settings import Settings
@@ -28,6 +29,7 @@ def own_stand(song: Song, settings: Settings, paths: Paths, learned: frozenset[i
         room_by=own.room,
         left_learned=learned - {tonic.pc for tonic in own.other_shells},
         own_fingers=own.fingers,
+        swung=load_swing(paths, song.id),
     )
 
 

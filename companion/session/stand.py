@@ -16,6 +16,8 @@ from companion.chart.transpose import transpose
 from companion.errors import HandsError, ShellError
 from companion.groove.model import BAND, HAND_PARTS, Arrangement, Click, GrooveBar, GrooveChord, Strike, hand_parts
 from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
+from companion.groove.swung_choice import SwungChoice
+from companion.groove.swung_song import played_melody
 from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
@@ -35,9 +37,9 @@ class Stand:
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
     first_choice: for each bar of the chorus, the position in `part` of its first chord. written: the melody of one chorus, straight and
     as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of room.ROOMS, None where
-    nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers: the
-    student's for notes of the written melody. own_fingers: the student's, of written notes.
-    dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
+    nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers:
+    the student's, of written notes. swung: the version of the melody that is played; laid_back: whether it is heard behind the beat, see
+    `lies_back`. dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
     with, one of chart.lesson.HANDS; rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
     original: Song
@@ -66,6 +68,8 @@ class Stand:
     left_learned: frozenset[int] = frozenset()
     room: Room | None = None
     own_fingers: Fingers = field(default_factory=dict)
+    swung: SwungChoice = field(default_factory=SwungChoice)
+    laid_back: bool = False
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
@@ -79,8 +83,9 @@ class Stand:
         room_by: str | None = None,
         left_learned: frozenset[int] = frozenset(),
         own_fingers: Fingers | None = None,
+        swung: SwungChoice | None = None,
     ) -> Stand:
-        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by, left_learned, own_fingers: see above. A pin of the
+        """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by to swung: see above. A pin of the
         student's that no longer fits the hand or the song is kept, but not obeyed: `dropped_pins` says which.
 
         Raises ShellError where the hand allows no shell for a chord or a pin of the song file cannot be kept.
@@ -111,6 +116,8 @@ class Stand:
             room_by=room_by,
             left_learned=left_learned,
             own_fingers=own_fingers or {},
+            swung=swung or SwungChoice(),
+            laid_back=playing.laid_back,
         )
         return stand._worked_out(own_pins, kept=song.pins.keys() - own_pins.keys())
 
@@ -120,7 +127,8 @@ class Stand:
         dropped = tuple(place for place in _unfit(slots, self.hand) if place not in kept)
         may_move = self.room_by == SHELLS or (self.room_by is None and self.key.tonic.pc not in self.left_learned)
         slots = _without(slots, dropped)
-        room = make_room(slots, self.hand, self.bars, self.written, self.written, may_move=may_move)
+        played = self.written if self.swung.is_straight else played_melody(self.song, self.swung)
+        room = make_room(slots, self.hand, self.bars, self.written, played, may_move=may_move)
         return replace(
             self, own_pins=dict(own_pins), part=room.part, melody=room.melody, room=room, dropped_pins=dropped
         )
@@ -131,7 +139,7 @@ class Stand:
         return self.song.key
 
     def change(self, **fields: Any) -> Stand:
-        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio or seed."""
+        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio, laid_back or seed."""
         return replace(self, **fields)
 
     def with_hands(self, hands: str, rest_sounds: bool | None = None) -> Stand:
@@ -155,6 +163,11 @@ class Stand:
         asked = {"left": self.demonstrate, "right": self.melody_sounds}
         own = hand_parts(self.hands)
         return tuple(part for part in HAND_PARTS if asked[part] or (self.rest_sounds and part not in own))
+
+    @property
+    def lies_back(self) -> bool:
+        """Whether the melody is heard behind the beat: never beside a student who plays it and is marked by the beat."""
+        return self.laid_back and (self.melody_sounds or "right" not in hand_parts(self.hands))
 
     def to_listen(self) -> Stand:
         """With the left hand and the melody to be heard."""
@@ -190,6 +203,10 @@ class Stand:
     def with_room_by(self, room_by: str | None) -> Stand:
         """With both hands given room in that way: one of room.ROOMS, None for as it was not said."""
         return replace(self, room_by=room_by)._worked_out(self.own_pins)
+
+    def with_swung(self, swung: SwungChoice) -> Stand:
+        """With the melody in another version."""
+        return replace(self, swung=swung)._worked_out(self.own_pins)
 
     def with_rest(self, rest_on_fifth: str) -> Stand:
         """With sixth chords and major triads resting on root and fifth there: one of hands.hand.RESTS."""
@@ -256,6 +273,7 @@ class Stand:
             bass=self.bass,
             feel=self.song.feel,
             swing_ratio=self.swing_ratio,
+            laid_back=self.lies_back,
             count_in_bars=self.count_in_bars,
             pickup_ticks=self.bars[0].meter.ticks(self.song.pickup) if self.loop[0] == 0 else 0,
             pickup=pickup,

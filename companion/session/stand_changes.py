@@ -91,5 +91,6 @@ def keep_playing(stand: Stand, playing: Playing) -> Playing:
         click=stand.click,
         bass=stand.bass,
         demonstrate=stand.demonstrate,
+        laid_back=stand.laid_back,
         count_in_bars=stand.count_in_bars,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from companion.base.text import plural
@@ -81,18 +81,28 @@ def version_words(version: BarVersion | None) -> str:
 def sheet_text(song: Song, choice: SwungChoice, width: int = 80) -> str:
     """The whole, in lines no wider than asked where a bar is not. Of a straight melody one line is enough."""
     sections = swung_bars(song, choice)
-    changed = sum(row.is_changed for rows in sections.values() for row in rows)
-    bars = sum(map(len, sections.values()))
+    changed = any(row.is_changed for rows in sections.values() for row in rows)
     words = version_words(choice.whole)
-    played = f"{changed} of {plural(bars, 'bar')} otherwise than written" if changed else "as written"
-    lines = [f"{song.title}   {song.key}   {song.meter}", f"{words[0].upper()}{words[1:]}: {played}."]
+    lines = [f"{song.title}   {song.key}   {song.meter}", f"{words[0].upper()}{words[1:]}: {_changed_words(sections)}."]
     if changed:
         lines.append("Above as it is written, below as it is played; * marks a bar that changes.")
+    lines.append("Letters as in ABC: signs of the key left out, 2 is a quarter, z a rest.")
     if song.feel == STRAIGHT and changed:
         lines.append("The song is straight, so its eighths stay even.")
     for name, rows in sections.items():
         lines += ["", name, *_rows(rows, width)]
     return "\n".join(lines)
+
+
+def changed_words(song: Song, choice: SwungChoice) -> str:
+    """ "13 of 24 bars change", each section counted once."""
+    return _changed_words(swung_bars(song, choice))
+
+
+def _changed_words(sections: Mapping[str, Sequence[SwungBar]]) -> str:
+    rows = [row for section in sections.values() for row in section]
+    changed = sum(row.is_changed for row in rows)
+    return f"{changed} of {plural(len(rows), 'bar')} change" if changed else "as it is written"
 
 
 def _rows(rows: Sequence[SwungBar], width: int) -> list[str]:

@@ -72,6 +72,7 @@ RULES: dict[str, Rule] = {
     "playing.demonstrate": YES_NO,
     "playing.count_in_bars": whole(0, 2),
     "playing.swing_ratio": Rule(_read_swing, 'a number from 1 to 3.5, or "follow"'),
+    "playing.laid_back": YES_NO,
     "playing.seed": whole(0, 2**31),
     "practice.pass_share": number(0.5, 1),
     "practice.fade": one_of("bars", "cues", "sections"),

@@ -41,6 +41,7 @@ class Playing:
     demonstrate: bool
     count_in_bars: int
     swing_ratio: float | None
+    laid_back: bool
     seed: int
 
 
@@ -254,6 +255,7 @@ def _build_playing(values: dict[str, Any]) -> Playing:
         demonstrate=values["playing.demonstrate"],
         count_in_bars=values["playing.count_in_bars"],
         swing_ratio=values["playing.swing_ratio"],
+        laid_back=values["playing.laid_back"],
         seed=values["playing.seed"],
     )
 

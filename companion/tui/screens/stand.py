@@ -70,7 +70,7 @@ class StandScreen(AppScreen):
 
     @cached_property
     def _lists(self) -> StandLists:
-        return StandLists(self.companion, self.conductor, self.draw, self.change, self._loop)
+        return StandLists(self.companion, self.conductor, self.draw, self.change, self._loop, lambda: self.view.here)
 
     @cached_property
     def _shells(self) -> ShellChoice:
@@ -334,14 +334,7 @@ class StandScreen(AppScreen):
 
     def action_list(self, name: str) -> None:
         """Open one of the lists to choose from, by its name."""
-        lists = self._lists
-        {
-            "hands": lists.hands,
-            "all_keys": lists.all_keys,
-            "keys": lists.keys,
-            "loops": lists.loops,
-            "volumes": lists.volumes,
-        }[name]()
+        getattr(self._lists, name)()
 
     def action_why(self) -> None:
         """Tell why this shell."""

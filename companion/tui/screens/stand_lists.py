@@ -17,6 +17,7 @@ from companion.session.stand_changes import keys_to_choose
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
+from companion.tui.screens.swing_choice import SwingChoice
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
@@ -65,7 +66,7 @@ def volume_words(voice: str, volume: float) -> str:
 
 class StandLists:
     """draw: shows what a call to the conductor came to, and other fields of the View. change: puts a changed stand in place, loop: one with
-    another loop."""
+    another loop. here: index in the chorus of the bar that is shown large. swing: how the melody is played."""
 
     def __init__(
         self,
@@ -74,10 +75,12 @@ class StandLists:
         draw: Callable[..., None],
         change: Callable[[Callable[[Stand], Stand]], bool],
         loop: Callable[[Callable[[Stand], Stand]], None],
+        here: Callable[[], int],
     ) -> None:
         self._companion, self._conductor = companion, conductor
         self._draw, self._change, self._loop = draw, change, loop
         self._passes = 1  # in each key
+        self.swing = SwingChoice(companion, conductor, change, here).choose
 
     def ways(self, then: Callable[[], None]) -> None:
         """How to practise. then: called when one was taken up."""
