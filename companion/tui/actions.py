@@ -140,7 +140,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("why", ("w",), "Why this shell", _STAND, "why"),
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
     Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
-    Action("swing", ("g",), "Let the melody swing, or play it straight", _STAND, call="list('swing')"),
+    Action("swing", ("y",), "Let the melody swing, or play it straight", _STAND, call="list('swing')"),
     Action("key", ("k",), "Choose another key", _STAND, call="list('keys')"),
     Action("all-keys", ("K",), "Take the loop through all keys", _STAND, call="list('all_keys')"),
     # the stand: what leaves it
