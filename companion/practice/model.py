@@ -7,11 +7,11 @@ early; tempo in pulses a minute.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 # What a struck chord can be. The order is from best to worst.
-VERDICTS = ("right", "early", "late", "wrong", "missing")
+VERDICTS = ("right", "early", "late", "short", "wrong", "missing")
 # What a wrong note was (most telling first).
 WRONG_KINDS = ("other shell", "neighbour", "wrong octave", "other")
 
@@ -33,7 +33,8 @@ class Expected:
     part: the hand, "left" or "right". notes: MIDI numbers, any number of them. due_s: when. number: of the strike in its group, 0 for the
     first. options: other notes that are legal there, for the left hand the other shells. beat_s: length of a pulse there; window_s: how far from due_s
     a press may lie and still be taken for it (the defaults are those of 120 a minute). spreads: how far an offset from due_s spreads, in the
-    player's own spreads: 1 where a clock says when it was due, else see beat.SteadyStretch.read.
+    player's own spreads: 1 where a clock says when it was due, else see beat.SteadyStretch.read. length_s: how long it lasts, 0 where that is
+    not known.
     """
 
     part: str
@@ -45,6 +46,7 @@ class Expected:
     beat_s: float = 0.5
     window_s: float = 0.2
     spreads: float = 1.0
+    length_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +62,12 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class ExtraKey:
-    """A key that nothing was due for. index: of the bar it was struck in, in the chorus."""
+    """A key that nothing was due for. index: of the bar it was struck in, in the chorus. part: the hand that struck it."""
 
     time_s: float
     note: int
     index: int
+    part: str = "left"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +104,7 @@ class StrikeMark:
 
 @dataclass(frozen=True, slots=True)
 class ChordMark:
-    """A chord of the chart, marked over all its strikes in one hand. offset_ms: of the strike that gives the verdict: from when the chord was
+    """A chord of the chart, marked over all its strikes in the left hand, or a note of the melody. offset_ms: of the strike that gives the verdict: from when the chord was
     due to the first strike that came with all its notes, so a shell that came only with the second beat is late by a beat; where a repeat gives
     the verdict early or late, of that repeat. None where none came. reason: of the strike that gives the verdict."""
 
@@ -121,7 +124,7 @@ class ChordMark:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """A pass in numbers. right, missing: how many of the chords. offset_ms: mean of all matched notes (pushing below zero, dragging above), a
+    """A pass in numbers. chords: of the left hand, and notes of the melody; right, missing: how many of them. offset_ms: mean of all matched notes (pushing below zero, dragging above), a
     usual roll taken out (marks.py); spread_ms: their standard deviation; evenness_ms: standard deviation of the gaps between strikes against the gaps that were due; all None where nothing was
     heard. extra: keys pressed that nothing was due for."""
 
@@ -141,11 +144,12 @@ class Figures:
 
 @dataclass(frozen=True, slots=True)
 class PassMarks:
-    """All that is known of a heard pass."""
+    """All that is known of a heard pass. octave: how many semitones, whole octaves, above the written one the melody was played throughout."""
 
     chords: tuple[ChordMark, ...]
     extra: tuple[ExtraKey, ...]
     figures: Figures
+    octave: int = 0
 
     @property
     def is_heard(self) -> bool:
@@ -182,7 +186,9 @@ class PassRecord:
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
     "free", "symbols", "fade", "climb", "symbols-only", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
     mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). share_right: 0 to 1. clean: whether it counts as passed.
-    slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. chords: one dict a chord: index, bar, section, chord, symbol, verdict, offset_ms, played.
+    slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. by_hand: of both hands, "left" and
+    "right", each with share_right, offset_ms and spread_ms, and together_ms (left minus right); empty for one hand. chords: one dict a
+    chord: index, bar, section, chord, symbol, verdict, offset_ms, played; a note of the melody has part, "right", too.
     """
 
     id: str
@@ -211,4 +217,5 @@ class PassRecord:
     evenness_ms: float | None = None
     extra: int = 0
     broken: bool = False
+    by_hand: dict[str, Any] = field(default_factory=dict)
     chords: tuple[dict[str, Any], ...] = ()

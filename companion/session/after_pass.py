@@ -37,12 +37,13 @@ class LatestPasses:
     def advice(self, stand: Stand, arrangement: Arrangement, tempo_bpm: float, marks: PassMarks) -> Advice:
         """Of a pass that is over, with those before it."""
         # Needed only after a pass, when the next one sounds already; the start of the app need not wait for these.
+        from companion.practice.marking.apart import of_hand
         from companion.practice.marking.habits import Played, habits_of
         from companion.practice.marking.teacher import MOST_SENTENCES, sentence, why_not_clean
         from companion.session.take_marks import chart_words
 
         of = (arrangement.bars, arrangement.pattern, arrangement.swing_ratio, tempo_bpm)
-        self._passes = (*(self._passes if of == self._of else ()), marks)[-LATEST:]
+        self._passes = (*(self._passes if of == self._of else ()), of_hand(marks, "left"))[-LATEST:]
         self._of = of
         habits = habits_of(Played(arrangement, self._passes))
         unclean = (why_not_clean(marks),) if marks.is_disturbed and marks.figures.share_right >= 0.5 else ()
@@ -51,7 +52,7 @@ class LatestPasses:
             (*unclean, *(sentence(habit, each) for habit in habits[:MOST_SENTENCES]))
             for each in (page, replace(page, by_bars=True))
         )
-        tries = [[_try(chord) for chord in each.chords] for each in self._passes]
+        tries = [[_try(chord) for chord in each.chords] for each in (*self._passes[:-1], marks)]
         return Advice(says, by_bars, worst_change(tries, [habit.where for habit in habits if habit.where]))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from companion.practice.drills.free_time import Target
-from companion.practice.model import PassMarks
+from companion.practice.model import VERDICTS, PassMarks
 from companion.session.drill import Drill
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand
@@ -125,5 +125,10 @@ class State:
 
 
 def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Sign]:
-    """How each chord went, nothing where nothing was heard."""
-    return {(mark.index, mark.chord): Sign(mark.verdict, fresh) for mark in marks.chords} if marks else {}
+    """How each chord went, by the worst of what was due on it; nothing where nothing was heard."""
+    signs: dict[ChordIndex, Sign] = {}
+    for mark in marks.chords if marks else ():
+        place = mark.index, mark.chord
+        worst = max(mark.verdict, signs[place].verdict if place in signs else "right", key=VERDICTS.index)
+        signs[place] = Sign(worst, fresh)
+    return signs

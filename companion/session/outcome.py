@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
+from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.session.after_pass import NO_ADVICE, Advice, of_slips
@@ -36,8 +37,10 @@ class Outcome:
 
     @property
     def drill_share(self) -> float:
-        """The share that a drill is told: 0 where the pass was disturbed, so that it is not clean."""
-        return 0.0 if self.marks is not None and self.marks.is_disturbed else self.share_right
+        """The share that a drill is told: that of the worse hand, 0 where one was disturbed, so that the pass is not clean."""
+        hands = by_hand(self.marks).values() if self.marks is not None else ()
+        shares = (0.0 if hand.is_disturbed else hand.figures.share_right for hand in hands)
+        return min(shares, default=self.share_right)
 
 
 UNHEARD = Outcome("told")
@@ -113,15 +116,31 @@ def make_record(
         spread_ms=figures.spread_ms if figures else None,
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
+        by_hand=hand_figures(marks) if marks and stand.hands == "both" else {},
         broken=played.broken,
         chords=chords,
     )
 
 
+def hand_figures(marks: PassMarks) -> dict[str, Any]:
+    """A pass with both hands, each by itself and against the other, as the log keeps it (see PassRecord)."""
+    figures: dict[str, Any] = {
+        part: {
+            "share_right": round(own.figures.share_right, 4),
+            "offset_ms": own.figures.offset_ms,
+            "spread_ms": own.figures.spread_ms,
+        }
+        for part, own in by_hand(marks).items()
+    }
+    together = together_of(marks)
+    return figures | ({"together_ms": together.ms} if together is not None else {})
+
+
 def chord_row(stand: Stand, mark: ChordMark) -> dict[str, Any]:
-    """A marked chord as the log keeps it."""
+    """A marked chord, or note of the melody, as the log keeps it."""
     return {
         **place_row(stand, mark.index, mark.chord),
+        **({"part": mark.part} if mark.part != "left" else {}),
         "verdict": mark.verdict,
         "offset_ms": None if mark.offset_ms is None else round(mark.offset_ms, 1),
         "played": [note for strike in mark.strikes for note in strike.played],
@@ -178,5 +197,6 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
         return PassResult(record, tuple(filter(None, (words, reason))), advice=of_slips(record.slipped))
     symbols = {(mark.index, mark.chord): ear.stand.bars[mark.index].chords[mark.chord].symbol for mark in marks.chords}
     changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES, ear.beat_s))
-    lines = pass_lines(marks, ear.beat_s, changes)
+    places = {index: f"{ear.stand.bars[index].section} bar {ear.stand.bars[index].bar}" for index in ear.stand.loop}
+    lines = pass_lines(marks, ear.beat_s, changes, places)
     return PassResult(record, (*lines, reason) if reason else lines, changes, marks)

@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from companion.groove.model import Arrangement, hand_parts
+from companion.groove.model import HAND_PARTS, Arrangement, hand_parts
 from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
+from companion.practice.marking.hands import in_octave, octave_played
 from companion.practice.marking.marks import mark_pass, marks_of
 from companion.practice.marking.matching import Matching
 from companion.practice.marking.meant import meant_from_s, meant_until_s
@@ -20,6 +21,7 @@ TRAVEL_S = 0.01  # from the keyboard's port to here
 CUT_S = 0.02  # before its end a pass is closed in any case
 SAME_S = 1e-6  # two bar lines this near are the same
 EDGE_S = 5e-5  # windows are kept to a tenth of a millisecond (see marking)
+PRESSES_FOR_OCTAVE = 200  # so many say in which octave a melody is played, while it is
 SURE_S = 1.0  # a press arrives no later than this after it was made
 
 
@@ -27,7 +29,8 @@ class PassEar:
     """Collects one pass of an arrangement. Times are the sound process's seconds; presses are freed of `latency_s` here.
 
     after_s: presses up to then (freed) belong to the pass before. When each strike is due is worked out once, at the first bar line, and
-    again only where a bar begins at another time or tempo than was to be expected.
+    again only where a bar begins at another time or tempo than was to be expected. The hands of the stand are marked; keys of the other
+    one count for nothing.
     """
 
     def __init__(
@@ -50,7 +53,11 @@ class PassEar:
         self._after_s = after_s
         self._starts: list[BarStart] = []
         self._coming: list[BarStart] = []  # of every bar, as far as can be told
-        self._expected: tuple[Expected, ...] = ()
+        self._asked = hand_parts(stand.hands)
+        self._due: tuple[Expected, ...] = ()  # of both hands
+        self._ends: list[tuple[Expected, Expected]] = []  # the first and the last strike of each hand that is asked for
+        self._octave = 0  # how much higher than written the melody is played, as far as can be told
+        self._pedal = False
         self._options = shell_options(stand)
         self._ceiling = left_hand_ceiling(arrangement.bars)
         self._matching = Matching((), self._ceiling)
@@ -65,8 +72,13 @@ class PassEar:
                 return
         rest = replace(self.arrangement, bars=self.arrangement.bars[len(self._starts) :])
         self._coming = [*self._starts, *steady_starts(rest, self.end_s, tempo_bpm)]
-        self._expected = expected_strikes(self.arrangement, self._coming, self._options, hand_parts(self.stand.hands))
-        self._matching = Matching(self._expected, self._ceiling)
+        self._due = expected_strikes(self.arrangement, self._coming, self._options, HAND_PARTS)
+        hands = [[strike for strike in self._due if strike.part == part] for part in self._asked]
+        self._ends = [(hand[0], hand[-1]) for hand in hands if hand]
+        self._match_again()
+
+    def _match_again(self) -> None:
+        self._matching = Matching(in_octave(self._due, self._octave), self._ceiling, self._asked)
         for press in self.presses:
             self._matching.take(press)
 
@@ -81,9 +93,13 @@ class PassEar:
             self.presses.append(press)
             self._matching.take(press)
 
+    def pedal(self, down: bool) -> None:
+        """The sustain pedal: of a key that is let go while it is down nobody knows how long it was meant to be held."""
+        self._pedal = down
+
     def _release(self, time_s: float, note: int) -> None:
         place = self._down.pop(note, None)
-        if place is not None:
+        if place is not None and not self._pedal:
             press = self.presses[place]
             self.presses[place] = replace(press, held_s=time_s - self._latency_s - press.time_s)
 
@@ -132,23 +148,19 @@ class PassEar:
     @property
     def _opens_s(self) -> float:
         """A press before the first bar line is listened to from here on: where the first chord may be pushed."""
-        return min(self.start_s, meant_from_s(self._expected[0]) - EDGE_S) if self._expected else self.start_s
+        return min([self.start_s, *(meant_from_s(first) - EDGE_S for first, _ in self._ends)])
 
     @property
     def _counts_from_s(self) -> float:
         """What was not meant for the first chord counts from here on: where the first window opens."""
-        if not self._expected:
-            return self.start_s
-        return min(self.start_s, self._expected[0].due_s - self._expected[0].window_s - EDGE_S)
+        return min([self.start_s, *(first.due_s - first.window_s - EDGE_S for first, _ in self._ends)])
 
     @property
     def takes_until_s(self) -> float:
         """The last moment (freed of latency) at which its last strike can be played."""
-        if not self._expected:
-            return self._expected_end_s
-        first = self._expected[0]
-        again = replace(first, due_s=self._expected_end_s + first.due_s - self.start_s)
-        return meant_until_s(self._expected[-1], again) + EDGE_S
+        again_s = self._expected_end_s - self.start_s
+        ends = [meant_until_s(last, replace(first, due_s=first.due_s + again_s)) for first, last in self._ends]
+        return max(ends) + EDGE_S if ends else self._expected_end_s
 
     @property
     def _expected_end_s(self) -> float:
@@ -170,13 +182,19 @@ class PassEar:
         """The marks so far (`until_s`), or of the whole pass."""
         if until_s is None:
             return mark_pass(
-                self._expected,
+                self._due,
                 self.presses,
                 own_offset_ms=self.own_offset_ms,
                 from_s=self._counts_from_s,
                 ceiling=self._ceiling,
+                asked=self._asked,
             )
         until_s -= self._latency_s
+        if "right" in self._asked and len(self.presses) <= PRESSES_FOR_OCTAVE:
+            octave = octave_played(self._due, self.presses)
+            if octave != self._octave:
+                self._octave = octave
+                self._match_again()
         self._matching.settle(until_s - SURE_S)
         return marks_of(self._matching, own_offset_ms=self.own_offset_ms, from_s=self._counts_from_s, until_s=until_s)
 

@@ -24,7 +24,7 @@ from companion.session.pass_log import PassLog
 from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
-from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, Play, SetTempo, Stop
+from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
@@ -74,6 +74,7 @@ class Practice:
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
         self._early: list[NoteIn] = []
+        self._pedal = False  # whether the sustain pedal is down
         self._port = ""  # the keyboard that a key was pressed on last
         self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
         self._last_beat: BeatReport | None = None
@@ -180,6 +181,10 @@ class Practice:
             return self._beat(report)
         if isinstance(report, NoteIn):
             self._key(report)
+        elif isinstance(report, PedalIn):
+            self._pedal = report.down
+            if self._ear is not None:
+                self._ear.pedal(report.down)
         elif isinstance(report, KeyboardGone) and report.port == self._port:
             self._break_off(KEYBOARD_GONE)
         elif isinstance(report, Finished):
@@ -233,6 +238,7 @@ class Practice:
             return  # what was planned came too late for this bar line and begins at another
         ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
         ear.bar_began(beat.due_s, beat.tempo_bpm)
+        ear.pedal(self._pedal)
         for key in () if self._listens else self._early:  # played a little before the bar line, meant for it
             ear.press(key.time_s, key.note, key.velocity)
         self._ear = ear

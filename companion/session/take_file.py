@@ -13,13 +13,14 @@ from companion.practice.model import Press
 # An hour of dense playing is some 300 kB and 20,000 notes.
 MOST_BYTES = 4_000_000
 MOST_NOTES = 30_000
+SUSTAIN = 64  # the controller of the sustain pedal; down from 64 on (MIDI 1.0)
 DRUMS = 9  # channel 10 carries the click or the drums, no hand (General MIDI)
 USUAL_TEMPO = 500_000  # microseconds a quarter where a file says nothing (Standard MIDI Files 1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """presses: in order of time, with how long each key stayed down; clicks_s: the seconds of the click, empty without one."""
+    """presses: in order of time, with how long each key stayed down, but for those that were let go under the sustain pedal; clicks_s: the seconds of the click, empty without one."""
 
     presses: tuple[Press, ...]
     clicks_s: tuple[float, ...] = ()
@@ -76,12 +77,13 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
         tick = 0
         for message in track:
             tick += message.time
-            if message.type in ("set_tempo", "note_on", "note_off"):
+            if message.type in ("set_tempo", "note_on", "note_off") or message.is_cc(SUSTAIN):
                 merged.append((tick, number, message))
     merged.sort(key=lambda event: (event[0], event[2].type != "set_tempo"))  # a tempo holds from its own tick on
     presses: list[Press] = []
     clicks_s: list[float] = []
     down: dict[tuple[int, int, int], int] = {}  # track, channel, note -> which press
+    pedals: dict[tuple[int, int], bool] = {}  # track, channel -> whether the sustain pedal is down
     rate = _seconds_per_tick(file.ticks_per_beat, USUAL_TEMPO)
     at_tick, at_s = 0, 0.0
     for tick, number, message in merged:
@@ -89,13 +91,16 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
         if message.type == "set_tempo":
             rate = _seconds_per_tick(file.ticks_per_beat, message.tempo)
             continue
+        if message.type == "control_change":
+            pedals[number, message.channel] = message.value >= 64
+            continue
         struck = message.type == "note_on" and message.velocity > 0
         if number == click_track or (click_track is None and message.channel == DRUMS):
             clicks_s += [at_s] if struck else []
         elif message.channel != DRUMS:
             key = (number, message.channel, message.note)
             place = down.pop(key, None)
-            if place is not None:
+            if place is not None and not pedals.get((number, message.channel)):
                 presses[place] = replace(presses[place], held_s=at_s - presses[place].time_s)
             if struck:
                 down[key] = len(presses)

@@ -41,7 +41,7 @@ def test_each_way_of_practising_asks_the_chosen_hands_and_logs_them(practise, se
     play(practise(kind=kind, stand=stand, keyboard=True), 1)
     record = log.passes()[0]
     assert (record.hands, record.share_right, record.extra) == (hands, 1.0, 0)
-    assert len(record.chords) == {"left": 4, "right": 4, "both": 8}[hands]
+    assert len(record.chords) == {"left": 4, "right": 10, "both": 14}[hands]  # of the melody each note
 
 
 def test_another_hand_takes_up_its_own_drill(settings, log):
@@ -70,9 +70,22 @@ def test_hands_changed_while_one_plays_along_hold_from_the_next_pass(settings, l
     assert "left" in table.desk.sound._arrangement.parts
 
 
+def test_one_hand_is_never_marked_by_the_keys_of_the_other(practise, settings, log):
+    """Who practises the right hand alone may play the left along, and the other way round."""
+    for hands in ("left", "right"):
+        stand = put(SUNG_FOUR, settings, pattern="four").with_hands(hands)
+        desk = practise(right, stand=stand, keyboard=True)
+        desk.plays = HAND_PARTS
+        play(desk, 1)
+    assert [(record.hands, record.share_right, record.extra) for record in log.passes()] == [
+        ("left", 1.0, 0),
+        ("right", 1.0, 0),
+    ]
+
+
 def test_a_missing_hand_is_missing_and_the_other_right(practise, settings, log):
     stand = put(SUNG_FOUR, settings, pattern="four").with_hands("both")
     hands = lambda moment: right(moment) if moment.expected.part == "left" else nothing(moment)
     play(practise(hands, stand=stand, keyboard=True), 1)
     (record,) = log.passes()
-    assert verdicts(record) == {"right": 4, "missing": 4}
+    assert verdicts(record) == {"right": 4, "missing": 10}

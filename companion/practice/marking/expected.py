@@ -35,7 +35,8 @@ class BarStart(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TimedStrike:
-    """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself."""
+    """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself.
+    length_s: how long it is written, over bar lines too."""
 
     part: str
     group: Group
@@ -44,6 +45,7 @@ class TimedStrike:
     beat_s: float
     gap_s: float
     notes: tuple[int, ...]
+    length_s: float
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
@@ -80,6 +82,7 @@ def expected_strikes(
             ),
             beat_s=strike.beat_s,
             window_s=window_s(strike.beat_s, strike.gap_s),
+            length_s=strike.length_s,
         )
         for part, legal in ((part, options if part == "left" else {}) for part in parts)
         for strike in strikes(arrangement, bar_starts, part)
@@ -102,6 +105,7 @@ def strikes(
     """One hand's strikes of one pass (see expected_strikes) in order of time, each with the gap to its nearest neighbour. What is still
     held from the bar before is not struck."""
     placed: list[tuple[Group, int, float, float, tuple[int, ...]]] = []
+    lengths: list[float] = []
     first_s = end_s = 0.0
     for position, (bar, (start_s, tempo_bpm)) in enumerate(zip(arrangement.bars, bar_starts)):
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
@@ -112,8 +116,12 @@ def strikes(
         swing = swing_of(played, bar.meter, ratio)
         numbers: Counter[int] = Counter()
         for strike in played:
+            length_s = (swing.tick(strike.end_tick) - swing.tick(strike.tick)) * rate
+            if strike.held and placed and placed[-1][-1] == strike.notes:
+                lengths[-1] += length_s
             if not strike.held:
                 due_s = start_s + swing.tick(strike.tick) * rate
+                lengths.append(length_s)
                 group = Group(position, bar.index, strike.chord)
                 placed.append((group, numbers[strike.chord], due_s, 60.0 / tempo_bpm, strike.notes))
                 numbers[strike.chord] += 1
@@ -124,6 +132,6 @@ def strikes(
     round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
     gaps = [round_s, *gaps, round_s]
     return [
-        TimedStrike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes)
+        TimedStrike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes, lengths[place])
         for place, (group, number, due_s, beat_s, notes) in enumerate(placed)
     ]

@@ -15,6 +15,8 @@ from dataclasses import replace
 from itertools import pairwise
 from statistics import fmean, median
 
+from companion.groove.model import HAND_PARTS
+from companion.practice.marking.hands import HELD_SHARE, in_octave, octave_played
 from companion.practice.marking.matching import Matching, clean_presses
 from companion.practice.marking.robust import deviation
 from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms, usual_roll_ms
@@ -44,6 +46,7 @@ def mark_pass(
     from_s: float | None = None,
     until_s: float | None = None,
     ceiling: int = HIGHEST_KEY,
+    asked: Sequence[str] | None = None,
 ) -> PassMarks:
     """Mark one pass that was played to a clock, or the part of it that is over.
 
@@ -52,12 +55,17 @@ def mark_pass(
     (see habit_ms). spread_ms: how far the player's strikes lie about it; None takes it from this pass as well, or 0
     where own_offset_ms is told. from_s: what nothing was due for before then lies before the pass and is left out. until_s: only chords that
     can no longer come by then are marked, and a press that a chord to come may still want is not called extra. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a
-    due chord that comes whole an octave higher.
+    due chord that comes whole an octave higher. asked: the hands that are marked, None for all that are expected; a key of the other marks
+    neither. A melody that is played in another octave throughout is taken as right there.
     """
-    matching = Matching(sorted(expected, key=lambda strike: strike.due_s), ceiling)
-    for press in clean_presses(presses):
+    presses = clean_presses(presses)
+    octave = octave_played(expected, presses)
+    expected = sorted(in_octave(expected, octave), key=lambda strike: strike.due_s)
+    matching = Matching(expected, ceiling, asked)
+    for press in presses:
         matching.take(press)
-    return marks_of(matching, own_offset_ms=own_offset_ms, spread_ms=spread_ms, from_s=from_s, until_s=until_s)
+    marks = marks_of(matching, own_offset_ms=own_offset_ms, spread_ms=spread_ms, from_s=from_s, until_s=until_s)
+    return replace(marks, octave=octave)
 
 
 def marks_of(
@@ -95,21 +103,43 @@ def judge(
 
 
 def _judged(strikes: Sequence[StrikeMark], own_offset_ms: float | None, spread_ms: float | None) -> list[ChordMark]:
+    """Each hand by its own habits: the left one's strikes on a chord together, each note of the melody by itself. In the order of their
+    first strikes."""
+    chords: list[ChordMark] = []
+    for part in HAND_PARTS:
+        hand = [mark for mark in strikes if mark.expected.part == part]
+        chords += _judged_hand(hand, own_offset_ms, spread_ms) if hand else []
+    return sorted(chords, key=lambda chord: chord.strikes[0].expected.due_s)
+
+
+def _judged_hand(
+    strikes: Sequence[StrikeMark], own_offset_ms: float | None, spread_ms: float | None
+) -> list[ChordMark]:
     if spread_ms is None:
         spread_ms = own_spread_ms(strikes) if own_offset_ms is None else 0.0
     if own_offset_ms is None:
         own_offset_ms = habit_ms(strikes)
     roll_ms = usual_roll_ms(strikes, own_offset_ms)
-    groups: dict[tuple[str, Group], list[StrikeMark]] = defaultdict(list)
+    groups: dict[tuple[Group, int], list[StrikeMark]] = defaultdict(list)
     for mark in strikes:
-        groups[mark.expected.part, mark.expected.group].append(mark)
-    before: dict[str, tuple[int, ...]] = {}
+        strike = mark.expected
+        groups[strike.group, strike.number if strike.part == "right" else 0].append(mark)
+    before: tuple[int, ...] = ()
     chords = []
-    for (part, _), group in groups.items():
-        timed = in_time(group, own_offset_ms, spread_ms, roll_ms)
-        chords.append(_chord_mark(tuple(_with_reason(mark, before.get(part, ())) for mark in timed)))
-        before[part] = group[0].expected.notes
+    for group in groups.values():
+        timed = map(_held, in_time(group, own_offset_ms, spread_ms, roll_ms))
+        chords.append(_chord_mark(tuple(_with_reason(mark, before) for mark in timed)))
+        before = group[0].expected.notes
     return chords
+
+
+def _held(mark: StrikeMark) -> StrikeMark:
+    """A note of the melody that was right but for being let go before half of its length is short. (How long shells ring is a habit, see
+    habits.py.)"""
+    lengths_s = [key.held_s for key in mark.keys if key.held_s is not None]
+    if mark.verdict != "right" or mark.expected.part != "right" or not lengths_s:
+        return mark
+    return replace(mark, verdict="short") if min(lengths_s) < HELD_SHARE * mark.expected.length_s else mark
 
 
 # --- reasons
@@ -128,7 +158,7 @@ def reason_of(mark: StrikeMark, before: Sequence[int]) -> str:
     strike, came = mark.expected, set(mark.played)
     if len(mark.along) >= SMASH_KEYS:
         return "smash"
-    if mark.verdict == "wrong" and mark.wrong:
+    if mark.verdict == "wrong" and mark.wrong and strike.part == "left":
         if before and came == set(before) and came != set(strike.notes):
             return "held on"
         if all(wrong.kind == "wrong octave" for wrong in mark.wrong) and len(mark.wrong) == len(strike.notes):
@@ -180,8 +210,11 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
     """The numbers of a pass, or of several end to end."""
     strikes = [mark for chord in chords for mark in chord.strikes]
     offsets = _without_usual_roll(strikes)
-    heard_ms = [mark.offset_ms for mark in strikes if mark.offset_ms is not None]
-    stretch = [after_ms - before_ms for before_ms, after_ms in pairwise(heard_ms)]
+    stretch: list[float] = []
+    for part in HAND_PARTS:  # from strike to strike of one hand
+        hand = [mark for mark in strikes if mark.expected.part == part]
+        heard_ms = [mark.offset_ms for mark in hand if mark.offset_ms is not None]
+        stretch += [after_ms - before_ms for before_ms, after_ms in pairwise(heard_ms)]
     verdicts = Counter(chord.verdict for chord in chords)
     return Figures(
         chords=len(chords),

@@ -17,6 +17,7 @@ from math import inf
 from statistics import fmean
 
 from companion.groove.model import HAND_PARTS
+from companion.practice.marking.hands import KeyShares, is_in_window
 from companion.practice.marking.meant import meant_from_s, meant_until_s, reach_s, take_what_was_meant
 from companion.practice.model import WRONG_KINDS, Expected, ExtraKey, Group, Press, StrikeMark, WrongNote
 from companion.practice.reach import HIGHEST_KEY, NEIGHBOUR_SEMITONES, ROLL_S, SMASH_KEYS, octave_higher
@@ -47,43 +48,40 @@ def _counts(press: Press, last: dict[int, float]) -> bool:
 class Matching:
     """The presses of a pass, taken for its strikes as they come.
 
-    expected: in order of time. ceiling: what is higher is the right hand's and, where that is not asked for, left out, but for a due chord
-    that comes whole an octave higher. What can no longer change is matched once (settle), so that a look at a long pass costs little
+    expected: of the hands that play, in order of time. asked: those that are marked, None for all of these. ceiling: what is higher is the
+    right hand's and, where only the left is asked for, left out, but for a due chord that comes whole an octave higher. What can no longer change is matched once (settle), so that a look at a long pass costs little
     more than one at a short pass, and comes to the same.
     """
 
-    def __init__(self, expected: Sequence[Expected], ceiling: int = HIGHEST_KEY) -> None:
-        parts = [part for part in HAND_PARTS if any(strike.part == part for strike in expected)] or ["left"]
-        self._ceiling = ceiling
+    def __init__(
+        self, expected: Sequence[Expected], ceiling: int = HIGHEST_KEY, asked: Sequence[str] | None = None
+    ) -> None:
+        by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
+        asked = asked or [part for part, strikes in by_part.items() if strikes] or ["left"]
+        self._shares = KeyShares(by_part, asked, ceiling)
         self._last: dict[int, float] = {}
         self._hands = {
-            part: _Hand(
-                [strike for strike in expected if strike.part == part],
-                ceiling if parts == ["left"] else HIGHEST_KEY,
-            )
-            for part in parts
+            part: _Hand(part, by_part[part], ceiling if list(asked) == ["left"] else HIGHEST_KEY) for part in asked
         }
 
     def take(self, press: Press) -> None:
         """The next press: none of an earlier time may follow, but by less than what is settled."""
         if _counts(press, self._last):
-            self._hands[self._hand_of(press)].take(press)
-
-    def _hand_of(self, press: Press) -> str:
-        """Where both hands are asked for, a press is of the one that is due to strike that key now, else of the one in whose range it lies."""
-        due = next((part for part, hand in self._hands.items() if hand.is_due(press)), None)
-        own = "left" if press.note <= self._ceiling else "right"
-        return due or (own if own in self._hands else next(iter(self._hands)))
+            for part, decided in self._shares.take(press):
+                if part in self._hands:
+                    self._hands[part].take(decided)
 
     def settle(self, until_s: float) -> None:
         """No press of before until_s will come any more."""
+        until_s = min([until_s, *(press.time_s for press in self._shares.waiting[:1])])
         for hand in self._hands.values():
             hand.settle(until_s)
 
     def look(self, until_s: float = inf) -> tuple[list[StrikeMark], list[ExtraKey]]:
         """The strikes, timing not yet judged, and the presses nothing was due for, both in order of time. until_s: without the strikes that no
         press of before then may be meant for."""
-        looks = [hand.look(until_s) for hand in self._hands.values()]
+        waiting = self._shares.waiting
+        looks = [hand.look(until_s, waiting if part == "right" else ()) for part, hand in self._hands.items()]
         marks = sorted((mark for marks, _ in looks for mark in marks), key=lambda mark: mark.expected.due_s)
         return marks, sorted((key for _, extra in looks for key in extra), key=lambda key: (key.time_s, key.note))
 
@@ -98,7 +96,8 @@ class _Hand:
     """The presses of one hand. _taken, _extra: by strike, and of none, as far as _meant strikes were looked at; of the first of them the
     marks stand."""
 
-    def __init__(self, expected: Sequence[Expected], ceiling: int) -> None:
+    def __init__(self, part: str, expected: Sequence[Expected], ceiling: int) -> None:
+        self._part = part
         self._expected = expected
         self._ceiling = ceiling
         self._times = [strike.due_s for strike in expected]
@@ -111,19 +110,16 @@ class _Hand:
             (strike, meant_until_s(strike, after)) for strike, after in zip_longest(expected, expected[1:]) if strike
         ]
 
-    def is_due(self, press: Press) -> bool:
-        first = max(0, bisect_left(self._times, press.time_s) - 1)
-        return any(
-            press.note in strike.notes and _within(strike, press) for strike in self._expected[first : first + 2]
-        )
-
     def take(self, press: Press) -> None:
+        self._put(press, self._taken, self._extra)
+
+    def _put(self, press: Press, taken: Sequence[list[Press]], extra: list[Press]) -> None:
         times = self._times
         near = bisect_left(times, press.time_s)
         if near == len(times) or (near and press.time_s - times[near - 1] <= times[near] - press.time_s):
             near -= 1
-        is_taken = near >= 0 and _within(self._expected[near], press)
-        insort(self._taken[near] if is_taken else self._extra, press, key=_in_order)
+        is_taken = near >= 0 and is_in_window(self._expected[near], press)
+        insort(taken[near] if is_taken else extra, press, key=_in_order)
 
     def settle(self, until_s: float) -> None:
         """Look once and for all at the strikes that nothing of until_s or later is meant for."""
@@ -135,17 +131,21 @@ class _Hand:
         for place in range(len(self._marks), self._meant - 1):
             self._mark(place, self._taken[place], self._marks, self._over)
 
-    def look(self, until_s: float) -> tuple[list[StrikeMark], list[ExtraKey]]:
+    def look(self, until_s: float, more: Sequence[Press] = ()) -> tuple[list[StrikeMark], list[ExtraKey]]:
+        """more: presses that it has not taken yet."""
         done = len(self._marks)
         marks, over, extra = list(self._marks), list(self._over), list(self._extra)
         taken = [*self._taken[:done], *map(list, self._taken[done:])]
+        for press in more:
+            self._put(press, taken, extra)
         end = len(self._expected)
         while end > done and not taken[end - 1] and reach_s(self._expected, end - 1)[0] > until_s:
             end -= 1
         take_what_was_meant(self._expected, taken, extra, self._ceiling, range(self._meant, end))
         for place in range(done, end):
             self._mark(place, taken[place], marks, over)
-        return marks, extra_keys(self._expected, [press for press in extra + over if press.note <= self._ceiling])
+        extra = [press for press in extra + over if press.note <= self._ceiling]
+        return marks, extra_keys(self._expected, extra, self._part)
 
     def _mark(self, place: int, presses: Sequence[Press], marks: list[StrikeMark], over: list[Press]) -> None:
         strike = self._expected[place]
@@ -154,13 +154,13 @@ class _Hand:
         over += left
 
 
-def extra_keys(expected: Sequence[Expected], presses: Iterable[Press]) -> list[ExtraKey]:
+def extra_keys(expected: Sequence[Expected], presses: Iterable[Press], part: str = "left") -> list[ExtraKey]:
     """Presses that nothing was due for, in order of time, in the bar of the latest strike whose window had opened, else of the
-    first; -1 where nothing is due. expected: in order of time."""
+    first; -1 where nothing is due. expected: in order of time; part: whose they are."""
     opens = [strike.due_s - strike.window_s for strike in expected]
     bars = [strike.group.index for strike in expected] or [-1]
     return [
-        ExtraKey(press.time_s, press.note, bars[max(0, bisect_right(opens, press.time_s) - 1)])
+        ExtraKey(press.time_s, press.note, bars[max(0, bisect_right(opens, press.time_s) - 1)], part)
         for press in sorted(presses, key=_in_order)
     ]
 
@@ -171,11 +171,6 @@ def _of_left_hand(strike: Expected, presses: Sequence[Press], ceiling: int) -> l
     higher = octave_higher(strike.notes)
     meant = higher if higher <= played and not played.issuperset(strike.notes) else frozenset[int]()
     return [press for press in presses if press.note <= ceiling or press.note in meant]
-
-
-def _within(strike: Expected, press: Press) -> bool:
-    # To a tenth of a millisecond, so that no rounding of binary fractions decides at the window's edge.
-    return round(abs(press.time_s - strike.due_s), 4) <= strike.window_s
 
 
 def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark, list[Press]]:

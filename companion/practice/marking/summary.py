@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
+from companion.practice.marking.apart import Together, by_hand, together_of
 from companion.practice.marking.timing import timing_words
-from companion.practice.model import VERDICTS, ChordMark, PassMarks
+from companion.practice.model import VERDICTS, ChordMark, Figures, PassMarks
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +49,14 @@ TOLD_IN_BEATS = 1.0 / 3.0
 
 
 def slip_words(verdict: str, offset_ms: float | None, beat_s: float | None = None) -> str:
-    """ "late by 84 ms", "half a beat early", "wrong note", "missing", "right". beat_s: the length of a pulse, None where it is not
+    """ "late by 84 ms", "half a beat early", "wrong note", "let go too soon", "missing", "right". beat_s: the length of a pulse, None where it is not
     known."""
     if verdict in ("early", "late") and offset_ms is not None:
         beats = abs(offset_ms) / 1000.0 / beat_s if beat_s else 0.0
         if beats > TOLD_IN_BEATS:
             return f"{beats_words(beats)} {verdict}"
         return f"{verdict} by {abs(offset_ms):.0f} ms"
-    return {"wrong": "wrong note"}.get(verdict, verdict)
+    return {"wrong": "wrong note", "short": "let go too soon"}.get(verdict, verdict)
 
 
 def beats_words(beats: float) -> str:
@@ -86,13 +87,21 @@ def reason_words(reason: str, slip: str, played: Sequence[str]) -> str:
 
 
 def heard_chords(marks: Sequence[ChordMark], symbols: Mapping[tuple[int, int], str]) -> tuple[HeardChord, ...]:
-    """The chords of a marked pass. symbols: (index in the chorus, chord from 0) -> its symbol."""
-    return tuple(HeardChord(symbols[mark.index, mark.chord], mark.verdict, mark.offset_ms) for mark in marks)
+    """The chords of the left hand in a marked pass. symbols: (index in the chorus, chord from 0) -> its symbol."""
+    return tuple(
+        HeardChord(symbols[mark.index, mark.chord], mark.verdict, mark.offset_ms)
+        for mark in marks
+        if mark.part == "left"
+    )
 
 
 def logged_chords(rows: Iterable[Mapping[str, Any]]) -> tuple[HeardChord, ...]:
-    """The chords of a pass from the log (PassRecord.chords)."""
-    return tuple(HeardChord(row["symbol"], row["verdict"], row.get("offset_ms")) for row in rows)
+    """The left hand's chords of a pass from the log (PassRecord.chords)."""
+    return tuple(
+        HeardChord(row["symbol"], row["verdict"], row.get("offset_ms"))
+        for row in rows
+        if row.get("part", "left") == "left"
+    )
 
 
 def weakest_changes(
@@ -125,29 +134,90 @@ def _cost(before: str, after: str, heard: list[HeardChord], beat_s: float | None
     return ChangeCost(before, after, len(heard), slips.total(), verdict, offset_ms, beat_s)
 
 
-def pass_lines(marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = ()) -> tuple[str, ...]:
-    """A pass in a few short lines of plain words. beat_s: the length of a pulse; changes: those that cost most."""
-    figures = marks.figures
-    share = f"{figures.right} of {figures.chords} chords right ({100 * figures.share_right:.0f} %)"
-    slips = Counter(chord.verdict for chord in marks.chords)
-    named = [f"{slips[verdict]} {_SLIP_NAMES[verdict]}" for verdict in VERDICTS[1:] if slips[verdict]]
-    if figures.extra:
-        named.append(f"{figures.extra} extra {'key' if figures.extra == 1 else 'keys'}")
-    lines = [f"{share}: {', '.join(named)}." if named else f"{share}."]
-    if figures.offset_ms is None or figures.spread_ms is None:
-        return (*lines, "None of the notes that were due was heard.") if figures.chords else tuple(lines)
-    lines.append(
-        f"Time: {timing_words(figures, beat_s)}; {offset_words(figures.offset_ms)}, spread {figures.spread_ms:.0f} ms."
-    )
-    if figures.evenness_ms is not None:
-        lines.append(f"From strike to strike it varies by {figures.evenness_ms:.0f} ms.")
+def pass_lines(
+    marks: PassMarks, beat_s: float, changes: Sequence[ChangeCost] = (), places: Mapping[int, str] | None = None
+) -> tuple[str, ...]:
+    """A pass in a few short lines of plain words; with the right hand in it each hand by itself, then how they lay against each other.
+    beat_s: the length of a pulse; changes: those that cost most; places: what a bar of the chorus is called."""
+    hands = by_hand(marks)
+    lines = _left_lines(marks, beat_s) if "right" not in hands else []
+    for part, own in hands.items() if "right" in hands else ():
+        lines.append(f"{part.capitalize()} hand: {_share_words(own, 'chord' if part == 'left' else 'note')}")
+        if own.figures.offset_ms is not None and own.figures.spread_ms is not None:
+            lines.append(f"  {_time_words(own.figures, beat_s)}")
+    if marks.octave:
+        octaves = "an octave" if abs(marks.octave) == 12 else f"{abs(marks.octave) // 12} octaves"
+        lines.append(
+            f"The melody lay {octaves} {'higher' if marks.octave > 0 else 'lower'} throughout, and was taken there."
+        )
+    if len(hands) > 1 and (together := together_of(marks)) is not None:
+        lines += together_lines(together, places or {})
     if changes:
         lines.append("Costliest changes:")
         lines += [f"  {change.words}" for change in changes]
     return tuple(lines)
 
 
-_SLIP_NAMES = {"early": "early", "late": "late", "wrong": "with a wrong note", "missing": "missing"}
+def _left_lines(marks: PassMarks, beat_s: float) -> list[str]:
+    figures = marks.figures
+    lines = [_share_words(marks, "chord")]
+    if figures.offset_ms is None or figures.spread_ms is None:
+        return [*lines, "None of the notes that were due was heard."] if figures.chords else lines
+    lines.append(_time_words(figures, beat_s))
+    if figures.evenness_ms is not None:
+        lines.append(f"From strike to strike it varies by {figures.evenness_ms:.0f} ms.")
+    return lines
+
+
+def _share_words(marks: PassMarks, what: str) -> str:
+    """ "30 of 32 chords right (94 %): 2 late." what: is counted."""
+    figures = marks.figures
+    share = f"{figures.right} of {figures.chords} {what}s right ({100 * figures.share_right:.0f} %)"
+    slips = Counter(chord.verdict for chord in marks.chords)
+    named = [f"{slips[verdict]} {_SLIP_NAMES[verdict]}" for verdict in VERDICTS[1:] if slips[verdict]]
+    if figures.extra:
+        named.append(f"{figures.extra} extra {'key' if figures.extra == 1 else 'keys'}")
+    return f"{share}: {', '.join(named)}." if named else f"{share}."
+
+
+def _time_words(figures: Figures, beat_s: float) -> str:
+    """Of a pass of which something was heard."""
+    offset_ms, spread_ms = figures.offset_ms or 0.0, figures.spread_ms or 0.0
+    return f"Time: {timing_words(figures, beat_s)}; {offset_words(offset_ms)}, spread {spread_ms:.0f} ms."
+
+
+def together_lines(together: Together, places: Mapping[int, str]) -> list[str]:
+    """How the hands lay over a pass, which one was late, and where they came apart."""
+    ms = f"{abs(together.ms):.0f} ms"
+    if together.late_hand:
+        other = "right" if together.late_hand == "left" else "left"
+        lines = [f"Hands: the {together.late_hand} one comes late, {ms} after the {other}."]
+    elif abs(together.ms) < 0.5:
+        lines = ["Hands: together."]
+    else:
+        first, then = ("right", "left") if together.ms > 0.0 else ("left", "right")
+        lines = [f"Hands: together, the {then} one {ms} after the {first}."]
+    apart = [_bars_words(bars, places) for bars, _ in together.apart]
+    if apart and not together.late_hand:
+        lines.append(
+            f"They came apart in {', '.join(apart[:PLACES_NAMED])}{' ...' if len(apart) > PLACES_NAMED else ''}."
+        )
+    return lines
+
+
+def _bars_words(bars: Sequence[int], places: Mapping[int, str]) -> str:
+    names = [places.get(index, f"bar {index + 1}") for index in bars]
+    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+
+
+PLACES_NAMED = 4
+_SLIP_NAMES = {
+    "early": "early",
+    "late": "late",
+    "short": "let go too soon",
+    "wrong": "with a wrong note",
+    "missing": "missing",
+}
 
 
 def offset_words(offset_ms: float) -> str:

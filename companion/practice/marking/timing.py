@@ -14,7 +14,7 @@ from companion.practice.marking.robust import nth_difference
 from companion.practice.model import Figures, StrikeMark
 
 # Verdicts of a strike that came with all its notes.
-WHOLE = ("right", "early", "late")
+WHOLE = ("right", "early", "late", "short")
 # Fewer strikes say too little of a player's habit (our own choice).
 STRIKES_FOR_HABIT = 8
 

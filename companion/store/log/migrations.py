@@ -197,6 +197,8 @@ MIGRATIONS = (
     ),
     # by_heart was 0 or 1; between all and nothing now stand the chord symbols (planning/totals.py).
     Migration("from symbols", ("UPDATE tally SET by_heart = 2 WHERE by_heart = 1",)),
+    # What each hand came to in a pass with both.
+    Migration("by hand", ("ALTER TABLE pass ADD COLUMN by_hand TEXT NOT NULL DEFAULT '{}'",)),
 )
 
 

@@ -29,7 +29,7 @@ def to_row(record: PassRecord, zone: tzinfo | None) -> dict[str, Any]:
     time."""
     row: dict[str, Any] = {name: getattr(record, name) for name in PASS_FIELDS}
     row["started_at"] = utc_text(datetime.fromisoformat(record.started_at))
-    row |= {name: _json(row[name]) for name in _LISTS}
+    row |= {name: _json(row[name]) for name in (*_LISTS, "by_hand")}
     row |= {name: int(row[name]) for name in _FLAGS}
     row["chords"] = zlib.compress(_json(record.chords).encode())
     row["day"] = day_of(row["started_at"], zone)
@@ -42,6 +42,7 @@ def from_row(row: tuple[Any, ...]) -> PassRecord:
     try:
         values |= {name: tuple(json.loads(values[name])) for name in _LISTS}
         values |= {name: bool(values[name]) for name in _FLAGS}
+        values["by_hand"] = dict(json.loads(values["by_hand"]))
         return PassRecord(**values | {"chords": _chords(values["chords"])})
     except (zlib.error, TypeError) as error:
         raise ValueError(str(error)) from error

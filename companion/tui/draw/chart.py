@@ -21,7 +21,7 @@ from companion.tui.draw.words import shorten, signs
 _NARROW = 60  # columns of a window
 SOUNDING, CURSOR = "▶", "›"
 # How a chord went. None of these stands in a chord symbol.
-VERDICT_SIGNS = {"right": "•", "early": "<", "late": ">", "wrong": "×", "missing": "_"}
+VERDICT_SIGNS = {"right": "•", "early": "<", "late": ">", "short": "'", "wrong": "×", "missing": "_"}
 
 
 @dataclass(frozen=True, slots=True)

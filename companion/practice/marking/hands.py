@@ -1,0 +1,134 @@
+"""Which hand a key was struck by, while both play: shared out by what is due and by register; and in which octave a melody was played.
+
+A key that one hand is due to strike now is that hand's. Any other is of the hand whose notes around that time lie nearer. What the right
+hand strikes just before a note that is due is a grace note, and no key too many.
+
+Units: seconds; MIDI notes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from companion.practice.model import Expected, Press
+
+# A key so shortly before a due note of the melody is a grace note: they keep their length of some 80 ms whatever the tempo (Timmers and
+# others 2002); half as much again is left to the student (our own choice).
+GRACE_S = 0.120
+# How far above or below its written octave a melody is looked for.
+OCTAVES = (12, -12, 24, -24)
+# So many notes of a melody say in which octave it is played, so many times as often there as where it is written (our own choice).
+NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE = 4, 3
+HELD_SHARE = 0.5  # of its length a note of the melody is to be held
+
+
+def is_in_window(strike: Expected, press: Press) -> bool:
+    """Whether a press lies in the window of a strike."""
+    # To a tenth of a millisecond, so that no rounding of binary fractions decides at the window's edge.
+    return round(abs(press.time_s - strike.due_s), 4) <= strike.window_s
+
+
+class KeyShares:
+    """Gives each press to a hand, in order of time.
+
+    hands: part -> what it is due to strike, in order of time; of what a hand is not asked for it takes its keys all the same. ceiling: the
+    highest note that is the left hand's, where nothing else tells. waiting: the right hand's presses that may turn out to be grace notes.
+    """
+
+    def __init__(self, hands: Mapping[str, Sequence[Expected]], asked: Sequence[str], ceiling: int) -> None:
+        self._hands = {part: _Due(strikes) for part, strikes in hands.items() if strikes}
+        self._asked, self._ceiling = tuple(asked), ceiling
+        self.waiting: list[Press] = []
+
+    def take(self, press: Press) -> list[tuple[str, Press]]:
+        """The next press. Gives what is decided now: part and press."""
+        decided = [("right", early) for early in self.waiting if press.time_s - early.time_s > GRACE_S]
+        self.waiting = self.waiting[len(decided) :]
+        part = self._due(press)
+        if part == "right":
+            self.waiting.clear()  # grace notes
+        elif part is None:
+            part = self._by_register(press)
+            if part == "right":
+                self.waiting.append(press)
+                return decided
+        return [*decided, (part, press)]
+
+    def _due(self, press: Press) -> str | None:
+        """The hand that is to strike that key now, the nearer where both are; None for neither."""
+        off = {part: due.off_s(press) for part, due in self._hands.items()}
+        near = [(off_s, part) for part, off_s in off.items() if off_s is not None]
+        return min(near)[1] if near else None
+
+    def _by_register(self, press: Press) -> str:
+        if self._asked == ("left",) or "right" not in self._hands:
+            return "left"  # what lies above its ceiling is left out there
+        if "left" not in self._hands:
+            return "right"
+        left, right = (self._hands[part].distance(press) for part in ("left", "right"))
+        return "left" if left < right or (left == right and press.note <= self._ceiling) else "right"
+
+
+class _Due:
+    """What one hand is due to strike."""
+
+    def __init__(self, strikes: Sequence[Expected]) -> None:
+        self._strikes = strikes
+        self._times = [strike.due_s for strike in strikes]
+
+    def _around(self, time_s: float) -> Sequence[Expected]:
+        first = max(0, bisect_left(self._times, time_s) - 1)
+        return self._strikes[first : first + 2]
+
+    def off_s(self, press: Press) -> float | None:
+        """How far off the key is struck, None where it is not due."""
+        return min(
+            (
+                abs(press.time_s - strike.due_s)
+                for strike in self._around(press.time_s)
+                if press.note in strike.notes and is_in_window(strike, press)
+            ),
+            default=None,
+        )
+
+    def distance(self, press: Press) -> int:
+        """Semitones to the nearest note of the strikes before and after."""
+        return min(abs(press.note - note) for strike in self._around(press.time_s) for note in strike.notes)
+
+
+def octave_played(expected: Iterable[Expected], presses: Sequence[Press]) -> int:
+    """How many semitones, whole octaves, above the written one the melody is played throughout; 0 as written, or where too little says
+    otherwise. expected: of both hands; presses: in order of time."""
+    expected = tuple(expected)
+    melody = [strike for strike in expected if strike.part == "right"]
+    left = _Due([strike for strike in expected if strike.part == "left"])
+    times = [press.time_s for press in presses]
+    near = [
+        [
+            press.note
+            for press in presses[
+                bisect_left(times, strike.due_s - strike.window_s) : bisect_left(times, strike.due_s + strike.window_s)
+            ]
+            if left.off_s(press) is None
+        ]
+        for strike in melody
+    ]
+    counts = {
+        octave: sum(any(note + octave in notes for note in strike.notes) for strike, notes in zip(melody, near))
+        for octave in (0, *OCTAVES)
+    }
+    octave = max(OCTAVES, key=lambda octave: counts[octave])
+    plain = counts[octave] >= max(NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE * counts[0])
+    return octave if plain else 0
+
+
+def in_octave(expected: Iterable[Expected], octave: int) -> tuple[Expected, ...]:
+    """The same with the melody so many semitones higher."""
+    return tuple(
+        replace(strike, notes=tuple(note + octave for note in strike.notes))
+        if octave and strike.part == "right"
+        else strike
+        for strike in expected
+    )
