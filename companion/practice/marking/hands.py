@@ -57,10 +57,10 @@ class KeyShares:
         return [*decided, (part, press)]
 
     def _due(self, press: Press) -> str | None:
-        """The hand that is to strike that key now, the nearer where both are; None for neither."""
+        """The hand that is to strike that key now; where both are, the one that is asked for, else the nearer. None for neither."""
         off = {part: due.off_s(press) for part, due in self._hands.items()}
-        near = [(off_s, part) for part, off_s in off.items() if off_s is not None]
-        return min(near)[1] if near else None
+        near = [(part not in self._asked, off_s, part) for part, off_s in off.items() if off_s is not None]
+        return min(near)[2] if near else None
 
     def _by_register(self, press: Press) -> str:
         if self._asked == ("left",) or "right" not in self._hands:
