@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+from datetime import tzinfo
+from typing import Any
 
 from store.passes import numbered
 
+from companion.practice.model import PassRecord
 from companion.store.log.entry import insert_pass
 from companion.store.log.migrations import MIGRATIONS, migrate
 from companion.store.log.rows import to_row
@@ -19,5 +22,11 @@ def write_older_log(paths: Paths, step: str, *songs: str, hands: str = "left") -
     migrate(connection, MIGRATIONS[: [migration.name for migration in MIGRATIONS].index(step)])
     for number, song_id in enumerate(songs):
         record = numbered(number, song_id=song_id, hands=hands)
-        insert_pass(connection, to_row(record, None), record)
+        insert_pass(connection, row_of_then(connection, record), record)
     connection.close()
+
+
+def row_of_then(connection: sqlite3.Connection, record: PassRecord, zone: tzinfo | None = None) -> dict[str, Any]:
+    """The row of a pass, as far as the table of then has columns for it."""
+    columns = {name for _, name, *_ in connection.execute("PRAGMA table_info(pass)")}
+    return {name: value for name, value in to_row(record, zone).items() if name in columns}

@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC
 
 import pytest
+from store.older_log import row_of_then
 from store.passes import PASS, numbered
 
 from companion.practice.planning.totals import day_totals, tallies
@@ -132,7 +133,6 @@ def test_a_pass_that_is_deleted_while_it_is_kept_does_not_come_back(paths, log):
 def test_what_was_kept_before_it_was_kept_by_hands(paths):
     """A log of the step before: what is known is the left hand's, but for what another hand played last."""
     from companion.store.log.migrations import MIGRATIONS, migrate
-    from companion.store.log.rows import to_row
 
     paths.data.mkdir(parents=True)
     steps = MIGRATIONS[: [step.name for step in MIGRATIONS].index("hands")]
@@ -146,7 +146,7 @@ def test_what_was_kept_before_it_was_kept_by_hands(paths):
         numbered(4, song_id="two-spoons", hands="both", broken=True),
     ]
     for record in records:
-        row = to_row(record, UTC)
+        row = row_of_then(connection, record, UTC)
         names = ", ".join(row)
         connection.execute(f"INSERT INTO pass ({names}) VALUES ({', '.join(':' + name for name in row)})", row)
         if not record.broken:

@@ -54,6 +54,9 @@ def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
         connection.execute("PRAGMA journal_mode = WAL")
         migrate(connection)
         return connection
+    except UnicodeDecodeError as error:  # what SQLite says of a damaged file holds some of its bytes
+        connection.close()
+        raise sqlite3.DatabaseError("the file is damaged") from error
     except BaseException:
         connection.close()
         raise
