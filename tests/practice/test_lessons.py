@@ -284,19 +284,21 @@ def test_a_step_to_listen_to_is_done_once_its_bars_were_heard():
 
 
 def test_a_song_without_a_lesson_has_the_usual_steps():
-    steps = lesson_of(SONG).steps
+    heard, *steps = lesson_of(SONG).steps
+    assert heard.listen and (heard.section, heard.tempo_bpm, heard.passes) == ("", 120.0, 1)
+    assert not any(step.listen for step in steps)
     assert [step.section for step in steps] == ["A"] * 4 + ["B"] * 4 + [""] * 4
     assert [step.cues for step in steps] == [True, True, "symbols", False] * 2 + [True, "symbols", False, True]
     assert (steps[0].tempo_bpm, steps[1].tempo_bpm, steps[-1].tempo_bpm) == (None, 72.0, 120.0)
     one = replace(SONG, form=("A",), sections={"A": SONG.sections["A"]})
-    assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps] == [
+    assert [(step.section, step.tempo_bpm) for step in lesson_of(one).steps[1:]] == [
         ("", None),
         ("", 84.0),
         ("", 90.0),
         ("", 96.0),
         ("", 120.0),
     ]
-    assert lesson_of(replace(SONG, lesson=Lesson(note="only a note"))).steps == steps
+    assert lesson_of(replace(SONG, lesson=Lesson(note="only a note"))).steps == (heard, *steps)
 
 
 def test_a_step_in_words():

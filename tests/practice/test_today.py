@@ -31,7 +31,8 @@ def view(*passes, song=SONG, **fields) -> SongView:
 def practised() -> SongView:
     """A song in the middle of being learned: B is due, a change slips, the tempo is on its way."""
     passes = [played(day, slips={2: "late"}, tempo_bpm=84.0) for day in (5, 4, 3)] + [played(2, B, tempo_bpm=90.0)]
-    return view(*passes, memories=(SectionMemory(SONG.id, "B", NOW - timedelta(days=2), 0.8),), working_bpm=88.0)
+    memories = (SectionMemory(SONG.id, "B", NOW - timedelta(days=2), 0.8),)
+    return view(*passes, memories=memories, working_bpm=88.0, heard=(tuple(range(len(SONG.unroll()))),))
 
 
 def kinds(plan) -> list[str]:
@@ -66,7 +67,7 @@ def test_twenty_minutes():
     assert (change.loop_name, change.loop, change.tempo_bpm) == ("bars 2 to 3", (1, 2), 53.0)
     assert change.words == "D7 to Gm7: late by 80 ms, 3 of 6. Slowly, until it is a single move."
     assert (
-        step.words.startswith("Step 1 of 12: section A, left hand, in free time, 2 clean passes.")
+        step.words.startswith("Step 2 of 13: section A, left hand, in free time, 2 clean passes.")
         and step.drill == "free"
     )
     assert (climb.loop_name, climb.words, climb.drill) == (

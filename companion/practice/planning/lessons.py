@@ -52,14 +52,15 @@ def lesson_of(song: Song) -> Lesson:
 
 
 def usual_steps(song: Song) -> tuple[Step, ...]:
-    """Each section on its own, then the form. A song of one section has no form beside it."""
+    """The song heard once, each section on its own, then the form. A song of one section has no form beside it."""
     names = tuple(dict.fromkeys(song.form))
     parts = [(name, way) for name in names for way in _SECTION_WAY] if len(names) > 1 else []
     parts += [("", way) for way in (_FORM_WAY if parts else _SECTION_WAY[:1] + _FORM_WAY)]
-    return tuple(
+    steps = (
         Step(section, "left", pattern, None if share is None else float(round(share * song.tempo_bpm)), cues, passes)
         for section, (share, pattern, cues, passes) in parts
     )
+    return (Step("", "left", "four", float(song.tempo_bpm), passes=1, listen=True), *steps)
 
 
 def lesson_states(song: Song, kept: Iterable[Tally], heard: Collection[tuple[int, ...]] = ()) -> tuple[StepState, ...]:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 MOST_PASSES = 16  # in each key
 _VOLUME_STEP = 0.1
-_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells"}
+_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody"}
 _ONE_KEY = ""
 _WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
 # (hands, whether the companion plays what is left) -> its words
@@ -137,11 +137,25 @@ class StandLists:
         start = chosen.index(now) if now in chosen else chosen.index(("both", False))
 
         def taken(item: Item | None) -> None:
-            if item is not None and self._change(lambda stand: stand.with_hands(*item.value)):
-                self._companion.say(f"You play: {item.words}.")
+            if item is None or not self._change(lambda stand: stand.with_hands(*item.value)):
+                return
+            first = ""
+            if self._is_new(item.value[0]):
+                self._draw(self._conductor.practise("listen"), summary=(), peeked=None)
+                first = " First hear it once: Space starts."
+            self._companion.say(f"You play: {item.words}.{first}")
 
         items = [Item(words, value) for value, words in HAND_CHOICES]
         self._companion.open("pick", "Which hands do you play with?", items, start, taken=taken)
+
+    def _is_new(self, hands: str) -> bool:
+        """Whether these hands, the right one among them, have not played the song yet; what cannot be read now is not new."""
+        if hands == "left":
+            return False
+        try:
+            return hands not in self._companion.practice_log.hands_of(self._conductor.stand.original.id)
+        except LogError:
+            return False
 
     def all_keys(self) -> None:
         """Through all keys, in which order and how many passes in each; or no longer."""
