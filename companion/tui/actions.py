@@ -135,7 +135,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("bass", ("b",), "The next bass", _STAND, "bass"),
     Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
     Action("count-in", ("n",), "Count-in of no, one or two bars", _STAND),
-    Action("volumes", ("v",), "How loud click, bass, shells and melody are", _STAND, call="list('volumes')"),
+    Action("volumes", ("v",), "How loud each part is", _STAND, call="list('volumes')"),
     # the stand: shells and key
     Action("why", ("w",), "Why this shell", _STAND, "why"),
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
