@@ -6,12 +6,36 @@ from dataclasses import replace
 
 from textual.theme import BUILTIN_THEMES, Theme
 
+# A piano's keys, in every theme. A key that is due, or held astray, lies between white and black, at least 3:1 from either (WCAG 2.1, 1.4.11).
+_KEYS = {
+    "key-white": "#f2efe8",
+    "key-black": "#111317",
+    "key-octave": "#5c5a55",
+    "key-lit": "#a05a00",
+    "key-astray": "#be2842",
+    "key-lit-text": "#ffffff",
+    "key-astray-text": "#ffffff",
+}
+# The same in the sixteen colours of a terminal, whose own table of them differs: bright red is the one that lies so in every usual table, on
+# dark and on light ground alike. So nothing else is red there: a key astray is blue.
+_NOW = "ansi_bright_red"
+_TERMINAL_KEYS = {
+    "key-white": "ansi_bright_white",
+    "key-black": "ansi_black",
+    "key-octave": "ansi_black",
+    "key-lit": _NOW,
+    "key-astray": "ansi_blue",
+    "key-lit-text": "ansi_black",
+    "key-astray-text": "ansi_bright_white",
+    "now-text": "ansi_black",
+}
+
 DARK = Theme(
     name="evening",
     primary="#e8b04a",
     secondary="#56bcc9",
     accent="#56bcc9",
-    warning="#e07a4f",
+    warning="#ef6f7f",
     error="#e0564f",
     success="#8fb573",
     foreground="#ece7db",
@@ -19,13 +43,14 @@ DARK = Theme(
     surface="#1c1f25",
     panel="#262a32",
     dark=True,
+    variables={**_KEYS, "now-text": "#14161a"},
 )
 LIGHT = Theme(
     name="morning",
     primary="#8a4b08",
     secondary="#0b5563",
     accent="#0b5563",
-    warning="#a03c10",
+    warning="#b0124f",
     error="#a01818",
     success="#3c6b20",
     foreground="#1c1a16",
@@ -33,8 +58,10 @@ LIGHT = Theme(
     surface="#ece6d8",
     panel="#dfd7c5",
     dark=False,
+    variables={**_KEYS, "now-text": "#f6f2e9"},
 )
-TERMINAL = replace(BUILTIN_THEMES["ansi-dark"], name="terminal")
+_ANSI = BUILTIN_THEMES["ansi-dark"]
+TERMINAL = replace(_ANSI, name="terminal", primary=_NOW, variables={**_ANSI.variables, **_TERMINAL_KEYS})
 THEMES = (DARK, LIGHT, TERMINAL)
 
 

@@ -83,14 +83,14 @@ def presses(terminal: Terminal, keys: tuple[bytes, ...]) -> tuple[list[float], l
 
 
 def signs_drawn(terminal: Terminal, seconds: float) -> list[tuple[float, int]]:
-    """(perf_counter, beat in the bar from 1) of every sounding beat's sign among the bytes, such as [3]."""
+    """(perf_counter, beat in the bar from 1) of every sounding beat's sign among the bytes, such as █ 3 █."""
     drawn = []
     end_s = time.perf_counter() + seconds
     while (now_s := time.perf_counter()) < end_s:
         terminal.drawn = b""
         came_s = terminal.read(end_s - now_s)
         if came_s is not None:
-            drawn += [(came_s, int(sign)) for sign in re.findall(rb"\[([1-4])\]", terminal.drawn)]
+            drawn += [(came_s, int(sign)) for sign in re.findall("█ ([1-4]) █".encode(), terminal.drawn)]
     return drawn
 
 

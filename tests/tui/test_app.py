@@ -78,20 +78,22 @@ async def test_beats_are_drawn_as_they_are_reported(kit, started):
         await put_ferry(pilot)
         link.report(kit.beat(9))
         await pilot.pause()
-        assert "stopped" in drawn(app, "beat"), "a beat before the start belongs to nothing"
+        assert "stopped" in drawn(app, "title"), "a beat before the start belongs to nothing"
         await play(pilot, link, kit, 4, 2)
-        assert "▶ chorus 1   bar 5 of 32" in drawn(app, "beat") and "[3]" in drawn(app, "beat")
+        assert all(word in drawn(app, "title") for word in ("▶", "chorus 1", "bar 5 of 32")) and "█ 3 █" in drawn(
+            app, "beat"
+        )
         assert "▶Dm7" in drawn(app, "chart")
-        assert "next, on 1" in drawn(app, "now")
+        assert "next, on beat 1" in drawn(app, "now")
         link.report(kit.beat(31, 3, turn=2))
         await pilot.pause()
-        assert "chorus 3" in drawn(app, "beat")
+        assert "chorus 3" in drawn(app, "title")
         assert "↻A" in drawn(app, "chart"), "the line that comes next is in view"
         await pilot.press("space")
         assert link.told_of(Stop) and app.screen.view.cursor == 31
         link.report(kit.beat(0, 0, turn=3))
         await pilot.pause()
-        assert "stopped" in drawn(app, "beat"), "a late beat of the stopped pass is not drawn"
+        assert "stopped" in drawn(app, "title"), "a late beat of the stopped pass is not drawn"
 
 
 async def test_stopped_and_started_again_before_the_first_start_was_told(kit, started):
@@ -178,7 +180,7 @@ async def test_the_loop_is_marked_with_the_arrows_and_played_from_the_marked_bar
         await pilot.press("right", "right", "a", "down", "right", "z")
         assert app.screen.stand.loop == (2, 3, 4, 5, 6, 7)
         assert "║:Cm7" in drawn(app, "chart").replace("║›", "║:") and ":║" in drawn(app, "chart")
-        assert "bar 8 of 32" in drawn(app, "beat")
+        assert "bar 8 of 32" in drawn(app, "title")
         await pilot.press("left", "enter")
         assert link.told_of(Play)[-1].first_bar == 4
         link.report(Started(0.0))
@@ -284,9 +286,9 @@ async def test_every_key_of_the_stands_help_does_something(kit, started):
             if action.method in ("quit", "songs"):
                 continue
             stand.show(cursor=9, notice="")
-            stand.action_whole_form()
+            stand.action_loop("whole")
             if action.id == "whole-form":
-                stand.action_next_loop()
+                stand.action_loop("next")
             if action.id == "target-tempo":
                 stand.action_change_tempo(-1)
             view, told = stand.view, len(link.told)

@@ -54,7 +54,7 @@ async def test_going_back_to_a_song_forgets_nothing(mill_app, log):
         await pilot.pause()
         await pilot.press("escape")
         await pilot.pause()
-        assert app.screen.view.next_stand is coming and "next key" in drawn(app, "beat")
+        assert app.screen.view.next_stand is coming and "next key" in drawn(app, "title")
 
 
 async def test_a_song_chosen_again_is_as_it_was_left(mill_app):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.chart.reader import read_chart
+from companion.chart.reader import parse_chart, read_chart
 from companion.practice.drills.fading import FULL
 from companion.session.drill import DrillSettings, new_drill
 from companion.session.stand import Stand
@@ -38,6 +38,19 @@ OTHER_OF_STAND = {
 }
 
 
+TWO_METERS = """
+title = "Four and Three"
+key = "C"
+meter = "4/4"
+form = "A B"
+[section.A]
+bars = "C6 | F6 | C6 | G7"
+[section.B]
+meter = "3/4"
+bars = "C6 | F6 | C6 | G7"
+"""
+
+
 @pytest.fixture
 def views(settings, kit) -> list[View]:
     """Stopped, counting in, playing, asking, in two drills, told of the pass before."""
@@ -47,6 +60,7 @@ def views(settings, kit) -> list[View]:
     dimmed = replace(fade, fade=replace(fade.fade, levels=tuple(int(FULL) - n % 3 for n in range(len(stand.bars)))))
     return [
         stopped,
+        View(Stand.put(parse_chart(TWO_METERS), settings), sound="silent"),
         replace(stopped, playing=True, beat=kit.beat(-1, 0, turn=-1)),
         replace(stopped, playing=True, beat=kit.beat(3, 2, turn=0)),
         replace(stopped, playing=True, beat=kit.beat(3, 2, turn=0), drill=dimmed),
@@ -97,6 +111,6 @@ def test_what_no_table_names_is_drawn_whole(views) -> None:
 
 
 def test_a_beat_within_a_chord_moves_the_beats_line_only(views, kit) -> None:
-    before = views[2]
+    before = views[3]
     assert replace(before, beat=kit.beat(3, 3, turn=0)).changed_parts(before) == {"beat"}
     assert replace(before, beat=kit.beat(4, 0, turn=0)).changed_parts(before) == {*PARTS}

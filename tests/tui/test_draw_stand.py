@@ -13,12 +13,15 @@ from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.session.stand import Stand
 from companion.session.stand_changes import CLICKS, loop_between
 from companion.store.settings import load_settings
-from companion.tui.draw.lines import beat_line, state_line, title_line
-from companion.tui.draw.now import draw_now, key_marks
+from companion.tui.draw.beat import draw_beat
+from companion.tui.draw.big import big_symbol
+from companion.tui.draw.keyboard import FILL
+from companion.tui.draw.lines import state_line, title_line
+from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of, shell_notes
+from companion.tui.draw.now import draw_now
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import click_words
-from companion.tui.widgets.stand_parts import KeyboardPart
 
 
 def text_of(row):
@@ -42,25 +45,83 @@ def waltz(views):
     return views[0]
 
 
-def test_title_key_meter_feel_and_tempo(ferry):
-    text = text_of(title_line(ferry, 80))
-    assert len(text) == 80
-    for word in ("Lanterns on the Slipway", "B♭", "4/4", "swing", "tempo 126"):
+def test_title_place_key_and_tempo(ferry):
+    text = text_of(title_line(ferry, 120))
+    assert len(text) == 120
+    for word in ("Lanterns on the Slipway", "B♭", "4/4", "swing", "tempo 126", "A 1, bar 1 of 32", "loop whole form"):
         assert word in text
     slow = replace(ferry, stand=ferry.stand.with_tempo(90))
     assert "tempo 90 (target 126)" in text_of(title_line(slow, 80))
 
 
 def test_stopped_sounding_and_count_in(ferry, kit):
-    assert "■ stopped" in text_of(beat_line(ferry, 80))
+    assert "■ stopped" in text_of(title_line(ferry, 80))
     sounding = replace(ferry, playing=True, beat=kit.beat(20, 2, turn=1))
-    text = text_of(beat_line(sounding, 80))
-    assert "▶ chorus 2" in text and "bar 21 of 32" in text and "B 5" in text
-    assert "[3]" in text and "[1]" not in text
+    text = text_of(title_line(sounding, 120))
+    assert "▶" in text and "chorus 2" in text and "bar 21 of 32" in text and "B 5" in text
     counting = replace(ferry, playing=True, beat=kit.beat(-1, 0, turn=-1))
-    assert "count-in" in text_of(beat_line(counting, 80)) and "[1]" in text_of(beat_line(counting, 80))
+    assert "▶ count-in" in text_of(title_line(counting, 80))
     looped = replace(sounding, stand=loop_between(ferry.stand, 16, 23))
-    assert "▶ pass 2" in text_of(beat_line(looped, 80)) and "loop bars 17 to 24" in text_of(beat_line(looped, 80))
+    assert "pass 2" in text_of(title_line(looped, 120)) and "loop bars 17 to 24" in text_of(title_line(looped, 120))
+
+
+@pytest.mark.parametrize("width", [20, 40, 80, 120, 200])
+def test_the_beat_is_one_mark_in_its_place_and_the_first_of_another_shape(ferry, kit, width):
+    """Read as from afar: only what is solid counts, in every row."""
+    spans = []
+    for pulse in range(4):
+        rows = [text_of(row) for row in draw_beat(replace(ferry, playing=True, beat=kit.beat(3, pulse)), width, 2)]
+        solid = [at for at, char in enumerate(rows[0]) if char == "█"]
+        assert solid == list(range(solid[0], solid[-1] + 1)), "one mark"
+        assert pulse * width // 4 <= solid[0] and solid[-1] < (pulse + 1) * width // 4, "in its place across the width"
+        assert str(pulse + 1) in rows[1][solid[0] : solid[-1] + 1]
+        spans.append(len(solid))
+    assert len(set(spans[1:])) == 1 and spans[0] >= 1.5 * spans[1]
+    assert not any("█" in text_of(row) for row in draw_beat(ferry, width, 2)), "stopped: none"
+
+
+def test_the_count_in_is_as_large_as_a_chord_and_the_first_chord_comes_next(ferry, kit):
+    counting = replace(ferry, playing=True, beat=kit.beat(-1, 2, turn=-1))
+    rows = [text_of(row) for row in draw_now(counting, 80, 9)]
+    assert [row[1:33] for row in rows[1:8]] == list(big_symbol("3", 32, 7))
+    assert "next, on beat 1" in rows[0]
+    assert "B♭" in rows[-1]
+
+
+def test_what_comes_next_stands_at_the_right_in_a_frame_and_thin(ferry, kit):
+    view = replace(ferry, playing=True, beat=kit.beat(1, 0))
+    rows = draw_now(view, 80, 9)
+    texts = [text_of(row) for row in rows]
+    assert all(text[46] in "┌│└" for text in texts)
+    assert all(len(text) == 80 for text in texts)
+    now, after = [sum(text[part].count("█") for text in texts) for part in (slice(0, 33), slice(47, 80))]
+    assert view.now[0].chord.symbol == "G7" and view.coming[0].chord.symbol == "Cm7" and after < now
+
+
+@pytest.mark.parametrize("size", [(80, 9), (100, 9), (120, 13), (200, 17)])
+def test_a_quality_is_as_tall_as_its_root_now_and_next(ferry, kit, size):
+    """G7 of Gm7, and of G7 alone: the figure 7 has the height of the G; an m stands between."""
+    height = size[1]
+    for symbol in ("G7", "Gm7"):
+        gap = 0  # behind the root, as the solid letters have it
+        for light in (False, True):
+            rows = big_symbol(symbol, 32, height - 2, light=light)
+            columns = ["".join(row[x] for row in rows) for x in range(32)]
+            gap = gap or next(x for x in range(10, 32) if not columns[x].strip())
+            tall = [
+                [y for y, row in enumerate(rows) if part(row, gap).strip()]
+                for part in (lambda r, at: r[:at], lambda r, at: r[at:])
+            ]
+            assert tall[0] == tall[1] and len(tall[0]) >= 7, rows
+    apart = [
+        sum(
+            a != b
+            for one, two in zip(big_symbol("G7", 32, 7, light=light), big_symbol("Gm7", 32, 7, light=light))
+            for a, b in zip(one, two)
+        )
+        for light in (False, True)
+    ]
+    assert min(apart) >= 30
 
 
 def test_the_state_says_what_sounds_and_that_it_is_silent(ferry):
@@ -117,16 +178,15 @@ def test_stopped_the_marked_bar_is_large(ferry):
 
 def test_root_and_upper_note_are_marked_with_their_fingers(ferry):
     choice = ferry.now[1]
-    marks = key_marks(choice)
-    assert sorted(marks) == list(choice.shell.midi)
-    low, high = (marks[midi] for midi in choice.shell.midi)
+    low, high = shell_notes(choice)
+    assert (low.midi, high.midi) == choice.shell.midi
     assert f"{low.finger}-{high.finger}" == choice.fingers
-    assert low.label == "root" and high.label in ("3rd", "5th", "6th", "7th")
+    assert low.degree == "root" and high.degree in ("3rd", "5th", "6th", "7th")
 
 
 def test_without_a_chord_the_hand_rests(waltz):
     view = replace(waltz, cursor=6)
-    assert key_marks(view.now[1]) == {}
+    assert shell_notes(view.now[1]) == ()
     assert any("rest" in text_of(row) for row in draw_now(view, 80, 9))
 
 
@@ -137,7 +197,7 @@ def test_everything_keeps_to_its_room(views, width, height, cursor):
         view = replace(view, cursor=cursor)
         rows = draw_now(view, width, height)
         assert len(rows) == (height if width else 0)
-        for row in [*rows, title_line(view, width), beat_line(view, width), state_line(view, width)]:
+        for row in [*rows, title_line(view, width), *draw_beat(view, width, 2), state_line(view, width)]:
             assert len(text_of(row)) <= width
 
 
@@ -171,8 +231,35 @@ def test_songs_are_found_by_title_key_form_and_feel(kit, tmp_path):
 
 def test_the_hand_that_practises_is_named_and_nothing_drawn_is_another_hands(ferry):
     right, both = (replace(ferry, stand=ferry.stand.change(hands=hands)) for hands in ("right", "both"))
-    assert "right hand" in text_of(beat_line(right, 80)) and "hand" not in text_of(beat_line(ferry, 80))
-    assert "both hands" in text_of(beat_line(both, 80))
+    assert "right hand" in text_of(title_line(right, 80)) and "hand" not in text_of(title_line(ferry, 80))
+    assert "both hands" in text_of(title_line(both, 80))
     assert "left hand now" in text_of(draw_now(right, 80, 12)[0])
-    keys = ["\n".join(text_of(row) for row in KeyboardPart().draw_view(view, 80, 6)) for view in (ferry, right)]
-    assert keys[0] != keys[1] and "○" in keys[0] and "○" not in keys[1]
+    keys = ["\n".join(text_of(row) for row in draw_need(view, 80, 7)) for view in (ferry, right)]
+    assert "┏" in keys[0] and FILL in keys[0] and "┏" not in keys[1] and FILL not in keys[1]
+
+
+def test_in_the_count_in_no_key_is_filled_and_the_first_shell_is_outlined(ferry, kit):
+    counting = replace(ferry, playing=True, beat=kit.beat(-1, 2, turn=-1))
+    keys = keys_of(counting)
+    assert keys.now == () and tuple(note.midi for note in keys.next) == ferry.now[1].shell.midi
+    assert "finger" in "".join(text_of(row) for row in draw_need(counting, 80, 7))
+
+
+def test_what_the_hands_need_is_one_of_a_few_and_goes_round(ferry):
+    names = [need.name for need in needs_of(ferry.stand)]
+    assert names[0] == "keyboard" and len(set(names)) == len(names) > 1
+    view, seen = ferry, []
+    for _ in names:
+        seen.append(need_of(view).name)
+        view = replace(view, need=need_after(view).name)
+    assert seen == names and view.need == names[0]
+    assert need_of(replace(ferry, need="of another song")).name == "keyboard"
+
+
+def test_what_is_said_ends_in_whole_words(ferry):
+    said = "Another loop: from memory is over. m takes it up again here, as soon as you like."
+    for width in range(12, 90):
+        text = text_of(state_line(replace(ferry, notice=said), width)).strip()
+        assert text == said or (
+            text.endswith(" …") and said.startswith(text[:-2]) and f"{said} "[len(text) - 2] in " ,;:."
+        )

@@ -22,7 +22,7 @@ async def test_the_next_round_hides_cues_and_only_those_that_hold(mill_app, log)
     async with app.run_test(size=SIZE) as pilot:
         await put_mill(pilot)
         await choose(pilot, "fade")
-        assert "round 1: 0 of 8 bars from memory" in drawn(app, "state")
+        assert "Round 1: 0 of 8 bars from memory" in drawn(app, "state")
         await pilot.press("space")
         end_s = await play_pass(pilot, link)
         fade = app.screen.view.drill.fade
@@ -71,12 +71,12 @@ async def test_with_nothing_left_to_see_no_chord_or_note_is_on_the_screen(kit, m
 @pytest.mark.parametrize(
     ("level", "seen", "hidden"),
     [
-        (5, ["G7", "root-", "with 5"], []),
+        (5, ["G7", "root-", "fingers"], []),
         (4, ["G7", "root-"], []),
-        (3, ["G7"], ["root-", "with 5"]),
-        (2, ["│▶G "], ["G7", "root-"]),
+        (3, ["G7"], ["root-", "fingers"]),
+        (2, ["│▶G… "], ["G7", "root-"]),
         (1, ["│▶·  ·"], ["G7", "root-"]),
-        (0, ["│▶2 ", "bar 2 of One"], ["G7", "·", "root-"]),
+        (0, ["│▶bar 2 ", "bar 2 of One"], ["G7", "·", "root-"]),
     ],
 )
 async def test_each_cue_shows_what_it_should_and_no_more(kit, mill_app, level, seen, hidden):
@@ -93,7 +93,7 @@ async def test_each_cue_shows_what_it_should_and_no_more(kit, mill_app, level, s
         picture = "\n".join(drawn(app, part) for part in ("chart", "now"))
         assert all(words in picture for words in seen), picture
         assert not any(words in picture for words in hidden), picture
-        keys = drawn(app, "keyboard")
+        keys = drawn(app, "need")
         assert ("root" in keys) == (level == 5), "the keyboard's marks are the strongest cue"
         assert ("Now G7" in drawn(app, "chart")) == (level >= 3), "a teacher's note may name the chord"
 
@@ -152,7 +152,7 @@ async def test_in_the_dark_nothing_but_the_beat_until_the_end(kit, mill_app, log
         link.report(Started(0.0))
         link.report(kit.beat(2, 1))
         await pilot.pause()
-        assert screen_text(app).split() == ["1", "[2]", "3", "4"]
+        assert set(screen_text(app)) == set(" \n1234▁█") and "█ 2 █" in screen_text(app)
         await pilot.press("space", "space")
         await play_pass(pilot, link)
         link.report(Finished(0.0))

@@ -4,14 +4,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.tui.draw.keyboard import DOWN, RING, Mark, draw_keyboard, fit_range, is_white, white_keys
+from companion.tui.draw.keyboard import DOWN, FILL, KeyNote, Keys, draw_keyboard, fit_range, is_white, white_keys
 
-ROOT = Mark("B♭", "5", "root", "root")
-SEVENTH = Mark("A", "1", "7th", "upper")
+ROOT = KeyNote(46, "B♭", "5", "root")
+SEVENTH = KeyNote(57, "A", "1", "7th")
+WINDOW = (40, 60)
 
 
-def picture(*args, **options):
-    return ["".join(text for text, _ in row) for row in draw_keyboard(*args, **options)]
+def picture(width=80, height=7, **what):
+    keys = Keys(**{"window": WINDOW, **what})
+    return ["".join(text for text, _ in row) for row in draw_keyboard(keys, width, height)]
+
+
+def note(midi):
+    return KeyNote(midi, "x")
 
 
 def test_black_keys_are_those_that_need_a_sharp_or_a_flat():
@@ -26,62 +32,80 @@ def test_the_piano_has_fifty_two_white_keys():
     assert len(white_keys(21, 108)) == 52
 
 
-def test_groups_of_two_and_three_black_keys():
-    rows = picture(48, 59, 36, 6, {})
+def test_groups_of_two_and_three_black_keys_and_the_octave():
+    rows = picture(36, 7, window=(48, 59))
     assert rows[0] == "│   ███  ███   │   ███  ███  ███   │"
     assert rows[3] == "│    │    │    │    │    │    │    │"
-    assert rows[5].rstrip() == " C3"
+    assert rows[4] == "│ C3 │    │    │    │    │    │    │"
 
 
-def test_name_finger_and_degree_stand_on_and_below_the_keys_that_sound():
-    rows = picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH})
+def test_a_note_of_now_has_its_name_on_the_key_and_degree_and_finger_in_words_below():
+    rows = picture(now=(ROOT, SEVENTH))
+    assert "B♭" in rows[1] and " A " in rows[4]
+    assert rows[5].split() == ["root", "7th"]
+    assert rows[6].split() == ["finger", "5", "finger", "1", "C4"] or rows[6].split() == ["finger", "5", "finger", "1"]
     column = rows[1].index("B♭")
-    assert rows[2][column : column + 3].strip() == "5"
-    assert rows[0][column : column + 3] == "   ", "a marked black key is no solid block"
-    column = rows[3].index("A")
-    assert rows[4][column] == "1"
-    assert "root" in rows[5] and "7th" in rows[5]
-    assert rows[5].index("root") < rows[5].index("7th")
+    assert FILL in rows[0][column - 1 : column + 2] and "█" not in rows[0][column - 1 : column + 2]
 
 
-def test_the_shell_to_come_has_rings_and_no_letters():
-    rows = picture(40, 60, 80, 6, {}, frozenset({51, 55}))
-    assert "".join(rows).count(RING) == 2
-    assert "█○█" in rows[2], "on E flat, a black key"
-    assert " ○ " in rows[4], "on G, a white key"
+def test_next_is_a_hollow_shape_without_letters():
+    rows = picture(next=(note(51), note(55)))
+    assert [row.count("┏━") for row in rows[:5]] == [1, 0, 0, 1, 0], "E flat, a black key, and G, a white one"
+    assert "x" not in "".join(rows[:5])
 
 
-def test_a_key_that_sounds_now_and_next_shows_both():
-    rows = picture(40, 60, 80, 6, {57: SEVENTH}, frozenset({57}))
-    assert "1○" in rows[4]
+def test_a_key_of_now_and_next_shows_both_and_no_figure_beside_the_shape():
+    rows = picture(now=(SEVENTH,), next=(SEVENTH,))
+    front = [row for row in rows[:5] if "┏" in row or "┗" in row]
+    assert len(front) == 2 and any(" A " in row or "▄A" in row or "█A" in row for row in rows[:3])
+    assert not any(char.isdigit() for row in front for char in row.replace("C3", "").replace("C4", ""))
 
 
-def test_a_key_that_is_held_has_an_arrow_whether_it_is_due_or_not():
-    """Due keys keep name and finger beside it; one astray has the arrow alone, white or black, and loses no ring."""
-    rows = picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH}, frozenset({55}), down=frozenset({46, 57, 55, 49, 53}))
-    assert f"{DOWN}5" in rows[2] and f"{DOWN}1" in rows[4], "the two that are due"
-    assert f"{DOWN}{RING}" in rows[4], "G, which comes next"
-    assert "".join(rows).count(DOWN) == 5
-    column = picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH}, frozenset({55}), down=frozenset({49}))[2].index(DOWN)
-    assert rows[0][column] == " " and picture(40, 60, 80, 6, {})[0][column] == "█", "a black key is no solid block then"
+def test_the_hands_differ_by_form_and_are_named_below():
+    """The left hand fills the whole key, the right one its front half; both in words where both play."""
+    left, right = KeyNote(48, "C", "5", "root"), KeyNote(57, "A", "2", "6th", "right")
+    rows = picture(now=(left, right))
+    filled = [sum(char == FILL for char in row) for row in rows[:5]]
+    at_left = [row[5 * 5 : 7 * 5].count(FILL) for row in rows[:5]]
+    assert at_left[0] and at_left[3] and sum(filled) > sum(at_left)
+    at_right = [whole - left for whole, left in zip(filled, at_left)]
+    assert not at_right[0] and not at_right[1] and at_right[3]
+    assert "left 5" in rows[6] and "right 2" in rows[6]
+    black = [picture(now=(KeyNote(46, "B♭", "1", "3rd", hand),)) for hand in ("left", "right")]
+    assert black[0][0] != black[1][0] and black[1][0] == picture()[0]
 
 
-def test_a_key_that_is_held_and_astray_has_a_colour_of_its_own():
-    rows = draw_keyboard(40, 60, 80, 6, {46: ROOT}, down=frozenset({46, 53}))
-    roles = {role for row in rows for text, role in row if DOWN in text}
-    assert roles == {"root", "astray"}
+def test_a_held_key_has_an_arrow_whether_it_is_due_or_not():
+    held = frozenset({46, 57, 55, 49, 53})
+    rows = picture(now=(ROOT, SEVENTH), next=(note(55),), down=held)
+    assert "".join(rows).count(DOWN) == 5 and "B♭" in rows[0] and "A" in "".join(rows[:5])
+    column = picture(down=frozenset({49}))[2].index(DOWN)
+    assert picture(down=frozenset({49}))[0][column] == " " and picture()[0][column] == "█", "then it is no solid block"
+    roles = {
+        role for row in draw_keyboard(Keys(WINDOW, (ROOT,), (), {46, 53}), 80, 7) for text, role in row if DOWN in text
+    }
+    assert roles == {"lit", "astray"}
 
 
-def test_a_key_held_beyond_the_picture_is_an_arrow_at_its_edge():
-    rows = picture(40, 60, 80, 6, {46: ROOT}, down=frozenset({21, 96}))
-    assert rows[5].startswith(f"←{DOWN}") and rows[5].endswith(f"{DOWN}→")
-    assert picture(40, 60, 80, 6, {46: ROOT}, down=frozenset({46}))[0] == picture(40, 60, 80, 6, {46: ROOT})[0]
+def test_what_lies_beyond_the_window_is_an_arrow_at_its_edge_and_moves_nothing():
+    rows = picture(down=frozenset({21, 96}))
+    assert rows[6].startswith(f"←{DOWN}") and rows[6].endswith(f"{DOWN}→")
+    far = picture(now=(ROOT, KeyNote(90, "F♯", "1")))
+    assert far[6].endswith("F♯→") and far[:5] == picture(now=(ROOT,))[:5]
 
 
-def test_marks_are_told_apart_without_colour():
-    """The same two keys with root and upper note exchanged give another picture even without the roles."""
-    other = {46: Mark("B♭", "5", "7th", "root"), 57: Mark("A", "1", "root", "upper")}
-    assert picture(40, 60, 80, 6, {46: ROOT, 57: SEVENTH}) != picture(40, 60, 80, 6, other)
+def test_a_name_that_a_narrow_key_has_no_room_for_stands_below():
+    rows = picture(80, 7, window=(43, 79), now=(KeyNote(51, "E♭", "1", "3rd"),))
+    assert "E♭" in rows[5] and not any("E" in row for row in rows[:5])
+
+
+def test_without_colour_a_filled_key_looks_like_neither_of_its_neighbours():
+    """By the dots of the picture: a white key's rows are blank, a black key's solid, a filled one's half and half, in lines; so no mean grey
+    melts into either."""
+    rows = picture(now=(ROOT, SEVENTH))
+    cells = [row[rows[1].index("B♭") : rows[1].index("B♭") + 3] for row in (rows[0], rows[2])]
+    assert cells == [FILL * 3] * 2
+    assert FILL not in ("█", " ") and FILL == "▄", "the lower half of a cell"
 
 
 @given(
@@ -89,20 +113,20 @@ def test_marks_are_told_apart_without_colour():
     st.integers(3, 30),
     st.integers(0, 130),
     st.integers(0, 14),
-    st.sets(st.integers(21, 90), max_size=2),
-    st.sets(st.integers(21, 90), max_size=2),
+    st.sets(st.integers(0, 6), max_size=2),
+    st.sets(st.integers(0, 6), max_size=2),
     st.sets(st.integers(0, 127), max_size=6),
 )
-def test_it_never_leaves_the_room_it_has(low, span, width, height, marked, rings, down):
-    marks = {midi: Mark("A", "1", "root", "root") for midi in marked}
-    held = picture(low, low + span, width, height, marks, frozenset(rings), down=frozenset(down))
-    rows = picture(low, low + span, width, height, marks, frozenset(rings))
-    assert len(held) == len(rows) and all(len(row) <= width for row in held)
-    assert len(rows) <= height
-    assert all(len(row) <= width for row in rows)
-    if len(rows) > 1:
-        assert sum(row.count("1") for row in rows) >= len(marked), "every marked key has its finger"
-        assert sum(row.count(RING) for row in rows[:-1]) >= len(rings - marked), "every key to come has its ring"
+def test_it_never_leaves_the_room_it_has(low, span, width, height, due, coming, down):
+    now = tuple(KeyNote(low + each, "A", "1", "root", "right" if each % 2 else "left") for each in due)
+    comes = tuple(note(low + each) for each in coming if each <= span)
+    window = (low, low + span)
+    held = picture(width, height, window=window, now=now, next=comes, down=frozenset(down))
+    rows = picture(width, height, window=window, now=now, next=comes)
+    assert len(held) == len(rows) <= max(height, 0) and all(len(row) <= width for row in [*held, *rows])
+    if len(rows) > 1 and width >= 60:
+        shapes = "".join(rows).count("┗") + "".join(rows).count("○")
+        assert shapes == len({each.midi for each in comes}), "every key to come has its shape"
 
 
 @given(st.integers(21, 80), st.integers(1, 40), st.integers(10, 200))
@@ -114,4 +138,5 @@ def test_the_range_asked_for_is_always_there(low, span, width):
 
 
 def test_without_room_the_notes_are_said_in_words():
-    assert picture(40, 60, 30, 2, {46: ROOT, 57: SEVENTH}) == ["root B♭ 5  7th A 1"]
+    assert picture(30, 2, now=(ROOT, SEVENTH)) == ["root B♭ finger 5  7th A finger"]
+    assert picture(40, 2, now=(ROOT, SEVENTH)) == ["root B♭ finger 5  7th A finger 1"]

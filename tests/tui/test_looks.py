@@ -29,7 +29,7 @@ async def test_only_the_lines_that_changed_are_painted_again(kit, started):
         await put_ferry(pilot)
         await play(pilot, link, kit, 0, 0)
         painted = []
-        for part in ("chart", "now", "keyboard", "beat"):
+        for part in ("chart", "now", "need", "beat"):
             widget = app.screen.query_one(f"#{part}")
             widget.refresh = lambda *regions, part=part, **_: painted.append(part)
         app.screen.hear(kit.beat(0, 1))

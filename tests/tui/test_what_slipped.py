@@ -87,9 +87,9 @@ async def test_free_time_draws_the_key_and_answers_it_and_r_waits_for_the_change
         for number in range(3):
             due = stand.view.waiting.notes
             if number == 1:
-                assert "▼" not in drawn(app, "keyboard")
+                assert "▼" not in drawn(app, "need")
                 await strike(due[0], due[1] + 1)
-                assert "▼" in drawn(app, "keyboard"), "the key that is down"
+                assert "▼" in drawn(app, "need"), "the key that is down"
                 assert "G♭: the seventh is F." in drawn(app, "state"), drawn(app, "state")
                 await strike(due[1] + 1, velocity=0)
             await strike(*due)

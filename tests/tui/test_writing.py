@@ -227,23 +227,23 @@ async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, starte
                 link.report(kit.beat(index, pulse, due_s=100 + (4 * index + pulse) * 60 / 126))
         await pilot.pause()
         screen = app.screen
-        assert screen.view.next_stand.key.name == "Eb" and "next key: E♭" in drawn(app, "beat")
+        assert screen.view.next_stand.key.name == "Eb" and "next key: E♭" in drawn(app, "title")
         assert "E♭6" in screen.view.of_coming.stand.song.sections["A"].bars[0].chords[0].chord.symbol.replace("b", "♭")
         await until(pilot, lambda: link.told_of(Load)[-1].arrangement.bars[0].chords[0].chord.symbol == "Eb6")
         assert screen.stand.key.name == "Bb", "handed over before its bar line, shown with its first beat"
         link.report(kit.beat(0, 0, turn=1, due_s=100 + 32 * 60 / 126))
         await pilot.pause()
         await pilot.pause()
-        assert screen.stand.key.name == "Eb" and "next key: A♭" in drawn(app, "beat")
+        assert screen.stand.key.name == "Eb" and "next key: A♭" in drawn(app, "title")
         await pilot.press("p")
         await pilot.pause()
-        assert "next key" not in drawn(app, "beat"), (
+        assert "next key" not in drawn(app, "title"), (
             "a pass that was changed does not count: the key stays for the next"
         )
         link.report(kit.beat(0, 0, turn=2, due_s=101 + 32 * 60 / 126))
         await pilot.pause()
         await pilot.pause()
-        assert "next key: A♭" in drawn(app, "beat")
+        assert "next key: A♭" in drawn(app, "title")
         await pilot.press("space", "right", "enter")
         assert app.screen.view.next_stand is None, "from a later bar on it is no pass"
 

@@ -1,6 +1,5 @@
-"""Chord symbols and note names large enough to read from a metre, as a lead sheet sets them: the root large, its sharp
-or flat beside its head, the rest smaller on the foot line. What does not fit falls back to smaller letters, then to
-plain text.
+"""Words large enough to read from two metres: chord symbols, all of whose letters are of one size, for a quality matters as much as the
+root; note names; the count-in; what a pass came to. What does not fit in one line takes two, then plain text.
 """
 
 from __future__ import annotations
@@ -9,66 +8,65 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from companion.tui.draw.canvas import Canvas
-from companion.tui.draw.glyphs import HEIGHT, dots_width, known
+from companion.tui.draw.canvas import Canvas, rows_for
+from companion.tui.draw.glyphs import dots_width, known
 from companion.tui.draw.words import shorten, signs
 
-_SYMBOL = re.compile(r"([A-G])([♯♭]*)(.*)")
-# Scale of the root and of the rest, the largest first. 0: the rest in plain text beside the root.
-_SCALES = ((4, 2), (3, 1), (2, 1), (2, 0), (1, 0))
+# Half columns and half rows to a dot of a glyph, the best first: the tallest, and of these the widest, down to letters half as wide as
+# square dots would make them. Never both odd, so that nothing but halves of a cell is needed, which every font has.
+SIZES = ((8, 4), (6, 4), (6, 3), (4, 3), (4, 2), (3, 2), (2, 2), (2, 1))
+# Where a symbol is broken that is too long for one line: before an added note, an alteration or a bass.
+_BREAK = re.compile(r"(?=[(/,]|add|sus|[♭♯]\d)")
+
+
+def size_for(text: str, width: int, height: int) -> tuple[int, int] | None:
+    """The best of SIZES for one line of text in `width` columns and `height` rows, None where none fits or a letter is missing."""
+    if not text or not known(text):
+        return None
+    across = dots_width(text)
+    return next(
+        (size for size in SIZES if rows_for(size[1]) <= height and across * size[0] <= 2 * width),
+        None,
+    )
 
 
 @lru_cache(maxsize=256)  # a chorus has few chords, and each comes again
-def big_symbol(symbol: str, width: int, height: int) -> Sequence[str]:
-    """A chord symbol in exactly `height` rows of exactly `width` columns (none where there is no room)."""
+def big_symbol(symbol: str, width: int, height: int, *, light: bool = False) -> Sequence[str]:
+    """A chord symbol or another word in exactly `height` rows of exactly `width` columns (none where there is no room). light: thin, for what
+    is not to be played yet."""
     if width <= 0 or height <= 0:
         return []
     text = signs(symbol)
-    match = _SYMBOL.fullmatch(text)
-    if match is None:
-        return _word(text, width, height)
-    root, sign, rest = match.groups()
-    for scale, small in _SCALES:
-        rows = _lead_sheet(root, sign, rest, scale, small, width, height)
-        if rows is not None:
-            return rows
-    return _plain(text, width, height)
+    size = size_for(text, width, height)
+    if size is not None and (size[1] > 1 or height < 2 * rows_for(1)):
+        return _painted([(text, 0)], size, width, height, light)
+    lines = _two_lines(text, width, height // 2)
+    if lines is not None:
+        return _painted([(lines[0], 0), (lines[1], 2 * (height // 2))], lines[2], width, height, light)
+    return _plain(text, width, height) if size is None else _painted([(text, 0)], size, width, height, light)
 
 
-def _lead_sheet(root: str, sign: str, rest: str, scale: int, small: int, width: int, height: int) -> list[str] | None:
-    """The symbol at one pair of scales, None where it does not fit or a letter is missing."""
-    root_width = dots_width(root) * scale
-    rows_needed = -(-HEIGHT * scale // 2)
-    sign_scale = max(small, 1)
-    if rows_needed > height or not known(sign + rest):
-        return None
-    right = max(dots_width(sign) * sign_scale, dots_width(rest) * small if small else len(rest))
-    if root_width + bool(right) * sign_scale + right > width:
-        return None
+def _two_lines(text: str, width: int, height: int) -> tuple[str, str, tuple[int, int]] | None:
+    """The symbol broken where its lines come out largest, both in one size; None where that is no better than one line."""
+    best: tuple[str, str, tuple[int, int]] | None = None
+    for place in (match.start() for match in _BREAK.finditer(text) if match.start() > 1):
+        sizes = [size_for(part, width, height) for part in (text[:place], text[place:])]
+        if None in sizes:
+            continue
+        size = min((each for each in sizes if each), key=lambda each: (each[1], each[0]))
+        if best is None or (size[1], size[0]) > (best[2][1], best[2][0]):
+            best = text[:place], text[place:], size
+    return best
+
+
+def _painted(
+    lines: Sequence[tuple[str, int]], size: tuple[int, int], width: int, height: int, light: bool = False
+) -> list[str]:
+    """lines: each with the half row that it begins at."""
     canvas = Canvas(width, height)
-    top = height * 2 - HEIGHT * scale if height > rows_needed else 0
-    top -= top % 2
-    canvas.paint(root, 0, top, scale)
-    left = root_width + sign_scale
-    if sign:
-        canvas.paint(sign, left, top, sign_scale)
-    if rest and small:
-        canvas.paint(rest, left, top + HEIGHT * (scale - small), small)
-    rows = canvas.rows()
-    if not small:
-        foot = top // 2 + rows_needed - 1
-        rows[foot] = _write(rows[foot], left, rest)
-    return rows
-
-
-def _word(text: str, width: int, height: int) -> list[str]:
-    """A word that is no chord symbol, such as N.C., in letters of one size."""
-    for scale in (2, 1):
-        if height * 2 >= HEIGHT * scale and known(text) and dots_width(text) * scale <= width:
-            canvas = Canvas(width, height)
-            canvas.paint(text, 0, 0, scale)
-            return canvas.rows()
-    return _plain(text, width, height)
+    for text, y in lines:
+        canvas.paint(text, 0, y, *size, light=light)
+    return canvas.rows()
 
 
 def _plain(text: str, width: int, height: int) -> list[str]:
@@ -77,26 +75,20 @@ def _plain(text: str, width: int, height: int) -> list[str]:
     return rows
 
 
-def _write(row: str, column: int, text: str) -> str:
-    return (row[:column] + text + row[column + len(text) :])[: len(row)]
-
-
 @lru_cache(maxsize=256)
 def big_notes(upper: str, lower: str, width: int, height: int) -> Sequence[str]:
     """Two note names, the upper one above, in exactly `height` rows of `width` columns."""
     upper, lower = signs(upper), signs(lower)
-    for scale in (2, 1):
-        needed = 2 * HEIGHT * scale + scale
-        if 2 * height >= needed - 1 and width >= max(dots_width(upper), dots_width(lower)) * scale:
-            canvas = Canvas(width, height)
-            canvas.paint(upper, 0, 0, scale)
-            canvas.paint(lower, 0, 2 * height - HEIGHT * scale, scale)
-            return canvas.rows()
+    half = height // 2
+    sizes = [size_for(name, width, half) for name in (upper, lower) if name]
+    if sizes and None not in sizes:
+        size = min((each for each in sizes if each), key=lambda each: (each[1], each[0]))
+        names = [(upper, 0), (lower, 2 * (height - rows_for(size[1])))]
+        return _painted([name for name in names if name[0]], size, width, height)
     rows = [" " * width for _ in range(height)]
-    if height:
-        rows[0] = shorten(upper, width).ljust(width)
     if height > 1:
-        rows[min(height - 1, max(1, height - 2))] = shorten(lower, width).ljust(width)
+        rows[0] = shorten(upper, width).ljust(width)
+        rows[-1] = shorten(lower, width).ljust(width)
     elif height:
         rows[0] = shorten(f"{lower} {upper}", width).ljust(width)
     return rows

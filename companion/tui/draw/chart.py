@@ -14,7 +14,7 @@ from companion.practice.drills.fading import Cue
 from companion.practice.model import VERDICTS
 from companion.session.changes import Sign
 from companion.tui.draw.cues import shown
-from companion.tui.draw.keyboard import Row
+from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
 
@@ -119,7 +119,7 @@ def bar_text(view: View, index: int, width: int) -> str:
         )
     worst = max(filter(None, behind), key=list(VERDICT_SIGNS.values()).index, default="")
     step = max(2, (width - 2) // bar.meter.pulses)
-    text = str(bar.bar) if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
+    text = chords[0].cue_words if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
     return f"{shorten(text, max(0, width - 2)).rstrip()} {worst}"
 
 

@@ -11,6 +11,8 @@ from companion.practice.drills.fading import Cue, cue_text
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 
+MORE = "…"  # behind a root whose quality is hidden: "C…" is no C major
+
 
 def note_words(choice: Choice) -> tuple[str, str]:
     """The names of lower and upper note without octaves, empty where nothing is played."""
@@ -30,6 +32,11 @@ class ShownShell:
     section: str
     bar: int
     beat: int = 1
+
+    @property
+    def cue_words(self) -> str:
+        """A hidden bar in a word or two: "bar 5", as a figure alone could be a degree or a beat."""
+        return f"bar {self.bar}"
 
     @property
     def place(self) -> str:
@@ -59,7 +66,7 @@ def shown(view: View, index: int, number: int) -> ShownShell:
     texts = cue_text(
         cue,
         symbol=signs(placed.symbol),
-        root=signs(placed.chord.root.name) if placed.chord else NO_CHORD,
+        root=signs(placed.chord.root.name) + MORE if placed.chord else NO_CHORD,
         notes=" ".join(note_words(choice)),
         shell=choice.shell.kind if choice.shell else "rest",
     )

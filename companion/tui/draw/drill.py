@@ -1,9 +1,10 @@
-"""How a drill stands and what a pass came to, in characters: the line below the keyboard, the climb as a picture, the
-summary, and the question after a pass that was not heard."""
+"""How a drill stands and what a pass came to: one sentence, the climb as a picture, the summary, and the question after a pass that was
+not heard."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 
@@ -16,15 +17,13 @@ from companion.session.drill import KINDS, NEXT_KINDS, Drill
 from companion.session.outcome import PassResult
 from companion.session.passes import ANSWERS, Told
 from companion.session.stand import Stand
+from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import VERDICT_SIGNS
-from companion.tui.draw.keyboard import Row
-from companion.tui.draw.lines import cut
+from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten, signs
 
 HERE, CLEAN, SLIPPED, TRIED = "◆", "•", "×", "○"
-_LATEST = 8  # passes behind the climb's line
-_LEAST_TRACK = 10
 
 
 def kind_words(kind: str) -> str:
@@ -32,52 +31,19 @@ def kind_words(kind: str) -> str:
     return KINDS[kind][:1].upper() + KINDS[kind][1:]
 
 
-def drill_row(drill: Drill, width: int) -> Row:
-    """Where the drill stands, in one row: how far the chart is gone, and where on the climb the tempo is."""
+def drill_sentence(drill: Drill) -> str:
+    """Where the drill stands, in one sentence: how much of the chart is known, and where on the climb the tempo is."""
     if drill.finished:
-        return [(shorten(f" {kind_words(drill.kind)}: done.", width), "strong")]
+        return f"{kind_words(drill.kind)}: done."
     if drill.is_dark:
-        return [(shorten(" In the dark: the screen stays empty until the pass is over.", width), "plain")]
+        return "In the dark: the screen stays empty until the pass is over."
     if drill.is_one_pass:
-        return [(shorten(" Symbols alone: one pass, and nothing else is shown.", width), "plain")]
-    row: Row = [] if drill.fade or drill.climb else [(f" {kind_words(drill.kind)}", "plain")]
-    if drill.fade is not None:
-        words = f" {drill.fade.words}"
-        row.append(
-            (words if len(words) <= width else shorten(words.replace(f" {drill.fade.goal_words}", ""), width), "plain")
-        )
-    if drill.climb is not None:
-        left = width - sum(len(text) for text, _ in row)
-        row += (
-            [("  ", "plain"), *climb_row(climbing.picture(drill.climb), left - 3)]
-            if row
-            else climb_row(climbing.picture(drill.climb), left)
-        )
-    return cut(row, width)
-
-
-def climb_row(climb: ClimbPicture, width: int) -> Row:
-    """The climb lying down: " 76 ━━━━◆┄┄┄┄ 126  ••×•". Behind it the latest passes, clean or not; words only where
-    something else than a plain pass comes."""
-    start, target = f" {min(climb.start_bpm, climb.next_bpm):.0f} ", f" {climb.target_bpm:.0f}"
-    words = "" if " on the way to " in climb.words else f"  {climb.words}"
-    latest = "  " + "".join(_dot(played) for played in climb.played[-_LATEST:]) if climb.played else ""
-    room = width - len(start + target)
-    for extra in (latest + words, words, latest, ""):
-        if room - len(extra) >= _LEAST_TRACK:
-            break
-    size = min(40, room - len(extra))
-    if size < 3:
-        return [(shorten(f" {climb.next_bpm:.0f} of {climb.target_bpm:.0f}", max(0, width)), "strong")]
-    place = round(min(1.0, max(0.0, climb.here)) * (size - 1))
-    return [
-        (start, "dim"),
-        ("━" * place, "plain"),
-        (HERE, "cursor"),
-        ("┄" * (size - 1 - place), "dim"),
-        (target, "strong"),
-        (extra, "plain"),
-    ]
+        return "Symbols alone: one pass, and nothing else is shown."
+    known = drill.fade.words if drill.fade is not None else kind_words(drill.kind)
+    climbs = climbing.picture(drill.climb).words if drill.climb is not None else ""
+    if not climbs:
+        return f"{known[:1].upper()}{known[1:]}."
+    return f"{known[:1].upper()}{known[1:]}{'; tempo' if drill.fade is not None else ':'} {climbs}."
 
 
 def _dot(played: climbing.ClimbResult) -> str:
@@ -198,13 +164,18 @@ def finished_lines(drill: Drill) -> tuple[str, ...]:
     return (done, f"Next: l takes another section, {way}, F3 shows today's plan.") if done else ()
 
 
+_FIGURE = re.compile(r"(\d+ of \d+) ")
+_FIGURE_ROWS = 7
+
+
 def draw_summary(view: View, width: int, height: int) -> list[Row]:
-    """What was played last, in exactly `height` rows, with the climb beside it where there is one."""
+    """What was played last, in exactly `height` rows: what it came to in large figures, the words below, the climb beside them where there
+    is one."""
     picture: list[Row] = []
     if view.drill is not None and view.drill.climb is not None and width >= 64:
         picture = climb_picture(climbing.picture(view.drill.climb), width // 3, height - 1)
     left = width - (width // 3 + 1 if picture else 0)
-    lines: list[tuple[str, str]] = []
+    lines = _figure(view.summary, left, height)
     for number, line in enumerate(view.summary):
         indent = " " * (len(line) - len(line.lstrip()))
         parts = wrap(line.strip(), max(8, left - 2), initial_indent=indent, subsequent_indent=indent + "  ")
@@ -216,11 +187,20 @@ def draw_summary(view: View, width: int, height: int) -> list[Row]:
         text, role = lines[y] if y < len(lines) else ("", "plain")
         rows.append(
             [
-                (shorten(f" {text}", left).ljust(width - width // 3 if picture else left), role),
+                (f" {text}"[:left].ljust(width - width // 3 if picture else left), role),
                 *(picture[y] if y < len(picture) else []),
             ]
         )
     return rows[:height]
+
+
+def _figure(summary: Sequence[str], width: int, height: int) -> list[tuple[str, str]]:
+    """ "39 of 41" of the first line that has such, large, for it is looked at from where one plays."""
+    found = next((match[1] for line in summary if (match := _FIGURE.search(line))), "")
+    rows = min(_FIGURE_ROWS, height - 9)
+    if not found or rows < 4:
+        return []
+    return [(row, "now-big") for row in big_symbol(found, width - 2, rows)] + [("", "plain")]
 
 
 def draw_question(view: View, width: int, height: int) -> list[Row]:

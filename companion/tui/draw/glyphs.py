@@ -1,6 +1,7 @@
-"""Our own letters on a grid seven dots high, as wide as each needs, for chord symbols and note names.
+"""Our own letters on a grid seven dots high, as wide as each needs, for chord symbols, note names and what a pass came to.
 
-Each glyph is seven rows; "#" is a dot.
+Each glyph is seven rows; "#" is a dot. Drawn so that nothing can be taken for something else: B and D have feet that 8 and 0 lack,
+5 has no hook at its foot as an S has, 6 leans where ♭ and b stand upright. Figures are narrow: "m7♭5" must fit beside its root.
 """
 
 from __future__ import annotations
@@ -9,9 +10,9 @@ HEIGHT = 7
 
 _SHEET = """
 A: .###. #...# #...# ##### #...# #...# #...#
-B: ####. #...# #...# ####. #...# #...# ####.
+B: ####. .#..# .#..# .###. .#..# .#..# ####.
 C: .###. #...# #.... #.... #.... #...# .###.
-D: ####. #...# #...# #...# #...# #...# ####.
+D: ####. .#..# .#..# .#..# .#..# .#..# ####.
 E: ##### #.... #.... ####. #.... #.... #####
 F: ##### #.... #.... ####. #.... #.... #....
 G: .###. #...# #.... #.### #...# #...# .###.
@@ -19,17 +20,17 @@ N: #...# ##..# ##..# #.#.# #..## #..## #...#
 M: #...# ##.## #.#.# #.#.# #...# #...# #...#
 0: .###. #...# #...# #...# #...# #...# .###.
 1: .#. ##. .#. .#. .#. .#. ###
-2: .###. #...# ....# ..##. .#... #.... #####
-3: .###. #...# ....# ..##. ....# #...# .###.
-4: ...#. ..##. .#.#. #..#. ##### ...#. ...#.
-5: ##### #.... ####. ....# ....# #...# .###.
-6: .###. #.... #.... ####. #...# #...# .###.
-7: ##### ....# ...#. ..#.. ..#.. .#... .#...
-8: .###. #...# #...# .###. #...# #...# .###.
-9: .###. #...# #...# .#### ....# ....# .###.
+2: .##. #..# ...# ..#. .#.. #... ####
+3: ###. ...# ...# .##. ...# ...# ###.
+4: #..# #..# #..# #### ...# ...# ...#
+5: #### #... ###. ...# ...# ...# ###.
+6: ..## .#.. #... ###. #..# #..# .##.
+7: #### ...# ...# ..#. ..#. .#.. .#..
+8: .##. #..# #..# .##. #..# #..# .##.
+9: .##. #..# #..# .### ...# ..#. ##..
 ♯: .#.#. ##### .#.#. .#.#. ##### .#.#. .....
-♭: #... #... ###. #..# #.#. ##.. ....
-m: ..... ..... ##.#. #.#.# #.#.# #.#.# #.#.#
+♭: #... #... #.#. ##.# #..# #.#. ##..
+m: ..... ..... ####. #.#.# #.#.# #.#.# #.#.#
 a: .... .... .##. ...# .### #..# .###
 j: ..# ... ..# ..# ..# #.# .#.
 d: ...# ...# .### #..# #..# #..# .###
@@ -53,6 +54,9 @@ h: #... #... ###. #..# #..# #..# #..#
 ): #. .# .# .# .# .# #.
 .: . . . . . . #
 ,: .. .. .. .. .. .# #.
+…: ..... ..... ..... ..... ..... ..... #.#.#
+r: .... .... #.## ##.. #... #... #...
+f: ..## .#.. ###. .#.. .#.. .#.. .#..
 """
 
 
@@ -61,14 +65,15 @@ def _read_sheet() -> dict[str, tuple[str, ...]]:
 
 
 GLYPHS = _read_sheet()
+_SPACE = (".",) * HEIGHT
 # Other signs that lead sheets carry, drawn as the one above that means the same.
 _SAME = {"△": "Δ", "∆": "Δ", "º": "°", "Ø": "ø", "−": "-", "–": "-", "^": "Δ", "#": "♯"}
-_WIDER = {"𝄪": "♯♯", "𝄫": "♭♭", " ": ""}
+_WIDER = {"𝄪": "♯♯", "𝄫": "♭♭"}
 
 
 def known(text: str) -> bool:
     """Whether every character has a glyph."""
-    return all(char in GLYPHS for char in _plain(text))
+    return all(char in GLYPHS or char == " " for char in _plain(text))
 
 
 def _plain(text: str) -> str:
@@ -77,7 +82,7 @@ def _plain(text: str) -> str:
 
 def dots(text: str) -> tuple[str, ...]:
     """Seven rows of dots for a word, one empty column between letters. Raises KeyError where a glyph is missing."""
-    glyphs = [GLYPHS[char] for char in _plain(text)]
+    glyphs = [_SPACE if char == " " else GLYPHS[char] for char in _plain(text)]
     return tuple(".".join(glyph[row] for glyph in glyphs) for row in range(HEIGHT))
 
 

@@ -1,34 +1,19 @@
-"""The large part of the stand: the chord and shell of now, and beside it those to prepare."""
+"""The large part of the stand: the chord and shell of now, solid, at the left; the chord to prepare in an open frame at the right."""
 
 from __future__ import annotations
 
 from companion.hands.left.model import Choice
 from companion.tui.draw.big import big_notes, big_symbol
 from companion.tui.draw.cues import ShownShell, note_words, shown_coming, shown_now
-from companion.tui.draw.keyboard import Mark, Row
-from companion.tui.draw.lines import cut
+from companion.tui.draw.need import fingers_of
+from companion.tui.draw.row import Row, cut
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shell_degrees, shorten
+from companion.tui.draw.words import shorten
 
-_LABEL = 6  # columns for degree and finger beside a note
-
-
-def fingers_of(choice: Choice) -> tuple[str, str]:
-    """The fingers for the lower and upper note: ("5", "1")."""
-    lower, _, upper = choice.fingers.partition("-")
-    return lower, upper
-
-
-def key_marks(choice: Choice) -> dict[int, Mark]:
-    """The keys of a shell as the keyboard marks them."""
-    if choice.shell is None:
-        return {}
-    names, fingers, degrees = note_words(choice), fingers_of(choice), shell_degrees(choice.shell.kind)
-    roles = ("root", "upper")
-    return {
-        midi: Mark(name, finger, degree, role)
-        for midi, name, finger, degree, role in zip(choice.shell.midi, names, fingers, degrees, roles, strict=True)
-    }
+_SYMBOL = 32  # columns in which seven-letter symbols such as F♯m7♭5 are as high as the part
+_NOTES = 10  # columns of a note name four rows high
+_GAP = 3  # at least, between a symbol and its notes
+_FRAME = 2  # columns of the frame's side
 
 
 def draw_now(view: View, width: int, height: int) -> list[Row]:
@@ -36,67 +21,77 @@ def draw_now(view: View, width: int, height: int) -> list[Row]:
     if width <= 0 or height <= 0:
         return []
     now, coming = shown_now(view), shown_coming(view)
+    count = str(view.beat.pulse + 1) if view.counting_in and view.beat else ""
     if height == 1:
-        return [[(shorten(f"{now.sentence}  then {coming.sentence}", width), "now-big")]]
+        return [[(shorten(f"{count or now.sentence}  then {coming.sentence}", width), "now-big")]]
     if width < 56:
-        return _narrow(now, coming, width, height)
-    right = min(44, width // 3)
+        return _narrow(now, coming, count, width, height)
+    right = max(_SYMBOL + _FRAME, width * 2 // 5) if width >= 72 else width * 2 // 5
     left = width - right
-    here = _panel(now, left, height - 1, "now-big")
-    after = _panel(coming, right - 1, height - 1, "next-big")
+    here = _counting(count, left, height) if count else _here(view, now, left, height)
+    return [cut([*a, *b], width) for a, b in zip(here, _coming(coming, right, height), strict=True)]
+
+
+def _here(view: View, shown: ShownShell, width: int, height: int) -> list[Row]:
+    """What is to be played now: a heading, the symbol, and at the right the notes, the upper above the lower."""
     whose = "left hand " if view.hands == "right" else ""  # else the hand that plays
-    head = _head(f"{whose}now", now, left)
-    head += _head(f"next, on {coming.beat}" if coming.symbol else "next", coming, right)
-    return [cut(head, width)] + [[*a, *b] for a, b in zip(here, after, strict=True)]
+    choice = shown.choice
+    shell = shown.place if not shown.symbol else "" if choice is None else _shell_words(choice)
+    head: Row = [(f" {whose}now", "strong"), (shorten(f"  {shell}", max(0, width - len(whose) - 4)), "plain")]
+    upper, lower = reversed(note_words(choice)) if choice is not None else ("", "")
+    notes_width = (2 * _NOTES if width >= 70 and height >= 16 else _NOTES) if upper else 0
+    gap = _GAP if upper else 0
+    rows = height - 1
+    symbol = big_symbol(shown.symbol or shown.cue_words, max(0, width - 1 - gap - notes_width), rows)
+    role = "now-big" if shown.symbol else "hidden-big"
+    notes = big_notes(upper, lower, notes_width, rows) if upper else [""] * rows
+    drawn: list[Row] = [[(f" {a}{' ' * gap}{b}", role)] for a, b in zip(symbol, notes, strict=True)]
+    return [_filled(row, width) for row in [head, *drawn]]
 
 
-def _head(words: str, shown: ShownShell, width: int) -> Row:
-    said = f" {shown.place} " if not shown.symbol else " " if shown.choice is None else _shell_word(shown.choice)
-    used = len(words) + len(said) + 2
-    if used > width:
-        return [(shorten(f"─ {words} ", width).ljust(width, "─"), "dim")]
-    return [("─ ", "dim"), (words, "strong"), (said, "plain"), ("─" * (width - used), "dim")]
+def _shell_words(choice: Choice) -> str:
+    if choice.shell is None:
+        return "rest"
+    lower, upper = fingers_of(choice)
+    return f"{choice.shell.kind}, fingers {lower} and {upper}" if lower and upper else choice.shell.kind
 
 
-def _shell_word(choice: Choice) -> str:
-    return f" {choice.shell.kind} " if choice.shell else " rest "
+def _counting(count: str, width: int, height: int) -> list[Row]:
+    """The beats before the first bar, as large as a chord."""
+    rows = [f" {row}" for row in big_symbol(count, width - 1, height - 1)]
+    return [_filled([(" count-in", "strong")], width), *([(row, "now-big")] for row in rows)]
 
 
-def _panel(shown: ShownShell, width: int, height: int, role: str) -> list[Row]:
-    """One chord with its shell: the symbol, then the notes, the upper above the lower. A hidden bar has its number."""
-    if not shown.symbol:
-        return [[(f" {row}", "hidden-big")] for row in big_symbol(str(shown.bar), width - 1, height)]
-    lower, upper = note_words(shown.choice) if shown.choice else ("", "")
-    notes_width = 22 if width >= 70 and height >= 14 else 11
-    label = _LABEL if width >= 50 else 0
-    chord_width = width - notes_width - label - 1
-    chord = big_symbol(shown.symbol, chord_width - 1, height)
-    notes = big_notes(upper, lower, notes_width, height)
-    labels = _labels(shown.choice, height) if label and shown.choice else [""] * height
-    return [
-        [(" " + a, role), (b, role), (" " + c.ljust(label), "plain")]
-        for a, b, c in zip(chord, notes, labels, strict=True)
-    ]
+def _coming(shown: ShownShell, width: int, height: int) -> list[Row]:
+    """What comes next, in an open frame: it is not to be played yet. Its foot says the shell in words."""
+    if shown.symbol:
+        words = f" next, on beat {shown.beat} "
+        below = "" if shown.choice is None or shown.choice.shell is None else f" {'  '.join(note_words(shown.choice))} "
+    else:
+        words, below = f" next, {shown.place} ", ""
+    rows = big_symbol(shown.symbol or shown.cue_words, width - _FRAME, height - 2, light=True)
+    role = "next-big" if shown.symbol else "hidden-big"
+    middle: list[Row] = [[("│ ", "plain"), (row, role)] for row in rows]
+    return [_edge("┌─", words, width), *middle, _edge("└─", below, width)]
 
 
-def _labels(choice: Choice, height: int) -> list[str]:
-    """Degree and finger beside each note."""
-    rows = [""] * height
-    if choice.shell is None or height < 4:
-        return rows
-    lower, upper = shell_degrees(choice.shell.kind)
-    low_finger, high_finger = fingers_of(choice)
-    rows[0], rows[1] = upper, f"with {high_finger}"
-    rows[height - 2], rows[height - 1] = lower, f"with {low_finger}"
-    return [row[:_LABEL] for row in rows]
+def _edge(corner: str, words: str, width: int) -> Row:
+    words = shorten(words, max(0, width - 3))
+    return [(corner, "plain"), (words, "strong"), ("─" * (width - len(words) - 2), "plain")]
 
 
-def _narrow(now: ShownShell, coming: ShownShell, width: int, height: int) -> list[Row]:
+def _filled(row: Row, width: int) -> Row:
+    row = cut(row, width)
+    return [*row, (" " * (width - sum(len(text) for text, _ in row)), "plain")]
+
+
+def _narrow(now: ShownShell, coming: ShownShell, count: str, width: int, height: int) -> list[Row]:
     """Small windows: the chord as large as it goes, the notes and the chord to come in words."""
-    after = (shorten(f"then {coming.sentence}", width), "next-big")
+    after: Row = [(shorten(f"then {coming.sentence}", width), "strong")]
+    said = f"count-in {count}" if count else now.sentence
     if height < 5:
-        rows: list[Row] = [[(shorten(now.sentence, width), "now-big")], [after]]
+        rows: list[Row] = [[(shorten(said, width), "now-big")], after]
         return rows + [[] for _ in range(height - 2)]
-    role = "now-big" if now.symbol else "hidden-big"
-    big: list[Row] = [[(row, role)] for row in big_symbol(now.symbol or str(now.bar), width, height - 2)]
-    return [*big, [(shorten(now.sentence, width), "plain")], [after]]
+    role = "now-big" if count or now.symbol else "hidden-big"
+    big = big_symbol(count or now.symbol or now.cue_words, width, height - 2)
+    return [*([(row, role)] for row in big), [(shorten(said, width), "plain")], after]

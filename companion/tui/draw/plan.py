@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-PARTS = ("title", "beat", "chart", "now", "keyboard", "state", "foot")
+# From top to bottom. "need": what the chosen hands need, see draw.need.
+PARTS = ("beat", "now", "need", "chart", "title", "state", "foot")
 
-WHOLE = 10**6
+LINES = -1  # as many rows as the chart has lines
+_TWICE = -2  # and as many again, for the shells below them
 # (part, rows it then has): taken in order while the rows last. What matters most to busy hands comes first.
 _GROWTH = (
     ("now", 1),
@@ -12,36 +14,44 @@ _GROWTH = (
     ("chart", 1),
     ("foot", 1),
     ("now", 6),
+    ("beat", 2),
     ("chart", 2),
-    ("keyboard", 5),
+    ("need", 5),
     ("title", 1),
     ("state", 1),
     ("now", 9),
+    ("need", 7),
     ("chart", 4),
-    ("keyboard", 6),
-    ("chart", 8),
-    ("keyboard", 8),
-    ("chart", WHOLE),  # letters grow no further while the form is cut
-    ("now", 12),
-    ("keyboard", 10),
-    ("now", 16),
+    ("chart", LINES),  # letters grow no further while the form is cut
+    ("now", 13),
+    ("need", 9),
+    ("chart", _TWICE),
+    ("now", 17),
+    ("beat", 3),
+    ("need", 11),
 )
 
 
-def share_rows(height: int, chart_lines: int, tells: bool = False) -> dict[str, int]:
+def share_rows(
+    height: int, chart_lines: int, tells: bool = False, *, beat: bool = True, need: bool = True
+) -> dict[str, int]:
     """Rows for each part. chart_lines: lines of the whole chart; it never gets more than two rows for each. tells: what was played is told,
-    and takes the keyboard's room too."""
+    and takes the room of what the hands need too. beat, need: whether there are these parts."""
     rows = dict.fromkeys(PARTS, 0)
     left = max(0, height)
     most = 2 * chart_lines
+    gone = {part for part, there in (("beat", beat), ("need", need)) if not there}
     for part, wanted in _GROWTH:
-        more = (min(wanted, most) if part == "chart" else wanted) - rows[part]
-        if wanted == WHOLE:
-            more = min(more, left)
+        if part in gone:
+            continue
+        if wanted < 0:
+            more = min(left, -wanted * chart_lines - rows[part])
+        else:
+            more = (min(wanted, most) if part == "chart" else wanted) - rows[part]
         if 0 < more <= left:
             rows[part] += more
             left -= more
     rows["now"] += left
     if tells:
-        rows["now"], rows["keyboard"] = rows["now"] + rows["keyboard"], 0
+        rows["now"], rows["need"] = rows["now"] + rows["need"], 0
     return rows

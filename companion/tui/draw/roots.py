@@ -11,8 +11,8 @@ from companion.session.root_memory import KnownChord
 from companion.session.root_rounds import Item, Setup
 from companion.session.root_shown import Shown
 from companion.tui.draw.big import big_symbol
-from companion.tui.draw.keyboard import Mark, Row, draw_keyboard
-from companion.tui.draw.lines import cut, sides
+from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
+from companion.tui.draw.row import Row, cut, length, sides
 from companion.tui.draw.words import shorten, signs, tempo_words
 
 WINDOWS = {
@@ -65,11 +65,6 @@ def _title(view: RootView, width: int) -> Row:
     return sides([(f" {view.title}", "strong")], [(f"chords in root position   {time_words}", "dim")], width)
 
 
-def length(row: Row) -> int:
-    """Columns that a row takes."""
-    return sum(len(text) for text, _ in row)
-
-
 def _where(view: RootView, width: int) -> Row:
     shown, setup = view.shown, view.setup
     if not shown.playing:
@@ -111,7 +106,7 @@ def _chords(view: RootView, width: int, height: int) -> list[Row]:
     whose = f"{view.setup.hand} hand, {INVERSION_WORDS[shown.now.close.inversion]}"
     head = _rule("now", whose, left) + _rule("next" if after else "", "", right)
     here = big_symbol(symbol, left - 2, height - 1)
-    there = big_symbol(after, right - 2, height - 1) if after else [" " * (right - 2)] * (height - 1)
+    there = big_symbol(after, right - 2, height - 1, light=True) if after else [" " * (right - 2)] * (height - 1)
     return [cut(head, width)] + [
         [(f" {a} ", "now-big"), (f" {b} ", "next-big")] for a, b in zip(here, there, strict=True)
     ]
@@ -170,34 +165,32 @@ def _keyboard(view: RootView, width: int, height: int) -> list[Row]:
     item, shown = view.shown.now, view.shown
     if item is None or height < 4:
         return []
-    marks: dict[int, Mark] = {}
+    notes: tuple[KeyNote, ...] = ()
     if shown.keys:
-        marks = _shell_marks(item) if view.setup.way == "left" and shown.step and item.shell else _chord_marks(item)
-    low, high = WINDOWS[view.setup.hand]
-    rows = draw_keyboard(low, high, width, height, marks, frozenset(), octaves=True, down=shown.down)
-    margin = (width - length(rows[0])) // 2
-    return [[(" " * margin, "plain"), *row] for row in rows]
+        left = view.setup.way == "left" and shown.step and item.shell
+        notes = _shell_notes(item, view.setup.hand) if left else _chord_notes(item, view.setup.hand)
+    return centred_keyboard(Keys(WINDOWS[view.setup.hand], notes, (), shown.down), width, height)
 
 
-def _chord_marks(item: Item) -> dict[int, Mark]:
+def _chord_notes(item: Item, hand: str) -> tuple[KeyNote, ...]:
     close = item.close
-    return {
-        pitch.midi: Mark(signs(pitch.tone.name), finger, _degree(degree), "root")
+    return tuple(
+        KeyNote(pitch.midi, signs(pitch.tone.name), finger, _degree(degree), hand)
         for pitch, finger, degree in zip(close.pitches, _fingers(item), close.degrees, strict=True)
-    }
+    )
 
 
-def _shell_marks(item: Item) -> dict[int, Mark]:
+def _shell_notes(item: Item, hand: str) -> tuple[KeyNote, ...]:
     of_pc = {
         pitch.midi % 12: (pitch.tone.name, degree)
         for pitch, degree in zip(item.close.pitches, item.close.degrees, strict=True)
     }
     fingers = item.shell_fingers.split("-") if item.shell_fingers else [""] * len(item.shell)
-    marks = {}
+    notes = []
     for note, finger in zip(item.shell, fingers, strict=True):
         name, degree = of_pc.get(note % 12, ("", "bass"))
-        marks[note] = Mark(signs(name), finger, _degree(degree) if name else degree, "root")
-    return marks
+        notes.append(KeyNote(note, signs(name), finger, _degree(degree) if name else degree, hand))
+    return tuple(notes)
 
 
 def _degree(degree: str) -> str:

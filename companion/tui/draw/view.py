@@ -19,12 +19,12 @@ _ALL, _BEAT, _TITLE, _STATE = frozenset(PARTS), frozenset({"beat"}), frozenset({
 # Which parts show a field of the View or of its stand. One that is not named may be shown by all.
 _SHOWN_BY = {
     "answer": _STATE,
-    "down": frozenset({"keyboard"}),
+    "down": frozenset({"need"}),
     "alone": frozenset(),  # the footer tells
     "came_from": frozenset(),
     "notice": _STATE,
     "sound": _STATE,
-    "cursor": _ALL - _TITLE - _STATE,
+    "cursor": _ALL - _STATE,
 }
 _SHOWN_BY_OF_STAND = {
     "tempo_bpm": _TITLE,
@@ -42,6 +42,7 @@ class View:
 
     cursor: the marked bar, in the chorus. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence to
     show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
+    need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width.
     """
 
     stand: Stand
@@ -62,6 +63,8 @@ class View:
     next_stand: Stand | None = None
     alone: ChordIndex | None = None
     came_from: str = ""
+    need: str = "keyboard"
+    large_beat: bool = True
 
     @property
     def hands(self) -> str:
@@ -78,17 +81,20 @@ class View:
         changed: set[str] = set()
         for each in fields(View):
             if each.name != "stand" and getattr(before, each.name) != getattr(self, each.name):
-                changed |= (
-                    _BEAT if each.name == "beat" and self._beats_on_from(before) else _SHOWN_BY.get(each.name, _ALL)
-                )
+                beats_on = each.name == "beat" and self._beats_on_from(before)
+                changed |= self._shows_beat if beats_on else _SHOWN_BY.get(each.name, _ALL)
         if before.stand is not self.stand:
             for each in fields(Stand):
                 if getattr(before.stand, each.name) != getattr(self.stand, each.name):
                     changed |= _SHOWN_BY_OF_STAND.get(each.name, _ALL)
         return frozenset(changed)
 
+    @property
+    def _shows_beat(self) -> frozenset[str]:
+        return _BEAT | {"now"} if self.counting_in else _BEAT
+
     def _beats_on_from(self, before: View) -> bool:
-        """Whether nothing but the beat's own line tells of the other beat."""
+        """Whether nothing but what shows each beat tells of the other beat."""
         drawn = [(view.sounding, view.here, view.chord_no, view.tempo_bpm) for view in (before, self)]
         return before.beat is not None and drawn[0] == drawn[1]
 
@@ -130,7 +136,10 @@ class View:
 
     @property
     def coming_chord(self) -> ChordIndex:
-        """The chord to prepare. How many chords a hidden bar has is not told: there it is the first of the next bar."""
+        """The chord to prepare: in the count-in the first. How many chords a hidden bar has is not told: there it is the first of the next
+        bar."""
+        if self.counting_in:
+            return self.here, 0
         hidden = self.cue(self.here) < Cue.ROOT
         if not hidden and self.chord_no + 1 < len(self.stand.bars[self.here].chords):
             return self.here, self.chord_no + 1
@@ -147,7 +156,7 @@ class View:
     def of_coming(self) -> View:
         """The view that has the chord to prepare: at the loop's end the one in the next key, where there is one."""
         loop = self.stand.loop
-        if self.next_stand is None or self.here != loop[-1] or self.coming_chord != (loop[0], 0):
+        if self.next_stand is None or self.counting_in or self.here != loop[-1] or self.coming_chord != (loop[0], 0):
             return self
         return replace(self, stand=self.next_stand)
 

@@ -61,6 +61,14 @@ def whole_clauses(sentence: str, width: int) -> str:
     return shorten(sentence, width)
 
 
+def whole_words(text: str, width: int) -> str:
+    """As many of a text's words as have room in `width` columns, with a mark where some are left out."""
+    if len(text) <= width:
+        return text
+    kept = text[: max(0, width - 1)].rpartition(" ")[0].rstrip(" ,;:")
+    return f"{kept} …" if kept.strip() and len(kept) + 2 <= width else shorten(text, width)
+
+
 def shorten(text: str, width: int) -> str:
     """The text in at most `width` columns, its end cut with a mark where it does not fit."""
     if len(text) <= width:

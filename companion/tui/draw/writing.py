@@ -10,9 +10,9 @@ from companion.base.text import plural
 from companion.chart.grid import BARS_A_LINE
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
-from companion.tui.draw.keyboard import Row, draw_keyboard
-from companion.tui.draw.lines import cut, sides
-from companion.tui.draw.now import key_marks
+from companion.tui.draw.keyboard import Keys, centred_keyboard
+from companion.tui.draw.need import shell_notes
+from companion.tui.draw.row import Row, cut, sides
 from companion.tui.draw.words import notice_role, shorten, signs
 
 CURSOR = "▏"
@@ -51,13 +51,11 @@ def draw_written(shown: WritingView, width: int, height: int) -> list[Row]:
 
 
 def _keyboard(shown: WritingView, width: int) -> list[Row]:
-    """The bar's first shell on the keys, and as rings the second."""
-    choices = [choice for _, choice in shown.shells or ()]
-    marks = key_marks(choices[0]) if choices else {}
-    rings = frozenset(choices[1].shell.midi) if len(choices) > 1 and choices[1].shell else frozenset()
-    rows = draw_keyboard(shown.hand.lowest_root, shown.hand.highest_top, width, _KEYBOARD_ROWS, marks, rings)
-    left = (width - sum(len(text) for text, _ in rows[0])) // 2
-    return [[(" " * left, "plain"), *row] for row in rows]
+    """The bar's first shell on the keys, and outlined the second."""
+    shells = [shell_notes(choice) for _, choice in shown.shells or ()]
+    now, coming = [*shells, (), ()][:2]
+    window = shown.hand.lowest_root, shown.hand.highest_top
+    return centred_keyboard(Keys(window, now, coming), width, _KEYBOARD_ROWS)
 
 
 def _head(shown: WritingView, width: int) -> list[Row]:

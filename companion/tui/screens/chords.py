@@ -13,8 +13,8 @@ from companion.session.root_memory import keep_setup, known_lines, last_setup
 from companion.session.root_position import RootPosition
 from companion.session.root_rounds import Setup, start_tempo
 from companion.session.stand import Stand
-from companion.tui.draw.keyboard import Row
 from companion.tui.draw.roots import RootView, draw_roots, known_text
+from companion.tui.draw.row import Row
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.chord_choices import ChordChoices

@@ -24,6 +24,7 @@ from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
+from companion.tui.draw.need import need_of
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
 from companion.tui.one_timer import OneTimer
@@ -37,6 +38,9 @@ from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import stand_parts
 
 PEEK_S = 1.5
+# What one key goes round, and what it makes the loop.
+ROUNDS = {"pattern": stand_changes.next_pattern, "click": stand_changes.next_click, "bass": stand_changes.next_bass}
+LOOPS = {"next": stand_changes.next_loop, "whole": stand_changes.whole_form}
 
 
 class StandScreen(AppScreen):
@@ -108,7 +112,13 @@ class StandScreen(AppScreen):
 
     def _share(self) -> None:
         size, bars = self.size, self.stand.bars
-        rows = share_rows(size.height, len(lay_out(bars, bars_a_line(size.width))), self.view.tells)
+        rows = share_rows(
+            size.height,
+            len(lay_out(bars, bars_a_line(size.width))),
+            self.view.tells,
+            beat=self.view.large_beat,
+            need=need_of(self.view).draw is not None,
+        )
         for part in PARTS:
             for widget in self.query(f"#{part}"):
                 widget.styles.height = rows[part]
@@ -135,7 +145,7 @@ class StandScreen(AppScreen):
         self.offers = self.view.offers
         for foot in self.query(Foot):
             foot.show(self.offers, visible=not self.view.is_dark)
-        if self.view.tells != before.tells:
+        if any(getattr(self.view, name) != getattr(before, name) for name in ("tells", "need", "large_beat")):
             self._share()
         changed = self.view.changed_parts(before)
         for part in self._parts:
@@ -289,13 +299,9 @@ class StandScreen(AppScreen):
         if not self.view.playing and self.view.cursor not in self.stand.loop:
             self.show(cursor=self.stand.loop[0])
 
-    def action_next_loop(self) -> None:
-        """The next section as the loop."""
-        self._loop(stand_changes.next_loop)
-
-    def action_whole_form(self) -> None:
-        """The whole form as the loop."""
-        self._loop(stand_changes.whole_form)
+    def action_loop(self, which: str) -> None:
+        """The next section as the loop, or the whole form: a name of LOOPS."""
+        self._loop(LOOPS[which])
 
     def action_loop_from(self) -> None:
         """The loop begins here."""
@@ -305,17 +311,9 @@ class StandScreen(AppScreen):
         """The loop ends here."""
         self._loop(lambda stand: stand_changes.loop_to(stand, self.view.here))
 
-    def action_pattern(self) -> None:
-        """The next rhythm of the left hand."""
-        self.change(stand_changes.next_pattern)
-
-    def action_click(self) -> None:
-        """The next way to click."""
-        self.change(stand_changes.next_click)
-
-    def action_bass(self) -> None:
-        """The next style of bass."""
-        self.change(stand_changes.next_bass)
+    def action_turn(self, what: str) -> None:
+        """The next rhythm of the left hand, way to click or style of bass: a name of ROUNDS."""
+        self.change(ROUNDS[what])
 
     def action_count_in(self) -> None:
         """The next number of bars counted in."""

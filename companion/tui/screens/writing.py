@@ -20,7 +20,7 @@ from companion.authoring.preview import Preview
 from companion.base.text import is_printable, plural
 from companion.errors import ChartError
 from companion.session.stand import Stand
-from companion.tui.draw.keyboard import Row
+from companion.tui.draw.row import Row
 from companion.tui.draw.writing import WritingView, draw_written
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.song_menu import SongMenu

@@ -10,7 +10,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from companion.tui.draw.keyboard import Row
+from companion.tui.draw.row import Row
 
 ROLES = (
     "plain",
@@ -22,11 +22,14 @@ ROLES = (
     "beat",
     "now-big",
     "next-big",
-    "root",
-    "upper",
+    "lit",
+    "lit-fill",
     "astray",
     "white",
+    "white-next",
+    "octave",
     "black",
+    "black-next",
     "hidden-big",
     "right",
     "slip",

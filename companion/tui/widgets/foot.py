@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from companion.tui.actions import Keymap, key_words
-from companion.tui.draw.keyboard import Row
+from companion.tui.draw.row import Row
 from companion.tui.widgets.drawing import Drawing
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from companion.tui.draw.beat import draw_beat
 from companion.tui.draw.chart import (
     ChartState,
     bars_a_line,
@@ -13,13 +14,14 @@ from companion.tui.draw.chart import (
     lines_with_shells,
     visible,
 )
-from companion.tui.draw.cues import lesson_note, shells_of, shown_coming, shown_now
-from companion.tui.draw.drill import brief, draw_question, draw_summary, drill_row
-from companion.tui.draw.keyboard import Row, draw_keyboard
-from companion.tui.draw.lines import beat_line, state_line, title_line
-from companion.tui.draw.now import draw_now, key_marks
+from companion.tui.draw.cues import lesson_note, shells_of
+from companion.tui.draw.drill import brief, draw_question, draw_summary
+from companion.tui.draw.lines import state_line, title_line
+from companion.tui.draw.need import draw_need
+from companion.tui.draw.now import draw_now
+from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shorten
+from companion.tui.draw.words import whole_words
 from companion.tui.widgets.drawing import Drawing
 
 
@@ -60,7 +62,7 @@ class BeatPart(StandPart):
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         """See `StandPart.draw_view`."""
-        return [beat_line(view, width)]
+        return draw_beat(view, width, height)
 
 
 class StatePart(StandPart):
@@ -68,9 +70,7 @@ class StatePart(StandPart):
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         """See `StandPart.draw_view`."""
-        if view.notice or view.answer:
-            return [state_line(view, width)]
-        return [drill_row(view.drill, width) if view.drill is not None else state_line(view, width)]
+        return [state_line(view, width)]
 
 
 class NowPart(StandPart):
@@ -85,20 +85,12 @@ class NowPart(StandPart):
         return draw_now(view, width, height)
 
 
-class KeyboardPart(StandPart):
-    """The keys of the shell of now, and rings where the next one lies."""
+class NeedPart(StandPart):
+    """What the chosen hands need: the keyboard, or another of `draw.need.NEEDS`."""
 
     def draw_view(self, view: View, width: int, height: int) -> list[Row]:
         """See `StandPart.draw_view`."""
-        hand = view.stand.hand
-        now, coming = shown_now(view).keys, shown_coming(view).keys
-        if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
-            now = coming = None
-        marks = key_marks(now) if now else {}
-        rings = frozenset(coming.shell.midi) if coming and coming.shell else frozenset()
-        rows = draw_keyboard(hand.lowest_root, hand.highest_top, width, height, marks, rings, not view.hides, view.down)
-        left = (width - sum(len(text) for text, _ in rows[0])) // 2
-        return [[(" " * left, "plain"), *row] for row in rows]
+        return draw_need(view, width, height)
 
 
 class ChartPart(StandPart):
@@ -125,16 +117,16 @@ class ChartPart(StandPart):
             if number < with_shells:
                 rows.append(draw_shells(lines[number], stand.bars, lambda index: shells_of(view, index), width))
         rows += [[] for _ in range(height - len(rows))]
-        return rows + [[(shorten(f" {line}", width), "strong")] for line in below]
+        return rows + [[(whole_words(f" {line}", width), "strong")] for line in below]
 
 
 def stand_parts() -> tuple[StandPart, ...]:
     """All of them from top to bottom, by the names of `draw.plan.PARTS`."""
     return (
-        TitlePart(id="title"),
         BeatPart(id="beat"),
-        ChartPart(id="chart"),
         NowPart(id="now"),
-        KeyboardPart(id="keyboard"),
+        NeedPart(id="need"),
+        ChartPart(id="chart"),
+        TitlePart(id="title"),
         StatePart(id="state"),
     )

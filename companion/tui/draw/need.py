@@ -1,0 +1,87 @@
+"""What the chosen hands need: one drawing in the middle of the stand, chosen by one key.
+
+Each is a row of NEEDS: its name, its words, for which stands there is any, and a function of the View, the columns and the rows that are
+there, which gives at most so many rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from companion.hands.left.model import Choice
+from companion.session.stand import Stand
+from companion.tui.draw.cues import note_words, shown_coming, shown_now
+from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
+from companion.tui.draw.row import Row
+from companion.tui.draw.view import View
+from companion.tui.draw.words import shell_degrees
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """name: in the settings; words: for a list; draw: the rows of a View in so many columns and rows, None where the room goes to the chart;
+    fits: whether a stand has any."""
+
+    name: str
+    words: str
+    draw: Callable[[View, int, int], list[Row]] | None
+    fits: Callable[[Stand], bool] = lambda stand: True
+
+
+def shell_notes(choice: Choice | None) -> tuple[KeyNote, ...]:
+    """The keys of a shell, from the lower."""
+    if choice is None or choice.shell is None:
+        return ()
+    parts = zip(
+        choice.shell.midi, note_words(choice), fingers_of(choice), shell_degrees(choice.shell.kind), strict=True
+    )
+    return tuple(KeyNote(midi, name, finger, degree) for midi, name, finger, degree in parts)
+
+
+def fingers_of(choice: Choice) -> tuple[str, str]:
+    """The fingers for the lower and upper note: ("5", "1")."""
+    lower, _, upper = choice.fingers.partition("-")
+    return lower, upper
+
+
+def keys_of(view: View) -> Keys:
+    """What the keyboard shows of a View. In the count-in all of it is yet to come."""
+    hand = view.stand.hand
+    now, coming = shell_notes(shown_now(view).keys), shell_notes(shown_coming(view).keys)
+    if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
+        now = coming = ()
+    return Keys((hand.lowest_root, hand.highest_top), () if view.counting_in else now, coming, view.down)
+
+
+def _keyboard(view: View, width: int, height: int) -> list[Row]:
+    return centred_keyboard(keys_of(view), width, height)
+
+
+KEYBOARD, NOTHING = "keyboard", "chart"
+NEEDS = (
+    Need(KEYBOARD, "the keyboard", _keyboard),
+    Need(NOTHING, "more of the chart", None),
+)
+
+
+def needs_of(stand: Stand) -> Sequence[Need]:
+    """Those there are for a stand."""
+    return tuple(need for need in NEEDS if need.fits(stand))
+
+
+def need_of(view: View) -> Need:
+    """The chosen one, the keyboard where there is none such for this stand."""
+    return next((need for need in needs_of(view.stand) if need.name == view.need), NEEDS[0])
+
+
+def need_after(view: View) -> Need:
+    """The one after the chosen one, round and round."""
+    needs = needs_of(view.stand)
+    return needs[(needs.index(need_of(view)) + 1) % len(needs)]
+
+
+def draw_need(view: View, width: int, height: int) -> list[Row]:
+    """The chosen one in at most `height` rows of at most `width` columns."""
+    draw = need_of(view).draw
+    return draw(view, width, height) if draw is not None and width > 0 and height > 0 else []
