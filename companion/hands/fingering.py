@@ -2,13 +2,15 @@
 
 The rule (common practice): the wider the interval, the wider the fingers; the thumb or the second finger on top,
 never two neighbours for more than a third. Where a note stays, its finger stays if the next interval can be
-taken so. Fingers are counted 1 for the thumb to 5 for the little finger, written lower note first: "5-1".
+taken so; and the same shell is taken by the same fingers wherever it comes. Fingers are counted 1 for the thumb to 5 for the little finger, written lower note first: "5-1".
 Hands differ: a teacher's or the student's own fingering is as good.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from operator import add
 
 Midi = tuple[int, int]  # lower and upper MIDI number of a shell
@@ -21,7 +23,10 @@ FINGERINGS = (
     (7, 7, ("5-1", "5-2")),  # fifth
     (8, 24, ("5-1",)),  # sixths, sevenths and wider
 )
-_CHANGE = 10  # what another finger on a note that stays counts, against 1 for each step away from the usual fingering
+# What weighs how much; no number of the lesser outweighs one of the greater in a song.
+_CHANGE = 1_000_000  # another finger on a note that stays
+_OTHERWISE = 1_000  # other fingers on a shell than it mostly has
+# 1: each step away from the usual fingering of the interval
 
 
 def fingerings_for(interval: int, little_finger: bool = False) -> tuple[str, ...]:
@@ -38,27 +43,46 @@ def changes(left: Midi, right: Midi, left_fingers: str, right_fingers: str) -> i
 
 
 def fingers_for(line: Sequence[Midi], little_finger: bool = False) -> list[str]:
-    """A fingering for each shell of a line: as few changes of finger on held notes as can be, then the usual ones.
+    """A fingering for each shell of a line: as few changes of finger on held notes as can be; then the same fingers on the same
+    shell wherever it comes; then the usual ones.
 
     line: lower and upper MIDI number of each shell. little_finger: whether it plays every lower note.
     """
+    ranked = {shell: fingerings_for(shell[1] - shell[0], little_finger) for shell in line}
+    fingers = _least(line, {shell: list(enumerate(each)) for shell, each in ranked.items()})
+    mostly: dict[Midi, Counter[str]] = {}
+    for shell, taken in zip(line, fingers, strict=True):
+        mostly.setdefault(shell, Counter())[taken] += 1
+    priced = {
+        shell: [
+            (rank + _OTHERWISE * (each != mostly[shell].most_common(1)[0][0]), each) for rank, each in enumerate(row)
+        ]
+        for shell, row in ranked.items()
+    }
+    return _least(line, priced)
+
+
+def _least(line: Sequence[Midi], priced: Mapping[Midi, Sequence[tuple[int, str]]]) -> list[str]:
+    """The fingerings whose prices come to least, changes of finger on held notes counted. priced: shell -> (price, fingering)."""
     if not line:
         return []
     steps: dict[tuple[Midi, Midi], list[list[int]]] = {}
-    choices = [fingerings_for(upper - lower, little_finger) for lower, upper in line]
-    totals = list(range(len(choices[0])))
+    totals = [price for price, _ in priced[line[0]]]
     came_from: list[list[int]] = []
-    for left, right, before, here in zip(line, line[1:], choices, choices[1:], strict=False):
+    for left, right in pairwise(line):
         step = steps.get((left, right))
         if step is None:
-            step = [[_CHANGE * changes(left, right, a, b) + rank for a in before] for rank, b in enumerate(here)]
+            step = [
+                [_CHANGE * changes(left, right, before, here) + price for _, before in priced[left]]
+                for price, here in priced[right]
+            ]
             steps[left, right] = step
         sums = [list(map(add, totals, row)) for row in step]
         totals = list(map(min, sums))
         came_from.append([row.index(least) for row, least in zip(sums, totals, strict=True)])
     at = totals.index(min(totals))
-    fingers = [choices[-1][at]]
-    for here, origin in zip(reversed(choices[:-1]), reversed(came_from), strict=True):
+    fingers = [priced[line[-1]][at][1]]
+    for shell, origin in zip(reversed(line[:-1]), reversed(came_from), strict=True):
         at = origin[at]
-        fingers.append(here[at])
+        fingers.append(priced[shell][at][1])
     return fingers[::-1]

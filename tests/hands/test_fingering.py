@@ -1,6 +1,8 @@
 """Fingers of the left hand: common practice, lower note first."""
 
-from itertools import product
+from collections import Counter
+from itertools import groupby, product
+from statistics import mode
 
 import pytest
 from hypothesis import given
@@ -59,6 +61,33 @@ def test_the_same_shell_again_is_fingered_the_same():
     assert fingers_for([(48, 52)] * 3) == ["4-2"] * 3
 
 
+def test_the_same_shell_keeps_its_fingers_where_it_comes_again_later():
+    """Dm7 Gm7 Dm7 A7 Dm7 (common practice): no note is held from A7, and Dm7 is 3-1 there as it was before."""
+    d, g, a = (50, 53), (43, 53), (45, 55)
+    assert fingers_for([d, g, d, a, d]) == ["3-1", "5-1", "3-1", "5-1", "3-1"]
+    assert fingers_for([a, d]) == ["5-1", "4-2"], "where it comes once it is taken in the usual way"
+
+
+@given(st.lists(st.sampled_from([(48, 52), (45, 55), (50, 53), (43, 53), (48, 55)]), max_size=12))
+def test_another_fingering_of_a_shell_has_a_held_note_for_its_reason(line):
+    """Whichever run of one shell is given the fingers that the shell mostly has: more held notes would change their finger."""
+    found = fingers_for(line)
+    mostly = {shell: mode(f for at, f in zip(line, found, strict=True) if at == shell) for shell in line}
+    for shell, places in groupby(range(len(line)), line.__getitem__):
+        places = list(places)
+        if Counter(f for at, f in zip(line, found, strict=True) if at == shell).most_common()[0][1] * 2 <= line.count(
+            shell
+        ):
+            continue  # as often the one as the other
+        if found[places[0]] != mostly[shell]:
+            alike = [mostly[shell] if at in places else each for at, each in enumerate(found)]
+            assert _swaps(line, alike) > _swaps(line, found)
+
+
+def _swaps(line, fingers):
+    return sum(changes(*line[i : i + 2], *fingers[i : i + 2]) for i in range(len(line) - 1))
+
+
 def test_the_little_finger_may_play_every_root():
     line = [(48, 52), (50, 53), (43, 53), (53, 58), (52, 54)]
     assert all(fingers.startswith("5-") for fingers in fingers_for(line, little_finger=True))
@@ -69,8 +98,5 @@ def test_the_little_finger_may_play_every_root():
 def test_no_fingering_changes_fewer_held_fingers(line):
     found = fingers_for(line)
     assert all(chosen in fingerings_for(upper - lower) for chosen, (lower, upper) in zip(found, line, strict=True))
-
-    def swaps(fingers):
-        return sum(changes(line[i], line[i + 1], fingers[i], fingers[i + 1]) for i in range(len(line) - 1))
-
-    assert swaps(found) == min(swaps(tried) for tried in product(*(fingerings_for(b - a) for a, b in line)))
+    every = product(*(fingerings_for(b - a) for a, b in line))
+    assert _swaps(line, found) == min(_swaps(line, tried) for tried in every)
