@@ -221,11 +221,20 @@ def test_a_probe_is_two_bars_at_the_target_and_moves_nothing():
     assert not any(p.phase == "probe" for p in climbed(start(60, 600, probes=False), [True, False] * 20).history)
 
 
-def test_a_bad_pass_at_the_target_goes_on_climbing_from_below():
-    state = climbed(start(118, 120, probes=False), [True, True, True])
-    assert next_pass(state).phase == "hold" and state.held == 2
+@pytest.mark.parametrize(("rule", "held"), [("strict", 1), ("strict", 2), ("gentle", 0), ("gentle", 1)])
+def test_a_bad_pass_at_the_target_goes_on_climbing_from_below(rule, held):
+    state = climbed(start(120, 120, rule, probes=False), [True] * held)
+    assert next_pass(state).phase == "hold" and state.held == held
     state = after_pass(state, False)
     assert state.held == 0 and state.tempo_bpm < 120 and next_pass(state).phase == "climb"
+
+
+def test_one_slip_after_two_clean_passes_at_the_target_keeps_the_tempo_and_two_do_not():
+    state = climbed(start(120, 120, probes=False), [True] * climbing.GENTLE_SURE + [False])
+    assert (state.held, state.tempo_bpm, next_pass(state).phase) == (0, 120, "hold")
+    assert climbed(state, [True] * climbing.GENTLE_HOLD).finished
+    fallen = after_pass(state, False)
+    assert fallen.tempo_bpm == pytest.approx(120 / 1.05) and next_pass(fallen).phase == "climb"
 
 
 def test_a_stretch_goes_above_the_target_and_comes_back():
@@ -256,7 +265,7 @@ def test_the_picture_of_the_climb():
     assert drawn.here == pytest.approx(math.log(state.tempo_bpm / 60) / math.log(2))
     assert drawn.words == f"{state.tempo_bpm:.0f} on the way to 120"
     assert picture(start(120, 120)).here == 1 and picture(start(60, 120)).here == 0
-    assert picture(start(120, 120)).words == "at the target, 120: clean 0 of 6 times"
+    assert picture(start(120, 120)).words == "at the target, 120: clean 0 of 7 times"
     assert picture(start(120, 120, "strict")).words == "at the target, 120: clean 0 of 3 times"
 
 

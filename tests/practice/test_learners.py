@@ -113,13 +113,12 @@ def test_the_gentle_climb_makes_able_with_fewer_bad_passes(mastered_bpm, target_
 
 
 def test_an_able_student_who_slips_by_chance_is_let_through_soon():
-    """One pass of ten goes wrong, however slow: half of the students need more than 90 passes by the strict rule, by the gentle one 35 at
+    """One pass of ten goes wrong, however slow: by the strict rule that takes more than 90 passes in the mean, by the gentle one 35 at
     most; tests/bench/learners.py counts more of them."""
     model = HandModel(None, 0.1, 0.08)
     strict, gentle = (climb_model(model, rule, range(10_000, 10_150)) for rule in ("strict", "gentle"))
     assert mean(each.passes for each in strict) > 90 and median(each.passes for each in strict) > 75
-    assert median(each.passes for each in gentle) <= 35
-    assert mean(each.passes for each in gentle) < 0.4 * mean(each.passes for each in strict)
+    assert mean(each.passes for each in gentle) <= 35 and median(each.passes for each in gentle) <= 30
 
 
 @pytest.mark.parametrize("passes_a_day", [0, 12])

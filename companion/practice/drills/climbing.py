@@ -16,8 +16,9 @@ Why gentle: at 85 % the strict rule takes back after one slip what nearly six cl
 a student who could play the target long since and slips by chance in one pass of ten needs some hundred passes.
 Steps that halve on the way back and double in a run are those of PEST (Taylor and Creelman 1967, Journal of the Acoustical
 Society of America 41:782-787). As such steps arrive by luck more often, the target is to be clean GENTLE_HOLD times in a row there,
-so that a student who cannot play it yet is not let through earlier. The figures were chosen on simulated students
-(tests/bench/learners.py).
+so that a student who cannot play it yet is not let through earlier; and the count alone begins again, at the same tempo, where one
+pass slips after GENTLE_SURE clean ones in a row there, for that is what an able student does by chance and a weak one seldom comes to:
+to fall would only cost the way back. The figures were chosen on simulated students (tests/bench/learners.py).
 
 Why a high share: in Duke, Simmons and Cash 2009 (n = 17) the rank of the playing on the next day went with the share
 of correct trials and against the count of incorrect ones, not with time or number of trials.
@@ -47,7 +48,11 @@ PHASES = ("climb", "probe", "hold", "stretch", "done")
 DEFAULT_AIM = 0.85  # share of clean passes
 FIRST_STEP, SMALLEST_STEP = math.log(1.06), math.log(1.01)
 GLIDE_STEP = math.log(1.01)
-GENTLE_RUN, GENTLE_HOLD = 4, 6  # clean passes in a row: a longer step; the target holds
+GENTLE_RUN, GENTLE_SURE, GENTLE_HOLD = (
+    4,
+    2,
+    7,
+)  # clean passes in a row: a longer step; a slip keeps the target; it holds
 GENTLE_SHARE = 0.8  # of clean passes where it settles: exact to two places, which a test works out
 FALL, GENTLE_SMALLEST, NEW_DAY_STEP = math.log(1.05), math.log(1.0025), math.log(1.01)
 STRETCH_RATIO, STRETCH_PASSES = 1.06, 2
@@ -232,6 +237,8 @@ def after_pass(state: ClimbState, clean: bool, day: str = "") -> ClimbState:
         return replace(state, stretches=(state.stretches or 0) + 1 if clean else STRETCH_PASSES)
     if plan.phase == "hold" and clean:
         return _held(state)
+    if plan.phase == "hold" and state.rule == "gentle" and state.held >= GENTLE_SURE:
+        return replace(state, held=0, clean_run=0)
     moves = {"gentle": _climb_gently, "gliding": _glide}
     return moves.get(state.rule, _climb)(state, clean)
 
