@@ -1,4 +1,4 @@
-"""Which keys are the left hand's, while the right hand may play too. Notes are MIDI numbers."""
+"""Which keys are the left hand's, while the right hand may play too, and what a hand may do besides. Notes are MIDI numbers."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ NEIGHBOUR_SEMITONES = 2
 SMASH_KEYS = 4
 # The longest roll of a shell in seconds, from its first key to its last (our own choice; common practice rolls faster).
 ROLL_S = 0.150
+# A key so shortly before a due note of the melody is a grace note: they keep their length of some 80 ms whatever the tempo (Timmers and
+# others 2002); half as much again is left to the student (our own choice).
+GRACE_S = 0.120
 
 
 def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:

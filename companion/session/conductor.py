@@ -37,7 +37,7 @@ from companion.sound.messages import BeatReport, Finished, Keyboards, Load, Note
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
-NOTHING_TO_WAIT_FOR = "No chord is played in this loop, so there is nothing to wait for."
+NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is nothing to wait for."
 
 
 class Conductor:

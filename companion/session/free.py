@@ -1,24 +1,30 @@
-"""Free time: no click; the companion waits on each chord of the loop until its shell is down, and answers each key that is not in it at once.
-Needs a keyboard."""
+"""Free time: no click; the companion waits on each chord of the loop until its shell is down, or on each note of the melody, or on both hands
+(practice/drills/free_time.py), and answers each key that is not in it at once. Needs a keyboard."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from statistics import median
 from typing import Any
 
+from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.hands.left.model import Choice
-from companion.practice.drills.free_answers import answer, found_with
+from companion.practice.drills.free_answers import answer, found_with, melody_answer
 from companion.practice.drills.free_time import (
+    STAGES,
     Found,
     Target,
     Waiting,
     all_up,
+    hands_targets,
     is_again,
     key_down,
     key_up,
+    next_stage,
     start_waiting,
     strays,
     targets_of,
@@ -34,15 +40,23 @@ from companion.session.outcome import Outcome, PassResult, PlayedPass, make_reco
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice
+from companion.store.log.entry import Entry, SavedState
 
 SLOWEST_SHOWN = 3  # changes in the summary
+FEWEST_APART = 4  # strokes of both hands that say how they lie against each other (our own choice)
+LINED_UP = "lined up"  # the kind of state that says where both hands stand
+STAGE_WORDS = {
+    "chords": "Chord by chord: each shell together with the first note over it.",
+    "bars": "Bar by bar now: every note of the melody, each shell with what is over it.",
+}
 LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard and is not counted as practice
 
 
 class FreeTime:
     """Goes round the loop, chord by chord. target: what is waited for. result: the last time round, None before.
 
-    answer: what there is to say of the keys struck last, "" for nothing. say: a sentence for the screen.
+    answer: what there is to say of the keys struck last, "" for nothing. say: a sentence for the screen. stage: of lining both hands up, one
+    of free_time.STAGES.
     """
 
     def __init__(
@@ -59,12 +73,28 @@ class FreeTime:
         self._log = log
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._minutes = minutes or Minutes()
+        self._octave: int | None = None  # how much higher than written the melody is played, None before its first note
+        self.stage = self._kept_stage()
         self._start(now_s)
+        if self._waiting.hands == "both":
+            self.say = STAGE_WORDS[self.stage]
 
     def _start(self, now_s: float) -> None:
-        bars = self.stand.arrangement().bars
-        self._waiting: Waiting = start_waiting(targets_of(bars), now_s, left_hand_ceiling(bars))
+        bars, hands = self.stand.arrangement().bars, self.stand.hands
+        if hands == "both" and not any(bar.written for bar in bars):
+            hands = "left"  # the melody rests here
+        targets = targets_of(bars) if hands == "left" else hands_targets(bars, hands, self.stage)
+        targets = tuple(target.higher(self._octave or 0) for target in targets)
+        self._waiting: Waiting = start_waiting(targets, now_s, left_hand_ceiling(bars), hands)
         self._began_s = now_s
+
+    def _kept_stage(self) -> str:
+        """Where lining the hands up was left on this loop."""
+        kept: object = None
+        if self.stand.hands == "both":
+            with contextlib.suppress(LogError):
+                kept = self._log.state(self.stand.song.id, loop_key(self.stand.loop), LINED_UP, "both")
+        return str(kept) if kept in STAGES else STAGES[0]
 
     @property
     def target(self) -> Target | None:
@@ -97,11 +127,12 @@ class FreeTime:
             self._finish(report.time_s)
 
     def _press(self, time_s: float, note: int) -> None:
+        self._find_octave(note)
         before, target = self._waiting, self._waiting.target
         self._waiting = key_down(before, time_s, note)
         if target is None:
             return
-        choice, key = self._choice(target), self.stand.key
+        key = self.stand.key
         if self._waiting.found != before.found:
             found = self._waiting.found[-1]
             chord = self._choice(found.target).slot.chord
@@ -111,9 +142,38 @@ class FreeTime:
         elif is_again(self._waiting):
             self.answer = f"That is the shell before: {self._symbol(target)} is next."
         elif astray := strays(self._waiting):
-            self.answer = answer(choice, astray, self._waiting.down, key)
+            self.answer = self._answer(target, astray)
         elif note in target.notes:
             self.answer = ""  # what the right hand plays meanwhile changes nothing
+
+    def _answer(self, target: Target, astray: frozenset[int]) -> str:
+        """A sentence on keys that are not in what is waited for; each is taken for the hand that it lies nearer to."""
+        choice = self._choice(target)
+        left = target.left or (choice.shell.midi if choice.shell and self._waiting.hands != "right" else ())
+        melody = {
+            note
+            for note in astray
+            if target.right
+            and min(abs(note - due) for due in target.right) < min((abs(note - due) for due in left), default=128)
+        }
+        if melody and choice.slot.chord is not None:
+            due = self.stand.melody_pitch(target.right[0] - (self._octave or 0))
+            return melody_answer(min(melody), target.right[0], due, choice.slot.chord, self.stand.key)
+        return answer(choice, astray - melody, self._waiting.down, self.stand.key) if target.left else ""
+
+    def _find_octave(self, note: int) -> None:
+        """The first note of the melody says in which octave it is played."""
+        target = self._waiting.target
+        if self._octave is not None or target is None or not target.right or note in target.left:
+            return
+        off = note - target.right[0]
+        if off % 12 or abs(off) > 24:
+            return
+        self._octave = off
+        if off:
+            later = tuple(each.higher(off) for each in self._waiting.targets)
+            self._waiting = replace(self._waiting, targets=later)
+            self.say = f"The melody {'higher' if off > 0 else 'lower'} than written: taken there."
 
     def stop(self, now_s: float) -> PassResult | None:
         """The summary where one stops: of what was found this time round, which is no whole pass and not logged; else of the last time
@@ -123,18 +183,25 @@ class FreeTime:
             return self.result
         record = self._record(found, now_s)
         self._minutes.count(record.duration_s, self._now())
-        head = f"Stopped at {self._symbol(waits_for)}: {len(found)} of {len(self._waiting.targets)} shells"
+        head = f"Stopped at {self._symbol(waits_for)}: {len(found)} of {len(self._waiting.targets)} {self._what}"
         return self._told(found, record, f"{head}, {_at_once(found)} of them found at once.")
 
     def _finish(self, now_s: float) -> None:
         found = self._waiting.found
         record = self._record(found, now_s)
         self.result = PassResult(
-            record, self._summary(found, f"{_at_once(found)} of {len(found)} shells found at once.")
+            record, self._summary(found, f"{_at_once(found)} of {len(found)} {self._what} found at once.")
         )
         self._minutes.count(record.duration_s, self._now())
+        stage = next_stage(self.stage, _at_once(found) / len(found)) if self._waiting.hands == "both" else self.stage
+        if stage != self.stage:
+            self.stage, self.say = stage, STAGE_WORDS[stage]
         try:
-            self._log.add_pass(record)
+            if self._waiting.hands == "both":
+                kept = SavedState(record.song_id, loop_key(self.stand.loop), LINED_UP, stage, "both")
+                self._log.write(Entry(record, (kept,)))
+            else:
+                self._log.add_pass(record)
         except LogError as error:
             self.say = str(error)
         last = self._waiting  # its shell is still held
@@ -148,12 +215,14 @@ class FreeTime:
         began_at = self._now() - timedelta(seconds=now_s - self._began_s)
         played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free")
         outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped)
+        is_whole = self._waiting.hands != "both" or self.stage == STAGES[-1]  # else not every note was asked for
         rows = tuple(self._row(each) for each in found)
-        return make_record(self.stand, played, outcome, clean=clean == len(found), chords=rows)
+        return make_record(self.stand, played, outcome, clean=is_whole and clean == len(found), chords=rows)
 
     def _row(self, found: Found) -> dict[str, Any]:
         return {
             **place_row(self.stand, found.target.index, found.target.chord),
+            **({} if found.target.left else {"part": "right"}),
             "verdict": _verdict(found),
             "offset_ms": None,
             "played": list(found.target.notes),
@@ -176,6 +245,10 @@ class FreeTime:
         ]
         slowest = sorted(changes, reverse=True)[:SLOWEST_SHOWN]
         lines = [head]
+        apart = [each.apart_ms for each in found if each.apart_ms is not None]
+        if len(apart) >= FEWEST_APART:
+            first = "the melody first" if median(apart) > 0 else "the left hand first"
+            lines.append(f"Together within {abs(median(apart)):.0f} ms as a rule, {first}.")
         if slowest:
             lines.append("Longest waits:")
             lines += [f"  {words}: {hesitation_s:.1f} s" for hesitation_s, words in slowest]
@@ -183,6 +256,10 @@ class FreeTime:
 
     def _choice(self, target: Target) -> Choice:
         return self.stand.choices_at(target.index)[target.chord][1]
+
+    @property
+    def _what(self) -> str:
+        return {"left": "shells", "right": "notes", "both": "strokes"}[self._waiting.hands]
 
     def _symbol(self, target: Target) -> str:
         return self.stand.bars[target.index].chords[target.chord].symbol

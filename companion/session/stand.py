@@ -26,6 +26,7 @@ from companion.session.room import SHELLS, Room, make_room
 from companion.store.own_melody import Fingers
 from companion.store.settings import Settings
 from companion.theory.key import Key
+from companion.theory.pitch import Pitch
 from companion.theory.shell_kinds import Pin
 
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
@@ -156,6 +157,10 @@ class Stand:
     def has_melody(self) -> bool:
         """Whether any note of a melody is in the song."""
         return any(note.pitch is not None for note in self.melody)
+
+    def melody_pitch(self, midi: int) -> Pitch:
+        """A note of the melody, spelled as it is written there. Raises StopIteration where it has no such note."""
+        return next(note.pitch for note in self.melody if note.pitch is not None and note.pitch.midi == midi)
 
     @property
     def sounding_hands(self) -> tuple[str, ...]:

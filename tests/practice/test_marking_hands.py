@@ -16,12 +16,11 @@ from companion.chart.reader import read_chart
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.apart import TOGETHER_MS, by_hand, together_of
 from companion.practice.marking.expected import expected_strikes, steady_starts
-from companion.practice.marking.hands import GRACE_S
 from companion.practice.marking.marks import mark_pass
 from companion.practice.marking.matching import clean_presses
 from companion.practice.marking.summary import pass_lines
 from companion.practice.model import Expected, Press
-from companion.practice.reach import left_hand_ceiling
+from companion.practice.reach import GRACE_S, left_hand_ceiling
 from companion.session.stand import Stand
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings

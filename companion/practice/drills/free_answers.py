@@ -37,6 +37,14 @@ def answer(choice: Choice, astray: Collection[int], down: Collection[int], key: 
     return _wrong_notes(shell, chord, astray, missing, key)
 
 
+def melody_answer(note: int, due_note: int, due: Pitch, chord: Chord, key: Key) -> str:
+    """A sentence on a key that was struck for a note of the melody. due: as it is written; due_note: as it is played, maybe in another octave."""
+    octaves = _octaves(note - due_note)
+    if octaves:
+        return f"{due.tone.name} is {octaves} for the melody."
+    return f"{spelled(note, chord, key).name}: the melody has {due.tone.name}."
+
+
 def found_with(along: Sequence[int], symbol: str, chord: Chord, key: Key) -> str:
     """The shell is there, and something with it. along: the keys that were struck along, at least one."""
     names = " ".join(spelled(note, chord, key).name for note in along)

@@ -13,10 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from companion.practice.model import Expected, Press
+from companion.practice.reach import GRACE_S
 
-# A key so shortly before a due note of the melody is a grace note: they keep their length of some 80 ms whatever the tempo (Timmers and
-# others 2002); half as much again is left to the student (our own choice).
-GRACE_S = 0.120
 # How far above or below its written octave a melody is looked for.
 OCTAVES = (12, -12, 24, -24)
 # So many notes of a melody say in which octave it is played, so many times as often there as where it is written (our own choice).
