@@ -8,12 +8,12 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from chart_strategies import lessons, songs
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shipped import PATHS
 from strategies import keys
 
 from companion.authoring.draft import Draft, DraftBar, DraftSection, Page
@@ -30,7 +30,6 @@ from companion.store.song_file import save_song, with_comments
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
 
-SONGS = sorted((Path(__file__).parent.parent.parent / "songs").glob("*.toml"))
 TYPED = "ABCDEFGbm7 #/%:-13.Hx(9)|\n"
 
 # name -> what a hand at the keyboard can do
@@ -95,7 +94,7 @@ def test_all_undos_give_the_start_and_all_redos_the_end(steps):
     assert draft.page == end.page
 
 
-@given(edits, st.sampled_from(SONGS))
+@given(edits, st.sampled_from(PATHS))
 def test_a_song_that_is_changed_comes_back_whole_too(steps, path):
     page = page_of(read_chart(path))
     draft = Draft(page)
@@ -251,7 +250,7 @@ def test_bars_written_behind_a_melody_are_bars_of_rest():
 # --- files
 
 
-@pytest.mark.parametrize("path", SONGS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
 def test_a_shipped_song_is_saved_as_the_students_own_in_its_place(path, paths, settings):
     song = read_chart(path)
     draft = Draft(page_of(song)).go_to(0, 0).clear_bar().type("N.C.")
@@ -272,7 +271,7 @@ def test_saving_keeps_the_comments_and_what_did_not_change():
     assert write_chart(parse_chart(text)) == write_chart(song)
 
 
-@given(edits, st.sampled_from(SONGS))
+@given(edits, st.sampled_from(PATHS))
 @settings(max_examples=40)
 def test_a_saved_text_always_says_the_song_that_was_written(steps, path):
     draft = Draft(page_of(read_chart(path)))

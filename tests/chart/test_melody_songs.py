@@ -5,17 +5,15 @@ music21 (BSD licence) moves the same notes by the same interval, as a second opi
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
+from shipped import SONGS
 
 from companion.chart.melody import chorus_melody, pickup_ticks_of, section_melody
-from companion.chart.reader import parse_chart, read_chart
+from companion.chart.reader import parse_chart
 from companion.chart.transpose import melody_shift, transpose
 from companion.chart.writer import write_chart
 from companion.theory.key import Key
 
-SONGS = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 WITH_MELODY = [song for song in SONGS if any(section.melody for section in song.sections.values())]
 
 

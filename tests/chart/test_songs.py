@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from shipped import PATHS, SONGS
 
 from companion.chart.reader import parse_chart, read_chart
 from companion.chart.writer import write_chart
 
-SONGS = sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))
-
 
 @pytest.fixture(scope="module")
 def all_songs():
-    return [read_chart(path) for path in SONGS]
+    return SONGS
 
 
-@pytest.mark.parametrize("path", SONGS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
 def test_every_song_is_read_and_its_id_is_its_title_in_small_letters(path):
     song = read_chart(path)
     assert song.id == path.stem == song.title.lower().replace(" ", "-").replace("'", "")
@@ -28,7 +26,7 @@ def test_every_song_is_read_and_its_id_is_its_title_in_small_letters(path):
     assert len(song.unroll()) in (12, 16, 24, 32)
 
 
-@pytest.mark.parametrize("path", SONGS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
 def test_bars_know_the_line_they_stand_on(path):
     lines = path.read_text(encoding="utf-8").splitlines()
     for section in read_chart(path).sections.values():

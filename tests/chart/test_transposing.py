@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from chart_strategies import songs
@@ -12,8 +11,9 @@ from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
+from shipped import SONGS
 
-from companion.chart.reader import parse_chart, read_chart, song_from_line
+from companion.chart.reader import parse_chart, song_from_line
 from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import SettingsError
@@ -21,7 +21,6 @@ from companion.theory.key import Key
 from companion.theory.pitch import Tone
 from companion.theory.shell_kinds import Pin
 
-SONGS = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 TWELVE = range(12)
 
 

@@ -6,7 +6,6 @@ import contextlib
 import dataclasses
 import time
 from collections.abc import Mapping
-from pathlib import Path
 
 import pytest
 from fuzz.fuzzing import (
@@ -23,6 +22,7 @@ from fuzz.fuzzing import (
     table,
     then,
 )
+from shipped import PATHS
 
 from companion.base.text import is_printable
 from companion.chart.model import Song
@@ -33,7 +33,7 @@ from companion.hands.hand import Hand
 from companion.hands.left.solver import solve
 from companion.practice.slots import slots_of
 
-CHARTS = [path.read_text(encoding="utf-8") for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
+CHARTS = [path.read_text(encoding="utf-8") for path in PATHS]
 CHART_FILES = [text.encode() for text in CHARTS]
 ODD_BYTES = [
     b"\xff",

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
+from shipped import SONGS
 
-from companion.chart.reader import parse_chart, read_chart
+from companion.chart.reader import parse_chart
 from companion.hands.hand import Hand
 from companion.practice.planning.difficulty import (
     bits_a_minute,
@@ -22,8 +22,6 @@ from companion.session.stand import Stand
 from companion.store.library import find_song, in_order, list_songs, start_here
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
-
-SONGS = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 
 
 def song(bars: str, meter: str = "4/4", tempo: float = 60, form: str = "A"):

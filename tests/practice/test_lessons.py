@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from chart_strategies import lessons, songs
 from hypothesis import given
 from hypothesis import strategies as st
 from practice.passes import SONG, played
+from shipped import SONGS
 from strategies import pass_records
 
 from companion.chart.lesson import STEP_PATTERNS, Lesson, Step
-from companion.chart.reader import parse_chart, read_chart
+from companion.chart.reader import parse_chart
 from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
@@ -175,10 +175,8 @@ def test_a_lesson_moves_with_its_song():
 
 # --- the lessons that come with the companion
 
-SONGS = sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))
 
-
-@pytest.mark.parametrize("song", map(read_chart, SONGS), ids=lambda song: song.id)
+@pytest.mark.parametrize("song", SONGS, ids=lambda song: song.id)
 def test_every_song_comes_with_a_lesson(song):
     lesson = song.lesson
     assert lesson.note and set(lesson.section_notes) == set(song.form), "a note for every section"
@@ -192,7 +190,7 @@ def test_every_song_comes_with_a_lesson(song):
     assert (lesson.steps[-1].section, lesson.steps[-1].tempo_bpm) == ("", song.tempo_bpm), "the goal is the song"
 
 
-@pytest.mark.parametrize("song", map(read_chart, SONGS), ids=lambda song: song.id)
+@pytest.mark.parametrize("song", SONGS, ids=lambda song: song.id)
 def test_drills_by_section_begin_with_the_busiest(song):
     """Common practice: what has the most changes wants the most time, so it comes first."""
 

@@ -5,22 +5,20 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from practice.passes import NOW, SONG, played
+from shipped import SONGS as SHIPPED
 from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
-from companion.chart.reader import read_chart
 from companion.practice.planning.plan import ITEM_KINDS, MINUTES, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
 from companion.practice.planning.today import SongView, plan_today, share_out
 from companion.practice.planning.totals import tallies
 
-SHIPPED = [read_chart(path) for path in sorted((Path(__file__).parents[2] / "songs").glob("*.toml"))]
 A, B = range(4), range(4, 8)
 
 
