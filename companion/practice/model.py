@@ -6,8 +6,10 @@ early; tempo in pulses a minute.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 # What a struck chord can be. The order is from best to worst.
@@ -124,9 +126,9 @@ class ChordMark:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """A pass in numbers. chords: of the left hand, and notes of the melody; right, missing: how many of them. offset_ms: mean of all matched notes (pushing below zero, dragging above), a
-    usual roll taken out (marks.py); spread_ms: their standard deviation; evenness_ms: standard deviation of the gaps between strikes against the gaps that were due; all None where nothing was
-    heard. extra: keys pressed that nothing was due for."""
+    """A pass in numbers. chords: of the left hand, and notes of the melody; right, missing: how many of them. offset_ms: median of all matched notes (pushing below zero, dragging above), a
+    usual roll taken out (marks.py); spread_ms: their spread (robust.qn), which a slip does not widen; evenness_ms: that of the gaps between strikes against the gaps that
+    were due; all None where nothing was heard. extra: keys pressed that nothing was due for, between the strikes or with one."""
 
     chords: int
     right: int
@@ -161,15 +163,18 @@ class PassMarks:
 
     @property
     def disturbed_strikes(self) -> int:
-        """How many strikes came with a wrong, a missing or a further key."""
-        return sum(strike.is_disturbed for chord in self.chords for strike in chord.strikes)
+        """How many strikes came with a wrong, a missing or a further key, or are the nearest to keys that nothing was due for."""
+        strikes = sorted(
+            (mark for chord in self.chords for mark in chord.strikes), key=lambda mark: mark.expected.due_s
+        )
+        between_s = [(a.expected.due_s + b.expected.due_s) / 2.0 for a, b in pairwise(strikes)]
+        disturbed = {bisect_left(between_s, key.time_s) for key in self.extra} if strikes else set[int]()
+        return len(disturbed | {place for place, mark in enumerate(strikes) if mark.is_disturbed})
 
     @property
     def is_disturbed(self) -> bool:
-        """Whether more than one strike in four was disturbed, or more keys too many struck than one to every four strikes: such
-        a pass is not clean, whatever its chords."""
-        strikes = sum(len(chord.strikes) for chord in self.chords)
-        return 4 * max(self.disturbed_strikes, len(self.extra)) > strikes
+        """Whether more than one strike in four was disturbed: such a pass is not clean, whatever its chords."""
+        return 4 * self.disturbed_strikes > sum(len(chord.strikes) for chord in self.chords)
 
     def slipped_bars(self) -> frozenset[int]:
         """Indices in the chorus of the bars with a chord that was not right, or with more extra keys than strikes."""

@@ -159,7 +159,11 @@ class PassEar:
     def takes_until_s(self) -> float:
         """The last moment (freed of latency) at which its last strike can be played."""
         again_s = self._expected_end_s - self.start_s
-        ends = [meant_until_s(last, replace(first, due_s=first.due_s + again_s)) for first, last in self._ends]
+        # A repeat is waited for no longer than its window is open, so that the next tempo can begin at the bar line.
+        ends = [
+            meant_until_s(last, None if last.number else replace(first, due_s=first.due_s + again_s))
+            for first, last in self._ends
+        ]
         return max(ends) + EDGE_S if ends else self._expected_end_s
 
     @property

@@ -291,6 +291,32 @@ def test_simulated_players_are_judged_as_a_teacher_would(mean_ms, spread_ms, wor
         assert timing_words(figures, 0.5) == words, seed
 
 
+@pytest.mark.parametrize("off_s", [0.35, -0.3])
+def test_one_slip_makes_nobody_uneven(off_s):
+    """A pass of eight chords, one of them far off: that is told of the chord."""
+    expected = expected_of("Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | A7", pattern="whole")
+    slipped = [
+        replace(press, time_s=press.time_s + off_s * (abs(press.time_s - expected[4].due_s) < 0.2))
+        for press in play(expected, random.Random(1), -10, 15)
+    ]
+    marks = mark_pass(expected, slipped)
+    assert [chord.index for chord in marks.chords if not chord.is_right] == [4]
+    assert timing_words(marks.figures, 0.5) == "in time"
+
+
+@pytest.mark.parametrize(("off_s", "verdict"), [(0.22, "late"), (-0.22, "early")])
+def test_a_repeat_outside_its_window_is_late_or_early_and_nothing_is_extra(off_s, verdict):
+    """At 120 a minute a window is 200 ms and half the way to the next strike 250; past that it is the next one's."""
+    expected = expected_of("Dm7 | G7", pattern="four")
+    presses = [
+        replace(press, time_s=press.time_s + off_s * (abs(press.time_s - expected[2].due_s) < 0.1))
+        for press in play(expected, random.Random(1), 0, 2)
+    ]
+    marks = mark_pass(expected, presses)
+    assert [mark.verdict for mark in marks.chords[0].strikes] == ["right", "right", verdict, "right"]
+    assert not marks.extra
+
+
 def test_the_player_in_time_has_every_chord_right():
     expected = expected_of(" | ".join(["Dm7", "G7", "Cmaj7", "A7"] * 4))
     share = [mark_pass(expected, play(expected, random.Random(seed), -20, 15)).figures.share_right for seed in SEEDS]

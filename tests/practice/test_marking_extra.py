@@ -7,6 +7,7 @@ from practice.players import play
 from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import Expected, Group, Press
+from companion.session.outcome import heard
 
 FIRST = Group(0, 0, 0)
 
@@ -48,6 +49,16 @@ def test_keys_below_and_among_the_chord_are_counted_where_they_were_struck():
     assert marks.slipped_bars() == {0}  # two keys for one strike
     fewer = mark_pass(expected, [*play(expected), *keys[1:]], ceiling=CEILING)
     assert not fewer.slipped_bars() and fewer.figures.extra == 3
+
+
+def test_one_smash_is_one_wrong_strike_however_many_keys_it_has():
+    """All its keys are counted, in their bar, but a drill takes the pass for what its other chords are."""
+    expected = expected_of("Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | A7", pattern="whole")
+    smash = [Press(expected[2].due_s, note) for note in range(40, 60) if note not in expected[2].notes]
+    marks = mark_pass(expected, [*play(expected), *smash])
+    assert [chord.reason for chord in marks.chords if not chord.is_right] == ["smash"]
+    assert {key.index for key in marks.extra} == {2} and len(marks.extra) == len(smash)
+    assert heard(marks).drill_share == marks.figures.share_right == 7 / 8
 
 
 @pytest.mark.parametrize(("stray", "is_heard"), [([], False), ([40], False), ([40, 41], True), ([50], True)])

@@ -99,29 +99,33 @@ def test_pushing_and_dragging(offset_ms, words):
     assert offset_words(offset_ms) == words
 
 
-def strike_mark(disturbed):
-    strike = Expected("left", Group(0, 0, 0), (50, 60), 0.0)
+def strike_mark(number, disturbed):
+    strike = Expected("left", Group(0, 0, 0), (50, 60), float(number), number)
     return StrikeMark(strike, "missing" if disturbed else "right", 0.0, (50, 60), missing=(60,) if disturbed else ())
 
 
-def marks_of(strikes, disturbed, extra=0):
-    marks = tuple(strike_mark(number < disturbed) for number in range(strikes))
-    keys = tuple(ExtraKey(0.0, 40, 0) for _ in range(extra))
-    return PassMarks((ChordMark(0, 0, "right", 0.0, marks),), keys, Figures(1, 1, 0, extra, 0.0, 0.0, None))
+def marks_of(strikes, disturbed, extra=()):
+    """disturbed: how many of the first strikes; extra: seconds of further keys, a strike a second."""
+    marks = tuple(strike_mark(number, number < disturbed) for number in range(strikes))
+    keys = tuple(ExtraKey(time_s, 40, 0) for time_s in extra)
+    return PassMarks((ChordMark(0, 0, "right", 0.0, marks),), keys, Figures(1, 1, 0, len(extra), 0.0, 0.0, None))
 
 
 @pytest.mark.parametrize(
     ("strikes", "disturbed", "extra", "words"),
     [
-        (16, 4, 4, ""),
-        (16, 5, 0, "Not a clean pass: 5 of 16 strikes had a wrong, missing or further key, more than one in four."),
-        (16, 0, 5, "Not a clean pass: 5 keys too many in 16 strikes, more than one to every four."),
-        (3, 0, 1, "Not a clean pass: 1 key too many in 3 strikes, more than one to every four."),
+        (16, 4, (), None),
+        (16, 5, (), "5 of 16"),
+        (16, 3, (0.1, 1.4, 6.6, 6.9, 7.2), None),  # at two strikes that are disturbed anyhow, and round one more
+        (16, 3, (8.4, 8.6), "5 of 16"),
+        (16, 0, (3.0,) * 20, None),  # one smash
+        (3, 0, (0.4,), "1 of 3"),
     ],
 )
 def test_why_a_disturbed_pass_is_not_clean(strikes, disturbed, extra, words):
     marks = marks_of(strikes, disturbed, extra)
-    assert why_not_clean(marks) == words and bool(words) == marks.is_disturbed
+    sentence = f"Not a clean pass: {words} strikes had a wrong, missing or further key, more than one in four."
+    assert why_not_clean(marks) == (sentence if words else "") and bool(words) == marks.is_disturbed
 
 
 def test_a_change_far_off_is_told_in_beats_where_the_tempo_is_known():

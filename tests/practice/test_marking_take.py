@@ -3,6 +3,7 @@ are printed by tests/bench/marking.py."""
 
 import random
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark, trial
@@ -198,6 +199,18 @@ def test_twenty_keys_under_each_strike_are_no_clean_pass():
     smashed = [Press(p.time_s, note) for p in made.presses[::2] for note in range(p.note - 10, p.note + 11)]
     marks = mark_recording(made.stand, Recording(tuple(sorted([*made.presses, *smashed], key=lambda p: p.time_s))))
     assert marks is None or all(each.marks.is_disturbed for each in marks.passes)
+
+
+def test_a_key_between_all_strikes_hides_no_shell():
+    """Every second stroke is a single key among the shells: all chords are right, and the pass is not clean."""
+    for song, pattern in (("two-spoons", "whole"), ("bread-for-the-lighthouse", "four")):
+        made = make(song, Recipe(pattern, slips=0), 2)
+        times = sorted({round(press.time_s, 1) for press in made.presses})
+        between = [Press((at + after) / 2, 40 + place % 20) for place, (at, after) in enumerate(pairwise(times))]
+        made.presses = sorted(made.presses + between, key=lambda press: press.time_s)
+        marked = mark(made)
+        assert marked.take.arrangement.pattern == pattern
+        assert marked.together.figures.share_right > 0.95 and all(each.marks.is_disturbed for each in marked.passes)
 
 
 def test_whole_notes_marked_as_two_to_the_bar_lack_their_second_strike():

@@ -90,6 +90,17 @@ def test_live_and_file_say_the_same(way, latency_ms) -> None:
                 compared += 1
                 pushes += chord.reason == "push"
             _signs_hold(live.during[number], heard)
+            # Before the first stroke of a file and after its last nothing is counted.
+            first_s, last_s = made.presses[0].time_s, made.presses[-1].time_s
+            counted = [
+                sorted(
+                    (round(key.time_s - shift_s, 3), key.note)
+                    for key in marks.extra
+                    if first_s < key.time_s - shift_s < last_s
+                )
+                for marks, shift_s in ((heard, 0.0), (read.marks, 0.0))
+            ]
+            assert counted[0] == counted[1], (seed, number)
     assert compared > 80
     assert pushes >= {"pushes": 4, "first chord pushed": 1}.get(way, 0)
 

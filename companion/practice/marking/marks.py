@@ -13,12 +13,12 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from statistics import fmean, median
+from statistics import median
 
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.hands import HELD_SHARE, in_octave, octave_played
 from companion.practice.marking.matching import Matching, clean_presses
-from companion.practice.marking.robust import deviation
+from companion.practice.marking.robust import qn
 from companion.practice.marking.timing import ROLLED_MS, WHOLE, habit_ms, in_time, own_spread_ms, usual_roll_ms
 from companion.practice.model import (
     VERDICTS,
@@ -221,9 +221,9 @@ def figures_of(chords: Sequence[ChordMark], extra: int) -> Figures:
         right=verdicts["right"],
         missing=verdicts["missing"],
         extra=extra,
-        offset_ms=fmean(offsets) if offsets else None,
-        spread_ms=deviation(offsets) if offsets else None,
-        evenness_ms=deviation(stretch) if len(stretch) > 1 else None,
+        offset_ms=median(offsets) if offsets else None,
+        spread_ms=qn(offsets) if offsets else None,
+        evenness_ms=qn(stretch) if len(stretch) > 1 else None,
     )
 
 

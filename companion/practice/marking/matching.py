@@ -149,7 +149,7 @@ class _Hand:
 
     def _mark(self, place: int, presses: Sequence[Press], marks: list[StrikeMark], over: list[Press]) -> None:
         strike = self._expected[place]
-        mark, left = mark_strike(strike, _of_left_hand(strike, presses, self._ceiling))
+        mark, left = mark_strike(strike, of_left_hand(strike, presses, self._ceiling))
         marks.append(mark)
         over += left
 
@@ -165,8 +165,8 @@ def extra_keys(expected: Sequence[Expected], presses: Iterable[Press], part: str
     ]
 
 
-def _of_left_hand(strike: Expected, presses: Sequence[Press], ceiling: int) -> list[Press]:
-    """The presses at a strike without the right hand's."""
+def of_left_hand(strike: Expected, presses: Sequence[Press], ceiling: int) -> list[Press]:
+    """The presses at a strike without the right hand's: what is higher than ceiling, but for the whole chord an octave higher."""
     played = {press.note for press in presses}
     higher = octave_higher(strike.notes)
     meant = higher if higher <= played and not played.issuperset(strike.notes) else frozenset[int]()

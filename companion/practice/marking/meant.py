@@ -2,7 +2,7 @@
 came too late.
 
 A window says what is in time; notes say what is meant. Without this a shell half a beat early would be told as one that came a beat late.
-Only changes are pushed and waited for: of a chord's repeats the one that is due by the clock is meant.
+Only changes are pushed and waited for: of a chord's repeats the nearest by the clock is meant.
 
 Units: seconds.
 """
@@ -23,7 +23,7 @@ def meant_from_s(strike: Expected, before: Expected | None = None) -> float:
     """From when on a stroke may be meant for a strike. before: the one before it."""
     opens_s = strike.due_s - strike.window_s
     if strike.number:
-        return opens_s
+        return opens_s if before is None else min(opens_s, (before.due_s + strike.due_s) / 2.0)
     pushed_s = strike.due_s - FURTHEST * strike.beat_s
     return min(opens_s, pushed_s if before is None else max(pushed_s, before.due_s))
 
@@ -31,11 +31,12 @@ def meant_from_s(strike: Expected, before: Expected | None = None) -> float:
 def meant_until_s(strike: Expected, after: Expected | None = None) -> float:
     """Until when. after: the strike after it, which may be pushed in its turn."""
     closes_s = strike.due_s + strike.window_s
-    if strike.number:
-        return closes_s
     late_s = strike.due_s + FURTHEST * strike.beat_s
+    if strike.number:
+        return closes_s if after is None else max(closes_s, min(late_s, (strike.due_s + after.due_s) / 2.0))
     if after is not None:
-        late_s = min(late_s, meant_from_s(after, strike) if after.number == 0 else after.due_s)
+        pushed_s = max(meant_from_s(after, strike), (strike.due_s + after.due_s) / 2.0)
+        late_s = min(late_s, pushed_s if after.number == 0 else after.due_s)
     return max(closes_s, late_s)
 
 
@@ -101,18 +102,19 @@ def _rolled(spare: Sequence[Press], came: Sequence[Press], missing: set[int]) ->
 
 
 def _off(expected: Sequence[Expected], place: int, spare: Sequence[Press], free: set[int]) -> list[Press]:
-    """The stroke of a change that came before or after its window: the one with most of its notes, of these the nearest. Half of its notes
-    tell it where they lie in no window (`free`, by identity), else all."""
+    """The stroke that came before or after its strike's window: the one with most of its notes, of these the nearest. Half of the notes of a
+    change tell it where they lie in no window (`free`, by identity), else all; all notes of a repeat, and in no window."""
     strike = expected[place]
-    if strike.number:
-        return []
     from_s = meant_from_s(strike, expected[place - 1] if place else None)
     until_s = meant_until_s(strike, expected[place + 1] if place + 1 < len(expected) else None)
     best: tuple[int, float] = (0, 0.0)
     found: list[Press] = []
     for stroke in gather(spare, ROLL_S):
         right = [press for press in stroke if press.note in strike.notes]
-        least = len(strike.notes) / 2 if all(id(press) in free for press in right) else len(strike.notes)
+        is_free = all(id(press) in free for press in right)
+        least = len(strike.notes) / 2 if is_free and not strike.number else len(strike.notes)
+        if strike.number and not is_free:
+            continue
         if len(right) < least or not from_s < right[0].time_s <= until_s:
             continue
         worth = (len(right), -abs(right[0].time_s - strike.due_s))

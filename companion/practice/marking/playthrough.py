@@ -17,11 +17,11 @@ from companion.practice.marking.beat import LEAST_WAIT
 from companion.practice.marking.expected import window_s
 from companion.practice.marking.form import Form
 from companion.practice.marking.marks import judge
-from companion.practice.marking.matching import extra_keys, mark_strike
+from companion.practice.marking.matching import extra_keys, mark_strike, of_left_hand
 from companion.practice.marking.take import Take
 from companion.practice.marking.timing import own_spread_ms
 from companion.practice.model import Expected, PassMarks, Press, StrikeMark
-from companion.practice.reach import ROLL_S
+from companion.practice.reach import ROLL_S, left_hand_ceiling
 
 # A pass that begins after so many silent bars begins another take.
 SILENT_BARS = 2.0
@@ -147,7 +147,7 @@ def _mark_group(
     take: Take, group: Sequence[_Visit], clock: Clock | None, keys: _Keys, follows: bool, goes_on: bool
 ) -> tuple[list[StrikeMark], list[Press]]:
     """The strikes of one pass, and the presses they leave over."""
-    form = take.form
+    form, ceiling = take.form, left_hand_ceiling(take.arrangement.bars)
     latest = {visit.step.strike: visit for visit in group}
     first = 0 if follows else min(latest)
     last = len(form.strikes) - 1 if goes_on else max(latest)
@@ -176,8 +176,8 @@ def _mark_group(
             window_s(beat_s, strike.gap_s * beat_s),
             spreads,
         )
-        mark, over = mark_strike(wanted, keys.of(visit.step.stroke) if visit else [])
-        extra += [press for press in over if press.note not in mark.along]
+        mark, over = mark_strike(wanted, of_left_hand(wanted, keys.of(visit.step.stroke) if visit else [], ceiling))
+        extra += over
         marks.append(mark)
     return marks, extra
 
@@ -214,13 +214,14 @@ def _give_extra(
 ) -> None:
     """Strokes that nothing was due for go to the pass they lie in; what lies before the first and after the last stroke of a take
     is no part of it."""
+    ceiling = left_hand_ceiling(take.arrangement.bars)
     for number in sorted(keys.spare):
         stroke = take.strokes[number]
         for _, group, _marks, extra in draft:
             low = take.strokes[group[0].step.stroke].time_s
             high = take.strokes[group[-1].step.stroke].time_s
             if low < stroke.time_s < high:
-                extra += keys.of(number)
+                extra += [press for press in keys.of(number) if press.note <= ceiling]
                 break
 
 

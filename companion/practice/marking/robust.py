@@ -12,7 +12,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator, Sequence
 from itertools import combinations
-from math import erfc, fsum, sqrt
+from math import erfc, sqrt
 from statistics import fmean, median
 
 Point = tuple[float, float]
@@ -44,6 +44,22 @@ def clipped(values: Sequence[float], widths: float = 3.0) -> list[float]:
     """Each no further from the median than so many spreads."""
     middle, reach = median(values), widths * spread(values)
     return [min(middle + reach, max(middle - reach, value)) for value in values] if reach else list(values)
+
+
+# Of few values (Croux & Rousseeuw 1992, "Time-efficient algorithms for two highly robust estimators of scale", COMPSTAT 1; from memory).
+_QN_FEW = {2: 0.399, 3: 0.994, 4: 0.512, 5: 0.844, 6: 0.611, 7: 0.857, 8: 0.669, 9: 0.872}
+
+
+def qn(values: Sequence[float]) -> float:
+    """A standard deviation from the first quartile of the differences of all pairs, which slips hardly move and which is as sure as the usual
+    one from 82 % of the values (Rousseeuw & Croux 1993, "Alternatives to the median absolute deviation", JASA 88:1273-1283). 0.0 of
+    fewer than two."""
+    count = len(values)
+    if count < 2:
+        return 0.0
+    half = count // 2 + 1
+    apart = nth_difference(values, half * (half - 1) // 2)
+    return 2.2219 * apart * _QN_FEW.get(count, count / (count + (1.4 if count % 2 else 3.8)))
 
 
 def nth_difference(values: Sequence[float], number: int) -> float:
@@ -84,12 +100,6 @@ def _differences(values: Sequence[float], low: float, high: float) -> Iterator[f
             if (difference := value - other) <= low:
                 break
             yield difference
-
-
-def deviation(values: Sequence[float]) -> float:
-    """The standard deviation of a whole population, of one value or more."""
-    middle = fmean(values)
-    return sqrt(fsum((value - middle) ** 2 for value in values) / len(values))
 
 
 def chance_of_difference(one: Sequence[float], other: Sequence[float], seed: int = 0) -> float:

@@ -88,17 +88,22 @@ def split_strokes(
     found: list[Stroke] = []
     for number, stroke in enumerate(strokes):
         parts = [stroke]
-        if number in taken and len(stroke.notes) > len(strikes[taken[number][0]].notes):
+        if number in taken and len(stroke.presses) > len(strikes[taken[number][0]].notes):
             strike, near = taken[number]
             for one, other in ((strike, (strike + 1) % len(strikes)), (strike - 1, strike)):
-                if ({one % len(strikes), other} - {strike}) & near:
-                    continue
-                first = [press for press in stroke.presses if press.note in strikes[one].notes]
-                second = [press for press in stroke.presses if press.note in strikes[other].notes]
-                whole = len(first) == len(strikes[one].notes) and len(second) == len(strikes[other].notes)
-                if whole and first[0].time_s < second[0].time_s and not set(first) & set(second):
-                    rest = [press for press in stroke.presses if press not in first and press not in second]
-                    parts = [Stroke.of(first), Stroke.of(second + rest)]
-                    break
+                if not ({one % len(strikes), other} - {strike}) & near:
+                    parts = _in_two(stroke, strikes[one].notes, strikes[other].notes) or parts
+                    if len(parts) > 1:
+                        break
         found += parts
     return found
+
+
+def _in_two(stroke: Stroke, first: Sequence[int], second: Sequence[int]) -> list[Stroke]:
+    """A stroke parted where its keys lie furthest apart, if the parts hold half of the notes of each strike or more, and of one
+    all; else none."""
+    gaps = [after.time_s - before.time_s for before, after in pairwise(stroke.presses)]
+    place = gaps.index(max(gaps)) + 1
+    parts = [Stroke.of(stroke.presses[:place]), Stroke.of(stroke.presses[place:])]
+    shares = [len(part.notes.intersection(wanted)) / len(wanted) for part, wanted in zip(parts, (first, second))]
+    return parts if min(shares) >= 0.5 and max(shares) == 1.0 else []

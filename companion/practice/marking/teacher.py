@@ -36,16 +36,15 @@ def what_a_teacher_would_say(played: Played, page: ChartWords) -> tuple[str, ...
 
 
 def why_not_clean(marks: PassMarks) -> str:
-    """Why a pass is not clean, whatever its chords, so that no drill moves on after it: more than one strike in four disturbed, or
-    more keys too many than one to every four strikes; the one that weighs more. "" where neither is so."""
+    """Why a pass is not clean, whatever its chords, so that a drill takes it for a bad one: more than one strike in four disturbed. "" where
+    that is not so."""
     if not marks.is_disturbed:
         return ""
     strikes = sum(len(chord.strikes) for chord in marks.chords)
-    if marks.disturbed_strikes >= len(marks.extra):
-        words = f"{marks.disturbed_strikes} of {strikes} strikes had a wrong, missing or further key"
-        return f"Not a clean pass: {words}, more than one in four."
-    keys = f"{len(marks.extra)} {'key' if len(marks.extra) == 1 else 'keys'} too many in {strikes} strikes"
-    return f"Not a clean pass: {keys}, more than one to every four."
+    return (
+        f"Not a clean pass: {marks.disturbed_strikes} of {strikes} strikes had a wrong, missing or further key, "
+        "more than one in four."
+    )
 
 
 def sentence(habit: Habit, page: ChartWords) -> str:

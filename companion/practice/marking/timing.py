@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from statistics import fmean, median
 
-from companion.practice.marking.robust import nth_difference
+from companion.practice.marking.robust import qn
 from companion.practice.model import Figures, StrikeMark
 
 # Verdicts of a strike that came with all its notes.
@@ -83,20 +83,13 @@ def habit_ms(strikes: Iterable[StrikeMark]) -> float:
 
 
 def own_spread_ms(strikes: Iterable[StrikeMark]) -> float:
-    """How far a player's strikes lie about their own beat: a standard deviation, from the first quartile of the differences of all pairs,
-    which slips hardly move and which is as sure as the usual one from 82 % of the strikes (Qn; Rousseeuw & Croux 1993, "Alternatives
-    to the median absolute deviation", JASA 88:1273-1283). 0 where fewer than eight came."""
+    """How far a player's strikes lie about their own beat: a standard deviation (robust.qn). 0 where fewer than eight came."""
     offsets = [
         mark.offset_ms / mark.expected.spreads
         for mark in strikes
         if mark.verdict in WHOLE and mark.offset_ms is not None
     ]
-    count = len(offsets)
-    if count < STRIKES_FOR_HABIT:
-        return 0.0
-    half = count // 2 + 1
-    apart_ms = nth_difference(offsets, half * (half - 1) // 2)
-    return 2.2219 * apart_ms * count / (count + (1.4 if count % 2 else 3.8))
+    return qn(offsets) if len(offsets) >= STRIKES_FOR_HABIT else 0.0
 
 
 # A strike is off where it lies this many of the player's own standard deviations away, and so are the strikes of a chord where their
