@@ -11,7 +11,7 @@ from companion.errors import CompanionError
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord, Strike
 from companion.hands.left.model import Slot
 from companion.hands.left.solver import solve
-from companion.hands.root_position import CloseChord, close_chord
+from companion.hands.root_position import RIGHT_LOWEST, CloseChord, close_chord
 from companion.practice.drills.root_position import CYCLE_ORDERS, Known, cycle, next_at_random, steps_of
 from companion.session.song_chords import SongChord, chords_in_order, chords_of
 from companion.session.stand import Stand
@@ -113,8 +113,16 @@ def items_of(stand: Stand, setup: Setup) -> tuple[Item, ...]:
 
 
 def _item(each: SongChord, setup: Setup) -> Item:
-    shell = each.shell.midi if each.shell else ()
-    return Item(each.close, steps_of(each.close, setup.way, shell), shell, each.places[0], each.shell_fingers)
+    shell, fingers = _for_hand(each.shell.midi if each.shell else (), each.shell_fingers, setup.hand)
+    return Item(each.close, steps_of(each.close, setup.way, shell), shell, each.places[0], fingers)
+
+
+def _for_hand(shell: tuple[int, ...], fingers: str, hand: str) -> tuple[tuple[int, ...], str]:
+    """A shell as the hand that plays the chord takes it: the left one's is the song's own, the right one's lies where its chords do."""
+    if hand == "left" or not shell:
+        return shell, fingers
+    up = -12 * ((shell[0] - RIGHT_LOWEST) // 12)
+    return tuple(note + up for note in shell), ""
 
 
 def _cycle_items(stand: Stand, setup: Setup) -> tuple[Item, ...]:
@@ -133,6 +141,7 @@ def _cycle_items(stand: Stand, setup: Setup) -> tuple[Item, ...]:
     items = []
     for chord, (shell, fingers) in zip(chords, shells, strict=True):
         close = close_chord(chord, setup.hand, setup.inversion, stand.hand.limits)
+        shell, fingers = _for_hand(shell, fingers, setup.hand)
         items.append(Item(close, steps_of(close, setup.way, shell), shell, shell_fingers=fingers))
     return tuple(items)
 

@@ -179,6 +179,9 @@ def test_what_is_left_is_the_shell_that_the_stand_plays(stand, log) -> None:
     items = items_of(stand, Setup(way="left"))
     shells = [stand.choices_at(index)[0][1].shell.midi for index in range(4)]
     assert [item.steps[1] for item in items] == shells
+    right = items_of(stand, Setup(way="left", hand="right"))
+    assert [item.steps[1][0] % 12 for item in right] == [shell[0] % 12 for shell in shells]
+    assert all(60 <= item.steps[1][0] < 72 for item in right), "where that hand's chords lie"
     table = Table(stand, Setup(way="left"), log)
     table.roots.start()
     assert table.find() == "F6" and table.roots.shown.number == 2

@@ -5,10 +5,14 @@ from __future__ import annotations
 import time
 
 import pytest
+from desk import put
+from session_songs import FOUR
 from tui.conftest import screen_text
 
 from companion.session.root_memory import known_chords
+from companion.session.root_rounds import Setup
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, Started, Stop
+from companion.tui.screens.chord_choices import ChordChoices
 from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.stand import StandScreen
@@ -26,6 +30,11 @@ def strike(link, *notes: int, at_s: float = 1.0) -> None:
 @pytest.fixture
 def ferry_app(kit, tmp_path):
     return kit.make_app(kit.make_paths(tmp_path / "student", songs=(kit.FERRY,)))
+
+
+@pytest.fixture
+def stand(settings):
+    return put(FOUR, settings)
 
 
 async def test_from_the_song_list_before_any_stand(ferry_app):
@@ -84,30 +93,34 @@ async def test_once_the_song_was_played_it_is_the_last_line(ferry_app, monkeypat
         assert names[-1] == "chords" and names[0] == "listen"
 
 
+def test_each_line_of_the_list_goes_round_its_values(stand):
+    """Right as often as a line has values comes back to the first; the tempo is held within its bounds."""
+    taken: list[Setup] = []
+    choices = ChordChoices(None, stand, Setup(), taken.append)
+    for name, values in (("hand", 2), ("inversion", 4), ("way", 3), ("order", 4), ("in_time", 2), ("hear_first", 2)):
+        words = [choices.words(name)]
+        for _ in range(values):
+            choices.change(name, 1)
+            words.append(choices.words(name))
+        assert words[0] == words[-1] and len(set(words)) == values
+    choices.change("quality", 1)
+    assert "as D7, for round the fourths and down by whole tones" in choices.words("quality")
+    for _ in range(30):
+        choices.change("tempo_bpm", -1)
+    assert "20, with the click" in choices.words("tempo_bpm")
+
+
 async def test_all_of_it_is_chosen_in_one_list(ferry_app):
     app, link = ferry_app
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("f2", "m", "right", "down", "right", "down", "right", "down", "left", "down", "right")
-        for words in (
-            "right",
-            "first inversion",
-            "broken, from the lowest up",
-            "one quality down by whole tones",
-            "as G7",
-        ):
-            assert words in screen_text(app)
-        await pilot.press("enter", "space")
+        await pilot.press("f2", "m", "right", "down", "right", *["down"] * 2, "left", "enter", "space")
         text = screen_text(app)
-        assert "1 of 12   one quality down by whole tones, G7" in text
-        assert "right hand, first inversion" in text and "degrees 3 5 ♭7 1" in text and "[B]" in text
+        assert "1 of 12   one quality down by whole tones" in text
+        assert "right hand, first inversion" in text and "degrees 3 5 6 1" in text
         await pilot.press("m", "right", "escape")
         assert "right hand" in screen_text(app), "left without taking anything"
-        await pilot.press("m", *["down"] * 5, "right", "down", "right", "enter")
-        assert app.screen.roots.setup.in_time and app.screen.roots.setup.tempo_bpm == 65.0
-        await pilot.press("f", "F")
-        assert "tempo 71" in screen_text(app)
-        await pilot.press("space")
-        assert link.told_of(Play)[-1].tempo_bpm == 71.0
+        await pilot.press("f", "F", "space")
+        assert "tempo 65" in screen_text(app) and link.told_of(Play)[-1].tempo_bpm == 65.0
         await pilot.press("escape", "f2")
         assert "first inversion" in screen_text(app), "as it was chosen last"
 
@@ -150,7 +163,7 @@ async def test_a_song_that_cannot_be_read_has_none(kit, tmp_path):
         assert app.place == "songs"
 
 
-@pytest.mark.parametrize("size", [(1, 1), (20, 6), (40, 12), (80, 10), (200, 60)])
+@pytest.mark.parametrize("size", [(1, 1), (40, 12), (200, 60)])
 async def test_any_window_will_do(ferry_app, size):
     app, _ = ferry_app
     async with app.run_test(size=size) as pilot:

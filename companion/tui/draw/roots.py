@@ -19,6 +19,7 @@ WINDOWS = {
     "left": (46, 70),
     "right": (60, 84),
 }  # the keys that are seen, whatever the chord: B flat 2 to B flat 4, C4 to C6
+LOWEST_SHELL = 40  # E2, seen where shells are played too
 _KEYBOARD_ROWS = (9, 12)  # at most, in windows of 24 rows and of more
 
 
@@ -169,7 +170,10 @@ def _keyboard(view: RootView, width: int, height: int) -> list[Row]:
     if shown.keys:
         left = view.setup.way == "left" and shown.step and item.shell
         notes = _shell_notes(item, view.setup.hand) if left else _chord_notes(item, view.setup.hand)
-    return centred_keyboard(Keys(WINDOWS[view.setup.hand], notes, (), shown.down), width, height)
+    low, high = WINDOWS[view.setup.hand]
+    if view.setup.way == "left" and view.setup.hand == "left":
+        low = LOWEST_SHELL
+    return centred_keyboard(Keys((low, high), notes, (), shown.down), width, height)
 
 
 def _chord_notes(item: Item, hand: str) -> tuple[KeyNote, ...]:

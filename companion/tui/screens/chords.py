@@ -13,8 +13,10 @@ from companion.session.root_memory import keep_setup, known_lines, last_setup
 from companion.session.root_position import RootPosition
 from companion.session.root_rounds import Setup, start_tempo
 from companion.session.stand import Stand
+from companion.sound.messages import NoteIn
 from companion.tui.draw.roots import RootView, draw_roots, known_text
 from companion.tui.draw.row import Row
+from companion.tui.notices import FAULT
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.chord_choices import ChordChoices
@@ -116,6 +118,8 @@ class ChordsScreen(AppScreen):
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""
         self.roots.hear(report)
+        if isinstance(report, NoteIn) and report.velocity and not self.companion.notice.startswith(FAULT):
+            self.companion.unsay()  # what there is to say of the key takes its place
         self._after()
 
     def _tick(self) -> None:
@@ -201,6 +205,7 @@ class ChordsScreen(AppScreen):
             self.companion.say("The companion waits for you here. m sets a click, and then s and f its tempo.")
         else:
             self.roots.change(replace(self.roots.setup, in_time=True))
+            self.companion.say("With the click from now on. m chooses, and there it waits again.")
         self.show()
 
     def action_keyboards(self) -> None:
