@@ -39,6 +39,7 @@ def report_html(report: Report) -> str:
     ]
     for hand in report.hands:
         parts += ([f"<h2>{hand.words}</h2>"] if len(report.hands) > 1 else []) + _hand_parts(hand)
+    parts.append(_headed("Chords in root position", _list(report.chords)))
     parts.append(_headed(steps_head(report), _steps(report)))
     body = "\n".join(filter(None, parts))
     return (

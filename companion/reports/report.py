@@ -17,6 +17,7 @@ from companion.practice.planning.progress import SongProgress, tells
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, by_heart
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
+from companion.session.root_memory import known_of_song, known_sentences
 from companion.store.log.practice_log import PracticeLog
 
 WIDTH = 78
@@ -61,13 +62,14 @@ class HandReport:
 @dataclass(frozen=True, slots=True)
 class Report:
     """hands: a report for each pair of hands that played the song, the left first. has_lesson: whether the steps are a teacher's, not
-    the usual ones."""
+    the usual ones. chords: what is known of its chords in root position, in sentences."""
 
     song: Song
     made_at: datetime
     hands: tuple[HandReport, ...]
     steps: tuple[StepState, ...]
     has_lesson: bool
+    chords: tuple[str, ...] = ()
 
     @property
     def day_words(self) -> str:
@@ -86,7 +88,8 @@ def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
         HandReport(progress_of(log, song, now, name), how_lines(recent_passes(log, song, name)))
         for name in hands_known(log, song)
     )
-    return Report(song, now, hands, lesson_of_song(log, song), bool(song.lesson and song.lesson.steps))
+    chords = known_sentences(known_of_song(log, song))
+    return Report(song, now, hands, lesson_of_song(log, song), bool(song.lesson and song.lesson.steps), chords)
 
 
 def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
@@ -118,6 +121,7 @@ def report_text(report: Report, width: int = WIDTH) -> str:
     parts = [f"{song.title}   {song.key}   {song.meter}   {report.day_words}"]
     for hand in report.hands:
         parts += ([hand.words.upper()] if len(report.hands) > 1 else []) + _hand_parts(hand, width)
+    parts.append(_headed("Chords in root position", _wrapped(report.chords, width)))
     parts.append(_headed(steps_head(report), "\n".join(_step_line(state, song, width) for state in report.steps)))
     return "\n\n".join(filter(None, parts)) + "\n"
 

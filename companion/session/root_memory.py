@@ -5,17 +5,18 @@ no pass, as no loop of the song was played."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from statistics import median
 from typing import Any, Protocol
 
+from companion.base.text import plural
+from companion.chart.model import Song
 from companion.errors import LogError
-from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS
+from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, close_chord
 from companion.practice.drills.root_position import ORDERS, WAYS, Known, known_from_json
 from companion.session.root_rounds import Setup
-from companion.session.song_chords import chords_of
-from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import Entry, SavedState
 
@@ -47,13 +48,6 @@ def known_chords(log: Log, hands: Iterable[str] = HAND_CHOICES) -> dict[str, Kno
     return {name: known for name, known in kept.items() if known is not None}
 
 
-def new_chords(log: Log, stand: Stand) -> tuple[int, int]:
-    """(how many of the loop's chords were never found in root position by either hand, how many there are). Raises LogError."""
-    names = {f"0 {each.close.id}" for each in chords_of(stand)}
-    known = known_chords(log)
-    return sum(name not in known for name in names), len(names)
-
-
 @dataclass(frozen=True, slots=True)
 class KnownChord:
     """What is remembered of a chord of a song in root position, by hand; no entry for a hand that never played it."""
@@ -62,16 +56,42 @@ class KnownChord:
     by_hand: Mapping[str, Known]
 
 
-def known_lines(log: Log, stand: Stand) -> tuple[KnownChord, ...]:
-    """Each chord of the loop once, with what is remembered of it. Raises LogError."""
+def known_of_song(log: Log, song: Song) -> tuple[KnownChord, ...]:
+    """Each chord of a song once, in the order in which they first come. Raises LogError."""
     known = {hand: known_chords(log, (hand,)) for hand in HAND_CHOICES}
     return tuple(
-        KnownChord(
-            each.symbol,
-            {hand: kept[name] for hand, kept in known.items() if (name := f"0 {each.close.id}") in kept},
-        )
-        for each in chords_of(stand)
+        KnownChord(symbol, {hand: kept[name] for hand, kept in known.items() if name in kept})
+        for symbol, name in _names(song).items()
     )
+
+
+def _names(song: Song) -> dict[str, str]:
+    """symbol -> what the chord in root position is remembered by; the same for symbols of the same basic tones."""
+    chords = {placed.symbol: placed.chord for bar in song.unroll() for placed in bar.chords if placed.chord is not None}
+    return {symbol: f"0 {close_chord(chord).id}" for symbol, chord in chords.items()}
+
+
+def new_chords(log: Log, song: Song) -> tuple[int, int]:
+    """(how many of a song's chords were never found in root position by either hand, how many there are). Raises LogError."""
+    names, known = set(_names(song).values()), known_chords(log)
+    return len(names - set(known)), len(names)
+
+
+def known_sentences(chords: Sequence[KnownChord]) -> tuple[str, ...]:
+    """What a teacher wants to know of them: a sentence for each hand that played any."""
+    sentences = []
+    for hand in HAND_CHOICES:
+        known = [(each.by_hand[hand], each.symbol) for each in chords if hand in each.by_hand]
+        if not known:
+            continue
+        sure = sum(each.is_known for each, _ in known)
+        usual_s = median(each.find_s for each, _ in known)
+        slowest, symbol = max(known, key=lambda each: each[0].find_s)
+        sentences.append(
+            f"{hand.capitalize()} hand: {len(known)} of {plural(len(chords), 'chord')} played, {sure} of them sure; found in {usual_s:.1f} s as a rule, "
+            f"{symbol} in {slowest.find_s:.1f} s."
+        )
+    return tuple(sentences)
 
 
 def last_setup(log: Log, hand: str, tempo_bpm: float) -> Setup:

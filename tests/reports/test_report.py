@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 from practice.passes import NOW, played
 
 from companion.chart.reader import parse_chart, read_chart
+from companion.practice.drills.root_position import Known
 from companion.practice.planning.progress import SectionStrength, SongProgress
 from companion.practice.planning.totals import DayTotal
 from companion.reports.html import report_html
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.reports.report import make_report, report_text
+from companion.session.root_memory import KIND
 from companion.store.log.practice_log import PracticeLog
 
 TODAY = NOW.date()
@@ -135,8 +138,6 @@ def read(html: str) -> Page:
 
 @pytest.fixture
 def song():
-    from pathlib import Path
-
     return read_chart(Path(__file__).parents[2] / "songs" / "porridge-and-brass.toml")
 
 
@@ -227,3 +228,14 @@ def test_a_report_on_nothing(paths, song):
         report = make_report(log, song, NOW)
     assert "This song was not played yet." in report_text(report)
     assert "It was not played yet." in read(report_html(report)).text
+
+
+def test_chords_in_root_position_are_told_once_any_was_found():
+    song = read_chart(Path(__file__).parents[2] / "songs" / "ferry-at-half-past-six.toml")
+    with PracticeLog.in_memory() as log:
+        assert "root position" not in report_text(make_report(log, song, NOW))
+        log.put_state("", "0 G 3 5 b7", KIND, Known((2.0, 1.0), 2, 2, "2026-01-05").to_json(), "left")
+        report = make_report(log, song, NOW)
+    words = "Left hand: 1 of 7 chords played, 1 of them sure; found in 1.5 s as a rule, G7 in 1.5 s."
+    assert report.chords == (words,)
+    assert words in " ".join(report_text(report).split()) and words in report_html(report)

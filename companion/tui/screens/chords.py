@@ -9,7 +9,7 @@ from typing import Any
 from textual.app import ComposeResult
 
 from companion.errors import LogError
-from companion.session.root_memory import keep_setup, known_lines, last_setup
+from companion.session.root_memory import keep_setup, known_of_song, last_setup
 from companion.session.root_position import RootPosition
 from companion.session.root_rounds import Setup, start_tempo
 from companion.session.stand import Stand
@@ -191,7 +191,7 @@ class ChordsScreen(AppScreen):
         self.roots.stop()
         self.show()
         try:
-            text = known_text(known_lines(self.companion.practice_log, self._stand))
+            text = known_text(known_of_song(self.companion.practice_log, self._stand.song))
         except LogError as error:
             self.companion.complain(str(error))
             return

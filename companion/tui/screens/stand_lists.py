@@ -115,7 +115,7 @@ class StandLists:
         nothing of the song was played yet."""
         stand, log = self._conductor.stand, self._companion.practice_log
         try:
-            new, chords = new_chords(log, stand)
+            new, chords = new_chords(log, stand.song)
             comes_first = new > 0 and not log.count(stand.original.id)
         except LogError:
             new, chords, comes_first = 0, 0, False
