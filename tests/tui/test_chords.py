@@ -133,7 +133,7 @@ async def test_with_the_click(ferry_app):
         link.report(Started(now_s, number))
         link.report(BeatReport(now_s, -1, 0, -1, 0, 4, 60.0))
         await pilot.pause()
-        assert "▶ count-in" in screen_text(app) and "[1] 2  3  4" in screen_text(app)
+        assert "▶ count-in" in screen_text(app) and "█ 1 █" in screen_text(app)
         link.report(BeatReport(now_s + 4.0, 0, 0, -1, 0, 4, 60.0))
         strike(link, 46, 50, 53, 55, at_s=now_s + 4.02)
         link.report(BeatReport(now_s + 8.0, 0, 1, -1, 0, 4, 60.0))

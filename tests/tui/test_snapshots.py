@@ -7,7 +7,8 @@ import pytest
 
 from companion.practice.drills import climbing
 from companion.session.changes import Sign
-from companion.sound.messages import Started
+from companion.sound.messages import Keyboards, NoteIn, Started
+from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
 
@@ -129,5 +130,20 @@ def test_a_summary_with_the_climb(snap_compare, started, size):
         app.screen.show(notice="", summary=("9 of 11 chords right (82 %): 2 late.", "Time: in time."))
         await pilot.pause()
         assert "◆" in "".join(app.screen.query_one("#now").rows_as_text())
+
+    assert snap_compare(app, terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=in_words)
+def test_chords_in_root_position(snap_compare, started, size):
+    app, link = started
+
+    async def look(pilot):
+        await pilot.press(*"lant", "f2", "space")
+        link.report(Keyboards(("Piano",), ("Piano",)))
+        for note in (46, 51):
+            link.report(NoteIn(1.0, note, 70, "Piano"))
+        await pilot.pause()
+        assert isinstance(app.screen, ChordsScreen) and app.screen.roots.shown.answer == "Eb: the third is D."
 
     assert snap_compare(app, terminal_size=size, run_before=look)

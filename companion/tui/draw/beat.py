@@ -10,14 +10,17 @@ _REST = "▁"  # where a beat is to come
 
 
 def draw_beat(view: View, width: int, height: int) -> list[Row]:
-    """The beats in exactly `height` rows. The one that sounds is solid, with its number at its foot: the first as wide as its place, the
-    others half as wide. The rest are numbers on a line as wide as they will be."""
+    """The beats of the stand's bar in exactly `height` rows."""
+    if view.playing and view.beat is not None:
+        return beat_rows(view.beat.pulses, view.beat.pulse, width, height)
+    return beat_rows(view.stand.bars[view.here].meter.pulses, None, width, height)
+
+
+def beat_rows(pulses: int, sounding: int | None, width: int, height: int) -> list[Row]:
+    """The beats in exactly `height` rows. The one that sounds (from 0, None for none) is solid, with its number at its foot: the first as wide
+    as its place, the others half as wide. The rest are numbers on a line as wide as they will be."""
     if width <= 0 or height <= 0:
         return []
-    if view.playing and view.beat is not None:
-        pulses, sounding = view.beat.pulses, view.beat.pulse
-    else:
-        pulses, sounding = view.stand.bars[view.here].meter.pulses, -1
     place = max(1, width // pulses)
     upper: Row = []
     foot: Row = []

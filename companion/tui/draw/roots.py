@@ -10,17 +10,19 @@ from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S
 from companion.session.root_memory import KnownChord
 from companion.session.root_rounds import Item, Setup
 from companion.session.root_shown import Shown
+from companion.tui.draw.beat import beat_rows
 from companion.tui.draw.big import big_symbol
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
 from companion.tui.draw.row import Row, cut, length, sides
-from companion.tui.draw.words import shorten, signs, tempo_words
+from companion.tui.draw.words import shorten, signs, tempo_words, whole_words
 
 WINDOWS = {
     "left": (46, 70),
     "right": (60, 84),
 }  # the keys that are seen, whatever the chord: B flat 2 to B flat 4, C4 to C6
 LOWEST_SHELL = 40  # E2, seen where shells are played too
-_KEYBOARD_ROWS = (9, 12)  # at most, in windows of 24 rows and of more
+_KEYBOARD_ROWS = (9, 13)  # at most, in windows of 24 rows and of more
+_BEAT_ROWS, _FEWEST_LARGE = 2, 5  # rows for the beat, and for the chords at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +41,20 @@ def draw_roots(view: RootView, width: int, height: int) -> list[Row]:
     """The whole picture in at most `height` rows."""
     if width <= 0 or height <= 0:
         return []
-    head = [_title(view, width), _where(view, width)]
-    foot = [_told(view, width)]
+    beat: list[Row] = []
+    if view.shown.beat is not None:
+        pulse, pulses = view.shown.beat
+        beat = beat_rows(pulses, pulse, width, _BEAT_ROWS)
+    head, foot = [_title(view, width), _where(view, width), *beat], [_told(view, width)]
     if view.shown.now is None:
         return [*head, [], *foot][:height]
-    room = height - len(head) - len(foot)
     if view.shown.lines and not view.shown.playing:
-        below = [[(shorten(f" {signs(line)}", width), "strong" if number == 0 else "plain")]
-                 for number, line in enumerate(view.shown.lines)]  # fmt: skip
-        foot, room = [*below, *foot], room - len(below)
+        said = [whole_words(f" {signs(line)}", width) for line in view.shown.lines]
+        foot = [*([(line, "strong" if number == 0 else "plain")] for number, line in enumerate(said)), *foot]
     words = _notes(view, width)
-    keys = min(_KEYBOARD_ROWS[height > 30], max(0, room - len(words) - 5))
-    large = max(0, room - len(words) - keys)
-    rows = [*head, *_chords(view, width, large), *words, *_keyboard(view, width, keys), *foot]
+    room = height - len(head) - len(foot) - len(words)
+    keys = min(_KEYBOARD_ROWS[height > 30], max(0, room - _FEWEST_LARGE))
+    rows = [*head, *_chords(view, width, max(0, room - keys)), *words, *_keyboard(view, width, keys), *foot]
     return rows[:height]
 
 
@@ -74,27 +77,19 @@ def _where(view: RootView, width: int) -> Row:
         doing = "▶ count-in"
     else:
         doing = "▶" if setup.in_time else "◇ waits for you"
-    left: Row = [(f" {doing}", "strong")]
+    row: Row = [(f" {doing}", "strong")]
     if shown.playing and not shown.counting:
-        left.append((f"   {shown.number} of {shown.total}", "plain"))
+        row.append((f"   {shown.number} of {shown.total}", "plain"))
         if shown.once_more:
-            left.append(("   the slow ones once more", "strong"))
+            row.append(("   the slow ones once more", "strong"))
     order = ORDERS[setup.order]
     if setup.order in CYCLE_ORDERS and setup.quality:
         order += f", {signs(setup.quality)}"
-    left.append((f"   {order}", "dim"))
-    return sides(left, _beats(shown), width)
-
-
-def _beats(shown: Shown) -> Row:
-    if shown.beat is None:
-        return []
-    pulse, pulses = shown.beat
-    return [(f"[{n + 1}]", "beat") if n == pulse else (f" {n + 1} ", "dim") for n in range(pulses)]
+    return cut([*row, (f"   {order}", "dim")], width)
 
 
 def _chords(view: RootView, width: int, height: int) -> list[Row]:
-    """The chord of now as large as it goes, beside it the one to prepare."""
+    """The chord of now, solid, as large as it goes; the one to prepare in an open frame beside it."""
     shown = view.shown
     if height <= 0 or shown.now is None:
         return []
@@ -102,21 +97,25 @@ def _chords(view: RootView, width: int, height: int) -> list[Row]:
     if height < 5 or width < 40:
         words = f" {signs(symbol)}" + (f"   then {signs(after)}" if after else "")
         return [[(shorten(words, width), "now-big")], *[[] for _ in range(height - 1)]]
-    right = width // 3
+    right = width * 2 // 5
     left = width - right
-    whose = f"{view.setup.hand} hand, {INVERSION_WORDS[shown.now.close.inversion]}"
-    head = _rule("now", whose, left) + _rule("next" if after else "", "", right)
-    here = big_symbol(symbol, left - 2, height - 1)
-    there = big_symbol(after, right - 2, height - 1, light=True) if after else [" " * (right - 2)] * (height - 1)
-    return [cut(head, width)] + [
-        [(f" {a} ", "now-big"), (f" {b} ", "next-big")] for a, b in zip(here, there, strict=True)
+    count = str(shown.beat[0] + 1) if shown.counting and shown.beat is not None else ""
+    position = INVERSION_WORDS[shown.now.close.inversion]
+    said = " count-in" if count else f" now  {view.setup.hand} hand, {position}"
+    here: list[Row] = [[(shorten(said, left).ljust(left), "strong")]]
+    here += [[(f" {row}", "now-big")] for row in big_symbol(count or symbol, left - 1, height - 1)]
+    coming = _coming(symbol if count else after, right, height)
+    return [cut([*a, *b], width) for a, b in zip(here, coming, strict=True)]
+
+
+def _coming(symbol: str, width: int, height: int) -> list[Row]:
+    if not symbol:
+        return [[] for _ in range(height)]
+    rows: list[Row] = [
+        [("│ ", "plain"), (row, "next-big")] for row in big_symbol(symbol, width - 2, height - 2, light=True)
     ]
-
-
-def _rule(word: str, words: str, width: int) -> Row:
-    said = f" {words} " if words else " " if word else ""
-    used = len(word) + len(said) + 2
-    return [("─ ", "dim"), (word, "strong"), (said, "plain"), ("─" * max(0, width - used), "dim")]
+    head, foot = "┌─ next ", "└─"
+    return [[(head.ljust(width, "─"), "plain")], *rows, [(foot.ljust(width, "─"), "plain")]]
 
 
 def _fingers(item: Item) -> list[str]:
