@@ -44,6 +44,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="a sheet as round N of the drill from memory shows it, with the answers",
     )
     arguments.add_hands(parser)
+    parser.add_argument(
+        "--fingers", action="store_true", help="fingers for the melody on a sheet, as --hands both has them"
+    )
     sound = parser.add_argument_group("for MIDI files and tracks")
     sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
     sound.add_argument("--parts", metavar="PARTS", help=f"some of {','.join(PART_NAMES)}")
@@ -76,6 +79,7 @@ def run(options: argparse.Namespace) -> int:
     wanted = ExportOptions(
         parts=parts,
         hands=options.hands,
+        fingers=options.fingers,
         choruses=options.choruses,
         from_tempo_bpm=options.from_tempo,
         written_pattern=options.pattern is not None,

@@ -22,13 +22,15 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True)
 class ExportFormat:
     """ending: of the file's name. words: what it is. plays: whether parts, choruses and tempo apply. fades: whether a
-    round of the fading drill can be had. make: the file's contents, of a sheet that takes one file a page those of each."""
+    round of the fading drill can be had. make: the file's contents, of a sheet that takes one file a page those of each. staves: whether
+    it has notes on a staff."""
 
     ending: str
     words: str
     plays: bool
     fades: bool
     make: Callable[[Stand, ExportOptions, Settings], list[bytes]]
+    staves: bool = False
 
 
 def export(stand: Stand, target: str | Path, options: ExportOptions, settings: Settings) -> list[Path]:
@@ -45,6 +47,8 @@ def export(stand: Stand, target: str | Path, options: ExportOptions, settings: S
         raise ExportError(
             f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}"
         )
+    if options.fingers and not kind.staves:
+        raise ExportError(f"fingers stand on a staff: expected a target ending in {_endings(staves=True)}")
     check_target(path, options.force)
     pages = kind.make(stand, options, settings)
     paths = [path, *(path.with_stem(f"{path.stem}-{number}") for number in range(2, len(pages) + 1))]
@@ -64,8 +68,10 @@ def format_of(path: Path) -> ExportFormat:
     raise ExportError(f"{said}: expected {', '.join(kind.ending for kind in FORMATS)}")
 
 
-def _endings(*, plays: bool = False, fades: bool = False) -> str:
-    fitting = [kind.ending for kind in FORMATS if (kind.plays and plays) or (kind.fades and fades)]
+def _endings(*, plays: bool = False, fades: bool = False, staves: bool = False) -> str:
+    fitting = [
+        kind.ending for kind in FORMATS if (kind.plays and plays) or (kind.fades and fades) or (kind.staves and staves)
+    ]
     return f"{', '.join(fitting[:-1])} or {fitting[-1]}"
 
 
@@ -79,7 +85,13 @@ def _musicxml(stand: Stand, options: ExportOptions, settings: Settings) -> list[
     from companion.export.musicxml import musicxml_text
     from companion.export.score import score_of
 
-    return [musicxml_text(score_of(stand, options.written_pattern, hands=options.hands)).encode()]
+    score = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
+    return [musicxml_text(score).encode()]
+
+
+def _with_fingers(stand: Stand, options: ExportOptions) -> bool:
+    """Whether the melody has fingers: where they are asked for, or the student plays it."""
+    return options.fingers or (options.hands or stand.hands) != "left"
 
 
 def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
@@ -113,7 +125,7 @@ def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str
     from companion.export.score import score_of
     from companion.export.sheet import pages_of, sheet_of
 
-    whole = score_of(stand, options.written_pattern, hands=options.hands)
+    whole = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
     if options.round is None:
         return pages_of([sheet_of(whole)])
     state = round_of(stand, options.round, drill_settings(settings))
@@ -140,11 +152,11 @@ def _plain_text(stand: Stand, options: ExportOptions, settings: Settings) -> lis
 
 FORMATS = (
     ExportFormat(".mid", "a MIDI file: a named track for each part", True, False, _midi),
-    ExportFormat(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml),
+    ExportFormat(".musicxml", "a score for notation programs, MusicXML 4.0", False, False, _musicxml, staves=True),
     ExportFormat(".wav", "a practice track", True, False, partial(_track, ".wav")),
     ExportFormat(".flac", "a practice track, smaller and as good", True, False, partial(_track, ".flac")),
     ExportFormat(".mp3", "a practice track for the phone", True, False, partial(_track, ".mp3")),
-    ExportFormat(".svg", "a printed sheet, one file a page", False, True, _svg),
-    ExportFormat(".pdf", "a printed sheet", False, True, _pdf),
+    ExportFormat(".svg", "a printed sheet, one file a page", False, True, _svg, staves=True),
+    ExportFormat(".pdf", "a printed sheet", False, True, _pdf, staves=True),
     ExportFormat(".txt", "plain text, for a message to a friend", False, True, _plain_text),
 )

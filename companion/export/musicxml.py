@@ -260,6 +260,8 @@ class _Writer:
         if isinstance(note.what, Fingered) and note.what.fingers and note.first:
             finger = note.what.fingers.split("-")[number]
             _add(_add(notations, "technical"), "fingering", finger, placement="below")
+        if isinstance(note.what, Sung) and note.what.finger and note.first:
+            _add(_add(notations, "technical"), "fingering", note.what.finger, placement="above")
         if len(notations):
             element.append(notations)
 

@@ -23,13 +23,14 @@ class ExportError(CompanionError):
 @dataclass(frozen=True, slots=True)
 class ExportOptions:
     """parts: names out of PART_NAMES, None for all there are. hands: whose notes a sheet holds, one of chart.lesson.HANDS, None for all there
-    are. choruses: passes of the loop, None for what suits the target.
+    are. fingers: whether it has some for the melody too, as it has where the right hand is asked for. choruses: passes of the loop, None for what suits the target.
     from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
     writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
     from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
 
     parts: tuple[str, ...] | None = None
     hands: str | None = None
+    fingers: bool = False
     choruses: int | None = None
     from_tempo_bpm: float | None = None
     written_pattern: bool = False

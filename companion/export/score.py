@@ -16,6 +16,7 @@ from companion.groove.model import GrooveBar
 from companion.groove.strikes import PICKUP, NoteInBar, bar_strikes, melody_by_bar
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import FULL, Cue
+from companion.session.right_hand import right_hand
 from companion.session.stand import Stand
 from companion.theory.chord import Chord
 from companion.theory.key import Key
@@ -37,11 +38,13 @@ class Fingered:
 
 @dataclass(frozen=True, slots=True)
 class Sung:
-    """A note of the melody within one bar. from_before, goes_on: tied over the bar line at its start, at its end."""
+    """A note of the melody within one bar. from_before, goes_on: tied over the bar line at its start, at its end. finger: 1 to 5 where
+    one is printed, and the note begins here."""
 
     pitch: Pitch
     from_before: bool = False
     goes_on: bool = False
+    finger: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +97,33 @@ class Score:
         return any(span.what is not None for bar in self.bars for span in bar.melody)
 
 
+@dataclass(frozen=True, slots=True)
+class _Melody:
+    """What is sung in a bar. fingers: by the tick at which a note begins."""
+
+    pieces: Sequence[NoteInBar]
+    fingers: Mapping[int, int]
+
+    def spans(self, start_tick: int, ticks: int) -> tuple[Span, ...]:
+        """From a tick of the bar so many on, filled with rests; () where it has no note."""
+        spans = []
+        for piece in self.pieces:
+            assert piece.note.pitch is not None  # rests are no pieces
+            start, end = (quarters(tick - start_tick) for tick in (piece.tick, piece.tick + piece.ticks))
+            finger = None if piece.held else self.fingers.get(piece.note.start_tick)
+            spans.append(Span(start, end - start, Sung(piece.note.pitch, piece.held, piece.goes_on, finger)))
+        return filled(spans, quarters(ticks)) if spans else ()
+
+
 def score_of(
-    stand: Stand, written_pattern: bool = False, cues: Mapping[int, Cue] | None = None, hands: str | None = None
+    stand: Stand,
+    written_pattern: bool = False,
+    cues: Mapping[int, Cue] | None = None,
+    hands: str | None = None,
+    *,
+    fingers: bool = False,
 ) -> Score:
-    """The stand's loop as a score. hands: whose notes are written, None for all there are.
+    """The stand's loop as a score. hands: whose notes are written, None for all there are. fingers: whether the melody has them too.
 
     written_pattern: the left hand's rhythm written out, else each shell once for as long as its chord.
     cues: what may be seen of each bar of the chorus by its index; None shows all.
@@ -105,17 +131,22 @@ def score_of(
     # A faded sheet leaves the melody out: it is no cue of the drill, and would tell of the chords.
     melody = {} if cues else melody_by_bar(stand.melody, stand.bars)
     cues = cues or {}
+    played = {note.note.start_tick: note.finger for note in right_hand(stand)} if fingers else {}
     grooves = stand.arrangement().bars if written_pattern else (None,) * len(stand.loop)
     bars = [
-        _bar(stand, melody.get(index, ()), position, groove, cues.get(index, FULL))
+        _bar(stand, _Melody(melody.get(index, ()), played), position, groove, cues.get(index, FULL))
         for position, (index, groove) in enumerate(zip(stand.loop, grooves, strict=True))
     ]
-    pickup = [_pickup(stand, melody.get(PICKUP, ()), not cues)] if stand.loop[0] == 0 and stand.song.pickup else []
+    pickup = (
+        [_pickup(stand, _Melody(melody.get(PICKUP, ()), played), not cues)]
+        if stand.loop[0] == 0 and stand.song.pickup
+        else []
+    )
     song = stand.song
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars), hands or "both")
 
 
-def _bar(stand: Stand, melody: Sequence[NoteInBar], position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
+def _bar(stand: Stand, melody: _Melody, position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
     index = stand.loop[position]
     bar = stand.bars[index]
     placed = stand.choices_at(index)
@@ -138,7 +169,7 @@ def _bar(stand: Stand, melody: Sequence[NoteInBar], position: int, groove: Groov
         ends_section=ends or position + 1 == len(stand.loop),
         symbols=tuple(symbols),
         left=shells,
-        melody=_sung(melody, 0, bar.meter.bar_ticks) or (whole,),
+        melody=melody.spans(0, bar.meter.bar_ticks) or (whole,),
         notes=tuple(names),
     )
 
@@ -162,16 +193,6 @@ def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) 
     return filled(struck, quarters(bar.meter.bar_ticks))
 
 
-def _sung(pieces: Sequence[NoteInBar], start_tick: int, ticks: int) -> tuple[Span, ...]:
-    """The melody of one bar, filled with rests; () where it has no note."""
-    spans = []
-    for piece in pieces:
-        assert piece.note.pitch is not None  # rests are no pieces
-        start, end = (quarters(tick - start_tick) for tick in (piece.tick, piece.tick + piece.ticks))
-        spans.append(Span(start, end - start, Sung(piece.note.pitch, piece.held, piece.goes_on)))
-    return filled(spans, quarters(ticks)) if spans else ()
-
-
 def _hidden(bar: FormBar, placed: Placed, cue: Cue) -> tuple[Span, ...]:
     """Room without notes. Where no symbol is seen, not even how many chords there are."""
     if cue < Cue.ROOT:
@@ -187,13 +208,13 @@ def _fingered(choice: Choice, again: bool = False) -> Fingered | None:
     return Fingered(choice.shell.lower, choice.shell.upper, "" if again else choice.fingers)
 
 
-def _pickup(stand: Stand, melody: Sequence[NoteInBar], has_symbols: bool) -> ScoreBar:
+def _pickup(stand: Stand, melody: _Melody, has_symbols: bool) -> ScoreBar:
     """The bar before the first one: the tune comes in, the left hand waits. has_symbols: whether its chords are shown."""
     first = stand.bars[0]
     whole = Span(Fraction(0), _quarters(stand.song.pickup, first.meter))
     key = stand.song.sections[first.section].key
     ticks = first.meter.ticks(stand.song.pickup)
-    sung = _sung(melody, -ticks, ticks) or (whole,)
+    sung = melody.spans(-ticks, ticks) or (whole,)
     chords = stand.song.sections[first.section].pickup_chords if has_symbols else ()
     symbols = tuple(Symbol(_quarters(placed.beat, first.meter), placed.chord) for placed in chords)
     return ScoreBar(0, first.meter, key, "", False, symbols, (whole,), sung, length=whole.length)

@@ -32,7 +32,7 @@ _SIGNS = {
 _TEXT_SIZES = {"harm": 1.3, "fing": 1.0, "dir": 1.15, "mNum": 1.0}  # times Verovio's own
 _MARK_RAISED = 110  # in Verovio's units, of which a space of the staff has 180
 # In percent of Verovio's own staff of 7.2 mm: the largest that puts the tune on one page, else the largest.
-_SCALES = (80, 74, 68)
+_SCALES = (80, 74, 68, 66)
 _HEAD, _MARGIN = 330, 150  # room above the first line and around, in tenths of a millimetre
 
 
