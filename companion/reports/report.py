@@ -30,6 +30,7 @@ _KIND_WORDS = {
     "symbols": "cues taken away down to the symbols",
     "fade": "cues taken away",
     "climb": "up to tempo",
+    "swing": "straight, then swinging",
     "symbols-only": "from the symbols alone",
     "dark": "in the dark",
     "recall": "recalled",

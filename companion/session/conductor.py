@@ -108,7 +108,7 @@ class Conductor:
     def state(self) -> State:
         """How things stand now."""
         return State(
-            self.stand.to_listen() if self.kind == "listen" else self.stand,
+            self.practice.planned if self.practice is not None and self.kind in ("listen", "swing") else self.stand,
             playing=self.playing,
             beat=self.playback.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,

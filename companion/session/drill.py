@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 from companion.chart.loops import loop_key
 from companion.errors import LogError
-from companion.practice.drills import climbing, fading
+from companion.practice.drills import climbing, fading, two_ways
 from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.drills.together import after_both
+from companion.practice.drills.two_ways import TwoWays
 from companion.practice.model import PassRecord
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.settings import Settings
@@ -19,7 +20,7 @@ from companion.store.settings import Settings
 if TYPE_CHECKING:
     from companion.store.log.practice_log import PracticeLog
 
-# kind -> words for the screen. "listen" is heard once, with the melody; "free" waits on each chord and needs a keyboard.
+# kind -> words for the screen. "listen" is heard once, with the melody; "swing" is a phrase of it heard and played both ways; "free" waits on each chord and needs a keyboard.
 # "symbols" fades down to the chord symbols; "symbols-only" and "dark" are one pass each, as a section is recalled.
 KINDS = {
     "listen": "listen",
@@ -28,6 +29,7 @@ KINDS = {
     "fade": "from memory",
     "climb": "up to tempo",
     "fade+climb": "from memory and up to tempo",
+    "swing": "straight, then swinging",
     "symbols-only": "symbols alone",
     "dark": "in the dark",
     "free": "in free time",
@@ -41,16 +43,18 @@ LATEST_READ = 200  # passes of the song looked at for that
 
 @dataclass(frozen=True, slots=True)
 class NextPass:
-    """What is played next. loop: indices in the chorus. probe: a try at the target tempo, on the loop's last bars."""
+    """What is played next. loop: indices in the chorus. probe: a try at the target tempo, on the loop's last bars. straight: with the
+    melody as it is written, whatever version is chosen."""
 
     tempo_bpm: float
     loop: tuple[int, ...]
     probe: bool = False
+    straight: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """kind: one of KINDS. fade and climb: None where they take no part. loop: the whole loop. tempo_bpm: where nothing climbs.
+    """kind: one of KINDS. fade, climb and two_ways: None where they take no part. loop: the whole loop. tempo_bpm: where nothing climbs.
     reason: why the last pass moved what it moved, "" where there is nothing to say."""
 
     kind: str
@@ -59,13 +63,16 @@ class Drill:
     pass_share: float
     fade: FadeState | None = None
     climb: ClimbState | None = None
+    two_ways: TwoWays | None = None
     reason: str = ""
 
     @property
     def next_pass(self) -> NextPass:
         """What comes next: the whole loop, or a try at the target on its last bars."""
         if self.climb is None:
-            return NextPass(self.tempo_bpm, self.loop)
+            return NextPass(
+                self.tempo_bpm, self.loop, straight=self.two_ways is not None and self.two_ways.now.straight
+            )
         wanted = climbing.next_pass(self.climb)
         # The probe takes the loop's last bars: coming from its end, the next bar line leads there without a jump.
         loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
@@ -74,7 +81,7 @@ class Drill:
     @property
     def finished(self) -> bool:
         """Whether everything that was drilled is there. Playing along never is."""
-        parts = [part.finished for part in (self.fade, self.climb) if part is not None]
+        parts = [part.finished for part in (self.fade, self.climb, self.two_ways) if part is not None]
         return bool(parts) and all(parts)
 
     @property
@@ -83,26 +90,39 @@ class Drill:
         return self.fade.round if self.fade else 0
 
     @property
+    def listens(self) -> bool:
+        """Whether the next pass is heard, and nothing of it marked."""
+        return self.kind == "listen" or (self.two_ways is not None and self.two_ways.now.listens)
+
+    @property
     def is_dark(self) -> bool:
         """Whether nothing is shown but the beat."""
-        return self.fade is not None and self.fade.is_dark
+        return self._hides_all or (self.fade is not None and self.fade.is_dark)
+
+    @property
+    def _hides_all(self) -> bool:
+        return self.two_ways is not None and not self.two_ways.now.shown and not self.finished
 
     @property
     def is_one_pass(self) -> bool:
         """Whether it is a pass that has not ended yet and shows nothing above its goal until then."""
-        return self.fade is not None and self.fade.is_silent
+        return self._hides_all or (self.fade is not None and self.fade.is_silent)
 
     @property
     def hides_symbols(self) -> bool:
         """Whether it may hide the name of a chord, so that nothing else may tell it."""
-        return self.fade is not None and not self.finished and self.fade.goal < Cue.SYMBOL
+        return self._hides_all or (self.fade is not None and not self.finished and self.fade.goal < Cue.SYMBOL)
 
     def cue(self, index: int) -> Cue:
         """What may be shown of a bar of the chorus."""
+        if self._hides_all and index in self.loop:
+            return Cue.PLACE
         return FULL if self.fade is None or index not in self.loop else fading.level(self.fade, index)
 
     def cues(self, loop: Sequence[int]) -> float:
         """Mean strength of the cues over some bars, 0 (none) to 1 (all)."""
+        if self._hides_all:
+            return 0.0
         levels = {bar.index: level for bar, level in zip(self.fade.bars, self.fade.levels)} if self.fade else {}
         return sum(levels.get(index, FULL) for index in loop) / (FULL * len(loop))
 
@@ -127,7 +147,13 @@ class Drill:
             return replace(self, fade=fading.after_pass(self.fade, slipped, share_right))
         if self.climb is not None:
             return replace(self, climb=climbing.after_pass(self.climb, self.is_clean(slipped, share_right), day))
+        if self.two_ways is not None:
+            return replace(self, two_ways=two_ways.after_pass(self.two_ways, self.is_clean(slipped, share_right)))
         return self
+
+    def after_hearing(self) -> Drill:
+        """The drill after a pass that it listened to."""
+        return self if self.two_ways is None else replace(self, two_ways=two_ways.after_pass(self.two_ways, clean=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +204,8 @@ def new_drill(
     drill = Drill(kind, stand.loop, stand.tempo_bpm, settings.pass_share)
     if kept_as(kind) or kind in ONE_PASS:
         drill = replace(drill, fade=_fade(stand, kind, settings, passes, saved_fade))
+    if kind == "swing":
+        drill = replace(drill, two_ways=TwoWays())
     if "climb" in parts:
         drill = replace(drill, climb=_climb(stand, kind, settings, saved_climb, working_bpm))
     return drill
@@ -193,7 +221,7 @@ def take_up(stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog) 
 
     Where the log cannot be read, or what it kept is damaged, the drill begins anew.
     """
-    if kind in ("play", "listen"):  # nothing of the log is needed, and the start should not wait for it
+    if kind in ("play", "listen", "swing"):  # nothing of the log is needed, and the start should not wait for it
         return new_drill(stand, kind, settings), ""
     song_id, key, hands = stand.song.id, loop_key(stand.loop), stand.hands
     try:

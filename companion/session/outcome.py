@@ -10,6 +10,7 @@ from uuid import uuid4
 
 from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
+from companion.practice.marking.swinging import onsets_of, swinging
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.session.after_pass import NO_ADVICE, Advice, of_slips
 from companion.session.drill import Drill, NextPass
@@ -199,4 +200,5 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES, ear.beat_s))
     places = {index: f"{ear.stand.bars[index].section} bar {ear.stand.bars[index].bar}" for index in ear.stand.loop}
     lines = pass_lines(marks, ear.beat_s, changes, places)
-    return PassResult(record, (*lines, reason) if reason else lines, changes, marks)
+    swing = swinging([onsets_of(ear.arrangement, marks)]).sentence  # of a pass with the right hand
+    return PassResult(record, tuple(filter(None, (*lines, swing, reason))), changes, marks)

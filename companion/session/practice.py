@@ -14,6 +14,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from companion.chart.loops import loop_name
+from companion.groove.swung_choice import SwungChoice
 from companion.practice.model import PassMarks, PassRecord
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
@@ -106,7 +107,7 @@ class Practice:
         self._heard_until_s = -math.inf
         self.asking = self._goes_on = self._stopped = False
         self.say = ""
-        self._one_pass = self._listens or (self.asks and not self.keyboard)
+        self._one_pass = self._listens or self.drill.two_ways is not None or (self.asks and not self.keyboard)
         turns = 1 if self._one_pass else passes
         turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
         return [*self._load_next(), Play(self._next.tempo_bpm, turns=turns, first_bar=first_bar)]
@@ -145,6 +146,11 @@ class Practice:
         self.drill = self.drill.peek(index)
 
     @property
+    def planned(self) -> Stand:
+        """The stand as it is set for the pass being planned or played."""
+        return self._next_stand
+
+    @property
     def hands(self) -> str:
         """That the pass being planned or played is for: one of chart.lesson.HANDS."""
         return self._next_stand.hands
@@ -157,7 +163,7 @@ class Practice:
     @property
     def _listens(self) -> bool:
         """Whether the loop is heard once, and nothing marked."""
-        return self.drill.kind == "listen"
+        return self.drill.listens
 
     @property
     def closes_s(self) -> float | None:
@@ -286,6 +292,8 @@ class Practice:
         if self._listens:
             self._kept.heard(self.stand, self._next.loop)
             self.say = HEARD_THROUGH
+            self._goes_on = self.drill.kind != "listen"  # what was heard is played next
+            self.drill = self.drill.after_hearing()
             return []
         self._heard_until_s = ear.takes_until_s
         if not ear.is_heard:
@@ -304,7 +312,8 @@ class Practice:
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
-        if self._one_pass and self.asks:
+        listens_to_keys = self.keyboard and self.drill.two_ways is not None
+        if self._one_pass and self.asks and not listens_to_keys:
             self._told_ear = ear
         elif self.keyboard:
             self.say = NOTHING_HEARD
@@ -364,6 +373,8 @@ class Practice:
         """The next pass, and the stand set for it: a probe plays only its own bars."""
         coming = self._next = self.drill.next_pass
         stand = self.stand.to_listen() if self._listens else self.stand
+        if coming.straight and not stand.swung.is_straight:
+            stand = stand.with_swung(SwungChoice())
         if coming.loop != stand.loop:
             stand = stand.with_loop(coming.loop, loop_name(coming.loop))
         self._next_stand = replace(stand, tempo_bpm=coming.tempo_bpm)

@@ -11,9 +11,11 @@ from companion.chart.melody import pickup_ticks_of, section_melody
 from companion.chart.melody_text import melody_cells
 from companion.chart.model import Song
 from companion.errors import SettingsError
-from companion.groove.swung_choice import STRAIGHT, BarVersion, SwungChoice
+from companion.groove.model import hand_parts
+from companion.groove.swung_choice import STRAIGHT, VERSIONS, BarVersion, SwungChoice
 from companion.groove.swung_rules import DOES
 from companion.groove.swung_song import can_swing, section_changes, swung_section
+from companion.session.stand import Stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,14 @@ def check_can_swing(song: Song) -> None:
             f"{song.title} is in {song.meter}, where the eighths swing as they are written; expected a song in quarters, "
             "such as 4/4 or 3/4"
         )
+
+
+def ready_to_swing(stand: Stand) -> Stand:
+    """Set for a hand that plays the melody, in the version chosen, the first where none was. Raises SettingsError where none can be made."""
+    check_can_swing(stand.original)
+    if stand.swung.is_straight:
+        stand = stand.with_swung(stand.swung.with_version(VERSIONS[0]))
+    return stand if "right" in hand_parts(stand.hands) else stand.with_hands("right")
 
 
 def swung_bars(song: Song, choice: SwungChoice) -> dict[str, list[SwungBar]]:

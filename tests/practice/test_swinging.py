@@ -12,7 +12,7 @@ from companion.chart.reader import parse_chart
 from companion.groove.swung_choice import BarVersion, SwungChoice
 from companion.groove.swung_song import played_melody
 from companion.practice.marking.expected import expected_strikes, steady_starts
-from companion.practice.marking.marks import mark_pass
+from companion.practice.marking.marks import judge, mark_pass
 from companion.practice.marking.swinging import LEAST, Swinging, onsets_of, swinging
 from companion.practice.model import Press, StrikeMark
 from companion.session.stand import Stand
@@ -74,7 +74,7 @@ def measured(stand: Stand, ratio: float, tempo_bpm: float, late_ms: float = 0.0)
         StrikeMark(due, "right", 1000 * (time_s - due.due_s), due.notes)
         for due, time_s in zip(expected, times, strict=True)
     ]
-    return swinging([onsets_of(arrangement, marks)])
+    return swinging([onsets_of(arrangement, judge(marks, ()))])
 
 
 @pytest.mark.parametrize("tempo_bpm", [60, 100, 150, 200, 260])
@@ -113,7 +113,7 @@ def test_it_is_read_from_the_marks_of_a_pass(stand) -> None:
     times = file_of([note.start_tick for note in stand.melody if note.pitch], 1.6, 150, late_ms=-12)
     presses = [Press(time_s, due.notes[0]) for due, time_s in zip(expected, times, strict=True)]
     marks = mark_pass(expected, presses, ceiling=127)
-    found = swinging([onsets_of(arrangement, [strike for chord in marks.chords for strike in chord.strikes])])
+    found = swinging([onsets_of(arrangement, marks)])
     assert len(found.ratios) == 16 and found.quartiles is not None
     assert found.beat_ms == pytest.approx(-12, abs=1)
     assert "before the click" in found.sentence
@@ -136,5 +136,5 @@ def test_triplets_and_meters_of_eighths_are_no_swing_eighths() -> None:
         )
         arrangement = other.arrangement()
         expected = expected_strikes(arrangement, steady_starts(arrangement, 0.0, 100), parts=("right",))
-        onsets = onsets_of(arrangement, [StrikeMark(due, "right", 0.0, due.notes) for due in expected])
+        onsets = onsets_of(arrangement, judge([StrikeMark(due, "right", 0.0, due.notes) for due in expected], ()))
         assert not any(onset.off_beat for onset in onsets)

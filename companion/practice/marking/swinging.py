@@ -10,14 +10,14 @@ Units: seconds for moments, milliseconds for what is told, positive = after the 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median, quantiles
 
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes
 from companion.groove.swing import played_ratio
-from companion.practice.model import Group, StrikeMark
+from companion.practice.model import Group, PassMarks
 from companion.theory.meter import TICKS_PER_QUARTER
 
 PART = "right"
@@ -73,12 +73,12 @@ class Swinging:
         return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
-def onsets_of(arrangement: Arrangement, strikes: Iterable[StrikeMark]) -> list[Onset]:
+def onsets_of(arrangement: Arrangement, marks: PassMarks) -> list[Onset]:
     """The onsets on beats and at their halves of one pass, in order; of beats that hold anything else, and of meters that have no swing
     eighths, none."""
-    places = _places(arrangement)
+    places = _places(arrangement) if any(chord.part == PART for chord in marks.chords) else {}
     found = []
-    for mark in strikes:
+    for mark in (strike for chord in marks.chords for strike in chord.strikes):
         due, place = mark.expected, places.get((mark.expected.group, mark.expected.number))
         if due.part != PART or place is None or mark.offset_ms is None:
             continue

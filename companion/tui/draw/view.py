@@ -177,9 +177,8 @@ class View:
 
     @property
     def _hiding(self) -> Drill | None:
-        return (
-            self.drill if self.drill is not None and self.drill.fade is not None and not self.drill.finished else None
-        )
+        drill = self.drill
+        return drill if drill is not None and (drill.fade or drill.two_ways) and not drill.finished else None
 
     @property
     def offers(self) -> dict[str, str]:

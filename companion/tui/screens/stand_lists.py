@@ -14,6 +14,7 @@ from companion.session.keys import ORDERS
 from companion.session.root_memory import new_chords
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
+from companion.session.swung_sheet import ready_to_swing
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
@@ -43,6 +44,7 @@ KIND_LINES = {
     "fade": "each round hides more; what slips comes back",
     "climb": "faster after clean passes, slower after bad",
     "fade+climb": "now the one moves, now the other",
+    "swing": "a phrase of the melody both ways, then by heart",
     "symbols-only": "one pass, nothing shown but chord symbols",
     "dark": "one pass, nothing shown but the beat",
     "free": "waits for each shell; needs a keyboard",
@@ -95,13 +97,15 @@ class StandLists:
             if item.value == _WHOLE_CHORDS:
                 self._open_chords()
                 return
+            if item.value == "swing" and not self._change(ready_to_swing):
+                return
             changes = self._conductor.practise(item.value)
             if NeedsKeyboard() in changes:
                 self._draw(changes)
                 return
             self._draw(changes, summary=(), peeked=None)
             then()
-            if item.value in ("listen", "play", "free"):
+            if item.value in ("listen", "play", "swing", "free"):
                 self._companion.say(f"{kind_words(item.value)}. Space starts.")
 
         kind, drill = self._conductor.kind, self._conductor.state.drill
