@@ -76,6 +76,12 @@ def test_twenty_minutes():
     assert (last.loop_name, last.tempo_bpm) == ("B", 75.0), "the surest section, a little slower than it goes"
 
 
+def test_the_first_day_ends_slowly_and_no_slower():
+    """Nothing is known of the tempo yet: slow stands for it once, not twice."""
+    last = plan_today(20, [SongView(SONG)], NOW).items[-1]
+    assert (last.kind, last.tempo_bpm) == ("last", 72.0)
+
+
 def test_nothing_is_said_to_go_well_that_does_not():
     """One pass in which every bar slipped: a strength of nought is no joy to end with."""
     slipped = view(played(1, slips=dict.fromkeys(range(12), "missing")))

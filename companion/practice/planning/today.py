@@ -278,12 +278,12 @@ def _proved(view: SongView) -> float | None:
     return max((bpm if heard else _TOLD * bpm for bpm, heard in bests if bpm is not None), default=None)
 
 
-def _reached(view: SongView) -> float:
-    """A tempo at which the song went, as far as is known; never above the target."""
+def _reached(view: SongView) -> float | None:
+    """A tempo at which the song went, never above the target; None where nothing of it was played in time."""
     reached = view.working_bpm or _proved(view)
     if reached is None and (latest := latest_tempo(view.passes)) is not None:
         reached = _TOLD * latest  # nothing was clean yet
-    return min(view.song.tempo_bpm, reached or _SLOW * view.song.tempo_bpm)
+    return min(view.song.tempo_bpm, reached) if reached else None
 
 
 def _failed_bpm(view: SongView, loop: Collection[int]) -> float:
@@ -300,8 +300,10 @@ def _failed_bpm(view: SongView, loop: Collection[int]) -> float:
 
 
 def _tempo(view: SongView, share: float, loop: Collection[int]) -> float:
-    """So much of the tempo reached, and below the one that failed."""
-    return max(_SLOWEST_BPM, min(share * _reached(view), _BELOW * _failed_bpm(view, loop)))
+    """So much of the tempo reached, and below the one that failed; where none is known slowly, which no share makes slower still."""
+    reached = _reached(view)
+    wanted = _SLOW * view.song.tempo_bpm if reached is None else share * reached
+    return max(_SLOWEST_BPM, min(wanted, _BELOW * _failed_bpm(view, loop)))
 
 
 def _item(

@@ -58,7 +58,7 @@ def why_text(choice: Choice, others: Sequence[tuple[Shell, int]]) -> str:
         lines.append(f"{true}.")
     lines += [
         "",
-        f"Both notes together move {plural(choice.movement, 'semitone')} to get here. {_bill_words(choice.bill)}",
+        f"Both notes together move {plural(choice.movement, 'semitone')} to get here.{_bill_words(choice.bill)}",
     ]
     rest = [(extra, other) for other, extra in others if other.midi != shell.midi and other in choice.options]
     if rest:
@@ -75,6 +75,7 @@ def cost_words(extra: int) -> str:
 
 
 def _bill_words(bill: Bill) -> str:
+    """What a shell costs beyond its semitones, "" where it costs nothing more."""
     due = [
         f"{points} {why}"
         for points, why in (
@@ -84,7 +85,7 @@ def _bill_words(bill: Bill) -> str:
         )
         if points
     ]
-    return f"That costs {bill.total}" + (f", of which {' and '.join(due)}." if due else ".")
+    return f" That costs {bill.total}, of which {' and '.join(due)}." if due else ""
 
 
 def _sentence(words: str) -> str:

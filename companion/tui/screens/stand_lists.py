@@ -124,7 +124,7 @@ class StandLists:
         except LogError:
             new, chords, comes_first = 0, 0, False
         does = f"{new} of {plural(chords, 'chord')} new to you" if new else "each chord whole, then its shell"
-        return f"{'chords in root position':<29}{does}", comes_first
+        return f"{'Chords in root position':<29}{does}", comes_first
 
     def _open_chords(self) -> None:
         """The chords of the loop in root position, by the hand that plays; what sounds stops."""
