@@ -1,0 +1,77 @@
+"""The melody as a strip of note names: each bar's beats, names that last as long as their line, and fingers below.
+
+What stands where is by time: half a bar is half of its columns. The staff beside it is `draw.staff`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from companion.export.notation import Span
+from companion.export.score import Sung
+from companion.tui.draw.row import Row
+from companion.tui.draw.staff import StaffBar
+from companion.tui.draw.words import signs
+
+ROWS = 4  # symbols, beats, names, fingers
+LEAST_COLUMNS = 36  # of a bar
+_HOLD, _REST = "─", "·"
+
+
+def draw_strip(bars: Sequence[StaffBar], width: int) -> list[Row]:
+    """The bars side by side in `width` columns and ROWS rows."""
+    rows: list[Row] = [[] for _ in range(ROWS)]
+    for number, bar in enumerate(bars):
+        columns = width * (number + 1) // len(bars) - width * number // len(bars)
+        for row, part in zip(rows, _bar(bar, columns), strict=True):
+            row += part
+    return rows
+
+
+def _bar(bar: StaffBar, width: int) -> list[Row]:
+    score = bar.score
+    room = width - 2  # a bar line, and a blank behind it
+    length = score.quarters
+
+    def column(start: Fraction) -> int:
+        return int(start / length * room)
+
+    symbols, beats, fingers = [" "] * room, [" "] * room, [" "] * room
+    for symbol in score.symbols:
+        words = "N.C." if symbol.chord is None else symbol.chord.root.name if symbol.root_only else symbol.chord.symbol
+        _put(symbols, column(symbol.start), signs(words) + ("…" if symbol.root_only else ""))
+    pulse = Fraction(score.meter.pulse_ticks, 960)
+    for number in range(score.meter.pulses):
+        _put(beats, column(number * pulse), str(number + 1))
+    names: Row = []
+    struck = 0
+    for span in score.melody:
+        wide = column(span.end) - column(span.start)
+        is_struck = isinstance(span.what, Sung) and not span.what.from_before
+        if is_struck:
+            _put(fingers, column(span.start), bar.fingers[struck] if struck < len(bar.fingers) else "")
+            struck += 1
+        is_now = bar.now is not None and bar.now[0] <= span.start < bar.now[1]
+        names.append((_name(span, wide), "now" if is_now and is_struck else "strong" if is_struck else "dim"))
+    return [
+        [("│ ", "dim"), ("".join(symbols), "strong")],
+        [("│ ", "dim"), ("".join(beats), "dim")],
+        [("│ ", "dim"), *names],
+        [("│ ", "dim"), ("".join(fingers), "plain")],
+    ]
+
+
+def _put(cells: list[str], column: int, text: str) -> None:
+    for place, sign in enumerate(text, column):
+        if place < len(cells):
+            cells[place] = sign
+
+
+def _name(span: Span, width: int) -> str:
+    """The name, and a line for as long as the note lasts; a blank before what follows."""
+    if not isinstance(span.what, Sung):
+        return _REST.ljust(width)[:width]
+    name = "" if span.what.from_before else signs(span.what.pitch.tone.name) + str(span.what.pitch.octave)
+    held = name.ljust(width - (0 if span.what.goes_on else 1), _HOLD)
+    return held.ljust(width)[:width]
