@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from companion.export.notation import NotatedNote, write_bar
 from companion.export.score import Fingered, ScoreBar, Sung
@@ -120,7 +120,9 @@ def _signature(page: _Page, key: Key, staves: Sequence[str]) -> int:
     sign = "♯" if key.fifths > 0 else "♭"
     for hand in staves:
         for column, step in enumerate(places[:count], _CLEF_COLUMNS):
-            line = step - step % 2  # what lies in a space stands in the row of the line below it, so that none leaves the staff
+            line = (
+                step - step % 2
+            )  # what lies in a space stands in the row of the line below it, so that none leaves the staff
             page.put(page.row_of(line - (14 if hand == "left" else 0)), column, sign)
     return count + (1 if count else 0)
 
@@ -143,7 +145,9 @@ class _Bar:
             for step in _LINES[hand]:
                 page.put(page.row_of(step), self.right - 1, "┃" if score.ends_section else "│", "dim")
         for symbol in score.symbols:
-            words = "N.C." if symbol.chord is None else symbol.chord.root.name if symbol.root_only else symbol.chord.symbol
+            words = (
+                "N.C." if symbol.chord is None else symbol.chord.root.name if symbol.root_only else symbol.chord.symbol
+            )
             if symbol.root_only:
                 words += "…"
             page.put(0, self._column(symbol.start), signs(words), "strong")
@@ -272,7 +276,7 @@ class _Bar:
     def _beam(self, notes: Sequence[NotatedNote], up: bool, row: int) -> None:
         """One stroke for eighths, a double one where two neighbours are sixteenths or shorter."""
         stems = [self.columns[note.start] + (HEAD - 1 if up else 0) for note in notes]
-        for (column, end), pair in zip(zip(stems, stems[1:]), zip(notes, notes[1:])):
+        for (column, end), pair in zip(pairwise(stems), pairwise(notes), strict=True):
             double = all(len(note.beams) > 1 for note in pair)
             self.page.put(row, column, ("═" if double else "━") * (end - column + 1), "plain")
         if notes[0].tuplet and notes[0].opens:
