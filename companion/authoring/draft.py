@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from companion.authoring.draft_melody import with_bars_changed
+from companion.authoring.draft_melody import bar_text, with_bar, with_bars_changed
 from companion.chart.bars import SAME_BAR
 from companion.chart.grid import BARS_A_LINE
 from companion.chart.lesson import Lesson
 
 MOST_UNDOS = 500
+CHORDS, MELODY = "chords", "melody"
 Spot = tuple[int, int]  # section and bar
 
 
@@ -87,7 +88,7 @@ class Page:
 @dataclass(frozen=True, slots=True)
 class Draft:
     """at: the bar being written. mark: the bar of this section from which on is copied, None while nothing is. clip: what was
-    copied. past and future: pages with where one was. typing: whether the last change was typing in this bar, which the
+    copied. past and future: pages with where one was. line: what is typed, CHORDS or MELODY. typing: whether the last change was typing in this bar, which the
     next sign typed here continues, so that one undo takes back a bar and not a letter."""
 
     page: Page = Page()
@@ -97,6 +98,7 @@ class Draft:
     past: tuple[tuple[Page, Spot], ...] = ()
     future: tuple[tuple[Page, Spot], ...] = ()
     typing: bool = False
+    line: str = CHORDS
 
     # --- where one is
 
@@ -109,6 +111,19 @@ class Draft:
     def bar(self) -> DraftBar:
         """The bar being written."""
         return self.section.bars[self.at[1]]
+
+    @property
+    def text(self) -> str:
+        """What is typed into in this bar: its chords or its notes."""
+        return self.bar.text if self.line == CHORDS else self.melody_at(*self.at)
+
+    def melody_at(self, section: int, bar: int) -> str:
+        """The notes of a bar as typed, "" for a bar of rest."""
+        return bar_text(self.page.sections[section].melody, bar, self.page.opens_with_pickup(section))
+
+    def on_line(self, line: str) -> Draft:
+        """Typing chords, or notes."""
+        return replace(self, line=line, typing=False)
 
     @property
     def marked(self) -> range:
@@ -155,45 +170,51 @@ class Draft:
     def type(self, text: str) -> Draft:
         """Add signs to the bar; a barline or the end of a line goes on to the next bar."""
         first, *more = text.replace("||", "|").replace("\r\n", "\n").replace("\n", "|").replace("\t", " ").split("|")
-        draft = self._typed(self.bar.text + first) if first else self
+        draft = self._typed(self.text + first) if first else self
         for cell in more:
             draft = draft.next_bar()
-            draft = draft._typed(draft.bar.text + cell) if cell else draft
+            draft = draft._typed(draft.text + cell) if cell else draft
         return draft
 
     def back(self) -> Draft:
         """Take the last sign away; in an empty bar go to the bar before, and let go of an empty one at the section's end."""
-        if self.bar.text:
-            return self._typed(self.bar.text[:-1])
+        if self.text:
+            return self._typed(self.text[:-1])
         section, bar = self.at
         if bar == 0:
             return self.go(-1)
-        if bar < len(self.section.bars) - 1:
+        if bar < len(self.section.bars) - 1 or self.line == MELODY:
             return self.go_to(section, bar - 1)
         page = self.page.with_section(section, bars=self.section.bars[:-1])
         return self._change(page, (section, bar - 1))
 
     def clear_bar(self) -> Draft:
-        """Empty the bar; take an empty one away."""
-        return self._typed("") if self.bar.text else self.delete()
+        """Empty the bar; take an empty one away. Notes alone never take a bar with them."""
+        return self._typed("") if self.text or self.line == MELODY else self.delete()
 
     def next_bar(self) -> Draft:
-        """To the next bar, a new one at the section's end; an empty bar at the end stays the last."""
+        """To the next bar, a new one at the section's end; an empty bar at the end stays the last. Notes go on into the next section."""
         section, bar = self.at
         if bar + 1 < len(self.section.bars):
             return self.go_to(section, bar + 1)
+        if self.line == MELODY:
+            return self.go(1)
         if not self.bar.text.strip():
             return self
         page = self.page.with_section(section, bars=(*self.section.bars, DraftBar()))
         return replace(self._change(page, (section, bar + 1)), typing=True)
 
     def _typed(self, text: str) -> Draft:
-        if text == self.bar.text:
+        if text == self.text:
             return self
         section, bar = self.at
-        bars = list(self.section.bars)
-        bars[bar] = replace(bars[bar], text=text)
-        page = self.page.with_section(section, bars=tuple(bars))
+        if self.line == MELODY:
+            melody = with_bar(self.section.melody, bar, text, self.page.opens_with_pickup(section))
+            page = self.page.with_section(section, melody=melody)
+        else:
+            bars = list(self.section.bars)
+            bars[bar] = replace(bars[bar], text=text)
+            page = self.page.with_section(section, bars=tuple(bars))
         if self.typing:
             return replace(self, page=page, future=())
         return replace(self._change(page, self.at), typing=True, mark=self.mark)
@@ -267,6 +288,14 @@ class Draft:
             else page.form
         )
         return self._change(replace(page, form=form, lesson=_renamed(page.lesson, old, name)), self.at)
+
+    def with_notes(self, cells: Sequence[str]) -> Draft:
+        """The notes of this bar and those after it, as far as the section goes; one change, to be taken back at once."""
+        section, bar = self.at
+        melody, has_pickup = self.section.melody, self.page.opens_with_pickup(section)
+        for at, cell in enumerate(cells[: len(self.section.bars) - bar], bar):
+            melody = with_bar(melody, at, cell, has_pickup)
+        return self._change(self.page.with_section(section, melody=melody), self.at)
 
     def set_section(self, **fields: str) -> Draft:
         """Another meter, pickup or melody of this section, as typed; "" for the song's meter and pickup, or no melody."""

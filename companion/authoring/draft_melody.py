@@ -43,6 +43,35 @@ def filled(melody: str, bar_count: int, has_pickup: bool) -> str:
     return melody if wanted == cells else _text(opening, wanted)
 
 
+def bar_text(melody: str, bar: int, has_pickup: bool) -> str:
+    """The notes of a bar, from 0; "" for a bar of rest and behind the melody's end."""
+    cells = bars_of(melody, has_pickup)[1] if melody.strip() else []
+    return cells[bar] if bar < len(cells) and cells[bar] != REST_BAR else ""
+
+
+def with_bar(melody: str, bar: int, text: str, has_pickup: bool) -> str:
+    """The melody with other notes in a bar, from 0; bars of rest are put before it where the melody is shorter. Without a note "" is left."""
+    opening, cells = bars_of(melody, has_pickup) if melody.strip() else ("| " if has_pickup else "", [])
+    cells += [REST_BAR] * (bar + 1 - len(cells))
+    text = text.strip()
+    cells[bar] = REST_BAR if not text or _RESTS.fullmatch(text) else text
+    if opening in ("", "| ") and set(cells) == {REST_BAR}:
+        return ""
+    return _text(opening, cells)
+
+
+def pickup_text(melody: str, has_pickup: bool) -> str:
+    """The notes before the first bar, "" for none."""
+    opening = bars_of(melody, has_pickup)[0] if melody.strip() else ""
+    return opening.rstrip().removesuffix("|").strip()
+
+
+def with_pickup(melody: str, text: str) -> str:
+    """The melody of a section that has a pickup, with other notes in it, "" for none."""
+    cells = bars_of(melody, has_pickup=True)[1] if melody.strip() else [REST_BAR]
+    return _text(f"{text.strip()} |\n" if text.strip() else "| ", cells)
+
+
 def bars_of(melody: str, has_pickup: bool) -> tuple[str, list[str]]:
     """What stands before the first bar (a barline or the pickup), and each bar."""
     cells: list[str] = []

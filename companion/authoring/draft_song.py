@@ -14,6 +14,7 @@ from companion.authoring.draft_melody import filled
 from companion.chart.bars import SAME_BAR, read_bars, show_beats
 from companion.chart.fields import FieldReader
 from companion.chart.lesson import Lesson, Step
+from companion.chart.melody import read_melody
 from companion.chart.model import Bar, Section, Song
 from companion.chart.source_map import SourceMap
 from companion.chart.transpose import transpose
@@ -67,6 +68,21 @@ def bar_faults(page: Page) -> dict[Spot, str]:
         for at, (_, why) in enumerate(read_section(page, number))
         if why
     }
+
+
+def melody_faults(page: Page) -> dict[Spot, str]:
+    """Why the notes of a bar cannot be read, in a sentence, for every bar where they cannot. Those of a pickup count as the first bar's."""
+    found: dict[Spot, str] = {}
+    for number, section in enumerate(page.sections):
+        if not section.melody.strip():
+            continue
+        meter, key = _meter(page.meter_of(number)), _key(page.key_of(number))
+        own = section.pickup or (page.pickup if section.name == page.opening_section else "")
+        pickup = meter.ticks(_pickup(own, meter)) if page.opens_with_pickup(number) else 0
+        text = filled(section.melody, len(section.bars), page.opens_with_pickup(number))
+        for _, bar, why in read_melody(text, (), meter, key, None, pickup)[1]:
+            found.setdefault((number, max(0, bar - 1)), why)
+    return found
 
 
 # --- to a song
