@@ -76,13 +76,23 @@ def melody_faults(page: Page) -> dict[Spot, str]:
     for number, section in enumerate(page.sections):
         if not section.melody.strip():
             continue
-        meter, key = _meter(page.meter_of(number)), _key(page.key_of(number))
+        meter, key = meter_of(page, number), key_of(page, number)
         own = section.pickup or (page.pickup if section.name == page.opening_section else "")
         pickup = meter.ticks(_pickup(own, meter)) if page.opens_with_pickup(number) else 0
         text = filled(section.melody, len(section.bars), page.opens_with_pickup(number))
         for _, bar, why in read_melody(text, (), meter, key, None, pickup)[1]:
             found.setdefault((number, max(0, bar - 1)), why)
     return found
+
+
+def meter_of(page: Page, number: int) -> Meter:
+    """The meter of a section, 4/4 where none can be read."""
+    return _meter(page.meter_of(number))
+
+
+def key_of(page: Page, number: int) -> Key:
+    """The key of a section, C where none can be read."""
+    return _key(page.key_of(number))
 
 
 # --- to a song

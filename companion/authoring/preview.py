@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from companion.authoring.draft import Page, Spot
 from companion.authoring.draft_song import so_far
 from companion.errors import CompanionError
+from companion.groove.model import Click
 from companion.hands.left.model import Choice
 from companion.session.stand import Stand
 from companion.store.settings import Settings
@@ -40,6 +41,20 @@ class Preview:
         """Set to play this bar once, shells and bass; None where it is not understood."""
         return self._of([self._index[spot]] if spot in self._index else [])
 
+    def of_stretch(self, spot: Spot) -> Stand | None:
+        """Set to play from this bar to the end of its section once, as far as it is understood without a gap: click and bass after two bars
+        of count-in, for a melody to be played in."""
+        section, bar = spot
+        bars = []
+        while (section, bar) in self._index:
+            bars.append(self._index[section, bar])
+            bar += 1
+        if self._stand is None or not bars:
+            return None
+        return self._stand.with_loop(tuple(bars), "played in").change(
+            demonstrate=False, count_in_bars=2, click=Click("every")
+        )
+
     def of_section(self, number: int) -> Stand | None:
         """Set to play what is understood of a section."""
         return self._of({index for (section, _), index in self._index.items() if section == number})
@@ -47,4 +62,6 @@ class Preview:
     def _of(self, bars: Sequence[int] | set[int]) -> Stand | None:
         if self._stand is None or not bars:
             return None
-        return self._stand.with_loop(tuple(sorted(bars)), "heard").change(demonstrate=True, count_in_bars=0)
+        return self._stand.with_loop(tuple(sorted(bars)), "heard").change(
+            demonstrate=True, melody_sounds=True, count_in_bars=0
+        )

@@ -71,6 +71,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("line-after", ("down",), "The line below", ("writing",)),
     Action("save", ("f2",), "Save the song into your own folder", ("writing",), "save"),
     Action("hear", ("f3",), "Hear this bar with its shells", ("writing",), "hear"),
+    Action("line", ("tab",), "Type the notes under the chords, or the chords again", ("writing",), "notes/chords"),
     Action("new-section", ("f4",), "A new section behind this one", ("writing",), "section"),
     Action("song-menu", ("f5",), "Title, key, meter, tempo, form, another key, and this section", ("writing",), "song"),
     Action("take-back", ("f6",), "Take the last change back", ("writing",), "undo"),

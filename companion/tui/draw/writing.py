@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
-from companion.authoring.draft import Draft, Page, Spot
+from companion.authoring.draft import CHORDS, MELODY, Draft, Page, Spot
+from companion.authoring.draft_song import key_of, meter_of
+from companion.authoring.melody_input import notes_in
 from companion.base.text import plural
+from companion.chart.bars import counted
 from companion.chart.grid import BARS_A_LINE
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
@@ -19,12 +23,13 @@ CURSOR = "▏"
 FAULT = "!"
 MARKED = "+"
 _KEYBOARD_ROWS = 6
+_NOTES_HINT = "type notes: C to B, c to b above them, 2 for a beat of two eighths, z for a rest"
 _NUMBER = 4  # columns for the number of a line's first bar
 
 
 @dataclass(frozen=True, slots=True)
 class WritingView:
-    """What the writing screen shows. faults: why a bar cannot be read. shells: of the bar being written, None while they are not
+    """What the writing screen shows. faults: why a bar cannot be read, on the line that is typed. shells: of the bar being written, None while they are not
     worked out; no_shell: why there are none. saved: whether the song's file says the same. notice: one sentence for a while."""
 
     draft: Draft
@@ -84,9 +89,11 @@ def _lines(shown: WritingView, width: int) -> tuple[list[Row], int]:
     for number, section in enumerate(draft.page.sections):
         rows.append(_section_line(draft.page, number))
         for start in range(0, len(section.bars), BARS_A_LINE):
+            rows.append(_bars(shown, number, start, width, CHORDS))
+            if draft.line == MELODY:
+                rows.append(_bars(shown, number, start, width, MELODY))
             if number == draft.at[0] and start <= draft.at[1] < start + BARS_A_LINE:
-                here = len(rows)
-            rows.append(_bars(shown, number, start, width))
+                here = len(rows) - 1
     return rows, here
 
 
@@ -98,17 +105,20 @@ def _section_line(page: Page, number: int) -> Row:
     return [(f" {section.name}", "strong"), (f"   {plural(count, 'bar')}{own}{melody}", "dim")]
 
 
-def _bars(shown: WritingView, number: int, start: int, width: int) -> Row:
+def _bars(shown: WritingView, number: int, start: int, width: int, line: str) -> Row:
+    """A line of bars: their chords, or the notes below them."""
     draft, bars = shown.draft, shown.draft.page.sections[number].bars
     cell = max(3, (width - _NUMBER - 1) // BARS_A_LINE)
-    row: Row = [(f"{start + 1:>{_NUMBER - 1}} ", "dim")]
+    row: Row = [(f"{start + 1:>{_NUMBER - 1}} " if line == CHORDS else " " * _NUMBER, "dim")]
+    is_typed = line == draft.line
     for at in range(start, min(start + BARS_A_LINE, len(bars))):
-        here = draft.at == (number, at)
+        here = draft.at == (number, at) and is_typed
         marked = draft.mark is not None and number == draft.at[0] and at in draft.marked
-        text, sign, role = signs(bars[at].text), " ", "plain"
+        text = signs(bars[at].text) if line == CHORDS else draft.melody_at(number, at)
+        sign, role = " ", "plain" if is_typed else "dim"
         if marked:
             sign, role = MARKED, "strong"
-        if (number, at) in shown.faults and not here:
+        if (number, at) in shown.faults and not here and is_typed:
             sign, role = FAULT, "notice"
         room = cell - 2
         if here:
@@ -149,15 +159,30 @@ def _bar_line(shown: WritingView, width: int) -> Row:
     """ "A 3   Dm7 D3 F3 root-third" or why the bar is not understood."""
     draft = shown.draft
     name: Row = [(f" {_name(draft.page, draft.at)}   ", "strong")]
-    if not draft.bar.text.strip():
-        return [*name, ("type chords; enter or | goes to the next bar", "dim")]
+    if not draft.text.strip():
+        what = "type chords" if draft.line == CHORDS else _NOTES_HINT
+        return [*name, (f"{what}; enter or | goes to the next bar", "dim")]
     if draft.at in shown.faults:
         return cut([*name, (f"{FAULT} {signs_in_fault(shown.faults[draft.at])}", "notice")], width)
+    if draft.line == MELODY:
+        return cut([*name, (note_words(draft), "plain")], width)
     if shown.no_shell:
         return cut([*name, (f"{FAULT} {shown.no_shell}", "notice")], width)
     if shown.shells is None:
         return name
     return cut([*name, ("   ".join(_shell_words(symbol, choice) for symbol, choice in shown.shells), "plain")], width)
+
+
+def note_words(draft: Draft) -> str:
+    """The notes of the bar by name, each with its beats where they are not one: "C5  E5  G5 2 beats"; "" where they cannot be read."""
+    meter = meter_of(draft.page, draft.at[0])
+    notes = notes_in(draft.text, meter, key_of(draft.page, draft.at[0]))
+    words = []
+    for note in notes or ():
+        beats = Fraction(note.ticks) / meter.beat_ticks
+        name = signs(note.pitch.name) if note.pitch else "rest"
+        words.append(name if beats == 1 else f"{name} {counted(beats, 'beat')}")
+    return "   ".join(words)
 
 
 def signs_in_fault(sentence: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from companion.authoring.draft import Draft
+from companion.authoring.draft_melody import pickup_text, with_pickup
 from companion.authoring.draft_song import moved
 from companion.authoring.field_faults import form_fault, key_fault, meter_fault, name_fault, tempo_fault, title_fault
 from companion.chart.model import FEELS
@@ -67,6 +68,9 @@ class SongInWriting(Protocol):
     def hear_section(self) -> None:
         """Let the section of the cursor be heard."""
 
+    def play_in(self) -> None:
+        """Take down a melody that is played from the cursor on."""
+
     def throw_away(self) -> None:
         """Leave without the draft."""
 
@@ -98,8 +102,11 @@ class SongMenu:
                 for each in _SECTION_FIELDS
             ),
             Item(f"section {section.name}: hear it", self._song.hear_section),
+            Item(f"section {section.name}: play its melody in from here, with the click", self._song.play_in),
             Item(f"section {section.name}: take it away", lambda: self._song.change(Draft.remove_section)),
         ]
+        if page.opens_with_pickup(self._song.draft.at[0]):
+            items.insert(-1, Item(f"section {section.name}: notes of its pickup", self._ask_pickup_notes))
         if section.melody.strip():
             items.append(Item(f"section {section.name}: leave its melody out", lambda: self._set_section(melody="")))
         if not self._song.is_saved:
@@ -191,6 +198,16 @@ class SongMenu:
             self._set_section(**{each.field: " ".join(text.split())})
 
         self._ask_text(title, getattr(section, each.field), each.hint, each.fault, take)
+
+    def _ask_pickup_notes(self) -> None:
+        section = self._song.draft.section
+
+        def take(text: str) -> None:
+            self._set_section(melody=with_pickup(section.melody, text))
+
+        hint = "Such as G2, or GA for two eighths, before the first bar; empty for none."
+        title = f"Section {section.name}: notes of its pickup"
+        self._ask_text(title, pickup_text(section.melody, has_pickup=True), hint, lambda text: "", take)
 
     def _set_section(self, **fields: str) -> None:
         self._song.change(lambda draft: draft.set_section(**fields))

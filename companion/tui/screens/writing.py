@@ -12,14 +12,16 @@ from textual import events
 from textual.app import ComposeResult
 from textual.timer import Timer
 
-from companion.authoring.draft import Draft
-from companion.authoring.draft_song import bar_faults
+from companion.authoring.draft import CHORDS, MELODY, Draft, Page, Spot
+from companion.authoring.draft_song import bar_faults, melody_faults
 from companion.authoring.journal import Journal
 from companion.authoring.manuscript import Manuscript
+from companion.authoring.melody_input import MelodyTake, with_key_pressed
 from companion.authoring.preview import Preview
 from companion.base.text import is_printable, plural
 from companion.errors import ChartError
 from companion.session.stand import Stand
+from companion.sound.messages import NoteIn
 from companion.tui.draw.row import Row
 from companion.tui.draw.writing import WritingView, draw_written
 from companion.tui.screens.app_screen import AppScreen, bindings
@@ -29,6 +31,11 @@ from companion.tui.widgets.foot import Foot
 
 _SHELLS_AFTER_S = 0.15  # the shells are worked out once the fingers pause
 _EDIT_KEYS = ("backspace", "delete", "insert", "home", "end")
+
+
+def faults_of(page: Page, line: str) -> dict[Spot, str]:
+    """Why bars cannot be read, their chords or their notes."""
+    return bar_faults(page) if line == CHORDS else melody_faults(page)
 
 
 class WrittenPart(Drawing):
@@ -54,6 +61,7 @@ class WritingScreen(AppScreen):
         self._preview = Preview()
         self._menu = SongMenu(self.companion, self)
         self._timer: Timer | None = None
+        self._take: MelodyTake | None = None  # while a melody is played in
         self.shown = WritingView(draft, bar_faults(draft.page), saved=saved)
 
     @property
@@ -85,7 +93,8 @@ class WritingScreen(AppScreen):
         """Change the draft: into the journal first, then onto the screen."""
         before = self.draft
         self._keeping(lambda: self._manuscript.change(make))
-        faults = self.shown.faults if self.draft.page is before.page else bar_faults(self.draft.page)
+        same = self.draft.page is before.page and self.draft.line == before.line
+        faults = self.shown.faults if same else faults_of(self.draft.page, self.draft.line)
         # Shells of this bar stay until the new ones are known, so that the keys do not flicker at every letter.
         stay = self.draft.at == before.at and self.draft.at not in faults and self.draft.bar.text.strip()
         shells = self.shown.shells if stay else None
@@ -201,6 +210,49 @@ class WritingScreen(AppScreen):
             self.companion.say("Nothing is copied yet: F8 marks from a bar on, F8 again copies.")
         self.change(Draft.paste)
 
+    # --- notes
+
+    def action_line(self) -> None:
+        """Type the notes under the chords, or the chords again."""
+        line = CHORDS if self.draft.line == MELODY else MELODY
+        self.change(lambda draft: draft.on_line(line))
+
+    def hear(self, report: object) -> None:
+        """A report of the sound process: a key of the piano is typed as a note, or belongs to what is played in."""
+        if self._take is not None:
+            if self._take.hear(report):
+                self._taken_down(self._take)
+        elif isinstance(report, NoteIn) and report.velocity and self.draft.line == MELODY:
+            self.change(lambda draft: with_key_pressed(draft, report.note))
+
+    def play_in(self) -> None:
+        """Take down what is played from this bar to the end of the section."""
+        self._find_shells()
+        stand = self._preview.of_stretch(self.draft.at)
+        if stand is None:
+            self.companion.say("This bar has no chords that are understood yet: the click and the bass go by them.")
+        elif not self.companion.keyboards.heard:
+            self.companion.say(
+                "No keyboard is heard: F5 in the list of songs shows them. Notes can be typed without one."
+            )
+        else:
+            self.change(lambda draft: draft.on_line(MELODY))
+            self._take = MelodyTake(stand, self.draft, self.companion.settings.practice.latency_ms / 1000)
+            self.companion.playback.play_apart(stand.arrangement(), stand.tempo_bpm)
+            self.companion.say(f"Play after two bars of click: {plural(len(stand.loop), 'bar')}. Esc gives it up.")
+
+    def _taken_down(self, take: MelodyTake) -> None:
+        self._take = None
+        bars = take.bars()
+        reading = take.reading
+        if reading is None or not reading.notes:
+            self.companion.say("No key was heard: nothing was changed.")
+            return
+        self.change(lambda draft: draft.with_notes(bars))
+        more = f" {plural(reading.brushed, 'key')} left out as brushed." if reading.brushed else ""
+        swing = f" Swing of {reading.ratio:.1f} to 1 taken out." if reading.ratio > 1 else ""
+        self.companion.say(f"Taken down: {plural(len(reading.notes), 'note')}.{swing}{more} F6 takes it back.")
+
     # --- shells, and hearing
 
     def _find_shells(self) -> None:
@@ -259,7 +311,12 @@ class WritingScreen(AppScreen):
         self._leave()
 
     def action_leave_writing(self) -> None:
-        """The first press ends the marking of bars, if any are marked."""
+        """The first press ends what is played in, or the marking of bars, if any are marked."""
+        if self._take is not None:
+            self._take = None
+            self.companion.playback.silence()
+            self.companion.say("Given up: nothing was changed.")
+            return
         if self.draft.mark is not None:
             self.change(lambda draft: replace(draft, mark=None))
             return
