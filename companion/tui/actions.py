@@ -182,14 +182,23 @@ ACTIONS: tuple[Action, ...] = (
 )
 BY_ID = {action.id: action for action in ACTIONS}
 
-_KEY_WORDS = {"space": "space", "enter": "enter", "escape": "esc", "up": "↑", "down": "↓", "left": "←", "right": "→"}
+_KEY_WORDS = {
+    "space": "space",
+    "enter": "enter",
+    "tab": "tab",
+    "escape": "esc",
+    "up": "↑",
+    "down": "↓",
+    "left": "←",
+    "right": "→",
+}
 PAGE_KEYS = {
     "pagedown": "PgDn",
     "pageup": "PgUp",
     "home": "Home",
     "end": "End",
 }  # not every keyboard has them: nobody may choose them
-_USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, enter or escape"
+_USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, tab, enter or escape"
 
 
 def key_words(key: str) -> str:
@@ -202,7 +211,7 @@ def key_words(key: str) -> str:
 
 
 def allowed_key(key: str) -> bool:
-    """Letters, digits, F1 to F12, arrows, space, enter and escape: what every terminal and multiplexer lets through."""
+    """Letters, digits, F1 to F12, arrows, space, tab, enter and escape: what every terminal and multiplexer lets through."""
     if key in _KEY_WORDS or (len(key) == 1 and key.isascii() and key.isalnum()):
         return True
     return key[:1] == "f" and key[1:].isdigit() and 1 <= int(key[1:]) <= 12

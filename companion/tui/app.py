@@ -252,7 +252,7 @@ class CompanionApp(App[None]):
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True
-        if self.place in ("keyboards", "chords"):
+        if self.place in ("keyboards", "chords", "writing"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         if stand is not None:
             stand.hear(said)

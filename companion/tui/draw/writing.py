@@ -12,17 +12,21 @@ from companion.authoring.melody_input import notes_in
 from companion.base.text import plural
 from companion.chart.bars import counted
 from companion.chart.grid import BARS_A_LINE
+from companion.export.notation import Span, filled, quarters
+from companion.export.score import ScoreBar, Sung
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Keys, centred_keyboard
 from companion.tui.draw.need import shell_notes
 from companion.tui.draw.row import Row, cut, sides
+from companion.tui.draw.staff import StaffBar, draw_staff, staff_range
 from companion.tui.draw.words import notice_role, shorten, signs
 
 CURSOR = "▏"
 FAULT = "!"
 MARKED = "+"
 _KEYBOARD_ROWS = 6
+_STAFF_COLUMNS = 60
 _NOTES_HINT = "type notes: C to B, c to b above them, 2 for a beat of two eighths, z for a rest"
 _NUMBER = 4  # columns for the number of a line's first bar
 
@@ -51,8 +55,28 @@ def draw_written(shown: WritingView, width: int, height: int) -> list[Row]:
     first = max(0, min(here - room // 2, len(rows) - room))
     seen = rows[first : first + room]
     left = room - len(seen)
-    keys = _keyboard(shown, width) if left > _KEYBOARD_ROWS else []
-    return [*head, *seen, *([] for _ in range(left - len(keys))), *keys, *foot]
+    below = _staff(shown, width) if shown.draft.line == MELODY else _keyboard(shown, width)
+    below = below if left > len(below) else []
+    return [*head, *seen, *([] for _ in range(left - len(below))), *below, *foot]
+
+
+def _staff(shown: WritingView, width: int) -> list[Row]:
+    """The notes of the bar being written, on a staff; nothing where they cannot be read."""
+    draft = shown.draft
+    meter, key = meter_of(draft.page, draft.at[0]), key_of(draft.page, draft.at[0])
+    notes = notes_in(draft.text, meter, key)
+    if not notes:
+        return []
+    spans: list[Span] = []
+    at, bar = Fraction(0), quarters(meter.bar_ticks)
+    for note in notes:
+        length = min(quarters(int(note.ticks)), bar - at)
+        if length > 0:
+            spans.append(Span(at, length, Sung(note.pitch) if note.pitch else None))
+        at += length
+    score = ScoreBar(draft.at[1] + 1, meter, key, "", False, (), (), filled(spans, bar))
+    lines = staff_range([note.pitch for note in notes if note.pitch], "right")
+    return draw_staff([StaffBar(score)], min(width, _STAFF_COLUMNS), lines, "right")
 
 
 def _keyboard(shown: WritingView, width: int) -> list[Row]:
