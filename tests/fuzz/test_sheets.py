@@ -16,6 +16,7 @@ from xml.etree import ElementTree
 
 import music21
 import pytest
+from abc_tune import TUNE
 from fuzz.fuzzing import DEEP, ODD, any_bytes, any_text, as_bytes, edited, fuzz, inputs, joined, one_of, then
 from musicxml_made import (
     BACKWARD,
@@ -226,18 +227,6 @@ def test_any_musicxml(deep, tell):
 
 # --- ABC (ABC 2.1)
 
-TUNE = """%abc-2.1
-X:1
-T:A Lamp in the Boathouse
-M:4/4
-L:1/8
-Q:1/4=132
-K:F
-C2|:"F6"F2A2 c2A2|"D7"d4 ^F4|"Gm7"G2B2 "C7"c2B2|1 "F6"A6 C2:|2 "F6"F6 z2||
-P:B
-[M:3/4]"Bb"{c}d2B2 [DF]2|"Zz"(3ABc d2 e2|!fine!f4 z2|[M:4/4]"C7"Z2|"^Slower"c8|]
-w: la la
-"""
 TUNES = (
     TUNE,
     'X:1\nT:T\nM:6/8\nL:1/8\nP:AAB\nK:Am\nP:A\n"Am"A3 c>B<A|[V:2]"E7/G#"^G6:|\nP:B\n"Dm7"(d3 d3)|!D.C.!"N.C."z6|]\n',

@@ -94,7 +94,7 @@ def test_sections_as_bars():
 # --- the report
 
 
-class Page(HTMLParser):
+class ReadPage(HTMLParser):
     """Checks what html.parser can: every tag closed in turn, and nothing from elsewhere."""
 
     VOID = frozenset({"meta", "br", "line", "circle", "rect", "polyline"})
@@ -128,8 +128,8 @@ class Page(HTMLParser):
         self.text.append(data)
 
 
-def read(html: str) -> Page:
-    page = Page()
+def read(html: str) -> ReadPage:
+    page = ReadPage()
     page.feed(html)
     page.close()
     assert page.open == []
