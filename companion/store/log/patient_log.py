@@ -13,7 +13,7 @@ import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime, tzinfo
+from datetime import date, tzinfo
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -23,8 +23,8 @@ from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, Tally, add_days, add_tallies, day_totals, tallies
 from companion.store.log.entry import Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, log_error, log_reason
-from companion.store.log.practice_log import WAIT_S, PracticeLog
-from companion.store.log.rows import PASS_FIELDS, from_row, utc_text
+from companion.store.log.practice_log import WAIT_S, PracticeLog, Wanted
+from companion.store.log.rows import PASS_FIELDS, from_row
 from companion.store.paths import Paths
 
 T = TypeVar("T")
@@ -281,30 +281,15 @@ class PatientLog(PracticeLog):
         marks = ", ".join("?" * len(ids))
         return set(self._read(f"SELECT id FROM pass WHERE id IN ({marks})", ids, lambda row: row[0])) if ids else set()
 
-    def passes(
-        self,
-        song_id: str | None = None,
-        since: datetime | None = None,
-        limit: int | None = None,
-        *,
-        hands: str | None = None,
-        broken: bool = False,
-        chords: bool = True,
-    ) -> list[PassRecord]:
-        """As PracticeLog.passes, with what waits."""
-        found, held = self._with_waiting(
-            lambda: PracticeLog.passes(self, song_id, since, limit, hands=hands, broken=broken, chords=chords),
-            song_id,
-            hands,
-        )
-        first = utc_text(since) if since else ""
+    def _passes(self, wanted: Wanted) -> list[PassRecord]:
+        found, held = self._with_waiting(lambda: PracticeLog._passes(self, wanted), wanted.song_id, wanted.hands)
         found += [
-            each.whole() if chords else each.bare()
+            each.whole() if wanted.chords else each.bare()
             for each in held
-            if (broken or not each.record.broken) and each.row["started_at"] >= first
+            if (wanted.broken or not each.record.broken) and each.row["started_at"] >= wanted.since
         ]
         found.sort(key=lambda record: record.started_at)
-        return found if limit is None else found[max(0, len(found) - limit) :]
+        return found if wanted.limit is None else found[max(0, len(found) - wanted.limit) :]
 
     def each_pass(self, song_id: str | None = None) -> Iterator[PassRecord]:
         """As PracticeLog.each_pass, with what waits."""

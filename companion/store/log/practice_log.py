@@ -11,6 +11,7 @@ import json
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import lru_cache
 from pathlib import Path
@@ -31,6 +32,18 @@ GONE = "The practice log was gone: a new one was begun."
 _CHUNK = 500  # passes read at once by each_pass
 _COLUMNS = ", ".join(PASS_FIELDS)
 _WITHOUT_CHORDS = ", ".join("NULL" if name == "chords" else name for name in PASS_FIELDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The passes that `PracticeLog.passes` is asked for, as there. since: as the log writes it, "" for all."""
+
+    song_id: str | None
+    since: str
+    limit: int | None
+    hands: str | None
+    broken: bool
+    chords: bool
 
 
 class PracticeLog:
@@ -142,13 +155,20 @@ class PracticeLog:
         """Passes in the order of time. since: those that started then or later. limit: only the newest so many. hands: played
         by those, None for all. broken: those too that a fault cut off. chords: with their marks, which are most of the work of
         reading a pass."""
-        since_text = utc_text(since) if since else None
+        return self._passes(Wanted(song_id, utc_text(since) if since else "", limit, hands, broken, chords))
+
+    def _passes(self, wanted: Wanted) -> list[PassRecord]:
         where, values = _where(
-            {"song_id = ?": song_id, "hands = ?": hands, "started_at >= ?": since_text, "broken <= ?": int(broken)}
+            {
+                "song_id = ?": wanted.song_id,
+                "hands = ?": wanted.hands,
+                "started_at >= ?": wanted.since or None,
+                "broken <= ?": int(wanted.broken),
+            }
         )
-        columns = _COLUMNS if chords else _WITHOUT_CHORDS
+        columns = _COLUMNS if wanted.chords else _WITHOUT_CHORDS
         query = f"SELECT {columns} FROM pass{where} ORDER BY started_at DESC, number DESC LIMIT ?"
-        rows = self._read(query, [*values, -1 if limit is None else limit], from_row)
+        rows = self._read(query, [*values, -1 if wanted.limit is None else wanted.limit], from_row)
         return rows[::-1]
 
     def each_pass(self, song_id: str | None = None) -> Iterator[PassRecord]:
