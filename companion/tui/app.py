@@ -224,6 +224,8 @@ class CompanionApp(App[None]):
                 screen.show_notice()
 
     def _is_playing(self) -> bool:
+        if self.place == "chords":
+            return self.screen.playing  # type: ignore[attr-defined,no-any-return]
         return self.stand_screen is not None and self.stand_screen.view.playing
 
     # --- sound

@@ -6,15 +6,19 @@ import time
 
 import pytest
 from desk import put
+from practice.passes import SONG, played
 from session_songs import FOUR
 from tui.conftest import screen_text
 
-from companion.session.root_memory import known_chords
+from companion.practice.drills.root_position import Known
+from companion.session.root_memory import KIND, known_chords
 from companion.session.root_rounds import Setup
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, Started, Stop
+from companion.store.log.practice_log import PracticeLog
 from companion.tui.screens.chord_choices import ChordChoices
 from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.pick import PickScreen
+from companion.tui.screens.read import lesson_text
 from companion.tui.screens.stand import StandScreen
 
 SIZE = (80, 24)
@@ -169,3 +173,14 @@ async def test_any_window_will_do(ferry_app, size):
     async with app.run_test(size=size) as pilot:
         await pilot.press("f2", "space", "enter", "space")
         assert isinstance(app.screen, ChordsScreen)
+
+
+def test_the_lesson_offers_new_chords_until_it_is_begun() -> None:
+    offer = "6 of 6 chords here are new to you in root position: m teaches them, before the shells."
+    with PracticeLog.in_memory() as log:
+        assert lesson_text(log, SONG).endswith(offer)
+        for name in ("F 3 5 6", "D 3 5 b7", "G b3 5 b7"):
+            log.put_state("", f"0 {name}", KIND, Known((1.0,), 1, 1, "2026-01-05").to_json(), "left")
+        assert "3 of 6 chords here are new" in lesson_text(log, SONG)
+        log.add_pass(played(pattern="whole", tempo_bpm=130.0))
+        assert "new to you" not in lesson_text(log, SONG), "never before a lesson that was begun"

@@ -81,6 +81,11 @@ class ChordsScreen(AppScreen):
             )
         return self._roots
 
+    @property
+    def playing(self) -> bool:
+        """Whether a round goes on."""
+        return self._roots is not None and self._roots.playing
+
     def _last_setup(self) -> Setup:
         """As the chords were practised last."""
         tempo_bpm = start_tempo(self._stand)

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from companion.base.text import shown
+from companion.base.text import plural, shown
 from companion.chart.model import Song
 from companion.errors import CompanionError
 from companion.tui.actions import PLACES, Keymap
@@ -102,6 +102,8 @@ def help_text(keymap: Keymap, place: str) -> str:
         lines += ["", *_STAND_SIGNS]
     if place == "writing":
         lines = [*_WRITING, "", *lines]
+    if place == "chords":
+        lines = [*_CHORDS, "", *lines]
     names = ", ".join(action.id for _, action in rows)
     own = f'Your own keys go into the settings file under [keys], such as start-stop = ["space"]. The names: {names}.'
     return "\n".join([*lines, "", own, "", f"{CAUTIONS_TITLE}:", cautions_text()])
@@ -112,6 +114,11 @@ _WRITING = (
     "%  the same bar again      N.C.  no chord      Dm7:3 G7  lengths in beats      Dm7 / / G7  a beat for each slash",
     "del  empties a bar, or takes an empty one away      ins  a new bar before this one      home, end  of the section",
     "What you type is kept at once. It is offered again at the next start, even where the program was ended by force.",
+)
+_CHORDS = (
+    "Each chord in close position: root, third, fifth and seventh or sixth, in any octave, with the right note lowest.",
+    "Keys within 80 ms are together. Below the keys: the degree above the root, and the finger. Your teacher's fingers are as good.",
+    "The keys are shown until a chord was right at once twice. What was slow or wrong comes again at the end of a round.",
 )
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
@@ -145,7 +152,24 @@ def lesson_text(log: PracticeLog, song: Song) -> str:
         lines.append(f"{'✓' if state.done else ' '} {state.number}. {step_words(state.step, song)}   ({done})")
         if state.step.note:
             lines.append(f"     {' '.join(state.step.note.split())}")
+    if not any(state.clean for state in states) and (offer := _chords_offer(log, song)):
+        lines += ["", offer]
     return "\n".join(lines)
+
+
+def _chords_offer(log: PracticeLog, song: Song) -> str:
+    """To a student who begins with chords that are new: what comes before the shells. "" where none is new."""
+    from companion.session.root_memory import new_chords
+
+    try:
+        new, chords = new_chords(log, song)
+    except CompanionError:
+        return ""
+    return (
+        f"{new} of {plural(chords, 'chord')} here are new to you in root position: m teaches them, before the shells."
+        if new
+        else ""
+    )
 
 
 def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
