@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from companion.chart.model import Song
 from companion.errors import SettingsError
-from companion.session.room import SHELLS
 from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
-from companion.store.own_melody import add_other_shells, load_melody
+from companion.store.own_melody import SHELLS, add_other_shells, load_melody
 from companion.store.own_swing import load_swing
 from companion.store.paths import Paths
 from companion.store.pins import load_pins, load_rest

@@ -82,7 +82,7 @@ def note_places(bars: Sequence[FormBar], notes: Sequence[MelodyNote]) -> list[No
     """How the student's own file names each note of a melody, rests left out."""
     counts: Counter[int] = Counter()
     places = []
-    for note in notes:
+    for note in _sounding(notes):
         bar = _bar_at(bars, note.start_tick)
         counts[-1 if bar is None else bar.index] += 1
         number = counts[-1 if bar is None else bar.index]
@@ -94,7 +94,7 @@ def _fingers(
     song: Song, bars: Sequence[FormBar], written: Sequence[MelodyNote], own: Mapping[NotePlace, int]
 ) -> list[int]:
     """A finger for each note that sounds."""
-    pins = iter([own.get(place) for place in note_places(bars, _sounding(written))])
+    pins = iter([own.get(place) for place in note_places(bars, written)])
     phrases = []
     for phrase in melody_phrases(written, bars):
         first = bars[phrase.first_bar]

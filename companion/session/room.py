@@ -18,10 +18,9 @@ from companion.hands.apart import Stretch, Sung, ceilings
 from companion.hands.hand import Hand
 from companion.hands.left.model import Part, Slot
 from companion.hands.left.solver import solve
+from companion.store.own_melody import OCTAVE, SHELLS
 from companion.theory.pitch import Pitch
 
-SHELLS, OCTAVE = "shells", "octave"
-ROOMS = {SHELLS: "the left hand takes other shells", OCTAVE: "the melody goes up an octave"}
 _HIGHEST = 127  # as MIDI numbers end
 
 
@@ -37,7 +36,7 @@ class Room:
 
     @property
     def made_by(self) -> str | None:
-        """Which of ROOMS; None where there was room."""
+        """Which of own_melody.ROOMS; None where there was room."""
         return OCTAVE if self.octaves else SHELLS if self.moved else None
 
     @property

@@ -22,8 +22,8 @@ from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
-from companion.session.room import SHELLS, Room, make_room
-from companion.store.own_melody import Fingers
+from companion.session.room import Room, make_room
+from companion.store.own_melody import SHELLS, Fingers
 from companion.store.settings import Settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
@@ -37,7 +37,7 @@ class Stand:
     """original: the song in its own key; song: in the key on the stand. own_pins: the student's; they win over the song
     file's. loop: the bars being practised in playing order; loop_name: its words. part: the shells of one chorus.
     first_choice: for each bar of the chorus, the position in `part` of its first chord. written: the melody of one chorus, straight and
-    as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of room.ROOMS, None where
+    as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of own_melody.ROOMS, None where
     nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers:
     the student's, of written notes. swung: the version of the melody that is played; laid_back: whether it is heard behind the beat, see
     `lies_back`. dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
@@ -206,7 +206,7 @@ class Stand:
         return self._worked_out(own_pins, kept=() if wanted is None else (wanted,))
 
     def with_room_by(self, room_by: str | None) -> Stand:
-        """With both hands given room in that way: one of room.ROOMS, None for as it was not said."""
+        """With both hands given room in that way: one of own_melody.ROOMS, None for as it was not said."""
         return replace(self, room_by=room_by)._worked_out(self.own_pins)
 
     def with_swung(self, swung: SwungChoice) -> Stand:

@@ -22,7 +22,8 @@ from companion.store.paths import Paths
 from companion.theory.pitch import Tone
 
 _TABLE = "melody"
-ROOMS = ("shells", "octave")
+SHELLS, OCTAVE = "shells", "octave"  # what gives way: the left hand takes other shells, the melody goes up
+ROOMS = (SHELLS, OCTAVE)
 NotePlace = tuple[
     str, int, int
 ]  # section, bar of it from 1 (0: the song's pickup), note from 1 of those that begin there

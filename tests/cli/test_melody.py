@@ -73,3 +73,27 @@ def test_a_song_without_a_melody_is_one_sentence(tmp_path):
     for more in ((), ("--json",)):
         said = companion("melody", chart, *more, code=1)
         assert said.stdout == "" and said.stderr == "Bare has no melody to print: expected one in its chart\n"
+
+
+def fingers(*more: str) -> list[int]:
+    told = json.loads(companion("melody", "half-a-word-before", *more, "--json").stdout)["notes"]
+    return [note["finger"] for note in told if (note["section"], note["bar"], note["beat"]) == ("A", 1, 3)]
+
+
+def test_own_fingers_are_kept_and_taken_back() -> None:
+    assert fingers() == [2, 2]
+    assert fingers("--finger", "A.1.3=3") == [3, 3] == fingers()
+    assert fingers("--finger", "A.1.3=free", "--finger", "A.0.1=2") == [2, 2]
+    for wrong in ("A.1.3=6", "A.1.9=2", "Q.1.1=2", "A=2"):
+        said = companion("melody", "half-a-word-before", "--finger", wrong, code=1).stderr
+        assert said.startswith(f"--finger {wrong}: ") and said.count("\n") == 1 and "expected" in said
+
+
+def test_what_gives_way_is_chosen_and_kept() -> None:
+    def lowest(*more: str) -> int:
+        told = json.loads(companion("melody", "half-a-word-before", "--key", "Eb", *more, "--json").stdout)
+        return min(note["midi"] for note in told["notes"])
+
+    low = lowest()
+    assert lowest("--room", "octave") == low + 12 == lowest()
+    assert lowest("--room", "shells") == low == lowest("--room", "free") == lowest()

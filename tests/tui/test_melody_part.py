@@ -1,5 +1,6 @@
 """The melody in the app: its own volume, heard once before hands play that have not played the song, room for it said and kept."""
 
+from textual.widgets import OptionList
 from tui.conftest import FERRY, RecordingLink, make_paths, screen_text
 
 from companion.sound.messages import Load, Play, SetVolume
@@ -70,3 +71,18 @@ async def test_what_makes_room_is_said_and_kept_once_it_is_played(tmp_path, log)
         await pilot.pause()
         assert "another shell" in screen_text(app)
         assert [tone.name for tone in load_melody(paths, stand.original.id).other_shells] == ["F"]
+
+
+async def test_the_student_says_what_gives_way(tmp_path, log):
+    app, _, paths = an_app(tmp_path, log)
+    async with app.run_test(size=SIZE) as pilot:
+        await put_tune(pilot)
+        await pilot.press("x")
+        shells = app.screen.query_one(OptionList)
+        names = [str(shells.get_option_at_index(at).prompt) for at in range(shells.option_count)]
+        shells.highlighted = next(at for at, words in enumerate(names) if "melody comes close" in words)
+        await pilot.press("enter", "down", "down", "enter")
+        await pilot.pause()
+        assert app.conductor.stand.room.made_by == "octave"
+        assert load_melody(paths, app.conductor.stand.original.id).room == "octave"
+        assert "an octave higher" in screen_text(app)

@@ -13,6 +13,7 @@ from companion.hands.left.reason import respelled
 from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
+from companion.store.own_melody import OCTAVE, SHELLS, save_room
 from companion.store.pins import load_pins, save_pins, save_rest
 from companion.theory.shell_kinds import Pin
 from companion.tui.draw.view import View
@@ -23,7 +24,12 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 
-_REST = "rest"
+_REST, _ROOM = "rest", "room"
+_ROOM_WORDS = {
+    None: "other shells until the left hand knows them, then the octave",
+    SHELLS: "other shells for the left hand",
+    OCTAVE: "the melody an octave up, for the whole song",
+}
 _REST_WORDS = {
     "never": "nowhere: the line goes on through them",
     "endings": "where a phrase ends",
@@ -120,6 +126,8 @@ class ShellChoice:
         items = [Item(_offer(shell, extra, choice.shell), shell) for shell, extra in shells]
         if view.stand.place_of(index, number) in view.stand.own_pins:
             items.append(Item("let the companion choose", None))
+        if view.stand.room_by or (view.stand.room and view.stand.room.made_by):
+            items.append(Item("where the melody comes close in this song ...", _ROOM))
         if view.stand.may_rest:
             items.append(Item("rest on root and fifth in this song ...", _REST))
         start = next((n for n, (shell, _) in enumerate(shells) if shell == choice.shell), 0)
@@ -133,6 +141,8 @@ class ShellChoice:
                 return
             if item.value == _REST:
                 self._choose_rest()
+            elif item.value == _ROOM:
+                self._choose_room()
             else:
                 self._pin(index, number, item.value)
 
@@ -155,6 +165,22 @@ class ShellChoice:
         title = "Where do sixth chords and major triads rest on root and fifth?"
         start = list(_REST_WORDS).index(self._conductor.stand.hand.rest_on_fifth)
         items = [Item(words, rest) for rest, words in _REST_WORDS.items()]
+        self._companion.open("pick", title, items, start, taken=taken)
+
+    def _choose_room(self) -> None:
+        """What gives way where the melody comes closer than three semitones to a shell."""
+
+        def taken(item: Item | None) -> None:
+            if item is None or not self._change(lambda stand: stand.with_room_by(item.value)):
+                return
+            try:
+                save_room(self._companion.paths, self._conductor.stand.original.id, item.value)
+            except (CompanionError, OSError) as error:
+                self._companion.complain(str(error))
+
+        title = "What gives way where melody and shells come close?"
+        start = list(_ROOM_WORDS).index(self._conductor.stand.room_by)
+        items = [Item(words, room) for room, words in _ROOM_WORDS.items()]
         self._companion.open("pick", title, items, start, taken=taken)
 
     def _pin(self, index: int, number: int, shell: Shell | None) -> None:
