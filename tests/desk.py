@@ -105,7 +105,7 @@ class Desk:
         self._presses: list[tuple[float, int, NoteIn]] = []
         self._numbers = itertools.count()
         self._ahead_s = float("inf")  # when the hands look at the next bar
-        self._struck_ahead: Expected | None = None
+        self._struck_ahead: set[tuple[float, tuple[int, ...]]] = set()
         self.output = RecordingOutput(lambda: self.now_s, lead_s)
         self.sound = Player(self.output, default_voices(), clock=lambda: self.now_s)
 
@@ -174,14 +174,9 @@ class Desk:
         self.lines.append(line)
         self.turns += line.position == 0
         for strike in self._expected(self.sound._bar.arrangement, line.position, line.due_s, line.tempo_bpm):
-            if (
-                self._struck_ahead is not None
-                and strike.notes == self._struck_ahead.notes
-                and strike.due_s == line.due_s
-            ):
-                continue
-            self._strike(self.turns - 1, strike)
-        self._struck_ahead = None
+            if (round(strike.due_s, 6), strike.notes) not in self._struck_ahead:
+                self._strike(self.turns - 1, strike)
+        self._struck_ahead = set()
 
     def _look_ahead(self) -> None:
         """The strike on the next bar line, so that the hands may be early for it."""
@@ -192,8 +187,8 @@ class Desk:
             return
         position = coming.position
         for strike in self._expected(arrangement, position, line_s, self.sound._tempo_at_line()):
-            if strike.due_s == line_s:
-                self._struck_ahead = strike
+            if abs(strike.due_s - line_s) < 1e-6:
+                self._struck_ahead.add((round(strike.due_s, 6), strike.notes))
                 self._strike(self.turns - (position != 0), strike)
 
     def _expected(self, arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Expected, ...]:

@@ -59,6 +59,7 @@ def _hand_parts(hand: HandReport) -> list[str]:
         _headed("Minutes a day", minutes_svg(progress)),
         _headed("Sections", _sections(progress)),
         _headed("From symbols", _list(progress.from_symbols)),
+        _headed("Does the left hand run by itself", _list(progress.by_itself)),
         _headed("From memory in other keys", _list(progress.in_other_keys)),
         _headed("Costliest changes", _list(change.words for change in progress.changes)),
         _headed("Bars that slipped", _list(bar.words for bar in progress.weak_bars)),

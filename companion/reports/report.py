@@ -135,6 +135,7 @@ def _hand_parts(hand: HandReport, width: int) -> list[str]:
         minutes_plot(progress, width),
         _headed("Sections", section_bars(progress.sections, width)),
         _headed("From symbols", "\n".join(f"  {words}" for words in progress.from_symbols)),
+        _headed("Does the left hand run by itself", "\n".join(f"  {words}" for words in progress.by_itself)),
         _headed("From memory in other keys", "\n".join(f"  {words}" for words in progress.in_other_keys)),
         _headed("Costliest changes", "\n".join(f"  {change.words}" for change in progress.changes)),
         _headed("Bars that slipped", "\n".join(f"  {bar.words}" for bar in progress.weak_bars)),

@@ -28,6 +28,11 @@ class Log(Protocol):
     def write(self, entry: Entry) -> None:
         """Write a pass and what it leaves, all of it or nothing."""
 
+    def passes(
+        self, song_id: str | None = None, *, limit: int | None = None, hands: str | None = None, chords: bool = True
+    ) -> list[PassRecord]:
+        """The latest so many of a song by these hands, in the order of time. chords: with their marks."""
+
     def state(self, song_id: str, loop_key: str, kind: str, hands: str = "", key: str = "") -> Any:
         """What was kept there, None where nothing was."""
 

@@ -117,13 +117,13 @@ def make_record(
         spread_ms=figures.spread_ms if figures else None,
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
-        by_hand=hand_figures(marks) if marks and stand.hands == "both" else {},
+        by_hand=hand_figures(stand, marks) if marks and stand.hands == "both" else {},
         broken=played.broken,
         chords=chords,
     )
 
 
-def hand_figures(marks: PassMarks) -> dict[str, Any]:
+def hand_figures(stand: Stand, marks: PassMarks) -> dict[str, Any]:
     """A pass with both hands, each by itself and against the other, as the log keeps it (see PassRecord)."""
     figures: dict[str, Any] = {
         part: {
@@ -134,6 +134,7 @@ def hand_figures(marks: PassMarks) -> dict[str, Any]:
         for part, own in by_hand(marks).items()
     }
     together = together_of(marks)
+    figures["layer"] = "melody" if stand.swung.is_straight else "swung melody"
     return figures | ({"together_ms": together.ms} if together is not None else {})
 
 

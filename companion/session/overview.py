@@ -14,6 +14,7 @@ from companion.errors import LogError
 from companion.hands.hand import Hand
 from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
+from companion.practice.planning.by_itself import weeks_words
 from companion.practice.planning.lessons import StepState, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
@@ -29,6 +30,7 @@ from companion.store.paths import Paths
 
 _LATEST_PASSES = 150
 _PLAN_PASSES = 40
+_LOSS_PASSES = 200  # of the left hand, and of both: those of some weeks
 USUAL_MINUTES = 20
 _PLAN = "plan"  # the kind of what is kept between sessions
 
@@ -58,7 +60,11 @@ def progress_of(log: PracticeLog, song: Song, now: datetime, hands: str = "left"
     memories = [memory for memory in _memories(states, now) if memory.hands == hands]
     working_bpm = _working_bpm(states, len(song.unroll()), hands)
     today = local_day(now, log.zone)
-    return song_progress(song, passes, days, memories, today, log.zone, working_bpm, hands)
+    progress = song_progress(song, passes, days, memories, today, log.zone, working_bpm, hands)
+    if hands != "both":
+        return progress
+    both, alone = (log.passes(song.id, limit=_LOSS_PASSES, hands=each, chords=False) for each in ("both", "left"))
+    return replace(progress, by_itself=weeks_words(both, alone, today, log.zone))
 
 
 def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[PassRecord]:

@@ -11,6 +11,14 @@ from datetime import datetime, timedelta
 
 from companion.errors import LogError
 from companion.practice.model import PassMarks, PassRecord
+from companion.practice.planning.by_itself import (
+    ASK_ALONE,
+    DEFAULT_MOST_LOSS,
+    figures_under,
+    loss_of,
+    loss_words,
+    runs_by_itself,
+)
 from companion.session.after_pass import LatestPasses
 from companion.session.drill import Drill
 from companion.session.memory import Log, heard_entry, keep_pass
@@ -19,12 +27,16 @@ from companion.session.outcome import Outcome, PassResult, record_of
 from companion.session.passes import PassEar
 from companion.session.stand import Stand
 
+LATEST_READ = 60  # passes of the left hand, and of both, that are compared
+
 
 class PassLog:
-    """now: asked when a pass is kept, aware of its zone."""
+    """now: asked when a pass is kept, aware of its zone. most_loss: see planning/by_itself.py."""
 
-    def __init__(self, log: Log, minutes: Minutes, now: Callable[[], datetime]) -> None:
-        self._log, self._minutes, self._now = log, minutes, now
+    def __init__(
+        self, log: Log, minutes: Minutes, now: Callable[[], datetime], most_loss: float = DEFAULT_MOST_LOSS
+    ) -> None:
+        self._log, self._minutes, self._now, self._most_loss = log, minutes, now, most_loss
         self._latest = LatestPasses()
         self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
         self._to_look_back_on: tuple[PassEar, PassMarks] | None = None
@@ -59,7 +71,27 @@ class PassLog:
         if self._to_look_back_on is None or result is None:
             return result
         (ear, marks), self._to_look_back_on = self._to_look_back_on, None
-        return replace(result, advice=self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks))
+        advice = self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks)
+        return replace(result, advice=advice, lines=(*result.lines, *self._by_itself(result.record, ear.stand)))
+
+    def _by_itself(self, record: PassRecord, stand: Stand) -> tuple[str, ...]:
+        """What the left hand lost under the melody, and the layer that may come next."""
+        if figures_under(record) is None:
+            return ()
+        try:
+            alone, both = (
+                self._log.passes(record.song_id, limit=LATEST_READ, hands=hands, chords=False)
+                for hands in ("left", "both")
+            )
+        except LogError:
+            return ()  # it is said where the pass is written
+        loss = loss_of(record, alone)
+        if loss is None:
+            return (ASK_ALONE,)
+        lines = [loss_words(loss, self._most_loss)]
+        if runs_by_itself([*both, record], alone, self._most_loss):
+            lines.append(next_layer_words(stand))
+        return tuple(lines)
 
     def write(self) -> str:
         """Write what was kept since the last call. A sentence where the log cannot be written, which stops nothing; else ""."""
@@ -80,3 +112,10 @@ class PassLog:
             except LogError as error:
                 fault = str(error)
         return fault
+
+
+def next_layer_words(stand: Stand) -> str:
+    """What may come next where the left hand runs by itself under the melody. Never locked: only proposed."""
+    if stand.song.feel == "swing" and stand.swung.is_straight:
+        return "The next layer may come: the same melody swung."
+    return "The next layer may come: both hands from memory, then up to tempo."

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from companion.chart.loops import loop_name
 from companion.groove.swung_choice import SwungChoice
 from companion.practice.model import PassMarks, PassRecord
+from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill, drill_settings, take_up
 from companion.session.memory import Log
@@ -42,7 +43,8 @@ class Practice:
     drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
     broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
     asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
-    asks: whether a pass that was not heard is asked about though one plays along.
+    asks: whether a pass that was not heard is asked about though one plays along. most_loss: see
+    planning/by_itself.py.
     minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
     along; the stand it gives, in another key say, is played from the next bar line on.
     """
@@ -58,6 +60,7 @@ class Practice:
         keyboard: bool = False,
         minutes: Minutes | None = None,
         asks: bool = False,
+        most_loss: float = DEFAULT_MOST_LOSS,
     ) -> None:
         self.stand = stand
         self.drill = drill
@@ -70,7 +73,7 @@ class Practice:
         self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
-        self._kept = PassLog(log, minutes or Minutes(), self._now)
+        self._kept = PassLog(log, minutes or Minutes(), self._now, most_loss)
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._told_ear: PassEar | None = None
@@ -391,6 +394,14 @@ def practice_on(
 ) -> tuple[Practice, str]:
     """A practice that goes on with the drill on this loop where it was left, and a sentence where that could not be read."""
     drill, fault = take_up(stand, kind, drill_settings(settings), log)
-    latency_ms = settings.practice.latency_ms
-    practice = Practice(stand, drill, log, latency_ms=latency_ms, keyboard=keyboard, minutes=minutes, asks=asks)
+    practice = Practice(
+        stand,
+        drill,
+        log,
+        latency_ms=settings.practice.latency_ms,
+        keyboard=keyboard,
+        minutes=minutes,
+        asks=asks,
+        most_loss=settings.practice.most_loss,
+    )
     return practice, fault

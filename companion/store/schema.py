@@ -75,6 +75,7 @@ RULES: dict[str, Rule] = {
     "playing.laid_back": YES_NO,
     "playing.seed": whole(0, 2**31),
     "practice.pass_share": number(0.5, 1),
+    "practice.most_loss": number(0, 0.5),
     "practice.fade": one_of("bars", "cues", "sections"),
     "practice.climb": Rule(_read_climb, one_of(*CLIMB_RULES).expected),
     "practice.clean_share": number(0.5, 0.95),

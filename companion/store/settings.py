@@ -50,6 +50,7 @@ class PracticeSettings:
     """See practice.drills.fading and practice.climbing. minutes: that the student usually has. latency_ms: constant, taken off every press."""
 
     pass_share: float
+    most_loss: float
     fade: str
     climb: str
     clean_share: float
@@ -261,7 +262,7 @@ def _build_playing(values: dict[str, Any]) -> Playing:
 
 
 def _build_practice(values: dict[str, Any]) -> PracticeSettings:
-    names = ("pass_share", "fade", "climb", "clean_share", "start_share", "stretch", "minutes")
+    names = ("pass_share", "most_loss", "fade", "climb", "clean_share", "start_share", "stretch", "minutes")
     practice = {name: values[f"practice.{name}"] for name in names}
     return PracticeSettings(latency_ms=values["listening.latency_ms"], **practice)
 

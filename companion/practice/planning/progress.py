@@ -86,7 +86,8 @@ class WeakBar:
 @dataclass(frozen=True, slots=True)
 class SongProgress:
     """sections: in the order of the form, their memory that in the song's own key. in_other_keys: what else is remembered, in words, the
-    section likeliest to be lost first; from_symbols: the same of playing from the chord symbols alone, in any key. days: every day the song was played, oldest first. changes, weak_bars:
+    section likeliest to be lost first; from_symbols: the same of playing from the chord symbols alone, in any key. by_itself: of both hands,
+    what the left one lost under the melody, week by week. days: every day the song was played, oldest first. changes, weak_bars:
     costliest first. news: sentences about the last seven days."""
 
     song_id: str
@@ -102,6 +103,7 @@ class SongProgress:
     hands: str = "left"
     in_other_keys: tuple[str, ...] = ()
     from_symbols: tuple[str, ...] = ()
+    by_itself: tuple[str, ...] = ()
 
     @property
     def best_bpm(self) -> float | None:

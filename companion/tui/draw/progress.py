@@ -32,6 +32,7 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
     changes += [bar.words for bar in progress.weak_bars[: most - len(changes)]]
     blocks = [
         ("Sections", sections),
+        ("Does the left hand run by itself", "\n".join(f"  {line}" for line in progress.by_itself)),
         ("From symbols", shorten(f"  {signs('   '.join(progress.from_symbols))}", width)),
         ("From memory in other keys", shorten(f"  {signs('   '.join(progress.in_other_keys))}", width)),
         ("Minutes a day", minutes),
