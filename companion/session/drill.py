@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from companion.chart.loops import loop_key
+from companion.chart.loops import loop_key, loop_name
 from companion.errors import LogError
+from companion.groove.swung_choice import SwungChoice
 from companion.practice.drills import climbing, fading, two_ways
 from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
@@ -50,6 +51,14 @@ class NextPass:
     loop: tuple[int, ...]
     probe: bool = False
     straight: bool = False
+
+    def put_on(self, stand: Stand) -> Stand:
+        """The stand as this pass wants it: a probe plays only its own bars."""
+        if self.straight and not stand.swung.is_straight:
+            stand = stand.with_swung(SwungChoice())
+        if self.loop != stand.loop:
+            stand = stand.with_loop(self.loop, loop_name(self.loop))
+        return replace(stand, tempo_bpm=self.tempo_bpm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from companion.chart.loops import loop_name
-from companion.groove.swung_choice import SwungChoice
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import ends_loop, stood_still
@@ -373,14 +371,9 @@ class Practice:
         return [Load(self._next_stand.arrangement())]
 
     def _plan_next(self) -> None:
-        """The next pass, and the stand set for it: a probe plays only its own bars."""
-        coming = self._next = self.drill.next_pass
-        stand = self.stand.to_listen() if self._listens else self.stand
-        if coming.straight and not stand.swung.is_straight:
-            stand = stand.with_swung(SwungChoice())
-        if coming.loop != stand.loop:
-            stand = stand.with_loop(coming.loop, loop_name(coming.loop))
-        self._next_stand = replace(stand, tempo_bpm=coming.tempo_bpm)
+        """The next pass, and the stand set for it."""
+        self._next = self.drill.next_pass
+        self._next_stand = self._next.put_on(self.stand.to_listen() if self._listens else self.stand)
 
 
 def practice_on(

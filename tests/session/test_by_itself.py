@@ -6,12 +6,13 @@ import random
 from collections import defaultdict
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from statistics import fmean, median, pstdev
+from statistics import median
 
 import pytest
 from desk import nothing, play, put, right
 from session_songs import SUNG
 
+from companion.practice.marking.robust import qn
 from companion.practice.model import PassRecord
 from companion.practice.planning.by_itself import (
     ASK_ALONE,
@@ -38,7 +39,7 @@ def human(seed: int, spread_ms: float, late_ms: float = 0.0, drops: float = 0.0,
         if dropped.setdefault(chord, rng.random() < drops):
             return nothing(moment)
         off_ms = rng.gauss(late_ms, spread_ms)
-        put_in[moment.turn].append(off_ms)
+        put_in[moment.turn] += [off_ms] * len(strike.notes)
         return [(off_ms / 1000.0, note) for note in strike.notes]
 
     hands.put_in = put_in  # ms, of the left hand, by pass
@@ -65,12 +66,12 @@ def test_the_loss_is_what_was_put_in(practise, log, stand, spread_ms, late_ms, d
     practice = passes(practise, stand.with_hands("both"), now, 2)
     alone, both = log.passes(hands="left"), log.passes(hands="both")
     losses = [loss_of(record, alone) for record in both]
-    usual = [median(figure(before.put_in[turn]) for turn in range(3)) for figure in (pstdev, fmean)]
+    usual = [median(figure(before.put_in[turn]) for turn in range(3)) for figure in (qn, median)]
     for turn, (record, loss) in enumerate(zip(both, losses, strict=True)):
         missed = [row for row in record.chords if row.get("part", "left") == "left" and row["verdict"] == "missing"]
         assert loss.share == pytest.approx(len(missed) / 9, abs=1e-3)
-        assert loss.spread_ms == pytest.approx(pstdev(now.put_in[turn]) - usual[0], abs=1.5)
-        assert loss.late_ms == pytest.approx(fmean(now.put_in[turn]) - usual[1], abs=1.5)
+        assert loss.spread_ms == pytest.approx(qn(now.put_in[turn]) - usual[0], abs=0.05)
+        assert loss.late_ms == pytest.approx(median(now.put_in[turn]) - usual[1], abs=0.05)
     assert all(loss.is_small() for loss in losses) == small
     lines = practice.result.lines
     assert ("it runs by itself" in " ".join(lines)) == losses[-1].is_small()
