@@ -20,6 +20,8 @@ from companion.practice.marking.summary import (
     slip_words,
     weakest_changes,
 )
+from companion.practice.marking.swinging import Swinging
+from companion.practice.marking.swinging_take import swing_of_take
 from companion.practice.marking.teacher import why_not_clean
 from companion.practice.marking.timing import timing_words
 from companion.practice.model import ChordMark, StrikeMark, WrongNote
@@ -41,14 +43,16 @@ the left hand's range counts. The time is measured against the take's own beat; 
 (channel 10, or --click-track); with --tempo against that steady click.
 
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
-"says"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
+"says", "swing"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
 "clean", "why_not_clean" (a sentence where too much was disturbed, else ""). chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
 "occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
-"symbol", "beats" and "bars". figures: of all passes together. says: what a teacher would say.
+"symbol", "beats" and "bars". figures: of all passes together. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
+"pairs" of them, "ratio" of the first to the second in the middle and its "quartiles", null of fewer than eight pairs; "beat_ms": how far behind the file's click
+the notes on the beat lie, and "off_beat_ms" the off-beats behind where they would swing with the band, null without a click; "says".
 """
 
 
@@ -81,15 +85,27 @@ def run(options: argparse.Namespace) -> int:
     stand = arguments.wanted_stand(options, paths, settings)
     recording = read_recording(options.take, options.click_track)
     marked = mark_recording(stand, recording, options.pattern, options.tempo)
+    swing = swing_of_take((marked.stand if marked else stand).arrangement(), recording.presses, recording.clicks_s)
+    alone = (
+        marked is None and stand.hands == "right" and bool(swing.sentence)
+    )  # the melody, and no shells to know the song by
     likeness = marked.take.likeness if marked else 0.0
-    other = fits_better(lambda: read_songs(paths, settings), settings, recording, likeness, stand.song.id)
+    other = (
+        None
+        if alone
+        else fits_better(lambda: read_songs(paths, settings), settings, recording, likeness, stand.song.id)
+    )
     if other:
         raise TakeError(
             f"{options.take}: is not {stand.song.title} but {other.title}; mark it with: companion mark {other.id} TAKE"
         )
-    if marked is None:
+    if marked is None and not alone:
         raise _not_heard(stand, options.take, options.tempo)
-    print(json.dumps(as_json(marked), ensure_ascii=False, indent=1) if options.json else as_text(marked))
+    if options.json:
+        head = as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name}
+        print(json.dumps(head | {"swing": swing_json(swing)}, ensure_ascii=False, indent=1))
+    else:
+        print("\n\n".join(filter(None, (as_text(marked) if marked else stand.song.title, swing.sentence))))
     return ExitCode.OK
 
 
@@ -102,6 +118,19 @@ def _not_heard(stand: Stand, path: str, tempo_bpm: float | None) -> TakeError:
 
 
 # --- what is printed
+
+
+def swing_json(swing: Swinging) -> dict[str, Any]:
+    """As NOTES says."""
+    quartiles = [round(ratio, 3) for ratio in swing.quartiles] if swing.quartiles else None
+    return {
+        "pairs": len(swing.ratios),
+        "ratio": quartiles[1] if quartiles else None,
+        "quartiles": quartiles,
+        "beat_ms": _tenth(swing.beat_ms) if swing.clocked else None,
+        "off_beat_ms": _tenth(swing.off_beat_ms) if swing.clocked else None,
+        "says": swing.sentence,
+    }
 
 
 def as_json(marked: MarkedTake) -> dict[str, Any]:

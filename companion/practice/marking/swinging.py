@@ -76,34 +76,50 @@ class Swinging:
 def onsets_of(arrangement: Arrangement, marks: PassMarks) -> list[Onset]:
     """The onsets on beats and at their halves of one pass, in order; of beats that hold anything else, and of meters that have no swing
     eighths, none."""
-    places = _places(arrangement) if any(chord.part == PART for chord in marks.chords) else {}
+    is_played = any(chord.part == PART for chord in marks.chords)
+    places = {(place.group, place.number): place for place in places_of(arrangement)} if is_played else {}
     found = []
     for mark in (strike for chord in marks.chords for strike in chord.strikes):
         due, place = mark.expected, places.get((mark.expected.group, mark.expected.number))
-        if due.part != PART or place is None or mark.offset_ms is None:
+        if due.part != PART or place is None or not place.is_plain or mark.offset_ms is None:
             continue
-        pulse, off_beat = place
+        pulse, off_beat = place.pulse, place.off_beat
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, 60.0 / due.beat_s)
         beat_s = due.due_s - due.beat_s * ratio / (ratio + 1) if off_beat else due.due_s
         found.append(Onset(pulse, off_beat, due.due_s + mark.offset_ms / 1000.0, due.due_s, beat_s, due.beat_s))
     return sorted(found, key=lambda onset: (onset.pulse, onset.off_beat))
 
 
-def _places(arrangement: Arrangement) -> dict[tuple[Group, int], tuple[int, bool]]:
-    """Group and number of a strike -> pulse of the pass, and whether it is the second eighth there."""
-    places: dict[tuple[Group, int], tuple[int, bool]] = {}
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a note of the melody stands in the pass. group, number: as in Expected. note: a MIDI number. pulse: of the pass, from 0; off_beat: whether it
+    is the second eighth there. is_plain: whether the beat is a quarter and holds nothing finer than eighths."""
+
+    group: Group
+    number: int
+    note: int
+    pulse: int
+    off_beat: bool
+    is_plain: bool
+
+
+def places_of(arrangement: Arrangement) -> list[Place]:
+    """Every note that the melody strikes in one pass, in order."""
+    places: list[Place] = []
     first = 0
     for position, bar in enumerate(arrangement.bars):
         strikes = bar_strikes(arrangement.pattern, bar, PART)
         edges = [edge for strike in strikes for edge in (strike.tick, strike.end_tick)]
         fine = {edge // TICKS_PER_QUARTER for edge in edges if edge % _EIGHTH}
+        is_quarters = bar.meter.pulse_ticks == TICKS_PER_QUARTER
         numbers: Counter[int] = Counter()
         for strike in strikes:
             if strike.held:
                 continue
-            pulse, rest = divmod(strike.tick, TICKS_PER_QUARTER)
-            if bar.meter.pulse_ticks == TICKS_PER_QUARTER and pulse not in fine:
-                places[Group(position, bar.index, strike.chord), numbers[strike.chord]] = first + pulse, bool(rest)
+            pulse, rest = divmod(strike.tick, TICKS_PER_QUARTER if is_quarters else bar.meter.pulse_ticks)
+            group = Group(position, bar.index, strike.chord)
+            is_plain = is_quarters and pulse not in fine
+            places.append(Place(group, numbers[strike.chord], strike.notes[-1], first + pulse, bool(rest), is_plain))
             numbers[strike.chord] += 1
         first += bar.meter.pulses
     return places
