@@ -13,7 +13,11 @@ from companion.hands.left.model import Choice
 from companion.session.stand import Stand
 from companion.tui.draw.cues import note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
+from companion.tui.draw.melody import key_window, lines_of, right_keys, written_bars
 from companion.tui.draw.row import Row
+from companion.tui.draw.staff import draw_staff, staff_rows
+from companion.tui.draw.strip import LEAST_COLUMNS as STRIP_COLUMNS
+from companion.tui.draw.strip import ROWS, draw_strip
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shell_degrees
 
@@ -21,12 +25,13 @@ from companion.tui.draw.words import shell_degrees
 @dataclass(frozen=True, slots=True)
 class Need:
     """name: in the settings; words: for a list; draw: the rows of a View in so many columns and rows, None where the room goes to the chart;
-    fits: whether a stand has any."""
+    fits: whether a stand has any; rows: that it needs before anything grows, None for whatever there is."""
 
     name: str
     words: str
     draw: Callable[[View, int, int], list[Row]] | None
     fits: Callable[[Stand], bool] = lambda stand: True
+    rows: Callable[[Stand], int | None] = lambda stand: None
 
 
 def shell_notes(choice: Choice | None) -> tuple[KeyNote, ...]:
@@ -47,20 +52,43 @@ def fingers_of(choice: Choice) -> tuple[str, str]:
 
 def keys_of(view: View) -> Keys:
     """What the keyboard shows of a View. In the count-in all of it is yet to come."""
-    hand = view.stand.hand
     now, coming = shell_notes(shown_now(view).keys), shell_notes(shown_coming(view).keys)
     if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
         now = coming = ()
-    return Keys((hand.lowest_root, hand.highest_top), () if view.counting_in else now, coming, view.down)
+    sung, to_be_sung = right_keys(view)
+    return Keys(key_window(view), () if view.counting_in else now + sung, coming + to_be_sung, view.down)
 
 
 def _keyboard(view: View, width: int, height: int) -> list[Row]:
     return centred_keyboard(keys_of(view), width, height)
 
 
-KEYBOARD, NOTHING = "keyboard", "chart"
+def _strip(view: View, width: int, height: int) -> list[Row]:
+    """The melody by name over the keyboard, where there is room for both."""
+    strip = draw_strip(written_bars(view, max(2, width // STRIP_COLUMNS)), width)
+    left = height - len(strip)
+    return [*strip, *_keyboard(view, width, left)] if left >= _LEAST_KEYBOARD else strip[:height]
+
+
+def _written(view: View, width: int, height: int) -> list[Row]:
+    """The bars of now and next on staves; by name where the window is too low for them."""
+    lines = lines_of(view.stand)
+    if height < staff_rows(lines):
+        return _strip(view, width, height) if view.hands != "left" else _keyboard(view, width, height)
+    return draw_staff(written_bars(view, max(2, width // _STAFF_COLUMNS)), width, lines, view.hands)
+
+
+def _plays_melody(stand: Stand) -> bool:
+    return stand.hands != "left"
+
+
+KEYBOARD, STRIP, WRITTEN, NOTHING = "keyboard", "strip", "written", "chart"
+_LEAST_KEYBOARD = 5
+_STAFF_COLUMNS = 30
 NEEDS = (
     Need(KEYBOARD, "the keyboard", _keyboard),
+    Need(STRIP, "the melody by name", _strip, _plays_melody, lambda stand: ROWS + _LEAST_KEYBOARD + 1),
+    Need(WRITTEN, "written notes", _written, rows=lambda stand: staff_rows(lines_of(stand))),
     Need(NOTHING, "more of the chart", None),
 )
 

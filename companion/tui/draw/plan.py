@@ -7,6 +7,7 @@ PARTS = ("beat", "now", "need", "chart", "title", "state", "foot")
 
 LINES = -1  # as many rows as the chart has lines
 _TWICE = -2  # and as many again, for the shells below them
+_FIRST = 4  # steps of the growth before anything has more than a row
 # (part, rows it then has): taken in order while the rows last. What matters most to busy hands comes first.
 _GROWTH = (
     ("now", 1),
@@ -33,15 +34,25 @@ _GROWTH = (
 
 
 def share_rows(
-    height: int, chart_lines: int, tells: bool = False, *, beat: bool = True, need: bool = True
+    height: int,
+    chart_lines: int,
+    tells: bool = False,
+    *,
+    beat: bool = True,
+    need: bool = True,
+    need_rows: int | None = None,
 ) -> dict[str, int]:
     """Rows for each part. chart_lines: lines of the whole chart; it never gets more than two rows for each. tells: what was played is told,
-    and takes the room of what the hands need too. beat, need: whether there are these parts."""
+    and takes the room of what the hands need too. beat, need: whether there are these parts. need_rows: that what the hands need
+    must have before anything grows, and no more is of use to it; None where it grows with the window."""
     rows = dict.fromkeys(PARTS, 0)
     left = max(0, height)
     most = 2 * chart_lines
     gone = {part for part, there in (("beat", beat), ("need", need)) if not there}
-    for part, wanted in _GROWTH:
+    growth: tuple[tuple[str, int], ...] = _GROWTH
+    if need_rows is not None:
+        growth = (*_GROWTH[:_FIRST], ("need", need_rows), *(step for step in _GROWTH[_FIRST:] if step[0] != "need"))
+    for part, wanted in growth:
         if part in gone:
             continue
         if wanted < 0:

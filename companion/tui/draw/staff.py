@@ -192,7 +192,8 @@ class _Bar:
     def _hand(self, hand: str) -> None:
         notes, middle = self.written[hand], _LINES[hand][2]
         ups = [_goes_up(_steps(note), middle) for note in notes]
-        for group in _beam_groups(notes):
+        for beamed in _beam_groups(notes):
+            group = [number for number in beamed if _steps(notes[number])]  # what is hidden has no stem
             if len(group) > 1:
                 up = _goes_up([step for number in group for step in _steps(notes[number])], middle)
                 ends = [self._stem_end(notes[number], up) for number in group]
@@ -200,7 +201,7 @@ class _Bar:
                 for number in group:
                     self._stem(notes[number], up, row)
                 self._beam([notes[number] for number in group], up, row)
-            elif _steps(notes[group[0]]) and notes[group[0]].type not in _STEMLESS:
+            elif group and notes[group[0]].type not in _STEMLESS:
                 number = group[0]
                 row = self._stem_end(notes[number], ups[number])
                 self._stem(notes[number], ups[number], row)

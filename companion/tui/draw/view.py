@@ -91,7 +91,8 @@ class View:
 
     @property
     def _shows_beat(self) -> frozenset[str]:
-        return _BEAT | {"now"} if self.counting_in else _BEAT
+        parts = _BEAT | {"now"} if self.counting_in else _BEAT
+        return parts if self.hands == "left" else parts | {"need"}  # a melody moves on with each beat
 
     def _beats_on_from(self, before: View) -> bool:
         """Whether nothing but what shows each beat tells of the other beat."""

@@ -112,12 +112,14 @@ class StandScreen(AppScreen):
 
     def _share(self) -> None:
         size, bars = self.size, self.stand.bars
+        need = need_of(self.view)
         rows = share_rows(
             size.height,
             len(lay_out(bars, bars_a_line(size.width))),
             self.view.tells,
             beat=self.view.large_beat,
-            need=need_of(self.view).draw is not None,
+            need=need.draw is not None,
+            need_rows=need.rows(self.stand),
         )
         for part in PARTS:
             for widget in self.query(f"#{part}"):

@@ -1,0 +1,192 @@
+"""The right hand on the stand: which notes of the melody are due now and next, and the bars of now and next as they are written.
+
+What a drill hides of a bar, it hides of its melody: the marks on the keys first, then the names, but for the first note of each phrase, then
+that too. Every note that is drawn is taken from here or from `draw.cues`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from companion.base.latest import latest
+from companion.chart.phrases import melody_phrases
+from companion.export.notation import Span, quarters
+from companion.export.score import HIDDEN, ScoreBar, score_of
+from companion.practice.drills.fading import Cue
+from companion.session.right_hand import RightHandNote, right_hand
+from companion.session.stand import Stand
+from companion.tui.draw.keyboard import KeyNote
+from companion.tui.draw.staff import StaffBar, staff_range
+from companion.tui.draw.view import View
+from companion.tui.draw.words import signs
+
+MOST_WHITE_KEYS = 26  # of three columns each in eighty; what is wider is shown phrase by phrase
+
+
+def notes_of(stand: Stand, index: int) -> tuple[RightHandNote, ...]:
+    """The notes of the melody that begin in a bar of the chorus."""
+    bar = stand.bars[index]
+    return tuple(note for note in right_hand(stand) if bar.start_tick <= note.note.start_tick < bar.end_tick)
+
+
+def shown_notes(view: View, index: int, least: Cue = Cue.NAMES) -> tuple[RightHandNote, ...]:
+    """Those of a bar that may be seen. least: the cue that shows all of them; with less, down to the chord's root letter, only what opens a
+    phrase is left."""
+    notes = notes_of(view.stand, index)
+    cue = view.cue(index)
+    if cue >= least:
+        return notes
+    opening = _openings(view.stand) if Cue.ROOT <= cue < Cue.NAMES else frozenset()
+    return tuple(note for note in notes if note.note.start_tick in opening)
+
+
+def _openings(stand: Stand) -> frozenset[int]:
+    return frozenset(phrase.start_tick for phrase in melody_phrases(stand.melody, stand.bars))
+
+
+def due(view: View) -> tuple[tuple[RightHandNote, ...], tuple[RightHandNote, ...]]:
+    """The note of now, held ones too, and the one after it, whatever the cues; () for none."""
+    here = notes_of(view.stand, view.here)
+    coming = notes_of(view.stand, view.stand.next_index(view.here))
+    if view.counting_in:
+        return (), here[:1]
+    if view.waiting is not None:
+        names = {midi % 12 for midi in view.waiting.right}
+        tick = _chord_tick(view)
+        now = next((n for n in here if n.midi % 12 in names and n.note.start_tick >= tick), None) if names else None
+        after = [note for note in here if note.note.start_tick > (now.note.start_tick if now else tick)]
+        return (now,) if now else (), tuple([*after, *coming][:1])
+    start = view.stand.bars[view.here].start_tick
+    tick = (
+        start + (view.beat.pulse if view.sounding and view.beat else 0) * view.stand.bars[view.here].meter.pulse_ticks
+    )
+    end = tick + view.stand.bars[view.here].meter.pulse_ticks
+    now = next((note for note in here if tick <= note.note.start_tick < end), None)
+    if now is None:
+        now = next((n for n in reversed(here) if n.note.start_tick <= tick < n.note.start_tick + n.note.ticks), None)
+    after = [note for note in here if note.note.start_tick > (now.note.start_tick if now else tick)]
+    return (now,) if now else (), tuple([*after, *coming][:1])
+
+
+def _chord_tick(view: View) -> int:
+    bar = view.stand.bars[view.here]
+    return bar.start_tick + bar.meter.ticks(bar.chords[view.chord_no].beat)
+
+
+def right_keys(view: View) -> tuple[tuple[KeyNote, ...], tuple[KeyNote, ...]]:
+    """Now and next for the drawn keyboard, as far as it may mark them; nothing where the right hand is not played."""
+    if view.hands == "left":
+        return (), ()
+    now, coming = due(view)
+    return tuple(_key_note(note) for note in now if _is_marked(view, note)), tuple(
+        _key_note(note) for note in coming if _is_marked(view, note)
+    )
+
+
+def _is_marked(view: View, note: RightHandNote) -> bool:
+    index = next(bar.index for bar in reversed(view.stand.bars) if bar.start_tick <= max(0, note.note.start_tick))
+    return view.cue(index) >= Cue.KEYS
+
+
+def _key_note(note: RightHandNote) -> KeyNote:
+    assert note.note.pitch is not None
+    return KeyNote(note.midi, signs(note.note.pitch.tone.name), str(note.finger), "", "right")
+
+
+def key_window(view: View) -> tuple[int, int]:
+    """The lowest and the highest key to be seen: those of the chosen hands in the whole song, where they fit, else in the phrase of now."""
+    hand = view.stand.hand
+    low, high = hand.lowest_root, hand.highest_top
+    sung = [note.midi for note in right_hand(view.stand)] if view.hands != "left" else []
+    if not sung:
+        return low, high
+    if view.hands == "right":
+        low, high = min(sung), max(sung)
+    low, high = min(low, *sung), max(high, *sung)
+    if (high - low) * 7 // 12 <= MOST_WHITE_KEYS:
+        return low, high
+    tick = view.stand.bars[view.here].start_tick
+    phrases = melody_phrases(view.stand.melody, view.stand.bars)
+    phrase = next((each for each in phrases if tick < each.end_tick), phrases[-1])
+    keys = [note.pitch.midi for note in phrase.notes if note.pitch is not None]
+    return (
+        (min(keys), max(keys))
+        if view.hands == "right"
+        else (min(hand.lowest_root, *keys), max(hand.highest_top, *keys))
+    )
+
+
+# --- as it is written
+
+
+def written_bars(view: View, count: int) -> list[StaffBar]:
+    """So many bars from the one of now on, with what may be seen of them, and what is due now in the first."""
+    indices = [view.here]
+    while len(indices) < count:
+        indices.append(view.stand.next_index(indices[-1]))
+    bars = []
+    for place, index in enumerate(indices):
+        seen = shown_notes(view, index)
+        fingers = [str(note.finger) if note in seen else "" for note in notes_of(view.stand, index)]
+        bars.append(StaffBar(_seen(view, index), _now_of(view) if not place else None, fingers))
+    return bars
+
+
+def _now_of(view: View) -> tuple[Fraction, Fraction] | None:
+    """From and to, in quarters from the bar line, what is due now."""
+    if not view.sounding:
+        return None
+    meter = view.stand.bars[view.here].meter
+    if view.waiting is not None:
+        now = due(view)[0]
+        bar = view.stand.bars[view.here]
+        tick = (now[0].note.start_tick if now else _chord_tick(view)) - bar.start_tick
+        return quarters(tick), quarters(tick + 1)
+    pulse = view.beat.pulse if view.beat is not None else 0
+    return quarters(pulse * meter.pulse_ticks), quarters((pulse + 1) * meter.pulse_ticks)
+
+
+def _seen(view: View, index: int) -> ScoreBar:
+    """A bar as far as its cue lets it be seen."""
+    score, cue = _score_bar(view.stand, index), view.cue(index)
+    whole = (Span(Fraction(0), score.quarters, HIDDEN),)
+    symbols = score.symbols if cue >= Cue.SYMBOL else ()
+    if cue == Cue.ROOT:
+        symbols = tuple(replace(symbol, root_only=True) for symbol in score.symbols)
+    if cue >= Cue.NAMES:
+        return score
+    starts = {quarters(note.note.start_tick - view.stand.bars[index].start_tick) for note in shown_notes(view, index)}
+    melody = tuple(span if span.start in starts else replace(span, what=HIDDEN) for span in score.melody)
+    return replace(score, symbols=symbols, left=whole, melody=melody if starts else whole)
+
+
+@latest
+def _bars_of(stand: Stand) -> dict[int, ScoreBar]:
+    """The bars of this stand that were drawn, by index; another stand begins with none."""
+    return {}
+
+
+def _score_bar(stand: Stand, index: int) -> ScoreBar:
+    known = _bars_of(stand)
+    if index not in known:
+        whole = score_of(replace(stand, loop=(index,)), written_pattern=True)
+        bar = next(bar for bar in whole.bars if bar.length is None)
+        ends = index + 1 == len(stand.bars) or stand.bars[index + 1].bar == 1
+        known[index] = replace(bar, ends_section=ends)
+    return known[index]
+
+
+@latest
+def lines_of(stand: Stand) -> tuple[int, int]:
+    """The lines of the staves (see `staff_range`) that hold all of the song for the hands that are played, so that they stand still."""
+    pitches = [note.pitch for note in stand.melody if note.pitch is not None] if stand.hands != "left" else []
+    if stand.hands != "right":
+        shells = [choice.shell for choice in stand.part.choices if choice.shell is not None]
+        pitches += [pitch.plain for shell in shells for pitch in (shell.lower, shell.upper)]
+    return staff_range(pitches, stand.hands)
+
+
+def has_melody(stand: Stand) -> bool:
+    """Whether there is anything for the right hand."""
+    return any(note.pitch is not None for note in stand.melody)
