@@ -101,6 +101,19 @@ def test_the_right_notes_spread_over_the_keyboard_are_not_close() -> None:
     assert (state.is_found, state.said) == (False, OPEN)
 
 
+def test_a_melody_on_top_and_a_bass_below_are_left_alone() -> None:
+    """G7 in the left hand, from G3 to F4, with tones of the chord and others far above and below."""
+    melody = struck(start_hearing([G7], 0.0), (86, 0.5), (83, 0.9), (85, 0.95))
+    assert (melody.wrong, melody.said) == ((), "")
+    found = struck(melody, (59, 1.0), (62, 1.0), (65, 1.01), (88, 1.02), (55, 1.03))
+    assert found.is_found and not found.wrong
+    assert not is_of_last(start_hearing([(48, 52, 55)], 1.0), found, 1.03, 1.05, 90)
+    assert is_of_last(start_hearing([(48, 52, 55)], 1.0), found, 1.03, 1.05, 66)
+    assert struck(start_hearing([G7], 0.0), (31, 0.9), *at(1.0, *G7)).is_found
+    broken = struck(start_hearing(BROKEN, 0.0), (55, 1.0), (85, 1.5), (59, 2.0), (62, 3.0), (30, 3.2), (65, 4.0))
+    assert broken.is_found and not broken.wrong
+
+
 def test_keys_that_are_held_still_are_struck_anew() -> None:
     c7, f7 = (48, 52, 55, 58), (53, 57, 60, 63)
     state = start_hearing([(48, 52, 55, 57)], 0.0, down=c7)  # C6 after C7: three common tones

@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 import itertools
 import random
+from collections import Counter
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -338,6 +339,20 @@ def test_in_time_each_chord_is_due_where_the_chart_has_it(settings, log) -> None
     assert [meter.name for meter in waltz.meters] == ["3/4"] * 3
     broken = timed_round(put(WALTZ, settings), Setup(in_time=True, way="broken"), {}, random.Random(1).random)
     assert [pulse for _, pulse in broken.items] == [0, 6, 12, 18], "four notes need two bars of three"
+
+
+def test_at_random_with_the_click_a_chord_has_a_bar_and_none_comes_twice_running(stand, log) -> None:
+    slow = {"0 G b3 5 b7": Known((9.0,), 0, 1, "")} | {
+        name: Known((1.0,), 1, 1, "") for name in ("0 F 3 5 6", "0 D 3 5 b7", "0 C 3 5 b7")
+    }
+    counts = Counter()
+    for seed in range(40):
+        timed = timed_round(stand, Setup(in_time=True, order="random"), slow, random.Random(seed).random)
+        symbols = [item.symbol for item, _ in timed.items]
+        assert len(symbols) == 8 and all(a != b for a, b in itertools.pairwise(symbols))
+        assert [pulse for _, pulse in timed.items] == [4 * number for number in range(8)]
+        counts.update(symbols)
+    assert counts["Gm7"] > 1.3 * max(counts[symbol] for symbol in ("F6", "D7", "C7"))
 
 
 def test_a_round_with_the_click_is_marked_chord_by_chord(stand, log) -> None:

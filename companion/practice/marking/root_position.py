@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from companion.practice.marking.timing import tolerance_ms
+from companion.practice.reach import RIGHT_HAND_ABOVE
 
 # Keys of one chord further apart are no longer struck together: ensembles lie within 30 to 50 ms (Rasch 1979, from memory), tones 50 ms apart are
 # still heard as one chord (Hove, Keller and Krumhansl 2007), and a student's hand gets a little more (our own choice).
@@ -16,6 +17,10 @@ TOGETHER_S = 0.080
 # What a chord can be in time with the click, from best to worst. rolled: the right keys, never together.
 TIMED_VERDICTS = ("right", "early", "late", "rolled", "wrong", "missing")
 _WINDOW_BEATS = 0.5  # a chord may be struck from so long before it is due, and until so long before the next one is
+
+# What lies further than this from the chord is the other hand's: an octave, in which the chord may lie as well, and what parts the hands elsewhere
+# (practice.reach; our own choice).
+FAR_SEMITONES = 12 + RIGHT_HAND_ABOVE
 
 # What the last key was, where it was not what was due.
 OTHER, OCTAVE, ORDER, LOWEST, OPEN, APART, LIFT = "other", "octave", "order", "lowest", "open", "apart", "lift"
@@ -90,6 +95,12 @@ def all_up(state: Hearing) -> Hearing:
     return replace(state, fresh=(), kept=frozenset())
 
 
+def _is_far(steps: Iterable[tuple[int, ...]], note: int) -> bool:
+    """Whether a key is the other hand's, a melody on top or a bass below, which is left alone."""
+    due = [each for step in steps for each in step]
+    return not min(due) - FAR_SEMITONES <= note <= max(due) + FAR_SEMITONES
+
+
 def _one_by_one(state: Hearing, time_s: float, note: int) -> Hearing:
     """A note of a broken chord: the first in any octave, the others in that one."""
     (due,) = state.steps[state.step]
@@ -103,6 +114,8 @@ def _one_by_one(state: Hearing, time_s: float, note: int) -> Hearing:
         return _done(again, note - first, time_s, time_s)
     if state.shift is not None and state.step and note == state.steps[state.step - 1][0] + state.shift:
         return replace(state, fresh=(), kept=state.down)
+    if _is_far(state.steps, note):
+        return state
     of_chord = any((note - each) % 12 == 0 for step in state.steps for each in step)
     word = OCTAVE if off % 12 == 0 else ORDER if of_chord else OTHER
     return _astray(state, word, note)
@@ -112,7 +125,7 @@ def _together(state: Hearing, note: int) -> Hearing:
     """A key of a chord to be struck together. Keys that do not belong there are counted and do not hinder it."""
     due, fresh = state.steps[state.step], dict(state.fresh)
     if not any((note - each) % 12 == 0 for each in due):
-        return _astray(state, OTHER, note)
+        return state if _is_far(state.steps, note) else _astray(state, OTHER, note)
     shift = _shift_in(fresh, due)
     if shift is not None:
         times = [fresh[each + shift] for each in due]
@@ -121,9 +134,10 @@ def _together(state: Hearing, note: int) -> Hearing:
         return replace(state, said=APART, rolled=state.rolled + 1)
     if _shift_in(state.down, due) is not None:
         return replace(state, said=LIFT)  # a key held since before was not struck with the others
-    if len(fresh) < len(due) or {each % 12 for each in fresh} != {each % 12 for each in due}:
+    near = [each for each in fresh if not _is_far(state.steps, each)]
+    if len(near) < len(due) or {each % 12 for each in near} != {each % 12 for each in due}:
         return state  # more to come, or what is wrong was said when it was struck
-    lowest = min(fresh)
+    lowest = min(near)
     return _astray(state, OPEN if (lowest - due[0]) % 12 == 0 else LOWEST, lowest)
 
 
@@ -154,8 +168,9 @@ def _astray(state: Hearing, word: str, note: int) -> Hearing:
 def is_of_last(state: Hearing, last: Hearing, last_s: float, time_s: float, note: int) -> bool:
     """Whether a key belongs to the chord that was just found: brushed along with it, so soon after that it was the same movement of
     the hand. last_s: when that chord was found."""
-    chord = {each % 12 for step in state.steps for each in step} if not state.is_found else set()
-    return time_s - last_s <= TOGETHER_S and note not in last.down and note % 12 not in chord
+    if time_s - last_s > TOGETHER_S or note in last.down or _is_far(last.steps, note):
+        return False
+    return state.is_found or note % 12 not in {each % 12 for step in state.steps for each in step}
 
 
 # --- in time with the click

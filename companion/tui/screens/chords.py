@@ -8,6 +8,7 @@ from typing import Any
 
 from textual.app import ComposeResult
 
+from companion.chart.loops import WHOLE_FORM
 from companion.errors import LogError
 from companion.session.root_memory import keep_setup, known_of_song, last_setup
 from companion.session.root_position import RootPosition
@@ -105,8 +106,9 @@ class ChordsScreen(AppScreen):
         if fault := roots.say():
             companion.say(fault)
         self._wake.set_for(roots.wake_s)
+        loop = "" if self._stand.loop_name == WHOLE_FORM else f", {self._stand.loop_name}"
         view = RootView(
-            self._stand.song.title,
+            self._stand.song.title + loop,
             roots.setup,
             roots.shown,
             self._stand.hand.reach,
