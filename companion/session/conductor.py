@@ -303,6 +303,7 @@ class Conductor:
         for beat in self.playback.heard(now_s):
             if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
+                self._said(self._keep(self.stand) or room_news(None, self.stand.room))
             self.shown.follow(self.practice.live if self.practice else None)
             self._changes.append(Sounded(beat))
 
@@ -359,6 +360,7 @@ class Conductor:
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
         self._said(room_news(before.room, self.stand.room))
+        self._said(self._keep(self.stand) if self.playing else "")
         if before.loop != self.stand.loop:
             self.shown.one_change = None
         if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:

@@ -44,10 +44,10 @@ class Room:
         """What was done, in a sentence; "" where nothing was."""
         if self.octaves:
             how = "an octave" if self.octaves == 1 else f"{self.octaves} octaves"
-            return f"The melody is played {how} higher in this key, so that it lies clear of the left hand."
+            return f"The melody is played {how} higher in this key, clear of the left hand."
         if self.moved:
             takes = f"{plural(self.moved, 'chord')} {'takes' if self.moved == 1 else 'take'}"
-            return f"The melody lies low in this key: {takes} another shell, so that both hands have room."
+            return f"{takes} another shell: the melody lies low in this key."
         return ""
 
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 from companion.chart.reader import parse_chart
+from companion.groove.swung_choice import BarVersion, SwungChoice
 from companion.session.own import own_stand
 from companion.session.right_hand import note_places, right_hand
 from companion.session.stand import Stand
@@ -107,3 +108,16 @@ def test_a_melody_put_up_an_octave_keeps_its_fingers(paths, settings):
 
 def test_a_song_without_a_melody_has_no_notes(settings):
     assert right_hand(Stand.put(parse_chart(CHART.replace("melody =", "# "), id="x"), settings)) == ()
+
+
+@pytest.mark.parametrize("version", [1, 2, 3])
+def test_swung_versions_keep_the_fingers_of_their_notes(paths, settings, version):
+    def in_order(stand) -> list[tuple[int, int]]:
+        """Note and finger, a note struck again once."""
+        notes = [(note.midi, note.finger) for note in right_hand(stand)]
+        return [note for before, note in zip([None, *notes], notes) if note != before]
+
+    for song in ("ferry-at-half-past-six", "kettle-on-the-sill"):
+        stand = Stand.put(find_song(song, paths, settings), settings)
+        swung = stand.with_swung(SwungChoice(BarVersion(version, 0)))
+        assert swung.melody != stand.melody and in_order(swung) == in_order(stand)

@@ -10,6 +10,7 @@ from both_hands_checker import too_close
 from desk import Conducted
 
 from companion.chart.reader import parse_chart
+from companion.groove.swung_choice import BarVersion, SwungChoice
 from companion.practice.drills.recall import new_card
 from companion.session.changes import Said
 from companion.session.own import KeptRoom, keys_learned, own_stand
@@ -60,9 +61,7 @@ def test_a_hand_that_has_not_learned_the_song_takes_other_shells(low, settings):
     free = Stand.put(low, settings, left_learned=frozenset({LOW_PC})).with_key(LOW_KEY)
     assert shells_of(stand) != shells_of(free)
     assert stand.part.cost >= free.part.cost  # without the melody it would be no better
-    assert stand.room.said == (
-        f"The melody lies low in this key: {stand.room.moved} chords take another shell, so that both hands have room."
-    )
+    assert stand.room.said == f"{stand.room.moved} chords take another shell: the melody lies low in this key."
 
 
 def test_a_hand_that_has_learned_it_keeps_its_shells_and_the_melody_goes_up(low, settings):
@@ -70,9 +69,7 @@ def test_a_hand_that_has_learned_it_keeps_its_shells_and_the_melody_goes_up(low,
     raised = [note.pitch.midi - 12 for note in stand.melody if note.pitch]
     assert raised == [note.pitch.midi for note in stand.written if note.pitch]  # for the whole song
     assert [note.start_tick for note in stand.melody] == [note.start_tick for note in stand.written]
-    assert stand.room.said == (
-        "The melody is played an octave higher in this key, so that it lies clear of the left hand."
-    )
+    assert stand.room.said == "The melody is played an octave higher in this key, clear of the left hand."
     assert too_close(stand) == []
 
 
@@ -189,3 +186,34 @@ def test_playing_keeps_it_and_says_what_was_done(log, low, paths, settings):
     assert load_melody(paths, low.id) == OwnMelody()  # looking at it is no practising
     conductor.start()
     assert [tone.name for tone in load_melody(paths, low.id).other_shells] == ["Eb"]
+
+
+def test_a_key_that_comes_while_it_is_played_is_kept_too(log, low, paths, settings):
+    table = Conducted(
+        own_stand(low, settings, paths).with_loop((0,), "bar 1"), log, settings, keep=KeptRoom(paths).keep
+    )
+    table.do(table.conductor.through_all_keys("half-steps"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: table.desk.turns > 8)
+    table.do(table.conductor.stop())
+    assert {tone.pc for tone in load_melody(paths, low.id).other_shells} == {3, 4, 5}
+    assert any(isinstance(change, Said) and "another shell" in change.sentence for change in table.changes)
+
+
+def test_a_key_that_is_chosen_while_it_is_played_is_kept_too(log, low, paths, settings):
+    conductor = Conducted(own_stand(low, settings, paths), log, settings, keep=KeptRoom(paths).keep).conductor
+    conductor.start()
+    conductor.change_stand(lambda stand: stand.with_key(LOW_KEY))
+    assert [tone.name for tone in load_melody(paths, low.id).other_shells] == ["Eb"]
+
+
+@pytest.mark.parametrize(
+    ("song", "key", "version", "octaves"),
+    [("five-steps-to-the-bakery", "Em", 2, 1), ("half-a-word-before", "Eb", 1, 0)],
+)
+def test_a_swung_version_moves_no_shell(paths, settings, song, key, version, octaves):
+    """Where it comes too close, as pushed notes may, that version goes up."""
+    stand = Stand.put(find_song(song, paths, settings), settings).with_key(key)
+    swung = stand.with_swung(SwungChoice(BarVersion(version, 0)))
+    assert swung.melody != stand.melody and shells_of(swung) == shells_of(stand)
+    assert (swung.room.octaves, too_close(swung)) == (octaves, [])
