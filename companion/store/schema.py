@@ -91,6 +91,8 @@ RULES: dict[str, Rule] = {
     "sound.click.note": whole(0, 127),
     "sound.click.accent_note": whole(0, 127),
     "screen.colours": one_of("evening", "morning", "terminal"),
+    "screen.large_beat": YES_NO,
+    "screen.need": one_of("keyboard", "melody", "written", "chart"),
     "screen.song_order": one_of("difficulty", "title", "tempo"),
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
 }

@@ -87,7 +87,7 @@ class SoundSettings:
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. song_order: of the list, one of
-    library.SONG_ORDERS. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
+    library.SONG_ORDERS. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
     playing: Playing
@@ -96,6 +96,8 @@ class Settings:
     keys: dict[str, tuple[str, ...]]
     colours: str
     song_order: str
+    large_beat: bool
+    need: str
     songs_folder: Path | None
     sixth_shells: bool = False
 
@@ -230,6 +232,8 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         keys=keys,
         colours=values["screen.colours"],
         song_order=values["screen.song_order"],
+        large_beat=values["screen.large_beat"],
+        need=values["screen.need"],
         songs_folder=Path(folder) if folder else None,
         sixth_shells=values.get("hand.sixth_shells", False),
     )

@@ -23,7 +23,8 @@ TYPING_PLACES = ("songs", "writing", "ask")  # letters, digits and space are tex
 class Action:
     """id: the name in settings; keys: as Textual names them; words: for the help; where: places it works in;
     foot: one or two words for the footer, "" to leave it out; call: what it calls, with arguments, where that is not its id; offered: it is
-    in footer and palette only while there is something for it."""
+    in footer and palette only while there is something for it; listed: its letter in the list of all that is not done while playing, where it
+    needs no key of its own."""
 
     id: str
     keys: tuple[str, ...]
@@ -32,6 +33,7 @@ class Action:
     foot: str = ""
     call: str = ""
     offered: bool = False
+    listed: str = ""
 
     @property
     def palette(self) -> bool:
@@ -96,17 +98,27 @@ ACTIONS: tuple[Action, ...] = (
     Action("line-down", ("down",), "Mark the bar four after", _STAND, call="mark_bar(4)"),
     # the stand: practising
     Action("practise", ("m",), "Choose how to practise", _STAND, "practise"),
-    Action("hands", ("H",), "Choose the hands you play with", _STAND, call="list('hands')"),
+    Action(
+        "all-else", ("o",), "All that is not done while playing, as a list", _STAND, "more", call="list('all_else')"
+    ),
+    Action("need", ("v",), "What the middle shows: the keyboard, or another thing", _STAND),
+    Action("hands", (), "Choose the hands you play with", _STAND, call="list('hands')", listed="h"),
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
     Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND, call="answer('1')"),
     Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND, call="answer('2')"),
     Action("answer-3", ("3",), "How the pass went: it stumbled", _STAND, call="answer('3')"),
     Action("answer-4", ("4",), "How the pass went: it broke down", _STAND, call="answer('4')"),
-    Action("lesson", ("i",), "The song's lesson: what to know and its steps", _STAND),
-    Action("today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today"),
-    Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand", "chords")),
+    Action("lesson", (), "The song's lesson: what to know and its steps", _STAND, call="list('lesson')", listed="i"),
     Action(
-        "keyboards", ("f5",), "Choose keyboards and where it sounds, tap with the click", ("songs", "stand", "chords")
+        "today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today", listed="t"
+    ),
+    Action("progress", ("f4",), "Progress: where the song stands", ("songs", "stand", "chords"), listed="p"),
+    Action(
+        "keyboards",
+        ("f5",),
+        "Choose keyboards and where it sounds, tap with the click",
+        ("songs", "stand", "chords"),
+        listed="d",
     ),
     Action("song-chords", ("f2",), "This song's chords in root position, before its shells", ("songs",), "chords"),
     # chords in root position
@@ -126,26 +138,27 @@ ACTIONS: tuple[Action, ...] = (
     Action("target-tempo", ("t",), "The song's own tempo", _STAND),
     # the stand: the loop
     Action("next-loop", ("l",), "Loop the next section", _STAND, "loop", call="loop('next')"),
-    Action("choose-loop", ("L",), "Choose the section to loop", _STAND, call="list('loops')"),
+    Action("choose-loop", (), "Choose the section to loop", _STAND, call="list('loops')", listed="l"),
     Action("loop-from", ("a",), "Loop from this bar", _STAND),
     Action("loop-to", ("z",), "Loop up to this bar", _STAND),
-    Action("whole-form", ("o",), "Loop the whole form", _STAND, call="loop('whole')"),
+    Action("whole-form", (), "Loop the whole form", _STAND, call="loop('whole')", listed="w"),
     # the stand: what sounds
     Action("pattern", ("p",), "The next pattern for the left hand", _STAND, call="turn('pattern')"),
     Action("click", ("c",), "The next click", _STAND, "click", call="turn('click')"),
     Action("bass", ("b",), "The next bass", _STAND, "bass", call="turn('bass')"),
     Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
-    Action("count-in", ("n",), "Count-in of no, one or two bars", _STAND),
-    Action("volumes", ("v",), "How loud each part is", _STAND, call="list('volumes')"),
+    Action("count-in", (), "Count-in of no, one or two bars", _STAND, listed="n"),
+    Action("volumes", (), "How loud each part is", _STAND, call="list('volumes')", listed="v"),
+    Action("beat", (), "The large beat across the top: shown or not", _STAND, listed="b"),
     # the stand: shells and key
     Action("why", ("w",), "Why this shell", _STAND, "why"),
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
-    Action("undo", ("u",), "Take back the last choice of a shell", _STAND),
-    Action("swing", ("y",), "Let the melody swing, or play it straight", _STAND, call="list('swing')"),
-    Action("key", ("k",), "Choose another key", _STAND, call="list('keys')"),
-    Action("all-keys", ("K",), "Take the loop through all keys", _STAND, call="list('all_keys')"),
+    Action("undo", (), "Take back the last choice of a shell", _STAND, listed="u"),
+    Action("swing", (), "Let the melody swing, or play it straight", _STAND, call="list('swing')", listed="s"),
+    Action("key", (), "Choose another key", _STAND, call="list('keys')", listed="k"),
+    Action("all-keys", (), "Take the loop through all keys", _STAND, call="list('all_keys')", listed="a"),
     # the stand: what leaves it
-    Action("export", ("e",), "Export: a sheet, a MIDI file, a practice track or a text", _STAND),
+    Action("export", (), "Export: a sheet, a MIDI file, a practice track or a text", _STAND, listed="e"),
     Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),
     # today
     Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),

@@ -89,7 +89,7 @@ class CompanionApp(App[None]):
         student, navigation = self.student, self.navigation
         self.volumes, self.set_volume, self.save_volumes = student.volumes, student.set_volume, student.save_volumes
         self.keep_playing, self.keep_latency = student.keep_playing, student.keep_latency
-        self.keep_song_order = student.keep_song_order
+        self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
         self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
@@ -306,7 +306,7 @@ class CompanionApp(App[None]):
         if isinstance(screen, AppScreen):
             for action in self.keymap.actions(screen.place):
                 keys = self.keymap.key_list(action, screen.place)
-                if keys and action.palette and (not action.offered or action.id in screen.offers):
+                if (keys or action.listed) and action.palette and (not action.offered or action.id in screen.offers):
                     yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
         yield SystemCommand("Theme: choose other colours", "dark, light or your terminal's own", self.choose_colours)
 

@@ -141,6 +141,9 @@ class Companion(Protocol):
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""
 
+    def keep_screen(self, name: str, value: bool | str) -> None:
+        """One of the settings of the screen, such as ("large_beat", False)."""
+
     def keep_song_order(self, order: str) -> None:
         """The order of the list of songs, one of library.SONG_ORDERS."""
 

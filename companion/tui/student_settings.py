@@ -66,13 +66,17 @@ class StudentSettings:
 
     def keep_colours(self, name: str) -> None:
         """name: of a theme of ours."""
-        self.now = replace(self.now, colours=name)
-        self.keep("screen.colours", name)
+        self.keep_screen("colours", name)
 
     def keep_song_order(self, order: str) -> None:
         """order: one of library.SONG_ORDERS."""
-        self.now = replace(self.now, song_order=order)
-        self.keep("screen.song_order", order)
+        self.keep_screen("song_order", order)
+
+    def keep_screen(self, name: str, value: bool | str) -> None:
+        """One of the settings of the screen, such as ("large_beat", False)."""
+        changed: dict[str, Any] = {name: value}
+        self.now = replace(self.now, **changed)
+        self.keep(f"screen.{name}", value)
 
     def keep(self, name: str, value: Any) -> None:
         """Write one setting, such as ("playing.bass", "walking"); what hinders it is said."""

@@ -180,7 +180,7 @@ async def test_the_app_in_a_home_that_can_only_be_read(disk, used):
         await pilot.press("x", "down", "enter")
         await pilot.pause()
         assert "your choice of shell was not saved" in " ".join([on_screen(app), app.notice])
-        await pilot.press("escape", "escape", "v", "left", "escape")
+        await pilot.press("escape", "escape", "o", "v", "left", "escape")
         await pilot.pause()
     assert app.parting.startswith("2 passes could not be written to the practice log and are lost: ")
     assert is_one_sentence(app.parting)

@@ -259,6 +259,6 @@ async def test_the_app_starts_plays_and_says_it(tmp_path, kind):
         await pilot.pause()
         await pilot.press("space")
         assert app.stand_screen.view.playing
-        await pilot.press("space", "v", "left", "escape")  # a volume, which would be kept in the settings
+        await pilot.press("space", "o", "v", "left", "escape")  # a volume, which would be kept in the settings
         await pilot.pause()
     assert data is None or paths.settings.read_bytes() == data or kind == "unknown empty table"

@@ -152,10 +152,10 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
             ("c", "click", "offbeats"),
             ("b", "bass", "two-feel"),
             ("d", "demonstrate", True),
-            ("n", "count_in_bars", 2),
+            ("on", "count_in_bars", 2),
         ]:
             loads = len(link.told_of(Load))
-            await pilot.press(key)
+            await pilot.press(*key)
             sent = link.told_of(Load)[loads:]
             assert len(sent) == 1
             arrangement = sent[0].arrangement
@@ -167,7 +167,7 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
         assert link.told_of(SetTempo)[-1].tempo_bpm == 126
         await pilot.press("l")
         assert [bar.index for bar in link.told_of(Load)[-1].arrangement.bars] == list(range(8))
-        await pilot.press("o", "a")
+        await pilot.press("o", "w", "a")
         bars = link.told_of(Load)[-1].arrangement.bars
         assert [bar.index for bar in bars] == list(range(8, 32)), "from the sounding bar"
         assert app.screen.view.playing and not link.told_of(Stop)
@@ -204,10 +204,10 @@ async def test_another_shell_is_heard_kept_and_taken_back(kit, student, started)
         assert after.kind != before.kind and after.midi == heard
         assert load_pins(student, "lanterns-on-the-slipway") == {("A", 3, 1): pin_of(after)}
         assert "Pinned" in drawn(app, "state")
-        await pilot.press("u")
+        await pilot.press("o", "u")
         assert app.screen.view.now[1].shell == before
         assert load_pins(student, "lanterns-on-the-slipway") == {}
-        await pilot.press("u")
+        await pilot.press("o", "u")
         assert "no choice of a shell to take back" in drawn(app, "state")
 
 
@@ -223,7 +223,7 @@ async def test_a_pin_written_by_hand_meanwhile_outlives_the_next_choice(kit, stu
         assert load_pins(student, "lanterns-on-the-slipway") == app.screen.stand.own_pins == by_hand | chosen
         by_hand[("A", 1, 1)] = Pin("root-third")
         save_pins(student, "lanterns-on-the-slipway", by_hand | chosen)
-        await pilot.press("u")
+        await pilot.press("o", "u")
         assert load_pins(student, "lanterns-on-the-slipway") == by_hand
 
 
@@ -244,13 +244,13 @@ async def test_key_loop_and_volumes_are_chosen_from_lists(kit, student, started)
     app, link = started
     async with app.run_test(size=SIZE) as pilot:
         await put_ferry(pilot)
-        await pilot.press("k", "down", "enter")
+        await pilot.press("o", "k", "down", "enter")
         await pilot.pause()
         assert app.screen.stand.key.name == "B" and "B6" in drawn(app, "chart")
-        await pilot.press("L", "down", "down", "enter")
+        await pilot.press("o", "l", "down", "down", "enter")
         await pilot.pause()
         assert app.screen.stand.loop_name == "B" and app.screen.view.cursor == 16
-        await pilot.press("v", "down", "left", "left", "escape")
+        await pilot.press("o", "v", "down", "left", "left", "escape")
         await pilot.pause()
         assert link.told_of(SetVolume) == [SetVolume("bass", 0.7), SetVolume("bass", 0.6)]
         assert load_settings(student).sound.voices["bass"].volume == 0.6

@@ -46,7 +46,7 @@ async def test_going_back_to_a_song_forgets_nothing(mill_app, log):
         (record,) = log.passes()
         assert record.slipped == (0,) and record.hands == "right" and app.screen.view.playing
         await choose(pilot, "play")
-        await pilot.press("K", "enter")
+        await pilot.press("o", "a", "enter")
         await pilot.pause()
         coming = app.screen.view.next_stand
         assert coming is not None
@@ -151,6 +151,6 @@ async def test_progress_and_lesson_are_pages(mill_app, log):
         await pilot.pause()
         text = screen_text(app)
         assert "Sections" in text and "One" in text and "missing" in text
-        await pilot.press("escape", "i")
+        await pilot.press("escape", "o", "i")
         await pilot.pause()
         assert "Quietly." in screen_text(app) and "1. section One" in screen_text(app)

@@ -73,7 +73,7 @@ async def test_from_the_stand_it_is_offered_first_where_the_chords_are_new(ferry
         assert app.stand_screen.view.playing
         await pilot.press("m")
         assert isinstance(app.screen, PickScreen)
-        words, first = app.screen._items[0]
+        words, first, _ = app.screen._items[0]
         assert (
             first == "chords" and words.endswith("7 of 7 chords new to you") and app.screen._items[1].value == "listen"
         )

@@ -15,7 +15,7 @@ async def test_every_size_draws_and_plays(kit, started, size):
     async with app.run_test(size=size) as pilot:
         await put_ferry(pilot)
         await play(pilot, link, kit, 5)
-        for key in ("w", "escape", "x", "escape", "f1", "escape", "k", "down", "enter"):
+        for key in ("w", "escape", "x", "escape", "f1", "escape", "o", "k", "down", "enter"):
             await pilot.press(key)
         await pilot.resize_terminal(size[0] + 1, size[1] + 1)
         await pilot.pause()
@@ -96,3 +96,24 @@ async def test_no_row_of_the_songs_ends_as_if_it_were_cut(started):
             rows = [row.rstrip() for row in screen_text(app).splitlines() if "Lanterns" in row or "A Coat" in row]
             assert len(rows) == 2 and not any("…" in row for row in rows), rows
         app = type(app)(app.paths, app.settings, app.link)
+
+
+async def test_the_list_of_all_else_does_what_its_letter_and_its_marked_line_say(kit, student):
+    app, _ = kit.make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        assert app.screen.query_one("#beat").display
+        await pilot.press("o", "b")
+        await pilot.pause()
+        assert not app.screen.view.large_beat and not app.screen.query_one("#beat").display
+        await pilot.press("o", "down", "escape", "v")
+        await pilot.pause()
+        assert app.screen.view.need == "chart" and not app.screen.query_one("#need").display
+        assert app.screen.query_one("#chart").size.height > 4, "its room goes to the chart"
+    again, _ = kit.make_app(student)
+    async with again.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        assert not again.screen.view.large_beat and again.screen.view.need == "chart", "kept"
+        await pilot.press("o", *["down"] * 3, "enter")
+        await pilot.pause()
+        assert again.screen is not again.stand_screen

@@ -38,7 +38,7 @@ async def test_the_melody_has_a_volume_of_its_own(tmp_path, log):
     app, link, paths = an_app(tmp_path, log)
     async with app.run_test(size=SIZE) as pilot:
         await put_tune(pilot)
-        await pilot.press("v", "down", "down", "down", "left", "left")
+        await pilot.press("o", "v", "down", "down", "down", "left", "left")
         assert "melody  ██████░░░░  60 %" in screen_text(app)
         await pilot.press("escape")
         assert link.told_of(SetVolume)[-1] == SetVolume("right", 0.6)
@@ -49,14 +49,14 @@ async def test_hands_that_have_not_played_the_song_hear_it_first(tmp_path, log):
     app, link, _ = an_app(tmp_path, log)
     async with app.run_test(size=SIZE) as pilot:
         await put_tune(pilot)
-        await pilot.press("H", *["down"] * 4, "enter")
+        await pilot.press("o", "h", *["down"] * 4, "enter")
         await pilot.pause()
         assert app.conductor.stand.hands == "both" and app.conductor.kind == "listen"
         assert "First hear it once" in screen_text(app)
         await pilot.press("space")
         assert {"left", "right"} <= set(link.told_of(Load)[-1].arrangement.parts)
         assert link.told_of(Play)[-1].turns == 1
-        await pilot.press("space", "H", *["up"] * 4, "enter")
+        await pilot.press("space", "o", "h", *["up"] * 4, "enter")
         await pilot.pause()
         assert app.conductor.stand.hands == "left", "what it had begun with needs no such thing"
 

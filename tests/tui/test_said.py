@@ -119,7 +119,7 @@ async def test_an_export_that_fails_says_so(started, monkeypatch):
     monkeypatch.setattr("companion.export.apart.export_apart", fail)
     async with app.run_test(size=SIZE) as pilot:
         await put_ferry(pilot)
-        await pilot.press("e", "enter", "enter")
+        await pilot.press("o", "e", "enter", "enter")
         await until(pilot, lambda: "ink is out" in screen_text(app))
         assert "Writing" in screen_text(app) and "failed" in screen_text(app)
 
@@ -140,5 +140,5 @@ async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
         await pilot.press("c")
         assert not app.notice and "2 and 4" in drawn(app, "state")
         app.say("Another thing.")
-        await pilot.press("n")
+        await pilot.press("o", "n")
         assert "2 bars" in app.notice, "what the key itself has to say stays"

@@ -22,7 +22,7 @@ async def test_a_version_is_chosen_kept_and_put_back(kit, started, student, monk
         app.put_song(SONG)
         await pilot.pause()
         straight = app.screen.stand.melody
-        await pilot.press("y")
+        await pilot.press("o", "s")
         await pilot.pause()
         assert "straight     as it is written" in screen_text(app) and "of 12 bars change" in screen_text(app)
         await pilot.press("down", "down", "enter")
@@ -34,16 +34,16 @@ async def test_a_version_is_chosen_kept_and_put_back(kit, started, student, monk
         assert [strike for bar in loaded for strike in bar.written] == [
             strike for bar in stand.arrangement().bars for strike in bar.written
         ]
-        await pilot.press("space", "right", "right", "y", *["down"] * 3, "enter")  # the mark is on version 2
+        await pilot.press("space", "right", "right", "o", "s", *["down"] * 3, "enter")  # the mark is on version 2
         await pilot.pause()
         assert "How is bar 3 of A played?" in screen_text(app)
         await pilot.press(*["up"] * 4, "enter")
         await pilot.pause()
         assert load_swing(student, SONG.id).bars == {("A", 3): None}
-        await pilot.press("y", "end", *["down"] * 5, "enter")
+        await pilot.press("o", "s", "end", *["down"] * 5, "enter")
         await pilot.pause()
         assert "3 straight, kept" in screen_text(app)
-        await pilot.press("escape", "y", "up", "up", "enter")
+        await pilot.press("escape", "o", "s", "up", "up", "enter")
         await pilot.pause()
         assert app.screen.stand.melody == straight and load_swing(student, SONG.id).whole is None
 
@@ -51,7 +51,7 @@ async def test_a_version_is_chosen_kept_and_put_back(kit, started, student, monk
             raise SettingsError("your choice was not saved: the disk is full")
 
         monkeypatch.setattr(swing_choice, "save_swing", full)
-        await pilot.press("y", "down", "enter")
+        await pilot.press("o", "s", "down", "enter")
         await pilot.pause()
         assert "the disk is full" in screen_text(app) and app.stand_screen.stand.melody != straight
 
@@ -60,12 +60,12 @@ async def test_a_song_without_a_melody_says_so_and_a_soloist_lies_back(started, 
     app, _ = started
     async with app.run_test(size=(80, 24)) as pilot:
         await put_ferry(pilot)  # which has no melody
-        await pilot.press("y")
+        await pilot.press("o", "s")
         await pilot.pause()
         assert "has no melody, so there is nothing to swing" in screen_text(app)
         app.put_song(SONG)
         await pilot.pause()
-        await pilot.press("y", *["down"] * 6, "enter")
+        await pilot.press("o", "s", *["down"] * 6, "enter")
         await pilot.pause()
         assert app.screen.stand.arrangement().laid_back and app.settings.playing.laid_back
         assert "a little behind the beat" in screen_text(app)

@@ -219,7 +219,7 @@ async def test_a_song_is_imported_by_its_path_and_what_was_not_understood_is_sho
 async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, started):
     app, link = started
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press(*"lant", "enter", "l", "K", "enter", "space")
+        await pilot.press(*"lant", "enter", "l", "o", "a", "enter", "space")
         await pilot.pause()
         link.report(Started(0.0))
         for index in range(8):
@@ -251,11 +251,11 @@ async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, starte
 async def test_the_stand_exports_while_the_song_plays_on(kit, started, student):
     app, _ = started
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press(*"lant", "enter", "space", "e", "enter", "enter")
+        await pilot.press(*"lant", "enter", "space", "o", "e", "enter", "enter")
         target = student.data / "exports" / "lanterns-on-the-slipway.mid"
         await until(pilot, lambda: "Written" in app.notice)
         assert target.read_bytes()[:4] == b"MThd" and app.screen.view.playing
-        await pilot.press("e", "enter")
+        await pilot.press("o", "e", "enter")
         await pilot.pause()
         assert app.screen.query_one(Input).value.endswith("-2.mid"), "nothing is written over unasked"
         line = app.screen.query_one(Input)

@@ -20,13 +20,14 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 
+_NO_KEY = "no-key"  # of an action that has none, so that the student may give it one
 _NOTICE_SIDES = 4  # columns beside a notice
 
 
 def bindings(place: str) -> list[BindingType]:
     """The table's bindings for one place. Their ids let the app lay the student's own keys over them."""
     return [
-        Binding(",".join(action.keys), action.method, action.words, show=False, id=action.id)
+        Binding(",".join(action.keys) or _NO_KEY, action.method, action.words, show=False, id=action.id)
         for action in ACTIONS
         if place in action.where
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
@@ -18,10 +19,11 @@ from companion.tui.widgets.option_list import ChangingList
 
 
 class Item(NamedTuple):
-    """words: the line on screen; value: what taking it gives."""
+    """words: the line on screen; value: what taking it gives; key: a letter that takes it at once, "" for none."""
 
     words: str
     value: Any
+    key: str = ""
 
 
 class PickScreen(AppScreen, ModalScreen[Any]):
@@ -34,7 +36,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
     def __init__(
         self,
         title: str,
-        items: Sequence[tuple[str, Any]],
+        items: Sequence[tuple[Any, ...]],
         start: int = 0,
         on_mark: Callable[[Any], None] | None = None,
         on_change: Callable[[Any, int], str] | None = None,
@@ -64,6 +66,14 @@ class PickScreen(AppScreen, ModalScreen[Any]):
     @property
     def _marked(self) -> Item:
         return self._items[self._list.highlighted or 0]
+
+    def on_key(self, event: events.Key) -> None:
+        """A letter takes the line that has it."""
+        for item in self._items:
+            if item.key and event.character == item.key and not self.is_left:
+                event.stop()
+                self.dismiss(item)
+                return
 
     def action_pick_up(self) -> None:
         """Mark the row above."""

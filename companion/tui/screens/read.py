@@ -15,7 +15,7 @@ from textual.widgets import Static
 from companion.base.text import plural, shown
 from companion.chart.model import Song
 from companion.errors import CompanionError
-from companion.tui.actions import PLACES, Keymap
+from companion.tui.actions import BY_ID, PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
 from companion.tui.screens.app_screen import OnTop, bindings
 from companion.tui.widgets.foot import Foot
@@ -92,6 +92,7 @@ def cautions_page() -> ReadScreen:
 def help_text(keymap: Keymap, place: str) -> str:
     """Every action of the place with its keys, then the cautions."""
     rows = [(keymap.key_list(action, place), action) for action in keymap.actions(place)]
+    listed = [action for _, action in rows if action.listed and place == "stand"]
     rows = [(keys, action) for keys, action in rows if keys]
     column = max(len(keys) for keys, _ in rows)
     lines = [f"{keys.rjust(column)}  {action.words}" for keys, action in rows]
@@ -104,7 +105,10 @@ def help_text(keymap: Keymap, place: str) -> str:
         lines = [*_WRITING, "", *lines]
     if place == "chords":
         lines = [*_CHORDS, "", *lines]
-    names = ", ".join(action.id for _, action in rows)
+    if listed:
+        key = keymap.key_list(BY_ID["all-else"], place)
+        lines += ["", f"In the list that {key} opens:", *(f"  {action.listed}  {action.words}" for action in listed)]
+    names = ", ".join(action.id for action in dict.fromkeys([*(action for _, action in rows), *listed]))
     own = f'Your own keys go into the settings file under [keys], such as start-stop = ["space"]. The names: {names}.'
     return "\n".join([*lines, "", own, "", f"{CAUTIONS_TITLE}:", cautions_text()])
 
@@ -122,9 +126,9 @@ _CHORDS = (
 )
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
-    "On the keys: letter and finger = play now   ○ = the next shell",
+    "On the keys: filled, with a letter = play now   an outline = the next shell   ▼ = a key you hold",
     "Behind a chord: • right   < early   > late   × wrong note   _ missing   (faint: from the pass before)",
-    "In a hidden bar: a letter = the root   · · · · = the bar's beats   a number = which bar of its section",
+    "In a hidden bar: C… = the root alone   · · · · = the bar's beats   bar 5 = which bar of its section",
     "On the climb: ◆ where you are   ┄ what is ahead   • clean   × not clean   ○ a try at the target",
 )
 

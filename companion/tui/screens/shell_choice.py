@@ -191,7 +191,7 @@ class ShellChoice:
         if pin != before:
             self._conductor.pins_before.append((place, before))
             if self._save(place, pin) and pin:
-                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
+                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; o, then u takes it back.")
 
     def _kept(self) -> Pins:
         """The pins as the file has them, which may have been changed by hand meanwhile, and what could not be written to it."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -24,13 +25,12 @@ from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
-from companion.tui.draw.need import need_of
+from companion.tui.draw.need import need_after, need_of
 from companion.tui.draw.plan import PARTS, share_rows
 from companion.tui.draw.view import View
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.exporting import StandExport
-from companion.tui.screens.read import lesson_text
 from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
 from companion.tui.screens.stand_news import SOUND_OFF, StandNews
@@ -74,7 +74,9 @@ class StandScreen(AppScreen):
 
     @cached_property
     def _lists(self) -> StandLists:
-        return StandLists(self.companion, self.conductor, self.draw, self.change, self._loop, lambda: self.view.here)
+        return StandLists(
+            self.companion, self.conductor, self.draw, self.change, self._loop, lambda: self.view.here, self.obey
+        )
 
     @cached_property
     def _shells(self) -> ShellChoice:
@@ -97,6 +99,8 @@ class StandScreen(AppScreen):
 
     def on_mount(self) -> None:
         """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
+        settings = self.companion.settings
+        self.view = replace(self.view, need=settings.need, large_beat=settings.large_beat)
         self._share()
         if self._again:
             self.conductor.put_again(self.stand.original.id)
@@ -317,6 +321,18 @@ class StandScreen(AppScreen):
         """The next rhythm of the left hand, way to click or style of bass: a name of ROUNDS."""
         self.change(ROUNDS[what])
 
+    def action_need(self) -> None:
+        """The next thing that the middle of the stand can show, kept for the next time."""
+        need = need_after(self.view)
+        self.companion.keep_screen("need", need.name)
+        self.show(need=need.name)
+        self.companion.say(f"Shown now: {need.words}.")
+
+    def action_beat(self) -> None:
+        """The large beat, shown or not, kept for the next time."""
+        self.companion.keep_screen("large_beat", not self.view.large_beat)
+        self.show(large_beat=not self.view.large_beat)
+
     def action_count_in(self) -> None:
         """The next number of bars counted in."""
         if self.change(stand_changes.next_count_in):
@@ -360,11 +376,6 @@ class StandScreen(AppScreen):
     def action_export(self) -> None:
         """Write the song to a file."""
         self._export.ask()
-
-    def action_lesson(self) -> None:
-        """Open the lesson of the song."""
-        text = lesson_text(self.companion.practice_log, self.stand.original)
-        self.companion.open("read", f"Lesson: {self.stand.song.title}", text)
 
     def action_progress(self) -> None:
         """Open the progress of the song, while nothing sounds."""

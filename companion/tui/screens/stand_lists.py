@@ -18,6 +18,7 @@ from companion.session.swung_sheet import ready_to_swing
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
+from companion.tui.screens.read import lesson_text
 from companion.tui.screens.swing_choice import SwingChoice
 
 if TYPE_CHECKING:
@@ -68,7 +69,8 @@ def volume_words(voice: str, volume: float) -> str:
 
 class StandLists:
     """draw: shows what a call to the conductor came to, and other fields of the View. change: puts a changed stand in place, loop: one with
-    another loop. here: index in the chorus of the bar that is shown large. swing: how the melody is played."""
+    another loop. here: index in the chorus of the bar that is shown large. obey: does what an action says, by its method. swing: how the
+    melody is played."""
 
     def __init__(
         self,
@@ -78,9 +80,11 @@ class StandLists:
         change: Callable[[Callable[[Stand], Stand]], bool],
         loop: Callable[[Callable[[Stand], Stand]], None],
         here: Callable[[], int],
+        obey: Callable[[str], None],
     ) -> None:
         self._companion, self._conductor = companion, conductor
         self._draw, self._change, self._loop = draw, change, loop
+        self._obey = obey
         self._passes = 1  # in each key
         self.swing = SwingChoice(companion, conductor, change, here).choose
 
@@ -113,6 +117,23 @@ class StandLists:
             kind = NEXT_KINDS.get(kind, kind)
         start = [item.value for item in items].index(kind)
         self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
+
+    def all_else(self) -> None:
+        """All that is not done while playing, each with a letter that takes it at once."""
+        actions = [action for action in self._companion.keymap.actions("stand") if action.listed]
+        items = [Item(f"{action.listed}  {action.words}", action, action.listed) for action in actions]
+
+        def taken(item: Item | None) -> None:
+            if item is not None:
+                self._obey(item.value.method)
+
+        self._companion.open("pick", "What else? A letter, or ↑ ↓ and enter", items, 0, taken=taken)
+
+    def lesson(self) -> None:
+        """Open the lesson of the song."""
+        song = self._conductor.stand.original
+        text = lesson_text(self._companion.practice_log, song)
+        self._companion.open("read", f"Lesson: {song.title}", text)
 
     def _whole_chords(self) -> tuple[str, bool]:
         """The line that offers the song's chords in root position, and whether it comes first: where they are new to the student and
