@@ -10,6 +10,7 @@ from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
 from companion.practice.model import PassRecord
+from companion.session.root_memory import tries_words
 from companion.store.library import find_song
 from companion.store.log.export import write_csv, write_everything, write_json
 from companion.store.log.practice_log import PracticeLog
@@ -66,9 +67,9 @@ def _song_id(text: str, log: PracticeLog, paths: Paths) -> str:
 
 def as_text(log: PracticeLog, song_id: str | None) -> str:
     """The latest passes, a line each, under a line of sums."""
-    days = log.day_totals(song_id)
+    days, chords = log.day_totals(song_id), tries_words(log) if song_id is None else ""
     if not days:
-        return "Nothing was played yet." if song_id is None else f"{song_id} was not played yet."
+        return chords or ("Nothing was played yet." if song_id is None else f"{song_id} was not played yet.")
     count, minutes = sum(day.passes for day in days), sum(day.seconds for day in days) / 60
     dates = {day.day for day in days}
     passes = log.passes(song_id, limit=_SHOWN, broken=True)
@@ -77,7 +78,7 @@ def as_text(log: PracticeLog, song_id: str | None) -> str:
         f" on {plural(len(dates), 'day')}, {min(dates)} to {max(dates)}. The latest {len(passes)}:",
         "",
     ]
-    return "\n".join([*lines, *map(_pass_line, passes)])
+    return "\n".join([*lines, *map(_pass_line, passes), *(("", chords) if chords else ())])
 
 
 def _pass_line(record: PassRecord) -> str:

@@ -111,6 +111,17 @@ def keep_setup(log: Log, setup: Setup) -> None:
     log.write(Entry(None, (SavedState("", "", SETUP_KIND, value),)))
 
 
+def tries_words(log: Log) -> str:
+    """What was done in all songs, in a sentence: which hand knows how many, how often chords were played, when last; "" for nothing. Raises LogError."""
+    by_hand = {hand: known_chords(log, (hand,)) for hand in HAND_CHOICES}
+    every = [known for kept in by_hand.values() for known in kept.values()]
+    if not every:
+        return ""
+    hands = " and ".join(f"{len(kept)} by the {hand} hand" for hand, kept in by_hand.items() if kept)
+    tries, last = sum(known.tries for known in every), max(known.day for known in every)
+    return f"Chords in root position and inversions: {hands}, {plural(tries, 'try', 'tries')}, the last on {last}."
+
+
 class ChordMemory:
     """The chords of one hand. say: a sentence of what went wrong, "" for none."""
 

@@ -58,6 +58,8 @@ def test_another_hand_key_and_inversion() -> None:
 def test_what_was_found_is_told(paths) -> None:
     with PracticeLog.open(paths) as log:
         log.put_state("", "0 G 3 5 b7", KIND, Known((2.0, 1.0, 3.0), 2, 3, "2026-01-05").to_json(), "left")
+    words = "Chords in root position and inversions: 1 by the left hand, 3 tries, the last on 2026-01-05."
+    assert companion("log").stdout.strip() == words
     said = companion("chords", "--chords", "G7 G13 C")
     assert said.stdout.count("found in 2.0 s") == 2, "G13 is the same to play"
     told = json.loads(companion("chords", "--chords", "G7 C", "--json").stdout)["chords"]
