@@ -49,17 +49,34 @@ def fingers_for(line: Sequence[Midi], little_finger: bool = False) -> list[str]:
     line: lower and upper MIDI number of each shell. little_finger: whether it plays every lower note.
     """
     ranked = {shell: fingerings_for(shell[1] - shell[0], little_finger) for shell in line}
-    fingers = _least(line, {shell: list(enumerate(each)) for shell, each in ranked.items()})
-    mostly: dict[Midi, Counter[str]] = {}
-    for shell, taken in zip(line, fingers, strict=True):
-        mostly.setdefault(shell, Counter())[taken] += 1
+    usual = _usual(line, ranked)
     priced = {
-        shell: [
-            (rank + _OTHERWISE * (each != mostly[shell].most_common(1)[0][0]), each) for rank, each in enumerate(row)
-        ]
+        shell: [(rank + _OTHERWISE * (each != usual[shell]), each) for rank, each in enumerate(row)]
         for shell, row in ranked.items()
     }
     return _least(line, priced)
+
+
+def _usual(line: Sequence[Midi], ranked: Mapping[Midi, Sequence[str]]) -> dict[Midi, str]:
+    """The fingering of each shell that the held notes allow in the most places where it comes."""
+    onward = _changes_to_here(line, ranked)
+    back = _changes_to_here(line[::-1], ranked)[::-1]
+    allowed: dict[Midi, Counter[str]] = {shell: Counter() for shell in line}
+    for shell, before, behind in zip(line, onward, back, strict=True):
+        sums = list(map(add, before, behind))
+        allowed[shell].update(each for each, total in zip(ranked[shell], sums, strict=True) if total == min(sums))
+    return {shell: max(ranked[shell], key=lambda each: counts[each]) for shell, counts in allowed.items()}
+
+
+def _changes_to_here(line: Sequence[Midi], ranked: Mapping[Midi, Sequence[str]]) -> list[list[int]]:
+    """For each shell and each of its fingerings the fewest changes on held notes from the first shell on."""
+    found = [[0] * len(ranked[shell]) for shell in line[:1]]
+    steps: dict[tuple[Midi, Midi], list[list[int]]] = {}  # a chart has few different changes
+    for left, right in pairwise(line):
+        if (left, right) not in steps:
+            steps[left, right] = [[changes(left, right, a, b) for a in ranked[left]] for b in ranked[right]]
+        found.append([min(map(add, found[-1], row)) for row in steps[left, right]])
+    return found
 
 
 def _least(line: Sequence[Midi], priced: Mapping[Midi, Sequence[tuple[int, str]]]) -> list[str]:

@@ -66,6 +66,7 @@ def test_the_same_shell_keeps_its_fingers_where_it_comes_again_later():
     d, g, a = (50, 53), (43, 53), (45, 55)
     assert fingers_for([d, g, d, a, d]) == ["3-1", "5-1", "3-1", "5-1", "3-1"]
     assert fingers_for([a, d]) == ["5-1", "4-2"], "where it comes once it is taken in the usual way"
+    assert fingers_for([d, a, d, a, d, g]) == ["3-1", "5-1"] * 3, "as the one held note asks, wherever it is free"
 
 
 @given(st.lists(st.sampled_from([(48, 52), (45, 55), (50, 53), (43, 53), (48, 55)]), max_size=12))
