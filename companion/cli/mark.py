@@ -50,7 +50,7 @@ clock. start_s: where the first bar begins, in seconds from the start of the fil
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
-"symbol", "beats" and "bars". figures: of all passes together. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
+"symbol", "beats", "bars" and "alone": whether the right hand played on meanwhile. figures: of all passes together. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
 "pairs" of them, "ratio" of the first to the second in the middle and its "quartiles", null of fewer than eight pairs; "beat_ms": how far behind the file's click
 the notes on the beat lie, and "off_beat_ms" the off-beats behind where they would swing with the band, null without a click; "says".
 """
@@ -223,6 +223,7 @@ def _event_json(stand: Stand, number: int, event: Event) -> dict[str, Any]:
         "symbol": placed.symbol,
         "beats": round(event.beats, 2),
         "bars": round(event.bars, 2),
+        "alone": event.alone,
     }
 
 
@@ -302,7 +303,9 @@ def _what_happened(stand: Stand, each: Pass) -> list[str]:
             lines.append(f"Began again from {place}.")
         else:
             count = max(1, round(event.bars))
-            lines.append(f"Left out {'a bar' if count == 1 else f'{count} bars'} from {place}.")
+            left_out = "a bar" if count == 1 else f"{count} bars"
+            how = "The right hand alone for" if event.alone else "Left out"
+            lines.append(f"{how} {left_out} from {place}.")
     unclean = why_not_clean(each.marks)
     lines += [unclean] if unclean else []
     if each.marks.extra:

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from practice.take_files import through_file
 from practice.take_plans import HABITS, Recipe
 from practice.takes import SONGS, Made, TrueChord, TrueEvent, make
 
@@ -52,6 +53,18 @@ WAYS: dict[str, Way] = {
     ),
     "another key or octave": lambda rng, p: Recipe(
         p, jitter_ms=jitter(rng), transpose=rng.choice((-12, -5, -2, 1, 3, 5, 12))
+    ),
+    "right hand alone for a while": lambda rng, p: Recipe(
+        p, jitter_ms=jitter(rng), melody=True, silent_bars=rng.choice((3, 4, 6))
+    ),
+    "through files of any kind": lambda rng, p: Recipe(
+        p,
+        jitter_ms=jitter(rng),
+        wander=0.02,
+        waits=1,
+        melody=rng.random() < 0.5,
+        click_ms=rng.choice((None, None, 0.0)),
+        file=True,
     ),
     "in parts": lambda rng, p: Recipe(
         p,
@@ -101,6 +114,8 @@ class Tally:
 
 
 def mark(made: Made) -> MarkedTake | None:
+    if made.recipe.file:
+        return mark_recording(made.stand, through_file(made.presses, made.clicks, random.Random(len(made.presses))))
     return mark_recording(made.stand, Recording(tuple(made.presses), tuple(made.clicks)))
 
 
@@ -165,6 +180,7 @@ def count_events(tally: Tally, made: Made, told: Sequence[Event], name: str) -> 
         tally.events += 1
         for place, event in enumerate(told):
             same = event.kind == EVENT_NAMES[true.kind] and _same_place(made, event.index, true)
+            same = same and event.alone == (true.bars > 0 and made.recipe.silent_bars > 0)
             if same and place not in used and abs(event.time_s - true.time_s) < (12.0 if true.bars else NEAR_EVENT_S):
                 used.add(place)
                 tally.named += 1
@@ -186,7 +202,11 @@ def _same_place(made: Made, told: int, true: TrueEvent) -> bool:
 # --- habits
 
 # The patterns a habit can be heard in at all: where all strikes are changes, no repeat is steady.
-HABIT_PATTERNS = {"changes late": ("four", "two", "charleston"), "beat late": ("four",)}
+HABIT_PATTERNS = {
+    "changes late": ("four", "two", "charleston"),
+    "beat late": ("four",),
+    "pushes": ("four", "two", "whole"),
+}
 
 
 def habit_take(habit: str, seed: int) -> Made:

@@ -23,14 +23,20 @@ HABITS = (
     "later note",
     "short",
     "waits at a change",
+    "pushes",
+    "better",
+    "worse",
 )
+PUSHED_SHARE = 0.4  # of the changes, by a player who pushes
+SLIPS_OF_CHORUS = (0.45, 0.3, 0.15, 0.05)  # the share of chords that slip in each chorus of a player who gets better
 
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """What a take is to be made of; counts are of the whole take. jitter_ms: standard deviation of a stroke. wander: largest
     change of the tempo, over wander_beats. roll_ms: from the first to the last key. transpose: semitones. click: a click is in
-    the file, and the student so many ms behind it (None: no click)."""
+    the file, and the student so many ms behind it (None: no click). silent_bars: the left hand rests so long, once, while the melody goes on. file: written
+    as a MIDI file of any kind and read back."""
 
     pattern: str = "four"
     choruses: int = 2
@@ -53,6 +59,8 @@ class Recipe:
     habit: str = ""
     click_ms: float | None = None
     tempo: float | None = None
+    silent_bars: int = 0
+    file: bool = False
 
 
 @dataclass(slots=True)
@@ -66,6 +74,7 @@ class Visit:
     counted: bool = True
     pause: float = 0.0
     waits: dict[int, float] = field(default_factory=dict)
+    silent: bool = False
 
 
 def order_of_bars(rng: random.Random, recipe: Recipe, bars: int, by_bar: list[list[TimedStrike]]) -> list[Visit]:
@@ -107,6 +116,14 @@ def order_of_bars(rng: random.Random, recipe: Recipe, bars: int, by_bar: list[li
                 visits[place + count].waits[-2] = float(count)
                 del visits[place : place + count]
     return visits
+
+
+def rest_hand(rng: random.Random, recipe: Recipe, visits: list[Visit], by_bar: list[list[TimedStrike]]) -> None:
+    """The bars in which the left hand rests, with some before and after them."""
+    bars = recipe.silent_bars
+    first = rng.randrange(4, len(visits) - bars - 4) if bars else 0
+    for visit in visits[first : first + bars]:
+        visit.silent = bool(by_bar[visit.position])
 
 
 def _apart(rng: random.Random, count: int, length: int, gap: int) -> list[int]:
@@ -161,6 +178,14 @@ def choose_slips(
         near = visits[max(0, n - 1) : n + 2]
         if visit.counted and 0 < n < len(visits) - 1 and not any(v.cut is not None or v.waits or v.pause for v in near):
             places += [(n, chord) for chord in dict.fromkeys(s.group.chord for s in by_bar[visit.position])]
+    if recipe.habit in ("better", "worse"):
+        shares = SLIPS_OF_CHORUS if recipe.habit == "better" else SLIPS_OF_CHORUS[::-1]
+        by_chorus = [[place for place in places if visits[place[0]].visit == number] for number in range(len(shares))]
+        return {
+            place: rng.choice(SLIPS)
+            for share, chorus in zip(shares, by_chorus)
+            for place in rng.sample(chorus, round(share * len(chorus)))
+        }
     rng.shuffle(places)
     slips: dict[tuple[int, int], str] = {}
     taken: set[int] = set()

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from practice.take_plans import Recipe, Visit, add_waits, choose_slips, order_of_bars
+from practice.take_plans import PUSHED_SHARE, Recipe, Visit, add_waits, choose_slips, order_of_bars, rest_hand
 
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes
@@ -97,6 +97,7 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
     made = Made(stand, recipe, [], [], events)
 
     visits = order_of_bars(rng, recipe, len(arrangement.bars), by_bar)
+    rest_hand(rng, recipe, visits, by_bar)
     habit_bar = add_waits(rng, recipe, visits, by_bar)
     made.habit_at = habit_bar
     beat_s = 60.0 / tempo
@@ -140,6 +141,9 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
                 truth.symbol = placed.symbol if placed else "N.C."
                 seen[strike.group.chord] = truth
                 made.chords.append(truth)
+            if visit.silent:
+                truth.slip = "hand alone"
+                continue
             last = number + 1 == len(kept) or kept[number + 1].group.chord != strike.group.chord
             made.presses += _play(
                 rng,
@@ -155,7 +159,7 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
                 starts[visit.position],
                 before,
             )
-        if kept:
+        if kept and not visit.silent:
             before = kept[-1].notes
         if visit.cut is not None:
             performed += (kept[-1].due_s - starts[visit.position] + 1.0) if kept else 0.0
@@ -261,6 +265,8 @@ def _play(
         low = strike.notes[0]
         notes += [note for note in range(low - 9, low + 11) if note not in notes]
     habit = recipe.habit
+    if habit == "pushes" and strike.number == 0 and rng.random() < PUSHED_SHARE:
+        off_s -= 0.5 * beat_s
     if habit == "changes late" and strike.number == 0:
         off_s += 0.06
     if habit == "beat late" and abs(strike.due_s - bar_start - late_beat) < 0.01:
@@ -309,6 +315,11 @@ def _note_events(made: Made, visits: list[Visit], by_bar: list[list[TimedStrike]
         count = len({s.group.chord for s in by_bar[visit.position][: visit.cut]})
         spans.append(made.chords[place : place + count])
         place += count
+    silent = [number for number, visit in enumerate(visits) if visit.silent]
+    if silent:
+        after = next(span[0] for span in spans[silent[-1] + 1 :] if span)
+        first = spans[silent[0]][0]
+        made.events.append(TrueEvent("left out", after.due_s, first.index, bars=silent[-1] - silent[0] + 1))
     for number, visit in enumerate(visits):
         kinds = [key for key in visit.waits if key < 0]
         if not kinds or not spans[number]:

@@ -23,8 +23,9 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
-from companion.practice.marking.form import Form, NoteScores
+from companion.practice.marking.form import WHOLE_STROKE, Form, NoteScores
 from companion.practice.marking.strokes import Stroke
 
 # What a step costs (our own choice, tuned on made-up takes; tests/practice/takes.py). A jump must cost more than a chord with
@@ -101,6 +102,36 @@ def align(
     for number in range(len(strokes)):
         walk.step(number)
     return walk.best()
+
+
+FURTHEST = 0.65  # pulses from where two steps say a stroke between them was due
+
+
+def filled(form: Form, scores: NoteScores, strokes: Sequence[Stroke], alignment: Alignment) -> Alignment:
+    """With the strokes put in between two steps that are, whole, a strike left out between them, near its time: as each gap is held against the
+    beat by itself, a repeat between two chords that were pushed alike costs as much as one put in and one left out."""
+    count = len(form.strikes)
+    steps = list(alignment.steps[:1])
+    for before, after in pairwise(alignment.steps):
+        between = range(before.stroke + 1, after.stroke)
+        from_pulse, until_pulse = alignment.pulse(form, before), alignment.pulse(form, after)
+        if between and not after.jumped and until_pulse > from_pulse:
+            from_s, until_s = strokes[before.stroke].time_s, strokes[after.stroke].time_s
+            beat_s = (until_s - from_s) / (until_pulse - from_pulse)
+            place = before.turn * count + before.strike + 1
+            for stroke in between:
+                values = scores.of(strokes[stroke].notes)[0]
+                for number in range(place, after.turn * count + after.strike):
+                    turn, strike = divmod(number, count)
+                    step = AlignStep(stroke, strike, turn, False)
+                    due_s = from_s + (alignment.pulse(form, step) - from_pulse) * beat_s
+                    near = abs(strokes[stroke].time_s - due_s) < FURTHEST * beat_s
+                    if near and values[strike] > 0.9 * WHOLE_STROKE:
+                        steps.append(step)
+                        place = number + 1
+                        break
+        steps.append(after)
+    return Alignment(tuple(steps), alignment.score)
 
 
 _NOWHERE = (-1, -1)

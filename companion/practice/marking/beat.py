@@ -38,7 +38,7 @@ LEAST_SPREAD_S, MOST_SPREAD_S = 0.008, 0.045
 WIDTH_PULSES, FEWEST_NEAR = 7.0, 6
 # So many strokes to either side are more than any pulse's beat is read from. A chord further off than so many standard deviations does not
 # count for the beat (as a verdict, see timing.WIDTHS).
-_NEAR_STROKES, CHORD_WIDTHS = 40, 3.7
+_NEAR_STROKES, CHORD_WIDTHS, LATE_IN_A_ROW = 40, 3.7, 2
 _HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts for
 
 
@@ -162,7 +162,8 @@ def _without_late_chords(
 ) -> list[int]:
     """The strokes without those of chords that lie off the beat which the others give (deletion diagnostics, Cook & Weisberg 1982): where
     strokes are few, the two of a late chord draw the beat after them. timed: numbers of the points that keep time, in order of pulse. Of such
-    chords near each other the worst goes first."""
+    chords near each other the worst goes first, and of a row no more than LATE_IN_A_ROW: over a wider gap a tempo that wanders says nothing."""
+    away: set[int] = set()  # chords
     while True:
         numbers = [chords[n] for n in timed]
         places = [*(i for i in range(len(timed)) if i == 0 or numbers[i] != numbers[i - 1]), len(timed)]
@@ -170,6 +171,8 @@ def _without_late_chords(
         for low, high in itertools.pairwise(places):
             around = [*timed[max(0, low - _NEAR_STROKES) : low], *timed[high : high + _NEAR_STROKES]]
             if low == 0 or high == len(timed) or len(around) < 2 * FEWEST_NEAR:
+                continue
+            if _in_a_row(numbers[low], away) > LATE_IN_A_ROW:
                 continue
             others = SteadyStretch(tuple(points[n] for n in around), beat_s)
             read = [(points[n][1], *others.read(points[n][0])) for n in timed[low:high]]
@@ -190,7 +193,18 @@ def _without_late_chords(
             )
         ]
         gone = {place for low, high in worst for place in range(low, high)}
+        away |= {numbers[low] for low, _ in worst}
         timed = [n for place, n in enumerate(timed) if place not in gone]
+
+
+def _in_a_row(chord: int, away: set[int]) -> int:
+    """How many chords in a row would be away, were this one too."""
+    first = last = chord
+    while first - 1 in away:
+        first -= 1
+    while last + 1 in away:
+        last += 1
+    return last - first + 1
 
 
 # A break that so few chords of one end of the take lie beyond is none.

@@ -23,6 +23,7 @@ from companion.practice.marking.playthrough import Event
 from companion.practice.marking.robust import (
     chance_of_difference,
     chance_of_shift,
+    chance_of_slope,
     chance_of_so_many,
     chance_of_trend,
     spread,
@@ -41,9 +42,9 @@ NOTE_MS, NOTE_VELOCITY = 25.0, 12.0
 UNEVEN_MS, UNEVEN_SHARE = 45.0, 0.09
 SHORT, LONG = 0.6, 1.2
 ALIKE_S = 0.003  # keys that all stay down for the same time were so written by a machine, which says nothing of a hand
-PUSHED_SHARE, FEWEST_PUSHES = 0.25, 4
+PUSHED_SHARE, FEWEST_PUSHES = 0.2, 4
 SAME_CHANGE_SHARE = 0.6
-TREND_SHARE = 0.2
+TREND_SHARE, TREND_LEVEL = 0.2, 0.02  # so large a share hardly ever comes by chance to a player who slips seldom
 BLOCK_BARS = 4
 
 
@@ -371,15 +372,14 @@ def _is_there(hits: int, tries: int, share: float, places: int) -> bool:
 
 def _trend(played: Played) -> list[Habit]:
     """Better or worse from pass to pass."""
-    shares = [marks.figures.share_right for marks in played.passes if len(marks.chords) >= 4]
-    if len(shares) < 3:
+    passes = [marks for marks in played.passes if len(marks.chords) >= 4]
+    if len(passes) < 3:
         return []
+    shares = [marks.figures.share_right for marks in passes]
     half = len(shares) // 2
     change = fmean(shares[-half:]) - fmean(shares[:half])
-    rights = [[float(chord.is_right) for chord in marks.chords] for marks in played.passes if len(marks.chords) >= 4]
-    early = [right for chords in rights[:half] for right in chords]
-    late = [right for chords in rights[-half:] for right in chords]
-    if abs(change) < TREND_SHARE or chance_of_difference(early, late) > LEVEL:
+    rights = [(float(number), float(chord.is_right)) for number, marks in enumerate(passes) for chord in marks.chords]
+    if abs(change) < TREND_SHARE or chance_of_slope(rights) > TREND_LEVEL:
         return []
     return [
         Habit("better" if change > 0.0 else "worse", abs(change), between=(fmean(shares[:half]), fmean(shares[-half:])))

@@ -33,7 +33,7 @@ RESTED_BARS = 1.9
 class Event:
     """What a player did besides playing on. kind: "waited", "began again" or "left out". time_s: of the stroke it is noticed at. index, chord: the bar in
     the chorus and the chord waited for, begun again from, or first left out. beats: of a wait; bars: how many bars were left
-    out, not in whole ones where only a part was."""
+    out, not in whole ones where only a part was; alone: whether the other hand played on meanwhile."""
 
     kind: str
     time_s: float
@@ -41,6 +41,7 @@ class Event:
     chord: int
     beats: float = 0.0
     bars: float = 0.0
+    alone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,6 +238,7 @@ def _events(take: Take, visits: Sequence[_Visit], group: Sequence[_Visit]) -> li
         before = visits[visit.number - 1]
         strike = form.strikes[visit.step.strike]
         time_s = strokes[visit.step.stroke].time_s
+        span_s = strokes[before.step.stroke].time_s, time_s
         jump = _jump(form, before, visit)
         if jump is not None and jump < 0.0:
             found.append(Event("began again", time_s, strike.group.index, strike.group.chord))
@@ -247,7 +249,8 @@ def _events(take: Take, visits: Sequence[_Visit], group: Sequence[_Visit]) -> li
             first = form.strikes[(before.step.strike + 1) % len(form.strikes)]
             bars = (form.pulses[visit.step.strike] - first.due_s) * len(form.bar_pulses) / form.length
             if skipped > 0 and (beats < -0.5 or bars >= RESTED_BARS):
-                found.append(Event("left out", time_s, first.group.index, first.group.chord, bars=bars))
+                alone = beats >= -0.5 and _is_alone(take, *span_s, bars)
+                found.append(Event("left out", time_s, first.group.index, first.group.chord, bars=bars, alone=alone))
             elif (
                 skipped == 0
                 and beats < -0.5
@@ -262,8 +265,16 @@ def _events(take: Take, visits: Sequence[_Visit], group: Sequence[_Visit]) -> li
         elif jump is None:
             silent_bars = _silent_bars(form, before.step.strike, visit.step.strike)
             if silent_bars:
-                found.append(Event("left out", time_s, silent_bars[0], 0, bars=len(silent_bars)))
+                bars = float(len(silent_bars))
+                found.append(
+                    Event("left out", time_s, silent_bars[0], 0, bars=bars, alone=_is_alone(take, *span_s, bars))
+                )
     return found
+
+
+def _is_alone(take: Take, from_s: float, until_s: float, bars: float) -> bool:
+    """Whether the other hand struck in every bar of them and oftener."""
+    return sum(from_s < at_s < until_s for at_s in take.other_hand_s) >= max(1.0, bars)
 
 
 def _silent_bars(form: Form, before: int, strike: int) -> list[int]:

@@ -156,6 +156,16 @@ def chance_of_trend(values: Sequence[float], block: int = 1, seed: int = 0) -> f
     return (hits + 1) / (DRAWS + 1)
 
 
+def chance_of_slope(points: Sequence[Point]) -> float:
+    """How likely a slope of the second over the first as steep as this is if they came in any order: two-sided permutation test by its normal
+    limit. 1.0 where there is none."""
+    first, second = [x for x, _ in points], [y for _, y in points]
+    x_mean, y_mean = fmean(first or [0.0]), fmean(second or [0.0])
+    found = abs(sum((x - x_mean) * (y - y_mean) for x, y in points))
+    x_squares, y_squares = sum((x - x_mean) ** 2 for x in first), sum((y - y_mean) ** 2 for y in second)
+    return _two_sided(found, x_squares * y_squares / (len(points) - 1)) if x_squares * y_squares > 0.0 else 1.0
+
+
 def chance_of_so_many(hits: int, tries: int, share: float) -> float:
     """How likely at least so many of the tries are if each is one with that share: the binomial tail, exact."""
     chance, term = 0.0, (1.0 - share) ** tries

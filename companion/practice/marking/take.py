@@ -14,7 +14,7 @@ from itertools import accumulate
 from statistics import median
 
 from companion.groove.model import Arrangement
-from companion.practice.marking.align import Alignment, align
+from companion.practice.marking.align import Alignment, align, filled
 from companion.practice.marking.beat import Beat, Point, follow, local_beats
 from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import WHOLE_STROKE, Form, NoteScores, shells_of
@@ -25,8 +25,8 @@ from companion.practice.reach import left_hand_ceiling
 
 # A take whose score is less than this share of what its strokes could give is another song (our own choice).
 LEAST_LIKENESS = 0.45
-# Unless its shells stand among other keys: they alone must then be as like as this, and so large a share of the strokes (our own choice; of
-# 40 takes of other songs none came to more than 0.72, of 20 of the song with a key between all strikes none to less than 0.84).
+# Unless it is as like as this by its notes alone, or by those of its strokes that hold a whole shell, where they are so large a share of all (our
+# own choice; 104 takes of other songs came to 0.72 at most, 16 of the song to 0.92, 20 with a key between all strikes to 0.84 at least).
 PLAIN, FEWEST_SHELLS = 0.8, 1.0 / 3.0
 # Two patterns whose scores are this near, as a share, are a tie.
 TIE = 0.01
@@ -48,7 +48,7 @@ TELLING_STROKES = 160
 class Take:
     """form: the loop in the pattern that was played. strokes: all of the hand's, moved by -semitones into the form's key.
     alignment: which stroke is which; points: of each of its steps the pulse and the second; beat: when each was due. likeness: 0 to
-    1. tempo_bpm: on average."""
+    1. tempo_bpm: on average. other_hand_s: when the right hand struck, if it plays too."""
 
     form: Form
     strokes: tuple[Stroke, ...]
@@ -58,6 +58,7 @@ class Take:
     semitones: int
     likeness: float
     tempo_bpm: float
+    other_hand_s: tuple[float, ...] = ()
 
     @property
     def arrangement(self) -> Arrangement:
@@ -88,10 +89,14 @@ def find_take(
     best: Take | None = None
     for moved in likely_keys(presses, forms[0], semitones):
         here = [Press(p.time_s, p.note - moved, p.velocity, p.held_s) for p in presses]
-        strokes = strokes_of(left_hand(here, arrangement))
+        own = left_hand(here, arrangement)
+        strokes = strokes_of(own)
         take = _read(strokes, forms, moved)
         if take is None or take.likeness < LEAST_LIKENESS:
             take = _among_others(strokes, forms, moved) or take
+        if take and len(own) < len(here):
+            ceiling = left_hand_ceiling(arrangement.bars)
+            take = replace(take, other_hand_s=tuple(press.time_s for press in here if press.note > ceiling))
         if take and (best is None or take.alignment.score > OTHER_KEY_SCORE * best.alignment.score):
             best = take
     return best if best and best.likeness >= LEAST_LIKENESS else None
@@ -146,8 +151,16 @@ def _read(strokes: Sequence[Stroke], forms: Sequence[Form], moved: int) -> Take 
     apart = split_strokes(strokes, [(step.stroke, step.strike) for step in alignment.steps], reading.form.strikes)
     if len(apart) > len(strokes):
         strokes, alignment = apart, align(reading.form, reading.scores, apart)
+    by_notes = _likeness(alignment, strokes)
     alignment, beats = _settle(reading, strokes, alignment)
-    return _take(reading, strokes, alignment, beats, moved) if beats else None
+    alignment = filled(reading.form, reading.scores, strokes, alignment)
+    take = _take(reading, strokes, alignment, beats, moved) if beats else None
+    # What is plainly the song by its notes is, however often it is pushed or waited in.
+    return replace(take, likeness=by_notes) if take and by_notes >= max(PLAIN, take.likeness) else take
+
+
+def _likeness(alignment: Alignment, strokes: Sequence[Stroke]) -> float:
+    return max(0.0, alignment.score) / (WHOLE_STROKE * max(1, len(strokes)))
 
 
 def _among_others(strokes: Sequence[Stroke], forms: Sequence[Form], moved: int) -> Take | None:
@@ -197,8 +210,16 @@ def _take(reading: _Candidate, strokes: Sequence[Stroke], alignment: Alignment, 
     known = local_beats(points, beat.breaks)  # now without the waits
     if known:
         beat = follow(points, known, cuts, trusted, chords)
-    likeness = max(0.0, alignment.score) / (WHOLE_STROKE * len(strokes))
-    return Take(form, tuple(strokes), alignment, tuple(points), beat, moved, likeness, 60.0 / median(known or beats))
+    return Take(
+        form,
+        tuple(strokes),
+        alignment,
+        tuple(points),
+        beat,
+        moved,
+        _likeness(alignment, strokes),
+        60.0 / median(known or beats),
+    )
 
 
 def _beats(form: Form, alignment: Alignment, strokes: Sequence[Stroke]) -> list[float]:
