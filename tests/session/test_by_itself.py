@@ -68,10 +68,10 @@ def test_the_loss_is_what_was_put_in(practise, log, stand, spread_ms, late_ms, d
     losses = [loss_of(record, alone) for record in both]
     usual = [median(figure(before.put_in[turn]) for turn in range(3)) for figure in (qn, median)]
     for turn, (record, loss) in enumerate(zip(both, losses, strict=True)):
-        missed = [row for row in record.chords if row.get("part", "left") == "left" and row["verdict"] == "missing"]
-        assert loss.share == pytest.approx(len(missed) / 9, abs=1e-3)
-        assert loss.spread_ms == pytest.approx(qn(now.put_in[turn]) - usual[0], abs=0.05)
-        assert loss.late_ms == pytest.approx(median(now.put_in[turn]) - usual[1], abs=0.05)
+        slipped = [row for row in record.chords if row.get("part", "left") == "left" and row["verdict"] != "right"]
+        assert loss.share == pytest.approx(len(slipped) / 9, abs=1e-3)
+        assert loss.spread_ms == pytest.approx(qn(now.put_in[turn]) - usual[0], abs=0.3)
+        assert loss.late_ms == pytest.approx(median(now.put_in[turn]) - usual[1], abs=0.3)
     assert all(loss.is_small() for loss in losses) == small
     lines = practice.result.lines
     assert ("it runs by itself" in " ".join(lines)) == losses[-1].is_small()
