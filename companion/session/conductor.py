@@ -29,10 +29,11 @@ from companion.session.left_song import LeftSong, PinBefore
 from companion.session.minutes import Minutes
 from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
-from companion.session.practice import Practice, practice_on
+from companion.session.practice import Practice
 from companion.session.room import room_news
 from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
+from companion.session.taking_up import practice_on
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
@@ -368,7 +369,7 @@ class Conductor:
             self._take_up("play")
             self._changes.append(DrillLeft(kind))
         elif before.hands != self.stand.hands and self.kind != "play":  # each hand has a drill of its own
-            self._take_up(self.kind, asks=self.asks)
+            self._take_up("play" if self.kind == "together" else self.kind, asks=self.asks)
         self.keys.changed(self.stand, spoilt=load and self.playing)
         if load and self.practice is not None:
             self.shown.clear()

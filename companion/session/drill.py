@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from companion.chart.loops import loop_key, loop_name
 from companion.errors import LogError
+from companion.groove.model import HAND_PARTS
 from companion.groove.swung_choice import SwungChoice
-from companion.practice.drills import climbing, fading, two_ways
+from companion.practice.drills import climbing, fading, lining_up, two_ways
 from companion.practice.drills.climbing import ClimbState
 from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
+from companion.practice.drills.lining_up import LiningUp
 from companion.practice.drills.together import after_both
 from companion.practice.drills.two_ways import TwoWays
 from companion.practice.model import PassRecord
@@ -32,6 +34,7 @@ KINDS = {
     "fade+climb": "from memory and up to tempo",
     "swing": "straight, then swinging",
     "symbols-only": "symbols alone",
+    "together": "hands together",
     "dark": "in the dark",
     "free": "in free time",
 }
@@ -45,12 +48,14 @@ LATEST_READ = 200  # passes of the song looked at for that
 @dataclass(frozen=True, slots=True)
 class NextPass:
     """What is played next. loop: indices in the chorus. probe: a try at the target tempo, on the loop's last bars. straight: with the
-    melody as it is written, whatever version is chosen."""
+    melody as it is written, whatever version is chosen. hands, pattern: "" for those of the stand."""
 
     tempo_bpm: float
     loop: tuple[int, ...]
     probe: bool = False
     straight: bool = False
+    hands: str = ""
+    pattern: str = ""
 
     def put_on(self, stand: Stand) -> Stand:
         """The stand as this pass wants it: a probe plays only its own bars."""
@@ -58,12 +63,13 @@ class NextPass:
             stand = stand.with_swung(SwungChoice())
         if self.loop != stand.loop:
             stand = stand.with_loop(self.loop, loop_name(self.loop))
-        return replace(stand, tempo_bpm=self.tempo_bpm)
+        hands, pattern = self.hands or stand.hands, self.pattern or stand.pattern
+        return replace(stand, tempo_bpm=self.tempo_bpm, hands=hands, pattern=pattern)
 
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """kind: one of KINDS. fade, climb and two_ways: None where they take no part. loop: the whole loop. tempo_bpm: where nothing climbs.
+    """kind: one of KINDS. fade, climb, two_ways and lining_up: None where they take no part. loop: the whole loop. tempo_bpm: where nothing climbs.
     reason: why the last pass moved what it moved, "" where there is nothing to say."""
 
     kind: str
@@ -73,11 +79,14 @@ class Drill:
     fade: FadeState | None = None
     climb: ClimbState | None = None
     two_ways: TwoWays | None = None
+    lining_up: LiningUp | None = None
     reason: str = ""
 
     @property
     def next_pass(self) -> NextPass:
-        """What comes next: the whole loop, or a try at the target on its last bars."""
+        """What comes next: the whole loop, a part of it, or a try at the target on its last bars."""
+        if (hands := self.lining_up) is not None:
+            return NextPass(self.tempo_bpm, hands.bars, hands=hands.hands, pattern=hands.pattern)
         if self.climb is None:
             return NextPass(
                 self.tempo_bpm, self.loop, straight=self.two_ways is not None and self.two_ways.now.straight
@@ -90,7 +99,8 @@ class Drill:
     @property
     def finished(self) -> bool:
         """Whether everything that was drilled is there. Playing along never is."""
-        parts = [part.finished for part in (self.fade, self.climb, self.two_ways) if part is not None]
+        drilled = (self.fade, self.climb, self.two_ways, self.lining_up)
+        parts = [part.finished for part in drilled if part is not None]
         return bool(parts) and all(parts)
 
     @property
@@ -147,8 +157,11 @@ class Drill:
             return fading.is_passed(self.fade, slipped, share_right)
         return share_right >= self.pass_share - 1e-9
 
-    def after(self, slipped: frozenset[int], share_right: float, day: str = "") -> Drill:
-        """The drill after the pass it planned. day: on which it was played, such as "2026-11-25"."""
+    def after(
+        self, slipped: frozenset[int], share_right: float, day: str = "", slipped_hands: Collection[str] | None = None
+    ) -> Drill:
+        """The drill after the pass it planned. day: on which it was played, such as "2026-11-25". slipped_hands: None where nobody knows
+        which, so that it is both where the pass was not clean."""
         if self.fade is not None and self.climb is not None:
             both = after_both(self.fade, self.climb, slipped, share_right, day)
             return replace(self, fade=both.fade, climb=both.climb, reason=both.reason)
@@ -158,6 +171,11 @@ class Drill:
             return replace(self, climb=climbing.after_pass(self.climb, self.is_clean(slipped, share_right), day))
         if self.two_ways is not None:
             return replace(self, two_ways=two_ways.after_pass(self.two_ways, self.is_clean(slipped, share_right)))
+        if self.lining_up is not None:
+            if slipped_hands is None:
+                slipped_hands = () if self.is_clean(slipped, share_right) else HAND_PARTS
+            state = lining_up.after_pass(self.lining_up, slipped_hands, slipped)
+            return replace(self, lining_up=state, reason=state.reason)
         return self
 
     def after_hearing(self) -> Drill:
@@ -200,11 +218,12 @@ def new_drill(
     *,
     saved_fade: str | None = None,
     saved_climb: str | None = None,
+    saved_hands: str | None = None,
     working_bpm: float | None = None,
 ) -> Drill:
     """The drill on the stand's loop, taken up where it was left if it was not finished.
 
-    passes: of this song from the log, latest last. saved_fade, saved_climb: as the log kept them (see kept_as). working_bpm: the tempo the loop settled at
+    passes: of this song from the log, latest last. saved_fade, saved_climb, saved_hands: as the log kept them (see kept_as). working_bpm: the tempo the loop settled at
     before, to begin with. Raises LogError where a saved drill is damaged and ValueError for an unknown kind.
     """
     if kind not in KINDS:
@@ -213,6 +232,8 @@ def new_drill(
     drill = Drill(kind, stand.loop, stand.tempo_bpm, settings.pass_share)
     if kept_as(kind) or kind in ONE_PASS:
         drill = replace(drill, fade=_fade(stand, kind, settings, passes, saved_fade))
+    if kind == "together":
+        drill = replace(drill, lining_up=_lining_up(stand, saved_hands))
     if kind == "swing":
         drill = replace(drill, two_ways=TwoWays())
     if "climb" in parts:
@@ -242,6 +263,7 @@ def take_up(stand: Stand, kind: str, settings: DrillSettings, log: PracticeLog) 
             log.passes(song_id, limit=LATEST_READ, hands=hands),
             saved_fade=log.state(song_id, key, kept_as(kind), hands),
             saved_climb=log.state(song_id, key, "climb", hands),
+            saved_hands=log.state(song_id, key, "together", "both"),
             working_bpm=float(working) if working else None,
         ), ""
     except (LogError, ValueError, TypeError) as error:
@@ -261,6 +283,13 @@ def _fade(
             return replace(state, pass_share=settings.pass_share)
     way = "silent" if kind in ONE_PASS else settings.way
     return fading.start(bars, way, settings.seed, settings.pass_share, goal)
+
+
+def _lining_up(stand: Stand, saved: str | None) -> LiningUp:
+    bars = stand.arrangement().bars
+    fresh = lining_up.start(stand.loop, stand.pattern, [lining_up.difficulty(bar, stand.pattern) for bar in bars])
+    state = lining_up.from_json(saved) if saved is not None else fresh
+    return state if (state.loop, state.patterns) == (fresh.loop, fresh.patterns) else fresh
 
 
 def _climb(

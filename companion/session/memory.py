@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from companion.chart.loops import loop_key
 from companion.errors import LogError
-from companion.practice.drills import climbing, fading, recall
+from companion.practice.drills import climbing, fading, lining_up, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.totals import keeps_symbols
 from companion.session.drill import Drill, kept_as
@@ -60,6 +60,9 @@ def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: date
         kept["working_bpm"] = f"{drill.climb.working_bpm:.2f}"
     loop = loop_key(drill.loop)
     states = [SavedState(record.song_id, loop, kind, value, record.hands) for kind, value in kept.items()]
+    if (hands := drill.lining_up) is not None:
+        kept_hands = None if drill.finished else lining_up.to_json(hands)
+        states.append(SavedState(record.song_id, loop, "together", kept_hands, "both"))
     if record.source == "heard" or record.answer:
         states += _reviews(log, record, stand, now)
     return Entry(record, tuple(states))

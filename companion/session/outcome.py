@@ -43,6 +43,19 @@ class Outcome:
         shares = (0.0 if hand.is_disturbed else hand.figures.share_right for hand in hands)
         return min(shares, default=self.share_right)
 
+    def slipped_hands(self, pass_share: float) -> tuple[str, ...] | None:
+        """The hands that did not pass: too little right, too much disturbed, or late against the other one over the pass. None where it was
+        not heard."""
+        if self.marks is None:
+            return None
+        together = together_of(self.marks)
+        late = together.late_hand if together is not None else ""
+        return tuple(
+            part
+            for part, own in by_hand(self.marks).items()
+            if own.is_disturbed or own.figures.share_right < pass_share - 1e-9 or part == late
+        )
+
 
 UNHEARD = Outcome("told")
 

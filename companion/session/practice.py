@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import ends_loop, stood_still
-from companion.session.drill import Drill, drill_settings, take_up
+from companion.session.drill import Drill
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, result_of
@@ -25,8 +25,6 @@ from companion.session.passes import ANSWERS, CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
-from companion.store.log.practice_log import PracticeLog
-from companion.store.settings import Settings
 
 EARLY_S = 4.0  # how long a key is remembered that may be for the next pass: the earliest push and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
@@ -212,9 +210,13 @@ class Practice:
         if (closes_s := self._pass_closes_s) is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
         if self._stop_s is not None and now_s >= self._stop_s:
-            self._stop_s, self._stopped = None, True
-            messages = [*messages, Stop()]
+            messages = [*messages, *self._end_of_pass()]
         return messages
+
+    def _end_of_pass(self) -> list[object]:
+        """The last bar was played out: all is done, or something else is counted in."""
+        self._stop_s, self._stopped = None, True
+        return self.begin() if self._goes_on else [Stop()]
 
     def _beat(self, beat: BeatReport) -> list[object]:
         if self._stopped:
@@ -340,7 +342,8 @@ class Practice:
         self.say = ""
         drill = self.drill
         if outcome.tells:
-            self.drill = drill.after(outcome.slipped, outcome.drill_share, ear.day)
+            hands = outcome.slipped_hands(drill.pass_share)
+            self.drill = drill.after(outcome.slipped, outcome.drill_share, ear.day, hands)
         record = self._kept.keep(ear, outcome, ear.end_s - ear.start_s, self.stand, (drill, self.drill))
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
         return self._next_messages(ear)
@@ -359,9 +362,12 @@ class Practice:
             self._goes_on = False
             self._stop_s = ear.end_s - CUT_S
             return []
-        loop_before = self._next.loop
+        before = self._next
         self._plan_next()
-        messages = self._load_next() if self._next.loop != loop_before else []
+        if self.drill.lining_up is not None and self._next != before:
+            self._stop_s, self._goes_on = ear.end_s - CUT_S, True  # other bars, another hand or rhythm: counted in anew
+            return []
+        messages = self._load_next() if self._next.loop != before.loop else []
         if self._next.tempo_bpm != ear.tempo_bpm:
             messages.append(SetTempo(self._next.tempo_bpm, at="bar"))
         return messages
@@ -374,27 +380,3 @@ class Practice:
         """The next pass, and the stand set for it."""
         self._next = self.drill.next_pass
         self._next_stand = self._next.put_on(self.stand.to_listen() if self._listens else self.stand)
-
-
-def practice_on(
-    stand: Stand,
-    kind: str,
-    settings: Settings,
-    log: PracticeLog,
-    minutes: Minutes,
-    keyboard: bool,
-    asks: bool,
-) -> tuple[Practice, str]:
-    """A practice that goes on with the drill on this loop where it was left, and a sentence where that could not be read."""
-    drill, fault = take_up(stand, kind, drill_settings(settings), log)
-    practice = Practice(
-        stand,
-        drill,
-        log,
-        latency_ms=settings.practice.latency_ms,
-        keyboard=keyboard,
-        minutes=minutes,
-        asks=asks,
-        most_loss=settings.practice.most_loss,
-    )
-    return practice, fault

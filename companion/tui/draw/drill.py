@@ -41,6 +41,8 @@ def drill_sentence(drill: Drill) -> str:
         return "Symbols alone: one pass, and nothing else is shown."
     if drill.two_ways is not None:
         return f"{drill.two_ways.words[:1].upper()}{drill.two_ways.words[1:]}."
+    if drill.lining_up is not None:
+        return f"Hands together: {drill.lining_up.words}."
     known = drill.fade.words if drill.fade is not None else kind_words(drill.kind)
     climbs = climbing.picture(drill.climb).words if drill.climb is not None else ""
     if not climbs:

@@ -69,7 +69,8 @@ class View:
     @property
     def hands(self) -> str:
         """Which the student plays with, one of chart.lesson.HANDS."""
-        return self.stand.hands
+        coming = self.drill.next_pass.hands if self.drill is not None else ""
+        return coming or self.stand.hands
 
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""

@@ -45,6 +45,7 @@ KIND_LINES = {
     "fade": "each round hides more; what slips comes back",
     "climb": "faster after clean passes, slower after bad",
     "fade+climb": "now the one moves, now the other",
+    "together": "one bar, then more; a hand that slips goes alone",
     "swing": "a phrase of the melody both ways, then by heart",
     "symbols-only": "one pass, nothing shown but chord symbols",
     "dark": "one pass, nothing shown but the beat",
@@ -102,6 +103,8 @@ class StandLists:
                 self._open_chords()
                 return
             if item.value == "swing" and not self._change(ready_to_swing):
+                return
+            if item.value == "together" and not self._change(lambda stand: stand.with_hands("both")):
                 return
             changes = self._conductor.practise(item.value)
             if NeedsKeyboard() in changes:
