@@ -102,6 +102,21 @@ class Said:
 Change = Began | Sounded | NextKey | AllKeysPlayed | PassOver | Ended | DrillLeft | RestDue | NeedsKeyboard | Said
 
 
+class Changes(list[Change]):
+    """What a call has come to so far."""
+
+    def said(self, sentence: str) -> None:
+        """There is something to say, or nothing: ""."""
+        if sentence:
+            self.append(Said(sentence))
+
+    def told(self) -> list[Change]:
+        """All of it, to be told once."""
+        changes = list(self)
+        self.clear()
+        return changes
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays

@@ -15,12 +15,12 @@ from companion.session.all_keys import AllKeys
 from companion.session.changes import (
     Began,
     Change,
+    Changes,
     DrillLeft,
     Ended,
     NeedsKeyboard,
     PassOver,
     RestDue,
-    Said,
     Sounded,
     State,
 )
@@ -68,7 +68,7 @@ class Conductor:
         self.playback = playback
         self.shown = ShownPasses()
         self.pins_before: list[PinBefore] = []
-        self._changes: list[Change] = []
+        self._changes = Changes()
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
 
@@ -77,7 +77,7 @@ class Conductor:
         self._leave()
         self.keys, self.shown, self.pins_before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
         self.take_up(stand, "play")
-        self._said(room_news(None, stand.room))
+        self._changes.said(room_news(None, stand.room))
         self.load()
 
     def put_again(self, song_id: str) -> None:
@@ -156,14 +156,14 @@ class Conductor:
         if kind == "free" and not self.has_keyboard:
             return [NeedsKeyboard()]
         self._take_up(kind)
-        return self._told()
+        return self._changes.told()
 
     def take_up(self, stand: Stand, kind: str, *, asks: bool = False) -> list[Change]:
         """Put a stand with another loop in place of this one, to be practised in that way."""
         self._end()
         self.stand, self.shown.one_change = stand, None
         self._take_up(kind, asks=asks)
-        return self._told()
+        return self._changes.told()
 
     def _take_up(self, kind: str, *, asks: bool = False) -> None:
         self._end()
@@ -181,7 +181,7 @@ class Conductor:
         practice, fault = practice_on(
             self.stand, self.kind, self._settings(), self._log(), self.minutes, self.key_heard, self.asks
         )
-        self._said(fault)
+        self._changes.said(fault)
         self.shown.told = None
         practice.next_stand = lambda: self.keys.after_pass(self.stand)
         return practice
@@ -191,16 +191,16 @@ class Conductor:
         if self.kind != "play" or self.asks:  # what asks after each pass does not go on by itself
             self._take_up("play")
         self.keys.begin(self.stand, order, passes)
-        return self._told()
+        return self._changes.told()
 
     # --- playing
 
     def start(self, first_bar: int = 0, passes: int = 0) -> list[Change]:
         """Count in and play, or begin to wait. first_bar: position in the loop. passes: how many, 0 for ever."""
-        self._said(self._keep(self.stand))
+        self._changes.said(self._keep(self.stand))
         if self.kind == "free":
             self._start_free()
-            return self._told()
+            return self._changes.told()
         if self.kind == "play" or self.practice is None or self.practice.drill.finished:
             self.practice = self._new_practice()
         self.playback.passes = passes
@@ -208,7 +208,7 @@ class Conductor:
         self._obey(self.practice, self.practice.begin(first_bar, passes))
         if first_bar:  # what is left of the loop is no pass: the key stays for the one after
             self.keys.next_stand = None
-        return self._told()
+        return self._changes.told()
 
     def _start_free(self) -> None:
         if not self.has_keyboard:
@@ -216,7 +216,7 @@ class Conductor:
             return
         free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes)
         if free.target is None:
-            self._said(NOTHING_TO_WAIT_FOR)
+            self._changes.said(NOTHING_TO_WAIT_FOR)
             return
         self.free, self.shown.told = free, None
         self.shown.clear()
@@ -226,7 +226,7 @@ class Conductor:
     def stop(self) -> list[Change]:
         """Break off what is played or asked; the pass does not count."""
         self._end()
-        return self._told()
+        return self._changes.told()
 
     def _end(self) -> None:
         if self.free is not None:
@@ -271,7 +271,7 @@ class Conductor:
         elif self.practice is not None and self.playback.owns(report):
             self._hear_pass(self.practice, report)
         self._show_beats(self._clock())
-        return self._told()
+        return self._changes.told()
 
     def _hear_pass(self, practice: Practice, report: object) -> None:
         messages = practice.hear(report)
@@ -284,7 +284,7 @@ class Conductor:
 
     def _hear_free(self, free: FreeTime, report: object) -> None:
         free.hear(report)
-        self._said(free.say)
+        self._changes.said(free.say)
         free.say, self.shown.signs = "", free.signs
         if free.result is not None and self.shown.is_news(free.result):
             self._changes.append(PassOver(free.result, None))
@@ -298,19 +298,19 @@ class Conductor:
             self._see(self.practice)
         if self.keys.looks_ahead:
             self.keys.look_ahead(self.stand)
-        return self._told()
+        return self._changes.told()
 
     def _show_beats(self, now_s: float) -> None:
         for beat in self.playback.heard(now_s):
             if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
-                self._said(self._keep(self.stand) or room_news(None, self.stand.room))
+                self._changes.said(self._keep(self.stand) or room_news(None, self.stand.room))
             self.shown.follow(self.practice.live if self.practice else None)
             self._changes.append(Sounded(beat))
 
     def _see(self, practice: Practice) -> None:
         """Tell of a pass that is over, and what there is to say."""
-        self._said(practice.say)
+        self._changes.said(practice.say)
         practice.say, result = "", practice.result
         if result is None or not self.shown.is_news(result):
             return
@@ -341,7 +341,7 @@ class Conductor:
         self._see(practice)
         if not self.playing:
             self._ended(practice)
-        return self._told()
+        return self._changes.told()
 
     def answer_by_slips(self) -> list[Change]:
         """The bars that slipped say enough. Nothing where none was marked."""
@@ -360,8 +360,8 @@ class Conductor:
         """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
-        self._said(room_news(before.room, self.stand.room))
-        self._said(self._keep(self.stand) if self.playing else "")
+        self._changes.said(room_news(before.room, self.stand.room))
+        self._changes.said(self._keep(self.stand) if self.playing else "")
         if before.loop != self.stand.loop:
             self.shown.one_change = None
         if self.practice is not None and self.kind != "play" and before.loop != self.stand.loop:
@@ -376,7 +376,7 @@ class Conductor:
             self._obey(self.practice, self.practice.change_stand(self.stand))
         elif load:
             self.load()
-        return self._told()
+        return self._changes.told()
 
     def change_tempo(self, tempo_bpm: float) -> list[Change]:
         """Another tempo: where a keyboard is heard from the next bar line on, else from the next beat. Nothing while a climb sets it."""
@@ -388,14 +388,4 @@ class Conductor:
         else:
             self.playback.send(SetTempo(self.stand.tempo_bpm))
         self.keys.tempo_changed(self.stand.tempo_bpm)
-        return self._told()
-
-    # --- what is told
-
-    def _said(self, sentence: str) -> None:
-        if sentence:
-            self._changes.append(Said(sentence))
-
-    def _told(self) -> list[Change]:
-        changes, self._changes[:] = list(self._changes), ()
-        return changes
+        return self._changes.told()
