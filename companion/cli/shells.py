@@ -70,6 +70,8 @@ def as_text(stand: Stand) -> str:
         f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}",
         f"Both notes together travel {plural(part.movement, 'semitone')} in a chorus; with what breaks the upper line it costs {part.cost}.",
     ]
+    if stand.room is not None and stand.room.said:
+        lines.append(stand.room.said)
     for bar in stand.bars:
         if bar.bar == 1:
             lines += ["", f"{bar.section}" + (f" ({bar.occurrence})" if stand.song.form.count(bar.section) > 1 else "")]

@@ -39,7 +39,8 @@ class Case:
     """What the reason draws on.
 
     before, chord_before: the shell and chord that the hand leaves, None for the only chord of a chorus. opens: whether this chord is the
-    first, so that `before` is the last of the chorus. rests: whether it is a root-fifth that was chosen.
+    first, so that `before` is the last of the chorus. rests: whether it is a root-fifth that was chosen. under_melody: whether the melody
+    left no room for a higher one that there is.
     """
 
     slot: Slot
@@ -48,11 +49,14 @@ class Case:
     chord_before: Chord | None
     opens: bool
     rests: bool
+    under_melody: bool = False
 
 
 def why(case: Case) -> str:
     """One sentence or two, with a full stop: what becomes of the upper note."""
     parts = [_head(case), _motion(case)]
+    if case.under_melody:
+        parts.append("A higher shell would come too close to the melody.")
     if case.slot.pin is not None and case.slot.pin.reason:
         parts.append(_sentence(case.slot.pin.reason))
     return " ".join(part for part in parts if part)

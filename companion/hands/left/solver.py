@@ -93,6 +93,11 @@ class _Chorus:
         usual = options_for(menu.chord, hand, slot.label, needed=False)
         return usual + tuple(shell for shell in menu.shells if shell not in usual)
 
+    def is_limited(self, turn: int, hand: Hand) -> bool:
+        """Whether the melody there rules a shell out."""
+        ceiling = self.slots[self.sounded[turn]].ceiling
+        return ceiling is not None and any(shell.upper.midi > ceiling for shell in self.options(turn, hand))
+
     def part(self, hand: Hand) -> Part:
         """The least chorus with its reasons."""
         shells = self.least()
@@ -111,6 +116,7 @@ class _Chorus:
                 None if before is None else self.ring[before].chord,
                 opens=turn == 0,
                 rests=self.ring[turn].rests,
+                under_melody=self.is_limited(turn, hand),
             )
             travelled = 0 if before is None else _travelled(shells[before], shell)
             movement += travelled
