@@ -82,7 +82,7 @@ def _plays_melody(stand: Stand) -> bool:
     return stand.hands != "left"
 
 
-KEYBOARD, STRIP, WRITTEN, NOTHING = "keyboard", "strip", "written", "chart"
+KEYBOARD, STRIP, WRITTEN, NOTHING = "keyboard", "melody", "written", "chart"
 _LEAST_KEYBOARD = 5
 _STAFF_COLUMNS = 30
 NEEDS = (
