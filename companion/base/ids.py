@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from itertools import chain
 
 from companion.base.files import is_device_name
 
@@ -22,5 +23,5 @@ def song_id(title: str, taken: Iterable[str] = ()) -> str:
     folded = {name.casefold() for name in taken}
     plain = unicodedata.normalize("NFKD", title.translate(_LETTERS)).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST].strip("-") or "song"
-    names = (stem, *(f"{stem}-{number}" for number in range(2, 10_000)))
+    names = chain((stem,), (f"{stem}-{number}" for number in range(2, 10_000)))
     return next(name for name in names if name not in folded and not is_device_name(name))

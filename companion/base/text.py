@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 
 def is_printable(sign: str) -> bool:
@@ -38,9 +39,13 @@ def quoted(text: str) -> str:
 
 def nearest(word: str, names: Iterable[str]) -> str:
     """A hint: did you mean the nearest of the valid names, or which ones are expected where none is near."""
+    return _nearest(word, tuple(names))
+
+
+@lru_cache(64)  # a mistake is often made on every line of a file
+def _nearest(word: str, names: tuple[str, ...]) -> str:
     import difflib  # 1 ms, needed only here
 
-    names = list(names)
     by_folded = {name.casefold(): name for name in reversed(names)}
     near = difflib.get_close_matches(word[:40].casefold(), by_folded, n=1)
     if near:

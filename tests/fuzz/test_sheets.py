@@ -220,7 +220,7 @@ def test_any_musicxml_before_the_library(deep, tell):
 
 
 def test_any_musicxml(deep, tell):
-    tally = fuzz("MusicXML", read_musicxml_file, inputs(WHOLE_WAY, deep), DEEP if deep else 120, fixed=deep)
+    tally = fuzz("MusicXML", read_musicxml_file, inputs(WHOLE_WAY, deep), DEEP if deep else 60, fixed=deep)
     tell(tally)
     assert tally.good
 
