@@ -30,7 +30,7 @@ from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
 from companion.tui.student_settings import StudentSettings
 from companion.tui.terminal_filter import TerminalFilter
-from companion.tui.themes import THEMES, theme_words
+from companion.tui.themes import THEMES, theme_for, theme_words
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
@@ -152,6 +152,8 @@ class CompanionApp(App[None]):
 
     def on_mount(self) -> None:
         """Open the song list, and the song that the command line named."""
+        if not self.is_headless:
+            self.theme = theme_for(self.theme, self.console.color_system)
         keys = {action: self.keymap.all_keys(action) for action in ACTIONS}
         # Only what the student changed: Textual lays it over the bindings at every press of a key, 4 ms for them all.
         self.set_keymap({action.id: ",".join(own) for action, own in keys.items() if own != action.keys})

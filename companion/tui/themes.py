@@ -65,6 +65,12 @@ TERMINAL = replace(_ANSI, name="terminal", primary=_NOW, variables={**_ANSI.vari
 THEMES = (DARK, LIGHT, TERMINAL)
 
 
+def theme_for(colours: str, color_system: str | None) -> str:
+    """The name of the theme that a terminal can show. color_system: as rich names it; "standard" and "windows" have sixteen colours,
+    of which ours would become whatever is near: there the terminal's own are taken, which are known to differ enough."""
+    return TERMINAL.name if color_system in ("standard", "windows") else colours
+
+
 def theme_words(theme: Theme) -> str:
     """Such as "evening: dark"."""
     kind = "your terminal's own colours, dark or light" if theme is TERMINAL else "dark" if theme.dark else "light"

@@ -12,11 +12,11 @@ from collections.abc import Mapping
 
 import pytest
 from rich._palettes import STANDARD_PALETTE, WINDOWS_PALETTE
-from rich.color import Color, ColorType
+from rich.color import Color, ColorSystem, ColorType
 from rich.style import Style
 from tui.conftest import put_ferry
 
-from companion.tui.themes import DARK, LIGHT, TERMINAL, THEMES
+from companion.tui.themes import DARK, LIGHT, TERMINAL, THEMES, theme_for
 
 TEXT, LARGE = 4.5, 3.0
 # What sixteen colours look like: the old text mode and the newer Windows console, as the library rich has them; xterm's own (XTerm-col.ad, from
@@ -145,3 +145,21 @@ async def test_no_colour_says_two_things(styles, theme):
 async def test_a_fill_is_a_pattern_only_where_there_are_no_colours(styles, theme):
     fill = styles[theme.name]["lit-fill"]
     assert fill.color == fill.bgcolor
+
+
+def test_a_terminal_of_sixteen_colours_gets_its_own():
+    """What ours would become there, by the nearest of sixteen, would not do: the fill of a key too near to white in some."""
+    near = [Color.parse(DARK.variables[name]).downgrade(ColorSystem.STANDARD) for name in ("key-lit", "key-white")]
+    lit, white = (seen(colour, PALETTES["xterm"], (0, 0, 0)) for colour in near)
+    assert contrast(lit, white) < 3
+    assert theme_for("evening", "standard") == TERMINAL.name
+    assert [theme_for("morning", system) for system in ("256", "truecolor")] == ["morning"] * 2
+
+
+@pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda theme: theme.name)
+def test_256_colours_are_enough(theme):
+    near = {
+        name: tuple(Color.parse(theme.variables[name]).downgrade(ColorSystem.EIGHT_BIT).get_truecolor())
+        for name in ("key-lit", "key-white", "key-black")
+    }
+    assert contrast(near["key-lit"], near["key-white"]) >= 3 and contrast(near["key-lit"], near["key-black"]) >= 3

@@ -20,7 +20,7 @@ from companion.tui.draw.keyboard import Keys, centred_keyboard
 from companion.tui.draw.need import shell_notes
 from companion.tui.draw.row import Row, cut, sides
 from companion.tui.draw.staff import StaffBar, draw_staff, staff_range
-from companion.tui.draw.words import notice_role, shorten, signs
+from companion.tui.draw.words import notice_role, shorten, signs, whole_words
 
 CURSOR = "▏"
 FAULT = "!"
@@ -156,7 +156,7 @@ def _foot(shown: WritingView, width: int) -> list[Row]:
     draft = shown.draft
     others = [spot for spot in shown.faults if spot != draft.at]
     if shown.notice:
-        last: Row = [(f" {shown.notice}", notice_role(shown.notice))]
+        last: Row = [(whole_words(f" {shown.notice}", width), notice_role(shown.notice))]
     elif draft.mark is not None:
         last = [(f" {plural(len(draft.marked), 'bar')} marked: F8 copies, del takes away", "strong")]
     elif others:

@@ -13,7 +13,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from companion.tui.actions import ACTIONS, Keymap
-from companion.tui.draw.words import shorten
+from companion.tui.draw.words import whole_words
 from companion.tui.notices import FAULT
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ class AppScreen(OnTop):
         """What is being said, or known of sound and plan, has changed. Drawn in the line that is there for it."""
         for line in self.query("#notice").results(Static):
             notice = self.companion.notice
-            line.update(shorten(notice, max(1, self.size.width - _NOTICE_SIDES)))
+            line.update(whole_words(notice, max(1, self.size.width - _NOTICE_SIDES)))
             line.set_class(notice.startswith(FAULT), "fault")
 
     def action_help(self) -> None:
