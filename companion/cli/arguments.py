@@ -138,5 +138,6 @@ def with_playing(stand: Stand, options: argparse.Namespace) -> Stand:
         pattern=options.pattern or stand.pattern,
         click=replace(stand.click, mode=options.click or stand.click.mode),
         bass=options.bass or stand.bass,
+        laid_back=stand.laid_back or options.laid_back,
         count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
     )

@@ -58,6 +58,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     sound.add_argument("--bass", choices=list(BASS_STYLES))
     sound.add_argument("--click", choices=list(CLICK_MODES))
+    sound.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
     sound.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
     arguments.add_hand(parser)
 
@@ -65,7 +66,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Write the file or files and print their paths. Raises ExportError, WriteError and what reading the song raises."""
     target = format_of(Path(options.target))
-    unheard = [name for name in ("bass", "click", "count_in") if getattr(options, name) is not None]
+    unheard = [
+        name for name in ("bass", "click", "count_in", "laid_back") if getattr(options, name) not in (None, False)
+    ]
     if unheard and not target.plays:
         raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
     if options.parts and (options.hands or options.rest):

@@ -49,6 +49,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--click", choices=list(CLICK_MODES))
     parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
     parser.add_argument("--bass", choices=list(BASS_STYLES))
+    parser.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
     parser.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
     arguments.add_hands(parser)
     parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")

@@ -92,5 +92,6 @@ def keep_playing(stand: Stand, playing: Playing) -> Playing:
         bass=stand.bass,
         demonstrate=stand.demonstrate,
         laid_back=stand.laid_back,
+        swing_ratio=stand.swing_ratio,
         count_in_bars=stand.count_in_bars,
     )

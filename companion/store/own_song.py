@@ -94,7 +94,11 @@ def write_table(paths: Paths, song_id: str, name: str, values: Mapping[str, Any]
                 del table[key]
         if not table.as_string().strip() and not table.trivia.comment:
             del document[name]
-        write_text(path, tomlkit.dumps(document), follow=True)
+        text = tomlkit.dumps(document)
+        if text.strip():
+            write_text(path, text, follow=True)
+        else:
+            path.unlink(missing_ok=True)  # nothing is the student's own any more
     except (OSError, tomlkit.exceptions.TOMLKitError, ValueError) as error:
         raise SettingsError(f"{path}: your choice was not saved: {plain(str(error))}") from error
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from cli.calls import companion
@@ -80,3 +81,19 @@ def test_a_song_without_a_melody_and_one_whose_file_is_damaged(paths, tmp_path) 
 def test_a_straight_song_stays_even() -> None:
     text = companion("swing", "kettle-on-the-sill", "--version", "1").stdout
     assert "its eighths stay even" in text
+
+
+def test_what_readme_shows_is_what_is_printed() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = readme.split("## Making a melody swing")[1].split("## ")[0]
+    lines = [line.strip() for line in shown.splitlines() if line.startswith("    ")]
+    printed = [line.strip() for line in companion("swing", "two-spoons", "--version", "2").stdout.splitlines()]
+    assert len(lines) == 4 and lines == printed[printed.index("A") :][:4]
+
+
+def test_a_track_may_lie_back_and_a_sheet_may_not(tmp_path) -> None:
+    for name, options in (("on.mid", ()), ("back.mid", ("--laid-back",))):
+        companion("export", SONG, tmp_path / name, "--parts", "melody", *options)
+    assert (tmp_path / "on.mid").read_bytes() != (tmp_path / "back.mid").read_bytes()
+    said = companion("export", SONG, tmp_path / "a.txt", "--laid-back", code=1).stderr
+    assert "--laid-back is for MIDI files and tracks" in said

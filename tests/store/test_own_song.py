@@ -45,6 +45,8 @@ def test_what_is_kept_is_read_again(paths, choice) -> None:
     save_swing(paths, SONG, CHOICES[2])
     save_swing(paths, SONG, choice)
     assert load_swing(paths, SONG) == choice
+    save_swing(paths, SONG, SwungChoice())
+    assert not own_path(paths, SONG).exists()  # nothing is left to keep
 
 
 def test_without_a_file_nothing_is_chosen_and_none_is_made(paths) -> None:

@@ -40,7 +40,7 @@ async def test_a_version_is_chosen_kept_and_put_back(kit, started, student, monk
         await pilot.press(*["up"] * 4, "enter")
         await pilot.pause()
         assert load_swing(student, SONG.id).bars == {("A", 3): None}
-        await pilot.press("o", "s", "end", *["down"] * 5, "enter")
+        await pilot.press("o", "s", *["down"] * 6, "enter")
         await pilot.pause()
         assert "3 straight, kept" in screen_text(app)
         await pilot.press("escape", "o", "s", "up", "up", "enter")
@@ -65,7 +65,8 @@ async def test_a_song_without_a_melody_says_so_and_a_soloist_lies_back(started, 
         assert "has no melody, so there is nothing to swing" in screen_text(app)
         app.put_song(SONG)
         await pilot.pause()
-        await pilot.press("o", "s", *["down"] * 6, "enter")
+        await pilot.press("o", "s", *["down"] * 6, "right", "right", "down", "enter")
         await pilot.pause()
+        assert app.screen.stand.swing_ratio == 1.2
         assert app.screen.stand.arrangement().laid_back and app.settings.playing.laid_back
         assert "a little behind the beat" in screen_text(app)

@@ -46,7 +46,7 @@ KIND_LINES = {
     "climb": "faster after clean passes, slower after bad",
     "fade+climb": "now the one moves, now the other",
     "together": "one bar, then more; a hand that slips goes alone",
-    "swing": "a phrase of the melody both ways, then by heart",
+    "swing": "the melody both ways, then by heart",
     "symbols-only": "one pass, nothing shown but chord symbols",
     "dark": "one pass, nothing shown but the beat",
     "free": "waits for each shell; needs a keyboard",

@@ -16,7 +16,14 @@ from companion.tui.screens.pick import Item
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
-_BAR, _OTHERS, _BEHIND, _WRITTEN = "bar", "others", "behind", "written"
+_BAR, _OTHERS, _RATIO, _BEHIND, _WRITTEN = "bar", "others", "ratio", "behind", "written"
+# What the key goes through: by the tempo, then from even eighths to what the slowest cymbal plays (groove/swing.py).
+RATIOS = (None, 1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5)
+
+
+def _ratio_words(ratio: float | None) -> str:
+    how = "by the tempo" if ratio is None else "even" if ratio == 1 else f"{ratio:g} to 1"
+    return f"eighths: {how}   ← more even, → less"
 
 
 class SwingChoice:
@@ -45,10 +52,24 @@ class SwingChoice:
         items.append(Item("three other versions", _OTHERS))
         items.append(Item(f"bar {self._bar_words(stand)} in another way ...", _BAR))
         if stand.song.feel != STRAIGHT:
+            items.append(Item(_ratio_words(stand.swing_ratio), _RATIO))
             items.append(Item(f"a little behind the beat: {'yes' if stand.laid_back else 'no'}", _BEHIND))
         items.append(Item("see it written under the straight one", _WRITTEN))
         start = versions.index(choice.whole.version if choice.whole else None)
-        self._companion.open("pick", "How is the melody played?", items, start, taken=self._taken)
+        words = {item.value: item.words for item in items}
+
+        def changed(value: object, step: int) -> str:
+            return self._other_ratio(step) if value == _RATIO else words[value]
+
+        self._companion.open("pick", "How is the melody played?", items, start, None, changed, taken=self._taken)
+
+    def _other_ratio(self, step: int) -> str:
+        """The next more even or less even swing of all that plays."""
+        now = self._conductor.stand.swing_ratio
+        place = RATIOS.index(now) if now in RATIOS else 0
+        ratio = RATIOS[max(0, min(len(RATIOS) - 1, place + step))]
+        self._change(lambda stand: stand.change(swing_ratio=ratio))
+        return _ratio_words(ratio)
 
     def _version_line(self, stand: Stand, version: int | None) -> str:
         choice = stand.swung.with_version(version)
@@ -60,7 +81,7 @@ class SwingChoice:
         return f"{bar.bar} of {bar.section}"
 
     def _taken(self, item: Item | None) -> None:
-        if item is None:
+        if item is None or item.value == _RATIO:
             return
         choice = self._conductor.stand.swung
         if item.value == _BAR:
