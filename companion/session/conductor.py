@@ -43,7 +43,7 @@ NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is
 
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
-    asked about though one plays along. practice: None before the first start. key_heard: whether any key of a keyboard ever was.
+    asked about though one plays along. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
     pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song.
     keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
@@ -266,6 +266,7 @@ class Conductor:
         self.key_heard |= isinstance(report, NoteIn)
         if isinstance(report, Keyboards):
             self._keyboards = bool(report.heard)
+            self.key_heard &= self._keyboards  # the last one went: from the next start on the student's word counts
         if self.free is not None:
             self._hear_free(self.free, report)
         elif self.practice is not None and self.playback.owns(report):

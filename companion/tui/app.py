@@ -256,6 +256,8 @@ class CompanionApp(App[None]):
         said, stand = event.said, self.stand_screen
         if isinstance(said, NoteIn):
             self.key_heard = True
+        elif isinstance(said, Keyboards) and not said.heard:
+            self.key_heard = False
         if self.place in ("keyboards", "chords", "writing"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         if stand is not None:

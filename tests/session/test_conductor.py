@@ -13,7 +13,7 @@ from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, Ne
 from companion.session.keys import KEYS, key_order
 from companion.session.plan_items import start_item
 from companion.session.stand import Stand
-from companion.sound.messages import Keyboards, Load, Play, SetTempo, Stop
+from companion.sound.messages import Keyboards, Load, NoteIn, Play, SetTempo, Stop
 
 
 @pytest.fixture
@@ -37,6 +37,21 @@ def item(drill="play") -> PlanItem:
 
 def kinds(changes: list) -> list[type]:
     return [type(change) for change in changes if not isinstance(change, Sounded)]
+
+
+# --- the keyboard
+
+
+def test_a_keyboard_that_went_away_is_none(table) -> None:
+    """Keys were heard; once the last keyboard is gone the student's word counts again, and with the next key it is there again."""
+    conductor = table(keyboard=False).conductor
+    conductor.hear(Keyboards(("Piano",), ("Piano",)))
+    conductor.hear(NoteIn(1.0, 53, 64, "Piano"))
+    assert conductor.has_keyboard
+    conductor.hear(Keyboards((), ()))
+    assert not conductor.has_keyboard
+    conductor.hear(NoteIn(2.0, 53, 64, "Piano"))
+    assert conductor.has_keyboard
 
 
 # --- the tempo
