@@ -96,13 +96,17 @@ ON = {25: "cursor", 7: "line wrap"}
 
 
 def wait_until(
-    found: Callable[[], object], what: str, seconds: float = PATIENCE_S, also: Callable[[], str] = lambda: ""
+    found: Callable[[], object],
+    what: str,
+    seconds: float = PATIENCE_S,
+    also: Callable[[], str] = lambda: "",
+    every_s: float = 0.02,
 ) -> object:
-    """What `found` gives, once that is something. also: what else there is to say where it does not come."""
+    """What `found` gives, once that is something. also: what else there is to say where it does not come. every_s: how often it is asked."""
     end_s = time.perf_counter() + seconds
     while not (result := found()):
         assert time.perf_counter() < end_s, f"after {seconds:.0f} s still no {what}{also()}"
-        time.sleep(0.02)
+        time.sleep(every_s)
     return result
 
 
@@ -197,7 +201,7 @@ class WholeApp:
         end_s = time.perf_counter() + seconds
         while words not in " ".join((screen := self.screen()).split()):
             assert time.perf_counter() < end_s, f"{words!r} is not on the screen:\n{screen}"
-            time.sleep(0.02)
+            time.sleep(0.05)
         return screen
 
     def close_terminal(self) -> None:
@@ -284,7 +288,8 @@ class WholeApp:
         return path.read_text() if path.exists() else ""
 
     def wait_for_passes(self, count: int) -> None:
-        wait_until(lambda: len(self.passes()) >= count, f"{count} passes in the log", also=self._and_shows)
+        # To open the log costs more than a moment of waiting.
+        wait_until(lambda: len(self.passes()) >= count, f"{count} passes in the log", also=self._and_shows, every_s=0.1)
 
     def _and_shows(self) -> str:
         """The screen in words that go on; it is worked out slowly (some 50 kB a second), so only where it is wanted."""
