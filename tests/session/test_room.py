@@ -21,7 +21,6 @@ from companion.session.stand import Stand
 from companion.store.library import find_song, list_songs
 from companion.store.log.entry import Entry, SavedState
 from companion.store.own_melody import OwnMelody, load_melody, save_room
-from companion.store.own_song import own_path
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
 
@@ -170,7 +169,7 @@ def test_the_choice_is_kept_in_the_songs_own_file(low, paths, settings):
     assert KeptRoom(paths).keep(own_stand(low, settings, paths).with_key(LOW_KEY)) == ""
     assert load_melody(paths, low.id) == OwnMelody("octave")
     save_room(paths, low.id, None)
-    assert not own_path(paths, low.id).read_text()
+    assert load_melody(paths, low.id) == OwnMelody()
 
 
 def test_what_cannot_be_kept_is_said_once_and_stops_nothing(low, paths, settings):

@@ -34,7 +34,7 @@ async def put_tune(pilot):
     await pilot.pause()
 
 
-async def test_the_melody_has_a_volume_of_its_own(tmp_path, log):
+async def test_the_melody_has_a_volume_of_its_own_and_new_hands_hear_it_first(tmp_path, log):
     app, link, paths = an_app(tmp_path, log)
     async with app.run_test(size=SIZE) as pilot:
         await put_tune(pilot)
@@ -43,12 +43,6 @@ async def test_the_melody_has_a_volume_of_its_own(tmp_path, log):
         await pilot.press("escape")
         assert link.told_of(SetVolume)[-1] == SetVolume("right", 0.6)
         assert load_settings(paths).sound.voices["right"].volume == 0.6
-
-
-async def test_hands_that_have_not_played_the_song_hear_it_first(tmp_path, log):
-    app, link, _ = an_app(tmp_path, log)
-    async with app.run_test(size=SIZE) as pilot:
-        await put_tune(pilot)
         await pilot.press("o", "h", *["down"] * 4, "enter")
         await pilot.pause()
         assert app.conductor.stand.hands == "both" and app.conductor.kind == "listen"
@@ -61,7 +55,7 @@ async def test_hands_that_have_not_played_the_song_hear_it_first(tmp_path, log):
         assert app.conductor.stand.hands == "left", "what it had begun with needs no such thing"
 
 
-async def test_what_makes_room_is_said_and_kept_once_it_is_played(tmp_path, log):
+async def test_what_makes_room_is_said_kept_once_it_is_played_and_chosen(tmp_path, log):
     app, _, paths = an_app(tmp_path, log)
     async with app.run_test(size=SIZE) as pilot:
         await put_tune(pilot)
@@ -71,12 +65,7 @@ async def test_what_makes_room_is_said_and_kept_once_it_is_played(tmp_path, log)
         await pilot.pause()
         assert "another shell" in screen_text(app)
         assert [tone.name for tone in load_melody(paths, stand.original.id).other_shells] == ["F"]
-
-
-async def test_the_student_says_what_gives_way(tmp_path, log):
-    app, _, paths = an_app(tmp_path, log)
-    async with app.run_test(size=SIZE) as pilot:
-        await put_tune(pilot)
+        await pilot.press("space")
         await pilot.press("x")
         shells = app.screen.query_one(OptionList)
         names = [str(shells.get_option_at_index(at).prompt) for at in range(shells.option_count)]
