@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody, section_melody
@@ -19,7 +20,7 @@ def played_melody(song: Song, choice: SwungChoice) -> tuple[MelodyNote, ...]:
     """The melody of one chorus in the version chosen; see `chorus_melody`."""
     if choice.is_straight:
         return chorus_melody(song)
-    own = {name: swung_section(song, name, choice) for name in dict.fromkeys(song.form)}
+    own = {name: swung_section(song, name, choice).played for name in dict.fromkeys(song.form)}
     return chorus_melody(song, own.__getitem__)
 
 
@@ -28,17 +29,23 @@ def can_swing(song: Song) -> bool:
     return any(song.sections[name].meter.pulse_ticks == TICKS_PER_QUARTER for name in song.form)
 
 
-def swung_section(song: Song, name: str, choice: SwungChoice) -> tuple[MelodyNote, ...]:
-    """A section's melody in the version chosen, notes and rests end to end as in `section_melody`."""
+@dataclass(frozen=True, slots=True)
+class SwungSection:
+    """A section's melody, notes and rests end to end: as it is written, and in the version chosen. changes: by the index of the note, rests not
+    counted."""
+
+    written: tuple[MelodyNote, ...]
+    played: tuple[MelodyNote, ...]
+    changes: Changes
+
+
+def swung_section(song: Song, name: str, choice: SwungChoice) -> SwungSection:
+    """A section of the song in the version chosen."""
     written = section_melody(song, name)
     tune = _tune(song, name, written)
     changes = _changes(song, name, choice, tune)
-    return tuple(_with_rests(swung_notes(tune, changes), written)) if changes else written
-
-
-def section_changes(song: Song, name: str, choice: SwungChoice) -> Changes:
-    """What is changed in a section, by the index of the note, rests not counted."""
-    return _changes(song, name, choice, _tune(song, name, section_melody(song, name)))
+    played = tuple(_with_rests(swung_notes(tune, changes), written)) if changes else written
+    return SwungSection(written, played, changes)
 
 
 def _changes(song: Song, name: str, choice: SwungChoice, tune: Tune) -> Changes:

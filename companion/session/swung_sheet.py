@@ -14,7 +14,7 @@ from companion.errors import SettingsError
 from companion.groove.model import hand_parts
 from companion.groove.swung_choice import STRAIGHT, VERSIONS, BarVersion, SwungChoice
 from companion.groove.swung_rules import DOES
-from companion.groove.swung_song import can_swing, section_changes, swung_section
+from companion.groove.swung_song import can_swing, swung_section
 from companion.session.stand import Stand
 
 
@@ -64,9 +64,10 @@ def swung_bars(song: Song, choice: SwungChoice) -> dict[str, list[SwungBar]]:
 def _section(song: Song, name: str, choice: SwungChoice) -> list[SwungBar]:
     section = song.sections[name]
     about = section.meter, section.key, len(section.bars), pickup_ticks_of(song, name)
-    _, straight = melody_cells(section_melody(song, name), *about)
-    _, swung = melody_cells(swung_section(song, name, choice), *about)
-    changes = sorted(section_changes(song, name, choice).values(), key=lambda change: change.note)
+    made = swung_section(song, name, choice)
+    _, straight = melody_cells(made.written, *about)
+    _, swung = melody_cells(made.played, *about) if made.changes else ("", straight)
+    changes = sorted(made.changes.values(), key=lambda change: change.note)
     return [
         SwungBar(
             name,

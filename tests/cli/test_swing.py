@@ -61,7 +61,6 @@ def test_three_others_and_another_key() -> None:
         ((SONG, "--bar", "33=1"), "the chorus has 32 bars"),
         ((SONG, "--bar", "A.9=1"), "expected one of A.1 to A.8"),
         ((SONG, "--bar", "5=4"), "expected such as 5=straight, A.5=2 or 5=free"),
-        (("no-such-song",), "There is no song"),
     ],
 )
 def test_what_cannot_be_done_is_said_in_a_sentence(paths, arguments, said) -> None:
