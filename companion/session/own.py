@@ -2,33 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TypeVar
+
 from companion.chart.model import Song
 from companion.errors import SettingsError
+from companion.groove.swung_choice import SwungChoice
+from companion.practice.slots import Pins
 from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
-from companion.store.own_melody import SHELLS, add_other_shells, load_melody
+from companion.store.own_melody import SHELLS, OwnMelody, add_other_shells, load_melody
 from companion.store.own_swing import load_swing
 from companion.store.paths import Paths
 from companion.store.pins import load_pins, load_rest
 from companion.store.settings import Settings
 from companion.theory.key import Key
 
+T = TypeVar("T")
 _LEFT = ("left", "both")
 
 
-def own_stand(song: Song, settings: Settings, paths: Paths, learned: frozenset[int] = frozenset()) -> Stand:
-    """The song as its student left it. learned: from `keys_learned`. Raises SettingsError where a file of the student's is damaged, and as
-    Stand.put."""
-    own = load_melody(paths, song.id)
+def own_stand(
+    song: Song,
+    settings: Settings,
+    paths: Paths,
+    learned: frozenset[int] = frozenset(),
+    faults: list[str] | None = None,
+) -> Stand:
+    """The song as its student left it. learned: from `keys_learned`. faults: gets a sentence for what is damaged in a file of the student's, and that alone
+    is left out; None raises it, a SettingsError. Raises as Stand.put."""
+
+    def kept(load: Callable[[Paths, str], T], none: T) -> T:
+        try:
+            return load(paths, song.id)
+        except SettingsError as error:
+            if faults is None:
+                raise
+            if str(error) not in faults:  # two of them may stand in one file
+                faults.append(str(error))
+            return none
+
+    no_pins: Pins = {}
+    own = kept(load_melody, OwnMelody())
     return Stand.put(
         song,
         settings,
-        load_pins(paths, song.id),
-        load_rest(paths, song.id),
+        kept(load_pins, no_pins),
+        kept(load_rest, None),
         room_by=own.room,
         left_learned=learned - {tonic.pc for tonic in own.other_shells},
         own_fingers=own.fingers,
-        swung=load_swing(paths, song.id),
+        swung=kept(load_swing, SwungChoice()),
     )
 
 

@@ -137,11 +137,14 @@ class Navigation:
             learned = keys_learned(self._log.log, song)
         except CompanionError as error:
             faults.append(str(error))
+        damaged: list[str] = []
         try:
-            return own_stand(song, self._student.now, self._paths, learned), faults
+            stand = own_stand(song, self._student.now, self._paths, learned, damaged)
         except (CompanionError, OSError) as error:
-            fault = f"{error}\nYour own choices of shells are left out; a new choice takes their place."
-            return Stand.put(song, self._student.now, left_learned=learned), [*faults, fault]
+            damaged.append(str(error))
+            stand = Stand.put(song, self._student.now, left_learned=learned)
+        left_out = "What you chose there is left out; a new choice takes its place."
+        return stand, [*faults, *damaged, *([left_out] if damaged else [])]
 
     def _with_shells_learnt(self, stand: Stand, faults: list[str], then: Callable[[Stand], None]) -> None:
         """Where the song was learnt with other shells than those of today, ask once which it shall be. faults: gets what went wrong."""

@@ -18,6 +18,8 @@ from companion.session.swung_sheet import check_can_swing, sheet_text, swung_bar
 from companion.store.library import find_song
 from companion.store.own_song import own_path
 from companion.store.own_swing import save_swing
+from companion.store.pins import save_pins
+from companion.theory.shell_kinds import Pin
 
 SONG = "walnut-street-laundry"
 CHOICE = SwungChoice(BarVersion(2), 0, {("A", 2): None})
@@ -48,6 +50,14 @@ def test_a_damaged_file_is_a_sentence(paths, settings, song) -> None:
     own_path(paths, SONG).write_text("[swing]\nversion = 7")
     with pytest.raises(SettingsError, match=r"\.toml:2: \[swing\] version is 7; expected 1, 2, 3"):
         own_stand(song, settings, paths)
+    # In the app one file that is damaged takes nothing away that stands in another.
+    faults: list[str] = []
+    save_pins(paths, SONG, {("A", 1, 1): Pin.parse("root-third")})
+    stand = own_stand(song, settings, paths, faults=faults)
+    assert stand.own_pins and stand.swung == SwungChoice() and len(faults) == 1
+    own_path(paths, SONG).write_text("[swing")
+    own_stand(song, settings, paths, faults=(again := []))
+    assert len(again) == 1
 
 
 @pytest.mark.parametrize("song_id", ["half-a-word-before", "a-borrowed-umbrella", SONG])
