@@ -101,6 +101,21 @@ def test_what_every_beginner_is_taught(notes, fingers):
     assert fingers_of(notes) == fingers
 
 
+@pytest.mark.parametrize("steps", [(0, 4, 7, 11), (0, 4, 7, 10), (0, 3, 7, 10), (0, 3, 6, 10), (0, 3, 6, 9)])
+def test_seventh_chords_one_by_one_take_the_fingers_that_are_taught_for_them(steps):
+    """Common practice: 1-2-3-5 or 1-2-4-5, on every root. No table says so here: the prices come to it."""
+    for root in range(60, 72):
+        assert finger_phrases([phrase([root + step for step in steps])])[0] in ((1, 2, 3, 5), (1, 2, 4, 5))
+        if root % 12 in (0, 2, 4, 5, 7, 9, 11) and steps == (
+            0,
+            4,
+            7,
+            10,
+        ):  # dominant sevenths from white keys, as methods have them
+            two_octaves = [root + octave + step for octave in (0, 12) for step in steps] + [root + 24]
+            assert finger_phrases([phrase(two_octaves)])[0] == (1, 2, 3, 4, 1, 2, 3, 4, 5)
+
+
 def test_pins_are_kept_whatever_they_cost():
     for place in range(5):
         for finger in range(1, 6):
