@@ -143,6 +143,12 @@ class Conductor:
         return bool(drill and drill.climb and not drill.finished)
 
     @property
+    def worked_bpm(self) -> float:
+        """The tempo that is worked at: on the stand, or where the climb is."""
+        climb = self.practice.drill.climb if self.practice and self.tempo_is_fixed else None
+        return climb.tempo_bpm if climb else self.stand.tempo_bpm
+
+    @property
     def wake_s(self) -> float | None:
         """When `tick` is next wanted; None for not at all."""
         closes_s = self.practice.closes_s if self.playing and self.practice is not None else None

@@ -95,3 +95,21 @@ def keep_playing(stand: Stand, playing: Playing) -> Playing:
         swing_ratio=stand.swing_ratio,
         count_in_bars=stand.count_in_bars,
     )
+
+
+def changed_playing(before: Playing, now: Playing) -> dict[str, Any]:
+    """The settings of playing that are others now, by their names."""
+    return {name: value for name, value in _values(now).items() if value != _values(before)[name]}
+
+
+def _values(playing: Playing) -> dict[str, Any]:
+    return {
+        "playing.pattern": playing.pattern,
+        "playing.click": playing.click.mode,
+        "playing.click_drop_bars": playing.click.drop_bars,
+        "playing.click_drop_every": playing.click.drop_every,
+        "playing.bass": playing.bass,
+        "playing.demonstrate": playing.demonstrate,
+        "playing.count_in_bars": playing.count_in_bars,
+        "playing.laid_back": playing.laid_back,
+    }

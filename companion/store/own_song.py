@@ -13,6 +13,7 @@ file is read and written whole, and keeps its comments.
 from __future__ import annotations
 
 import reprlib
+import threading
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -37,6 +38,7 @@ class Lines:
     value: Rule
 
 
+_ONE_WRITER = threading.Lock()  # a file is read and written whole, from the app's thread and from the keeper's
 Rules = Mapping[str, Rule | Lines]
 
 
@@ -74,6 +76,11 @@ def read_table(paths: Paths, song_id: str, name: str, rules: Rules) -> dict[str,
 def write_table(paths: Paths, song_id: str, name: str, values: Mapping[str, Any]) -> None:
     """Keep these values in the table of that name: None takes the key away, a mapping becomes the whole of a table within. Keys that
     are not named, other tables and comments stay as they are; without any value left the table goes. Raises SettingsError."""
+    with _ONE_WRITER:
+        _write_table(paths, song_id, name, values)
+
+
+def _write_table(paths: Paths, song_id: str, name: str, values: Mapping[str, Any]) -> None:
     import tomlkit  # 60 ms, needed only here
 
     path = own_path(paths, song_id)

@@ -93,6 +93,7 @@ RULES: dict[str, Rule] = {
     "screen.colours": one_of("evening", "morning", "terminal"),
     "screen.large_beat": YES_NO,
     "screen.need": one_of("keyboard", "melody", "written", "chart"),
+    "screen.last_song": TEXT,
     "screen.song_order": one_of("difficulty", "title", "tempo"),
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
 }

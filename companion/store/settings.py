@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import reprlib
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -87,7 +87,7 @@ class SoundSettings:
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. song_order: of the list, one of
-    library.SONG_ORDERS. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
+    library.SONG_ORDERS. last_song: the id of the one that was on the stand last, "" for none. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
     playing: Playing
@@ -98,6 +98,7 @@ class Settings:
     song_order: str
     large_beat: bool
     need: str
+    last_song: str
     songs_folder: Path | None
     sixth_shells: bool = False
 
@@ -116,26 +117,40 @@ def shipped_settings(paths: Paths) -> Settings:
 
 
 def save_setting(paths: Paths, name: str, value: Any) -> None:
-    """Write one setting into the student's file, for instance ("playing.bass", "walking"); comments stay.
+    """Write one setting into the student's file, for instance ("playing.bass", "walking"); comments stay. Raises as `save_settings`."""
+    save_settings(paths, {name: value})
 
-    Raises SettingsError where the name or value is not one of ours or the file cannot be written.
+
+def save_settings(paths: Paths, values: Mapping[str, Any]) -> None:
+    """Write settings by their names into the student's file, all or none; comments stay.
+
+    Raises SettingsError where a name or value is not one of ours or the file cannot be written.
     """
     import tomlkit  # 60 ms, needed only here
 
-    faults: list[str] = []
-    _read_value(name, value, _rule_for(name), faults)
-    if faults:
-        raise SettingsError(f"{paths.settings}: {faults[0]}")
+    check_settings(paths, values)
+    name = next(iter(values), "")
     try:
         document = tomlkit.parse(read_text(paths.settings) or "")
-        table: Any = document
-        *tables, key = name.split(".")
-        for part in tables:
-            table = table.setdefault(part, tomlkit.table())
-        put_line(table, key, value)
+        for name, value in values.items():
+            table: Any = document
+            *tables, key = name.split(".")
+            for part in tables:
+                table = table.setdefault(part, tomlkit.table())
+            put_line(table, key, value)
         write_text(paths.settings, tomlkit.dumps(document), follow=True)
     except (OSError, ValueError, tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, RecursionError) as error:
-        raise SettingsError(f"{paths.settings}: the setting {name} was not saved: {plain(str(error))}") from error
+        what = f"the setting {name}" if len(values) == 1 else "what you set"
+        raise SettingsError(f"{paths.settings}: {what} was not saved: {plain(str(error))}") from error
+
+
+def check_settings(paths: Paths, values: Mapping[str, Any]) -> None:
+    """Raises SettingsError where a name or value is not one of ours, before anything is written."""
+    faults: list[str] = []
+    for name, value in values.items():
+        _read_value(name, value, _rule_for(name), faults)
+    if faults:
+        raise SettingsError(f"{paths.settings}: {faults[0]}")
 
 
 def _read_values(path: Path) -> dict[str, Any]:
@@ -234,6 +249,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         song_order=values["screen.song_order"],
         large_beat=values["screen.large_beat"],
         need=values["screen.need"],
+        last_song=values["screen.last_song"],
         songs_folder=Path(folder) if folder else None,
         sixth_shells=values.get("hand.sixth_shells", False),
     )

@@ -80,15 +80,15 @@ class CompanionApp(App[None]):
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
-        self.student = StudentSettings(paths, settings, self.playback, self.notices.complain)
+        self.student = StudentSettings(paths, settings, self.playback, self.notices.complain, self._complain_soon)
         self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
         self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
 
         # What screens may ask, answered by the part that knows.
         self.say, self.complain, self.unsay = self.notices.say, self.notices.complain, self.notices.unsay
         student, navigation = self.student, self.navigation
-        self.volumes, self.set_volume, self.save_volumes = student.volumes, student.set_volume, student.save_volumes
-        self.keep_playing, self.keep_latency = student.keep_playing, student.keep_latency
+        self.volumes, self.set_volume = student.volumes, student.set_volume
+        self.keep_stand, self.keep_latency = student.keep_stand, student.keep_latency
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
@@ -179,6 +179,7 @@ class CompanionApp(App[None]):
 
     def on_unmount(self) -> None:
         """Write what waits, and close the log."""
+        self.student.close()
         self.log_access.close()
 
     def get_driver_class(self) -> type[Driver]:
@@ -218,6 +219,10 @@ class CompanionApp(App[None]):
             self.complain(f"{self.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
 
     # --- notices
+
+    def _complain_soon(self, text: str) -> None:
+        """From any thread."""
+        self.call_later(self.complain, text)
 
     def show_notice(self) -> None:
         """Have every screen that is there draw what is being said, and what is known of sound and plan."""

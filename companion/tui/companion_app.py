@@ -14,11 +14,12 @@ if TYPE_CHECKING:
     from companion.session.conductor import Conductor
     from companion.session.minutes import Minutes
     from companion.session.playback import Playback
+    from companion.session.stand import Stand
     from companion.sound.messages import Keyboards, Outputs
     from companion.store.listing import SongEntry
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
-    from companion.store.settings import Playing, Settings
+    from companion.store.settings import Settings
     from companion.tui.actions import Keymap
 
 T = TypeVar("T")
@@ -122,10 +123,7 @@ class Companion(Protocol):
     # --- sound
 
     def set_volume(self, voice: str, volume: float) -> None:
-        """volume: 0 to 1, heard at once."""
-
-    def save_volumes(self) -> None:
-        """Write the volumes that changed into the settings."""
+        """volume: 0 to 1, heard at once, and kept."""
 
     def listen_to(self, names: tuple[str, ...]) -> None:
         """The names of the keyboards to hear, none for all."""
@@ -135,8 +133,8 @@ class Companion(Protocol):
 
     # --- what is kept
 
-    def keep_playing(self, playing: Playing) -> None:
-        """Write how the stand is set into the settings."""
+    def keep_stand(self, stand: Stand, tempo_bpm: float) -> None:
+        """How the stand is set, for the next song and for another day. tempo_bpm: that it is worked at."""
 
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""

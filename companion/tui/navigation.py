@@ -114,6 +114,12 @@ class Navigation:
         self._with_shells_learnt(stand, faults, lambda stand: self._put(stand, faults, item, key))
 
     def _put(self, stand: Stand, faults: list[str], item: PlanItem | None, key: Key | None) -> None:
+        if item is None:  # which sets all of it itself
+            try:
+                stand = self._student.take_up(stand)
+            except (CompanionError, OSError) as error:
+                if str(error) not in "\n".join(faults):
+                    faults.append(str(error))
         if key is not None:
             try:
                 stand = stand.with_key(key)
@@ -200,7 +206,10 @@ class Navigation:
             self._show(left.again())
 
     def _show(self, screen: Any) -> None:
-        self.stand_screen = self._left[screen.stand.original.id] = screen
+        song_id = screen.stand.original.id
+        self.stand_screen = self._left[song_id] = screen
+        if self._student.now.last_song != song_id:
+            self._student.keep_screen("last_song", song_id)
         self._app.push_screen(screen)
 
     def show_progress(self, song: Song) -> None:

@@ -1,22 +1,28 @@
-"""What the student changes in the app and finds again: kept in the settings file, or for the evening."""
+"""What the student changes in the app and finds again: kept in the settings file and in each song's own, when it changes, in the background."""
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
-from companion.store.settings import save_setting
+from companion.store.keeper import Keeper
+from companion.store.settings import check_settings, save_settings
 
 if TYPE_CHECKING:
     from companion.session.playback import Playback
+    from companion.session.stand import Stand
+    from companion.store.own_stand import OwnStand
     from companion.store.paths import Paths
-    from companion.store.settings import Playing, Settings
+    from companion.store.settings import Settings
 
 
 class StudentSettings:
-    """now: as they are at present. volumes: voice -> 0 to 1, as they are heard. complain: told why one could not be kept."""
+    """now: as they are at present. volumes: voice -> 0 to 1, as they are heard. complain: told why one could not be kept. tell: the same
+    from another thread."""
 
     def __init__(
         self,
@@ -24,36 +30,63 @@ class StudentSettings:
         settings: Settings,
         playback: Playback,
         complain: Callable[[str], None],
+        tell: Callable[[str], None],
     ) -> None:
         self.now = settings
         self.volumes = {name: voice.volume for name, voice in settings.sound.voices.items()}
         self._paths, self._playback, self._complain = paths, playback, complain
+        self._keeper = Keeper(tell)
+        self._unsaved: dict[str, Any] = {}
+        self._lock = threading.Lock()  # guards it
+        self._seen: tuple[Stand, float] | None = None  # what was kept last
+        self._left: dict[str, OwnStand] = {}  # by the song's id
 
-    def keep_playing(self, playing: Playing) -> None:
-        """The next song starts with the click, bass and pattern of this one."""
-        self.now = replace(self.now, playing=playing)
+    def take_up(self, stand: Stand) -> Stand:
+        """A song put on the stand, as it was left. Raises SettingsError where that was damaged; then the song is as it is."""
+        from companion.session.left_song import as_left
+        from companion.store.own_stand import load_stand
+
+        left = self._left[stand.original.id] = load_stand(self._paths, stand.original.id)
+        return as_left(stand, left)
+
+    def keep_stand(self, stand: Stand, tempo_bpm: float) -> None:
+        """The next song starts with the click, bass and pattern of this one, and this one another day as it is left. tempo_bpm: that it is
+        worked at."""
+        from companion.session.left_song import left_as
+        from companion.session.stand_changes import changed_playing, keep_playing
+        from companion.store.own_stand import OwnStand, save_stand
+
+        if self._seen is not None and self._seen[0] is stand and self._seen[1] == tempo_bpm:
+            return
+        self._seen = stand, tempo_bpm
+        before, playing = self.now.playing, keep_playing(stand, self.now.playing)
+        if playing != before:
+            self.now = replace(self.now, playing=playing)
+            self.keep(changed_playing(before, playing))
+        song_id, left = stand.original.id, left_as(stand, tempo_bpm)
+        if song_id and left != self._left.get(song_id, OwnStand()):
+            self._left[song_id] = left
+            self._keeper.keep(song_id, partial(save_stand, self._paths, song_id, left))
+
+    def close(self) -> None:
+        """Wait for what is still to be written."""
+        self._keeper.close()
 
     def set_volume(self, voice: str, volume: float) -> None:
-        """volume: 0 to 1, heard at once, kept by `save_volumes`."""
+        """volume: 0 to 1, heard at once."""
         self.volumes[voice] = volume
         self._playback.set_volume(voice, volume)
-
-    def save_volumes(self) -> None:
-        """Write the volumes that changed."""
-        for voice, volume in self.volumes.items():
-            if self.now.sound.voices[voice].volume != volume:
-                self.keep(f"sound.{voice}.volume", volume)
+        self.keep({f"sound.{voice}.volume": volume})
 
     def listen_to(self, names: tuple[str, ...]) -> None:
         """Listen to these keyboards only, () for every one there is; kept in the settings."""
         self._configure(midi_in=names)
-        self.keep("sound.midi_in", list(names))
+        self.keep({"sound.midi_in": list(names)})
 
     def play_on(self, mode: str, midi_out: str = "") -> None:
         """Sound there from now on: "auto", "builtin", "silent" or "midi" with a port; kept in the settings."""
         self._configure(mode=mode, midi_out=midi_out)
-        self.keep("sound.mode", mode)
-        self.keep("sound.midi_out", midi_out)
+        self.keep({"sound.mode": mode, "sound.midi_out": midi_out})
 
     def _configure(self, **changes: Any) -> None:
         self.now = replace(self.now, sound=replace(self.now.sound, **changes))
@@ -62,7 +95,7 @@ class StudentSettings:
     def keep_latency(self, latency_ms: float) -> None:
         """latency_ms: taken off every press from now on."""
         self.now = replace(self.now, practice=replace(self.now.practice, latency_ms=latency_ms))
-        self.keep("listening.latency_ms", latency_ms)
+        self.keep({"listening.latency_ms": latency_ms})
 
     def keep_colours(self, name: str) -> None:
         """name: of a theme of ours."""
@@ -76,11 +109,22 @@ class StudentSettings:
         """One of the settings of the screen, such as ("large_beat", False)."""
         changed: dict[str, Any] = {name: value}
         self.now = replace(self.now, **changed)
-        self.keep(f"screen.{name}", value)
+        self.keep({f"screen.{name}": value})
 
-    def keep(self, name: str, value: Any) -> None:
-        """Write one setting, such as ("playing.bass", "walking"); what hinders it is said."""
+    def keep(self, values: dict[str, Any]) -> None:
+        """Write settings, such as {"playing.bass": "walking"}; what hinders it is said."""
         try:
-            save_setting(self._paths, name, value)
-        except (CompanionError, OSError) as error:
+            check_settings(self._paths, values)
+        except CompanionError as error:
             self._complain(str(error))
+            return
+        with self._lock:
+            self._unsaved |= values  # what could not be written is tried again with the next
+        self._keeper.keep("settings", self._save)
+
+    def _save(self) -> None:
+        with self._lock:
+            values = dict(self._unsaved)
+        save_settings(self._paths, values)
+        with self._lock:
+            self._unsaved = {name: value for name, value in self._unsaved.items() if values.get(name) != value}

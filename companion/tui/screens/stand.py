@@ -146,6 +146,7 @@ class StandScreen(AppScreen):
             news |= self._news.fields_of(change)
         before, self.view = self.view, self.view.after(self.conductor.state, **news | fields)
         self._wake.set_for(self.conductor.wake_s)
+        self.companion.keep_stand(self.conductor.stand, self.conductor.worked_bpm)
         if before == self.view:
             return
         self.offers = self.view.offers
@@ -190,7 +191,6 @@ class StandScreen(AppScreen):
             self.companion.complain(str(error))
             return
         self.draw(changes)
-        self._keep_playing()
 
     def stop(self) -> None:
         """Break off what is played or asked."""
@@ -277,11 +277,7 @@ class StandScreen(AppScreen):
             self.companion.complain(str(error))
             return False
         self.draw(changes)
-        self._keep_playing()
         return True
-
-    def _keep_playing(self) -> None:
-        self.companion.keep_playing(stand_changes.keep_playing(self.stand, self.companion.settings.playing))
 
     def _tempo(self, tempo_bpm: float) -> None:
         if self.conductor.tempo_is_fixed:

@@ -250,7 +250,4 @@ class StandLists:
             self._companion.set_volume(voice, volume)
             return volume_words(voice, volume)
 
-        def closed(_: Item | None) -> None:
-            self._companion.save_volumes()
-
-        self._companion.open("pick", "How loud? ← less, more →", items, 0, None, changed, taken=closed)
+        self._companion.open("pick", "How loud? ← less, more →", items, 0, None, changed)
