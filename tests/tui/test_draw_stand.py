@@ -10,11 +10,15 @@ from hypothesis import strategies as st
 from companion.chart.reader import read_chart
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
+from companion.practice.drills.fading import Cue
+from companion.session.drill import DrillSettings, new_drill
 from companion.session.stand import Stand
 from companion.session.stand_changes import CLICKS, loop_between
 from companion.store.settings import load_settings
 from companion.tui.draw.beat import draw_beat
 from companion.tui.draw.big import big_symbol
+from companion.tui.draw.chart import bar_text
+from companion.tui.draw.drill import draw_summary
 from companion.tui.draw.keyboard import FILL
 from companion.tui.draw.lines import state_line, title_line
 from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of, shell_notes
@@ -263,3 +267,34 @@ def test_what_is_said_ends_in_whole_words(ferry):
         assert text == said or (
             text.endswith(" …") and said.startswith(text[:-2]) and f"{said} "[len(text) - 2] in " ,;:."
         )
+
+
+@pytest.mark.parametrize(
+    ("level", "now", "in_chart"), [(Cue.ROOT, "G…", "G…"), (Cue.BAR, "bar 2", "·"), (Cue.PLACE, "bar 2", "bar 2")]
+)
+def test_the_cue_of_a_hidden_bar_cannot_be_read_as_something_else(ferry, kit, level, now, in_chart):
+    """A root alone is no major chord, and a bar's number no degree and no beat."""
+    drill = new_drill(ferry.stand, "fade", DrillSettings())
+    drill = replace(drill, fade=replace(drill.fade, levels=(int(level),) * 32))
+    view = replace(ferry, drill=drill, playing=True, beat=kit.beat(1, 0))
+    assert [text_of(row)[1:33] for row in draw_now(view, 80, 9)[1:8]] == [row[:32] for row in big_symbol(now, 45, 8)][
+        :7
+    ]
+    assert bar_text(view, 1, 12).strip().startswith(in_chart)
+    assert bar_text(view, 1, 6).strip().rstrip("…") in {"G", "·  ·", "· ·", "2", "· · ·"} or level == Cue.BAR
+
+
+def test_in_a_drill_one_sentence_and_no_other_line_says_where_one_stands(ferry, kit):
+    for kind, said in (("fade", "Round 1: 0 of 8 bars from memory."), ("climb", "Up to tempo: 76 on the way to 126.")):
+        stand = loop_between(ferry.stand, 0, 7)
+        view = View(stand, drill=new_drill(stand, kind, DrillSettings()), playing=True, beat=kit.beat(2, 1))
+        assert text_of(state_line(view, 80)).strip() == said
+        title = text_of(title_line(view, 120)).replace("4/4", "").replace(f"tempo {view.beat.tempo_bpm:g}", "")
+        assert not any(char.isdigit() for char in title), title
+
+
+def test_what_a_pass_came_to_is_large_while_the_hand_rests(ferry):
+    view = replace(ferry, summary=("39 of 41 chords right (95 %): 2 late.", "Slipped: A 3 >."))
+    rows = [text_of(row) for row in draw_summary(view, 80, 16)]
+    assert [row[1:79].rstrip() for row in rows[1:8]] == [row.rstrip() for row in big_symbol("39 of 41", 78, 7)]
+    assert any("39 of 41 chords right" in row for row in rows[8:])

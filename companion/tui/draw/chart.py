@@ -118,8 +118,10 @@ def bar_text(view: View, index: int, width: int) -> str:
             else spread(bar, width, [name.replace(" ", "") for name in names])
         )
     worst = max(filter(None, behind), key=list(VERDICT_SIGNS.values()).index, default="")
-    step = max(2, (width - 2) // bar.meter.pulses)
-    text = chords[0].cue_words if cue == Cue.PLACE else "".join("·".ljust(step) for _ in range(bar.meter.pulses))
+    step, place = max(2, (width - 2) // bar.meter.pulses), chords[0].cue_words
+    text = "".join("·".ljust(step) for _ in range(bar.meter.pulses))
+    if cue == Cue.PLACE:
+        text = place if len(place) + 2 <= width else str(bar.bar)
     return f"{shorten(text, max(0, width - 2)).rstrip()} {worst}"
 
 

@@ -21,7 +21,7 @@ from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import VERDICT_SIGNS
 from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shorten, signs
+from companion.tui.draw.words import signs, whole_words
 
 HERE, CLEAN, SLIPPED, TRIED = "◆", "•", "×", "○"
 
@@ -224,6 +224,6 @@ def draw_question(view: View, width: int, height: int) -> list[Row]:
         rows.append([])
     slips = f"Slipped: {bar_names(tuple(view.slips), view.stand)}." if view.slips else ""
     hint = "space marks the bar as slipped, ← → go to another; then 1 to 4" + (", or enter" if view.slips else "")
-    rows += [[(shorten(f"  {slips}", width), "plain")]] if slips else []
-    rows.append([(shorten(f"  {hint}", width), "dim")])
+    rows += [[(whole_words(f"  {slips}", width), "plain")]] if slips else []
+    rows.append([(whole_words(f"  {hint}", width), "dim")])
     return [*rows, *([] for _ in range(height))][:height]

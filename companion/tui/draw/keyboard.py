@@ -175,7 +175,8 @@ class _Picture:
         white = span != self.black_width or depth > self.black_depth
         top = max(depth - 2, self.black_depth) if white else 0
         if span == 1:
-            self._put(left, depth - 1, "○", role)
+            for y in range(top, depth):
+                self._put(left, y, "○", role)
             return
         for y in range(top, depth):
             ends = FOOT if y == depth - 1 else TOP if y == top else None

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.progress import SongProgress
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
-from companion.tui.draw.words import shorten, signs
+from companion.tui.draw.words import shorten, signs, whole_words
 
 _FEWEST, _MOST = 2, 5  # lines of changes and of news
 _PLOT_LEAST, _PLOT_MOST = 6, 14
@@ -36,8 +36,11 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
         ("From symbols", shorten(f"  {signs('   '.join(progress.from_symbols))}", width)),
         ("From memory in other keys", shorten(f"  {signs('   '.join(progress.in_other_keys))}", width)),
         ("Minutes a day", minutes),
-        ("Costs most", "\n".join(shorten(f"  {line}", width) for line in changes)),
-        ("The last seven days", "\n".join(shorten(f"  {signs(line)}", width) for line in progress.news[: most + 1])),
+        ("Costs most", "\n".join(whole_words(f"  {line}", width) for line in changes)),
+        (
+            "The last seven days",
+            "\n".join(whole_words(f"  {signs(line)}", width) for line in progress.news[: most + 1]),
+        ),
     ]
     used = sum(1 + text.count("\n") + 1 for _, text in blocks if text.strip())
     plot = tempo_plot(progress, width, max(_PLOT_LEAST, min(_PLOT_MOST, height - used - 1)))

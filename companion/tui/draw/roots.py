@@ -149,7 +149,7 @@ def _notes(view: RootView, width: int) -> list[Row]:
     if plain := [f"{signs(pitch.tone.name)} is the key {pitch.plain.tone.name}" for pitch in close.pitches
                  if abs(pitch.tone.alter) > 1]:  # fmt: skip
         more.append(", ".join(plain))
-    return [*rows, *([[(shorten(f" {'; '.join(more)}", width), "dim")]] if more else [])]
+    return [*rows, *([[(whole_words(f" {'; '.join(more)}", width), "dim")]] if more else [])]
 
 
 def _shell_words(view: RootView, item: Item) -> str:
@@ -205,14 +205,14 @@ def _told(view: RootView, width: int) -> Row:
     """What there is to say: of the last key, of anything, or what to do."""
     shown = view.shown
     if view.notice:
-        return [(shorten(f" {signs(view.notice)}", width), "notice" if view.notice.startswith("! ") else "strong")]
+        return [(whole_words(f" {signs(view.notice)}", width), "notice" if view.notice.startswith("! ") else "strong")]
     if shown.answer:
-        return [(shorten(f" {signs(shown.answer)}", width), "strong")]
+        return [(whole_words(f" {signs(shown.answer)}", width), "strong")]
     if shown.now is None:
         return [(" No chord is played in this loop.", "plain")]
     if shown.playing:
-        return [(shorten(f" {_task(view)}", width), "dim")]
-    return [(shorten(f" Space starts. m chooses: {setup_words(view.setup)}.", width), "plain")]
+        return [(whole_words(f" {_task(view)}", width), "dim")]
+    return [(whole_words(f" Space starts. m chooses: {setup_words(view.setup)}.", width), "plain")]
 
 
 def _task(view: RootView) -> str:

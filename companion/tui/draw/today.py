@@ -6,7 +6,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.tui.draw.words import shorten, signs
+from companion.tui.draw.words import shorten, signs, whole_words
 
 if TYPE_CHECKING:
     from companion.practice.planning.plan import Plan, PlanItem
@@ -17,10 +17,10 @@ DONE, OPEN = "✓", "·"
 def plan_head(plan: Plan, width: int) -> str:
     """ "Today, 20 minutes: 2 of 5 done"."""
     if not plan.items:
-        return shorten("There is no song to plan with yet.", width)
+        return whole_words("There is no song to plan with yet.", width)
     done = sum(item.done for item in plan.items)
     ending = "all done. Enough for today." if done == len(plan.items) else f"{done} of {len(plan.items)} done"
-    return shorten(f"Today, {plural(plan.minutes, 'minute')}: {ending}", width)
+    return whole_words(f"Today, {plural(plan.minutes, 'minute')}: {ending}", width)
 
 
 def item_text(item: PlanItem, width: int) -> str:
@@ -28,7 +28,9 @@ def item_text(item: PlanItem, width: int) -> str:
     sign = DONE if item.done else OPEN
     head = f"{sign} {item.minutes:>2} min  {item.head}"
     why = wrap(" ".join(signs(item.words).split()), max(10, width - 9)) or [""]
-    return f"{shorten(head, width)}\n         {why[0] if len(why) == 1 else shorten(f'{why[0]} …', max(1, width - 9))}"
+    return (
+        f"{whole_words(head, width)}\n         {why[0] if len(why) == 1 else shorten(f'{why[0]} …', max(1, width - 9))}"
+    )
 
 
 def due_line(plan: Plan | None) -> str:

@@ -176,7 +176,7 @@ def _wrapped(shown: WritingView, width: int) -> list[Row]:
     words, role = "".join(text for text, _ in row), row[-1][1]
     edge = words.rfind(" ", 0, width)
     edge = edge if edge > width // 2 else width
-    return [[(words[:edge], role)], [(shorten("   " + words[edge:].lstrip(), width), role)]]
+    return [[(words[:edge], role)], [(whole_words("   " + words[edge:].lstrip(), width), role)]]
 
 
 def _bar_line(shown: WritingView, width: int) -> Row:

@@ -18,7 +18,7 @@ from companion.store.listing import SongEntry
 from companion.tui.background import failure_words
 from companion.tui.draw.songs import ORDER_WORDS, head_row, matches, song_row
 from companion.tui.draw.today import due_line
-from companion.tui.draw.words import shorten, whole_clauses
+from companion.tui.draw.words import whole_clauses, whole_words
 from companion.tui.notices import FAULT
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.widgets.foot import Foot
@@ -186,7 +186,7 @@ class SongsScreen(AppScreen):
         due = due_line(self.companion.plan)
         self.query_one("#songs-title", Static).update(f"Which song?   {due}" if due else "Which song?")
         words = self._count_words(self.query_one("#find", Input).value)
-        self.query_one("#songs-count", Static).update(shorten(words, self._room))
+        self.query_one("#songs-count", Static).update(whole_words(words, self._room))
 
     # --- songs that come in
 
