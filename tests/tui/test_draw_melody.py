@@ -34,7 +34,13 @@ def view_of(settings, hands="both", level=Cue.KEYS, **fields):
     """level: of every bar, in a drill that hides."""
     stand = put(TUNE, settings, pattern="four").with_hands(hands)
     hiding = SimpleNamespace(
-        fade=True, climb=None, finished=False, is_dark=False, loop=stand.loop, cue=lambda index: level
+        next_pass=SimpleNamespace(hands=""),
+        fade=True,
+        climb=None,
+        finished=False,
+        is_dark=False,
+        loop=stand.loop,
+        cue=lambda index: level,
     )
     return View(stand, drill=hiding if level < Cue.KEYS else None, **fields)
 

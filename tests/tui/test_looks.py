@@ -4,6 +4,7 @@ import pytest
 from tui.conftest import drawn, play, put_ferry, screen_text, until
 
 from companion.store.settings import load_settings
+from companion.tui.draw.need import needs_of
 from companion.tui.screens.pick import PickScreen
 
 SIZE = (80, 24)
@@ -106,7 +107,7 @@ async def test_the_list_of_all_else_does_what_its_letter_and_its_marked_line_say
         await pilot.press("o", "b")
         await pilot.pause()
         assert not app.screen.view.large_beat and not app.screen.query_one("#beat").display
-        await pilot.press("o", "down", "escape", "v")
+        await pilot.press("o", "down", "escape", *["v"] * (len(needs_of(app.screen.stand)) - 1))
         await pilot.pause()
         assert app.screen.view.need == "chart" and not app.screen.query_one("#need").display
         assert app.screen.query_one("#chart").size.height > 4, "its room goes to the chart"
