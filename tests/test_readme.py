@@ -7,6 +7,7 @@ import shlex
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -108,18 +109,33 @@ def test_the_example_settings_are_settings(paths) -> None:
     assert load_settings(paths).hand.reach == 12
 
 
-def test_the_first_screen_is_as_the_app_draws_it(paths, settings) -> None:
-    """Line by line, at 80 by 24: the second bar of the song on its third beat."""
+def on_the_stand(view: View, *parts: str) -> list[str]:
+    """Lines of some parts of the stand at 80 by 24, of all of them where none is named."""
+    rows = share_rows(24, len(view.stand.bars) // 4)
+    wanted = [part for part in stand_parts() if not parts or part.id in parts]
+    drawn = [row for part in wanted for row in part.draw_view(view, 80, rows[str(part.id)])]
+    return ["".join(text for text, _ in row).rstrip() for row in drawn]
+
+
+@pytest.fixture
+def third_beat(settings) -> View:
+    """The second bar of the song on its third beat."""
     song = read_chart(REPOSITORY / "songs" / "ferry-at-half-past-six.toml")
-    view = View(
-        Stand.put(song, settings), playing=True, beat=BeatReport(0.0, 0, 1, 1, 2, 4, song.tempo_bpm), sound="silent"
-    )
-    rows = share_rows(24, len(song.unroll()) // 4)
-    drawn = [row for part in stand_parts() for row in part.draw_view(view, 80, rows[str(part.id)])]
-    drawn.append(foot_row(Keymap(settings.keys), "stand", 80))
-    for row in drawn:
-        line = "".join(text for text, _ in row).rstrip()
-        assert f"    {line}\n" in README, line
+    beat = BeatReport(0.0, 0, 1, 1, 2, 4, song.tempo_bpm)
+    return View(Stand.put(song, settings), playing=True, beat=beat, sound="silent")
+
+
+def test_the_first_screen_is_as_the_app_draws_it(third_beat, settings) -> None:
+    foot = "".join(text for text, _ in foot_row(Keymap(settings.keys), "stand", 80)).rstrip()
+    for line in [*on_the_stand(third_beat), foot]:
+        assert f"    {line}".rstrip() + "\n" in README, line
+
+
+def test_both_hands_are_as_the_app_draws_them(third_beat) -> None:
+    both = replace(third_beat, stand=third_beat.stand.with_hands("both"))
+    picture = "\n".join(f"    {line}".rstrip() for line in on_the_stand(both, "now", "need"))
+    assert picture in README, picture
+    assert "left 5" in picture and "right 2" in picture
 
 
 def summary_after_a_pass(settings) -> list[str]:
