@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
-from textual import constants
+from textual import constants, events
 from textual.app import App, SystemCommand
 from textual.command import CommandPalette
 from textual.driver import Driver
@@ -77,6 +77,7 @@ class CompanionApp(App[None]):
         self.outputs = Outputs(())
         self.key_heard = False
         self.minutes = Minutes()
+        self._begun = False  # whether the student has touched a key
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
@@ -175,7 +176,18 @@ class CompanionApp(App[None]):
             for module in ("companion.session.overview", "companion.tui.screens.stand"):
                 importlib.import_module(module)
 
-        self.in_background("Loading the stand", load, lambda _: self.first_plan())
+        self.in_background("Loading the stand", load, lambda _: self.log_access.first_plan(self._open_what_is_due))
+
+    def _open_what_is_due(self) -> None:
+        """Once, as soon as the plan is known; a student who began to type stays where they are."""
+        self.show_notice()
+        if not self._begun:
+            self.navigation.open_what_is_due()
+
+    async def on_event(self, event: events.Event) -> None:
+        """As Textual's, which brings every key and click by here before any screen has it."""
+        self._begun = self._begun or isinstance(event, events.Key | events.MouseDown | events.Paste)
+        await super().on_event(event)
 
     def on_unmount(self) -> None:
         """Write what waits, and close the log."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -112,6 +113,19 @@ class Navigation:
             self.open("read", error.title, str(error))
             return
         self._with_shells_learnt(stand, faults, lambda stand: self._put(stand, faults, item, key))
+
+    def open_what_is_due(self) -> None:
+        """From the list: today's plan where anything of it is left, else the song that was on the stand last. A new student stays there."""
+        plan = self._log.plan
+        if self.place != "songs" or self._log.is_new or plan is None:
+            return
+        if any(not item.done and item.kind != "rest" for item in plan.items):
+            self.open("today", plan)
+        elif song_id := self._student.now.last_song:
+            from companion.store.library import find_song
+
+            with contextlib.suppress(CompanionError, OSError):  # it may be gone, or damaged: the list says so
+                self.put_song(find_song(song_id, self._paths, self._student.now))
 
     def _put(self, stand: Stand, faults: list[str], item: PlanItem | None, key: Key | None) -> None:
         if item is None:  # which sets all of it itself

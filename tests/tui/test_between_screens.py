@@ -121,6 +121,7 @@ async def test_the_list_of_songs_counts_the_plan_that_f3_opens(tmp_path):
         log.add_pass(replace(PASS, song_id="slow-mill", loop=(0, 1), started_at=datetime.now(UTC).isoformat()))
     app = CompanionApp(paths, load_settings(paths), RecordingLink())
     async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("down")  # who has begun stays on the list
         for step in (None, "left", None):
             await pilot.pause()
             await app.workers.wait_for_complete()

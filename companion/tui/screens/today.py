@@ -27,8 +27,10 @@ class TodayScreen(AppScreen):
     place = "today"
     BINDINGS = bindings("today")
 
-    def __init__(self) -> None:
+    def __init__(self, plan: Plan | None = None) -> None:
+        """plan: as it was made just now; None to make it."""
         super().__init__()
+        self._made = plan
         self.plan: Plan | None = None
 
     def compose(self) -> ComposeResult:
@@ -42,7 +44,14 @@ class TodayScreen(AppScreen):
 
     def on_mount(self) -> None:
         """Read the plan once the screen is painted."""
-        self.call_after_refresh(lambda: self.read_plan(None))
+        self.call_after_refresh(self._first)
+
+    def _first(self) -> None:
+        if self._made is None:
+            self.read_plan(None)
+        else:
+            self.plan = self._made
+            self._fill(to_next=True)
 
     def on_screen_resume(self) -> None:
         """Something may have been done meanwhile: read the plan again."""
