@@ -11,6 +11,7 @@ from companion.chart.loops import loop_name
 from companion.cli import arguments
 from companion.errors import ExitCode, TakeError
 from companion.hands.hand import pitch_name
+from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.playthrough import Event, Pass
 from companion.practice.marking.summary import (
     beats_words,
@@ -24,10 +25,10 @@ from companion.practice.marking.swinging import Swinging
 from companion.practice.marking.swinging_take import swing_of_take
 from companion.practice.marking.teacher import why_not_clean
 from companion.practice.marking.timing import timing_words
-from companion.practice.model import ChordMark, StrikeMark, WrongNote
+from companion.practice.model import ChordMark, PassMarks, StrikeMark, WrongNote
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_recording
-from companion.session.take_marks import MarkedTake, fits_better, mark_recording
+from companion.session.take_marks import MarkedTake, chart_words, fits_better, mark_recording
 from companion.store.library import read_songs
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
@@ -39,15 +40,17 @@ NOTES = """\
 Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
 are not given; a wait, a bar begun again and bars left out are named. A take in another key or octave is marked in it. What
 lies before the first and after the last stroke was not played and does not count. Of a take with both hands only what lies in
-the left hand's range counts. The time is measured against the take's own beat; against the click where the file has one
+the left hand's range counts, unless --hands asks for the right one or both: the melody is then marked by the left hand's own beat. The time is measured against the take's own beat; against the click where the file has one
 (channel 10, or --click-track); with --tempo against that steady click.
 
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
 "says", "swing"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
-"clean", "why_not_clean" (a sentence where too much was disturbed, else ""). chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
+"clean", "why_not_clean" (a sentence where too much was disturbed, else ""), "hands": for "left" and "right" how many were "right" "of"
+how many, "offset_ms" and "spread_ms"; "together_ms": left minus right, above zero where the melody comes first, null where that is not
+known; "octave": semitones that the melody was played higher. chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
 "occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
-"offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "played": the MIDI
+"offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "part": left, or right for a note of the melody; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
 "symbol", "beats", "bars" and "alone": whether the right hand played on meanwhile. figures: of all passes together. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
@@ -151,6 +154,7 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
                 "start_s": round(each.start_s, 3),
                 "clean": not each.marks.is_disturbed and not each.marks.slipped_bars(),
                 "why_not_clean": why_not_clean(each.marks),
+                "hands": _hands_json(each.marks),
             }
             for number, each in enumerate(marked.passes, 1)
         ],
@@ -178,6 +182,21 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
     }
 
 
+def _hands_json(marks: PassMarks) -> dict[str, Any]:
+    """Each hand by itself, and how they lay against each other."""
+    hands: dict[str, Any] = {
+        part: {
+            "right": own.figures.right,
+            "of": own.figures.chords,
+            "offset_ms": _tenth(own.figures.offset_ms),
+            "spread_ms": _tenth(own.figures.spread_ms),
+        }
+        for part, own in by_hand(marks).items()
+    }
+    together = together_of(marks)
+    return hands | {"together_ms": _tenth(together.ms) if together else None, "octave": marks.octave}
+
+
 def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
     bar = stand.bars[mark.index]
     placed = bar.chords[mark.chord]
@@ -193,6 +212,7 @@ def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
         "occurrence": bar.occurrence,
         "pass": number,
         "reason": mark.reason,
+        "part": mark.part,
         "strikes": [_strike_json(strike) for strike in mark.strikes],
     }
 
@@ -253,7 +273,11 @@ def as_text(marked: MarkedTake) -> str:
     takes = {each.take for each in marked.passes}
     for number, each in enumerate(marked.passes, 1):
         of_take = f", take {each.take}" if len(takes) > 1 else ""
-        lines += ["", f"Pass {number}{of_take}{_bars_words(each)}", *pass_lines(each.marks, marked.beat_s)]
+        lines += [
+            "",
+            f"Pass {number}{of_take}{_bars_words(each)}",
+            *pass_lines(each.marks, marked.beat_s, (), chart_words(stand).places),
+        ]
         lines += [f"  {words}" for words in _what_happened(stand, each)]
         lines += [_slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
     symbols = {
@@ -323,6 +347,7 @@ def _slip_line(stand: Stand, mark: ChordMark) -> str:
     placed = bar.chords[mark.chord]
     strike = next((strike for strike in mark.strikes if strike.verdict == mark.verdict), mark.strikes[0])
     words = slip_words(mark.verdict, mark.offset_ms, strike.expected.beat_s)
+    symbol = placed.symbol if mark.part == "left" else f"melody {pitch_name(strike.expected.notes[0])}"
     if mark.reason:
         words = reason_words(mark.reason, words, [pitch_name(note) for note in strike.played])
     elif mark.verdict == "wrong" and strike.wrong:
@@ -331,7 +356,7 @@ def _slip_line(stand: Stand, mark: ChordMark) -> str:
         words = f"{' '.join(pitch_name(note) for note in strike.missing)} missing"
     slipped = [each.expected.number + 1 for each in mark.strikes if each.verdict != "right"]
     where = f" (strike {', '.join(map(str, slipped))} of {len(mark.strikes)})" if len(mark.strikes) > 1 else ""
-    return f"  {bar.section} bar {bar.bar:<3} {placed.symbol:<10} {words}{where}"
+    return f"  {bar.section} bar {bar.bar:<3} {symbol:<10} {words}{where}"
 
 
 _KIND_WORDS = {

@@ -10,11 +10,13 @@ from companion.chart.model import Song
 from companion.errors import ShellError
 from companion.groove.model import Arrangement
 from companion.groove.names import PATTERN_NAMES
+from companion.practice.marking.apart import of_hand
 from companion.practice.marking.clock import click_clock, steady_clock
 from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import Form, shells_of
 from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
+from companion.practice.marking.other_hand import with_melody
 from companion.practice.marking.playthrough import Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
@@ -71,8 +73,14 @@ def mark_recording(
     stand, take, semitones = found
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
+    tempo_heard_bpm = tempo_bpm or take.tempo_bpm
     says = what_a_teacher_would_say(played_of(stand, take, passes), chart_words(stand))
-    return MarkedTake(stand, take, semitones, passes, says, tempo_bpm or take.tempo_bpm, clock is not None)
+    if stand.hands != "left":
+        whole = replace(stand.arrangement(), pattern=take.arrangement.pattern)
+        passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
+    if stand.hands == "right":  # the left hand only says when each beat was
+        passes = tuple(replace(each, marks=of_hand(each.marks, "right")) for each in passes)
+    return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None)
 
 
 def played_of(stand: Stand, take: Take, passes: Sequence[Pass]) -> Played:
