@@ -12,6 +12,7 @@ from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError, SoundError
 from companion.groove.model import Click
 from companion.practice.planning.lessons import HAND_WORDS
+from companion.session import led
 from companion.session.changes import Change, Ended, NextKey, Said, Sounded
 from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
@@ -119,7 +120,7 @@ def _play(
                 elif isinstance(report, BeatReport) and fault:  # it goes on
                     print(fault, file=sys.stderr, flush=True)
                     fault = ""
-                if _tell(conductor, conductor.hear(report), out):
+                if _tell(conductor, led.hear(conductor, report, settings), out):
                     if fault:
                         raise SoundError(fault)
                     return ExitCode.OK

@@ -55,6 +55,11 @@ def whole_form(stand: Stand) -> Stand:
     return stand.with_loop(range(len(stand.bars)), WHOLE_FORM)
 
 
+# What one key goes round, and what it makes the loop.
+ROUNDS = {"pattern": next_pattern, "click": next_click, "bass": next_bass}
+LOOPS = {"next": next_loop, "whole": whole_form}
+
+
 def loop_between(stand: Stand, first: int, last: int) -> Stand:
     """Loop two bars and all between them, whichever comes first."""
     first, last = sorted((first, last))

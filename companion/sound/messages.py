@@ -187,6 +187,17 @@ class PedalIn:
 
 
 @dataclass(frozen=True, slots=True)
+class SwitchIn:
+    """A foot switch was pressed, or another controller went on. kind: "control" (number 0 to 127) or "program" (number 1 to 128, as
+    listed). port: as in NoteIn."""
+
+    time_s: float
+    kind: str
+    number: int
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
 class KeyboardGone:
     """A keyboard that was listened to is no longer there. port: as in NoteIn."""
 

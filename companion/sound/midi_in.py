@@ -1,17 +1,17 @@
-"""The student's keyboards: from the bytes of a port to notes and pedal, for as many keyboards as there are."""
+"""The student's keyboards: from the bytes of a port to notes, pedals and foot switches, for as many keyboards as there are."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, Notice, PedalIn
+from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, Notice, PedalIn, SwitchIn
 from companion.sound.midi import Client, Port, PortWatch, Rtmidi, binding_fault, labels, pick_inputs
-from companion.sound.outputs import CONTROL, NOTE_OFF, NOTE_ON, SUSTAIN
+from companion.sound.outputs import NOTE_OFF, NOTE_ON
+from companion.sound.switches import Switches
 
 # MIDI 1.0: data bytes that follow each channel status (by its high four bits).
 _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
-_PEDAL_DOWN = 64  # MIDI 1.0: a switch controller is on from 64
 
 
 class Parser:
@@ -42,16 +42,17 @@ class Parser:
                 self._data.clear()
 
 
-def report(message: tuple[int, ...], time_s: float, port: str) -> NoteIn | PedalIn | None:
-    """What a channel message means to us; None for what does not matter. A note-on of velocity 0 is a release (MIDI 1.0)."""
+def report(
+    message: tuple[int, ...], time_s: float, port: str, switches: Switches
+) -> NoteIn | PedalIn | SwitchIn | None:
+    """What a channel message means to us; None for what does not matter. A note-on of velocity 0 is a release (MIDI 1.0). switches: of that
+    port."""
     kind = message[0] & 0xF0
     if kind == NOTE_ON:
         return NoteIn(time_s, message[1], message[2], port)
     if kind == NOTE_OFF:
         return NoteIn(time_s, message[1], 0, port)
-    if kind == CONTROL and message[1] == SUSTAIN:
-        return PedalIn(time_s, message[2] >= _PEDAL_DOWN, port)
-    return None
+    return switches.hear(message, time_s, port)
 
 
 class Inputs:
@@ -68,7 +69,7 @@ class Inputs:
         self._fault = binding_fault() if binding is None else ""
         self._parts = tuple(parts)
         self._clock = clock
-        self._open: dict[Port, tuple[Client, Parser]] = {}
+        self._open: dict[Port, tuple[Client, Parser, Switches]] = {}
         self._idle: list[Client] = []  # whose keyboards went, for the next that come
         self._lost: set[str] = set()  # plain names
         self._present: tuple[Port, ...] = ()  # all there are but loop-throughs, as `check` saw them last
@@ -90,14 +91,14 @@ class Inputs:
     def __bool__(self) -> bool:
         return bool(self._open)
 
-    def poll(self) -> list[NoteIn | PedalIn]:
+    def poll(self) -> list[NoteIn | PedalIn | SwitchIn]:
         """All that has arrived, stamped now. A few microseconds when there is nothing."""
-        reports: list[NoteIn | PedalIn] = []
-        for port, (client, parser) in self._open.items():
+        reports: list[NoteIn | PedalIn | SwitchIn] = []
+        for port, (client, parser, switches) in self._open.items():
             while (data := client.receive()) is not None:
                 time_s = self._clock()
                 for message in parser.feed(data):
-                    if (heard := report(message, time_s, port.name)) is not None:
+                    if (heard := report(message, time_s, port.name, switches)) is not None:
                         reports.append(heard)
         return reports
 
@@ -107,7 +108,7 @@ class Inputs:
         self._present = tuple(port for port in present if not port.is_loop_through)
         reports: list[KeyboardGone | Notice] = []
         for port in [port for port in self._open if port not in present]:
-            client, _ = self._open.pop(port)
+            client, _, _ = self._open.pop(port)
             client.leave()
             self._idle.append(client)
             self._lost.add(port.plain_name)
@@ -126,7 +127,7 @@ class Inputs:
 
     def close(self) -> None:
         """Listen to nothing any more."""
-        for client in [*(client for client, _ in self._open.values()), *self._idle]:
+        for client in [*(client for client, _, _ in self._open.values()), *self._idle]:
             client.close()
         self._open.clear()
         self._idle.clear()
@@ -139,7 +140,7 @@ class Inputs:
         if not client.open(port):
             self._idle.append(client)
             return False
-        self._open[port] = (client, Parser())
+        self._open[port] = (client, Parser(), Switches())
         return True
 
     def _client_for(self, api: str) -> Client | None:

@@ -10,6 +10,7 @@ from companion.base.rules import TEXT, YES_NO, Rule, number, one_of, read_text, 
 from companion.chart.lesson import CLIMB_RULES, FORMER_RULES
 from companion.groove.model import PARTS
 from companion.hands.hand import RESTS
+from companion.practice.leading import EXPECTED, LEADS, Switch
 from companion.theory.pitch import Pitch
 
 
@@ -31,6 +32,10 @@ def _read_pitch_text(value: Any) -> str:
     text = read_text(value)
     Pitch.parse(text)
     return text
+
+
+def _read_switches(value: Any) -> tuple[Switch, ...]:
+    return tuple(Switch.parse(text) for text in _read_keys(value))
 
 
 def _read_folder(value: Any) -> str:
@@ -101,6 +106,9 @@ for _voice in PARTS:
     RULES[f"sound.{_voice}.channel"] = whole(1, 16)
     RULES[f"sound.{_voice}.program"] = whole(0, 128)
     RULES[f"sound.{_voice}.volume"] = number(0, 1)
+
+for _lead in LEADS:
+    RULES[f"leading.{_lead}"] = Rule(_read_switches, EXPECTED)
 
 # Tables that had another name: a settings file that still says it means the new one.
 FORMER_TABLES = {"sound.shell": "sound.left"}

@@ -21,6 +21,7 @@ from companion.groove.model import PARTS, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.hands.hand import Hand
 from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
+from companion.practice.leading import LEADS, Switch
 from companion.store.paths import Paths
 from companion.store.schema import FORMER_TABLES, FREE_TABLES, RULES
 from companion.store.toml_lines import put_line
@@ -86,7 +87,7 @@ class SoundSettings:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the student may set. keys: action -> keys. colours: the name of a theme of ours. song_order: of the list, one of
+    """Everything the student may set. keys: action -> keys. leading: what leads the music, by practice.leading.LEADS. colours: the name of a theme of ours. song_order: of the list, one of
     library.SONG_ORDERS. last_song: the id of the one that was on the stand last, "" for none. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder: None for the usual one. sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
@@ -94,6 +95,7 @@ class Settings:
     practice: PracticeSettings
     sound: SoundSettings
     keys: dict[str, tuple[str, ...]]
+    leading: dict[str, tuple[Switch, ...]]
     colours: str
     song_order: str
     large_beat: bool
@@ -245,6 +247,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         practice=_build_practice(values),
         sound=_build_sound(values),
         keys=keys,
+        leading=_build_leading(values, path),
         colours=values["screen.colours"],
         song_order=values["screen.song_order"],
         large_beat=values["screen.large_beat"],
@@ -253,6 +256,18 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         songs_folder=Path(folder) if folder else None,
         sixth_shells=values.get("hand.sixth_shells", False),
     )
+
+
+def _build_leading(values: dict[str, Any], path: Path) -> dict[str, tuple[Switch, ...]]:
+    leading: dict[str, tuple[Switch, ...]] = {lead: values[f"leading.{lead}"] for lead in LEADS}
+    done: dict[Switch, str] = {}
+    for lead, switches in leading.items():
+        for switch in switches:
+            if done.setdefault(switch, lead) != lead:
+                raise SettingsError(
+                    f'{path}: leading.{lead} is "{switch.text}", which is for leading.{done[switch]}; expected each for one thing'
+                )
+    return leading
 
 
 def _limits(values: dict[str, Any]) -> tuple[Limit, ...]:

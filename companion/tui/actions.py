@@ -166,7 +166,29 @@ ACTIONS: tuple[Action, ...] = (
     Action("more-minutes", ("right",), "A plan for more minutes", ("today",), "more"),
     Action("tick", ("x",), "Tick it off by hand, or take the tick away", ("today",), "tick"),
     Action("plan-afresh", ("n",), "Make a new plan", ("today",), "new plan"),
+    Action(
+        "turn-forward",
+        ("pagedown",),
+        "Page turner, forward: start, or stop (F5 sets what it does)",
+        ("stand", "keyboards"),
+        call="turned('down')",
+    ),
+    Action(
+        "turn-back",
+        ("pageup",),
+        "Page turner, back: loop the next section (F5 sets what it does)",
+        ("stand", "keyboards"),
+        call="turned('up')",
+    ),
     # keyboards
+    Action(
+        "lead",
+        ("l",),
+        "Lead the music from the piano: learn a key, a pedal or a page turner",
+        ("keyboards",),
+        "lead from the piano",
+    ),
+    Action("forget-lead", ("x",), "Forget what was learned for this (while it is being learned)", ("keyboards",)),
     Action("listen", ("enter",), "Listen to it or no longer; sound there", ("keyboards",), "choose"),
     Action("listen-to-all", ("a",), "Listen to every keyboard there is", ("keyboards",), "all"),
     Action(
@@ -210,8 +232,8 @@ PAGE_KEYS = {
     "pageup": "PgUp",
     "home": "Home",
     "end": "End",
-}  # not every keyboard has them: nobody may choose them
-_USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, tab, enter or escape"
+}  # not every keyboard has them; of a page turner the first two may be chosen
+_USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, tab, enter, escape, pagedown or pageup"
 
 
 def key_words(key: str) -> str:
@@ -224,8 +246,9 @@ def key_words(key: str) -> str:
 
 
 def allowed_key(key: str) -> bool:
-    """Letters, digits, F1 to F12, arrows, space, tab, enter and escape: what every terminal and multiplexer lets through."""
-    if key in _KEY_WORDS or (len(key) == 1 and key.isascii() and key.isalnum()):
+    """Letters, digits, F1 to F12, arrows, space, tab, enter and escape: what every terminal and multiplexer lets through; and the two keys of
+    a page turner."""
+    if key in _KEY_WORDS or key in ("pagedown", "pageup") or (len(key) == 1 and key.isascii() and key.isalnum()):
         return True
     return key[:1] == "f" and key[1:].isdigit() and 1 <= int(key[1:]) <= 12
 

@@ -18,6 +18,7 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from companion.base.files import write_text
+from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
 from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from companion.theory.key import Key
     from companion.tui.companion_app import Companion
 
+_AWAY = ("songs", "today", "keyboards", "chords", "writing")  # from here nobody leads the stand
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 
@@ -90,6 +92,7 @@ class CompanionApp(App[None]):
         student, navigation = self.student, self.navigation
         self.volumes, self.set_volume = student.volumes, student.set_volume
         self.keep_stand, self.keep_latency = student.keep_stand, student.keep_latency
+        self.keep_leading = student.keep_leading
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
@@ -271,13 +274,14 @@ class CompanionApp(App[None]):
         if self.leaving:
             return
         said, stand = event.said, self.stand_screen
-        if isinstance(said, NoteIn):
+        if self.place in ("keyboards", "chords", "writing"):
+            self.screen.hear(said)  # type: ignore[attr-defined]
+        leads = lead_in(said, self.settings.leading) is not None  # perhaps learned just now
+        if isinstance(said, NoteIn) and not leads:
             self.key_heard = True
         elif isinstance(said, Keyboards) and not said.heard:
             self.key_heard = False
-        if self.place in ("keyboards", "chords", "writing"):
-            self.screen.hear(said)  # type: ignore[attr-defined]
-        if stand is not None:
+        if stand is not None and not (leads and self.place in _AWAY):
             stand.hear(said)
         if isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence

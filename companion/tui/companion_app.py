@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from textual.geometry import Size
 
     from companion.chart.model import Song
+    from companion.practice.leading import Switch
     from companion.practice.planning.plan import Plan, PlanItem
     from companion.session.conductor import Conductor
     from companion.session.minutes import Minutes
@@ -138,6 +139,9 @@ class Companion(Protocol):
 
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""
+
+    def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
+        """Write what leads the music into the settings."""
 
     def keep_screen(self, name: str, value: bool | str) -> None:
         """One of the settings of the screen, such as ("large_beat", False)."""

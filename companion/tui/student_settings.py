@@ -13,6 +13,7 @@ from companion.store.keeper import Keeper
 from companion.store.settings import check_settings, save_settings
 
 if TYPE_CHECKING:
+    from companion.practice.leading import Switch
     from companion.session.playback import Playback
     from companion.session.stand import Stand
     from companion.store.own_stand import OwnStand
@@ -96,6 +97,12 @@ class StudentSettings:
         """latency_ms: taken off every press from now on."""
         self.now = replace(self.now, practice=replace(self.now.practice, latency_ms=latency_ms))
         self.keep({"listening.latency_ms": latency_ms})
+
+    def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
+        """leading: what leads the music from now on, by practice.leading.LEADS."""
+        before, self.now = self.now.leading, replace(self.now, leading=leading)
+        changed = {lead: switches for lead, switches in leading.items() if before.get(lead) != switches}
+        self.keep({f"leading.{lead}": [switch.text for switch in switches] for lead, switches in changed.items()})
 
     def keep_colours(self, name: str) -> None:
         """name: of a theme of ours."""

@@ -69,6 +69,7 @@ def test_messages_travel_unchanged(make_loop):
         Finished(1.0),
         messages.NoteIn(1.0, 60, 64, "p"),
         messages.PedalIn(1.0, True, "p"),
+        messages.SwitchIn(1.0, "control", 80, "p"),
         Notice("info", "s"),
         messages.Keyboards(("p", "q"), ("p",)),
         messages.KeyboardGone("p"),

@@ -13,11 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.sound import midi_in
-from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, PedalIn, default_voices
+from companion.sound.messages import KeyboardGone, Keyboards, NoteIn, PedalIn, SwitchIn, default_voices
 from companion.sound.midi import Port, PortWatch, pick_inputs, pick_output
 from companion.sound.midi_in import Inputs, Parser, report
 from companion.sound.midi_out import MidiOutput
 from companion.sound.outputs import Sound, channels, panic, programs
+from companion.sound.switches import Switches
 
 CHANNEL, DATA = st.integers(1, 16), st.integers(0, 127)
 
@@ -126,12 +127,14 @@ def test_parser_on_awkward_streams(stream, expected):
         ((0x80, 60, 64), NoteIn(1.5, 60, 0, "p")),  # release velocity means nothing to us
         ((0xB0, 64, 64), PedalIn(1.5, True, "p")),
         ((0xB0, 64, 63), PedalIn(1.5, False, "p")),
-        ((0xB0, 7, 100), None),
+        ((0xB0, 80, 127), SwitchIn(1.5, "control", 80, "p")),
+        ((0xC0, 4), SwitchIn(1.5, "program", 5, "p")),  # General MIDI lists programs from 1
+        ((0xB0, 123, 127), None),
         ((0xE0, 0, 64), None),
     ],
 )
 def test_what_a_message_means(message, expected):
-    assert report(message, 1.5, "p") == expected
+    assert report(message, 1.5, "p", Switches()) == expected
 
 
 # --- ports that come and go, without a MIDI system

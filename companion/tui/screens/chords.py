@@ -10,6 +10,8 @@ from textual.app import ComposeResult
 
 from companion.chart.loops import WHOLE_FORM
 from companion.errors import LogError
+from companion.hands.root_position import LEFT_LOWEST, RIGHT_LOWEST
+from companion.session.leading import lead_in
 from companion.session.root_memory import keep_setup, known_of_song, last_setup
 from companion.session.root_position import RootPosition
 from companion.session.root_rounds import Setup, start_tempo
@@ -24,6 +26,7 @@ from companion.tui.screens.chord_choices import ChordChoices
 from companion.tui.widgets.drawing import Drawing
 from companion.tui.widgets.foot import Foot
 
+_CHORD_KEYS = range(LEFT_LOWEST - 12, RIGHT_LOWEST + 24)  # every key that one of the chords may have
 _SOUND_OFF = "The sound is off, so no click can go along. Leave with F10 and start again."
 
 
@@ -124,6 +127,8 @@ class ChordsScreen(AppScreen):
 
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""
+        if lead_in(report, self.companion.settings.leading, _CHORD_KEYS) is not None:
+            return
         self.roots.hear(report)
         if isinstance(report, NoteIn) and report.velocity and not self.companion.notice.startswith(FAULT):
             self.companion.unsay()  # what there is to say of the key takes its place

@@ -11,10 +11,13 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord
+from companion.practice.leading import PAGE_SWITCHES
 from companion.practice.marking.latency import measure_latency
+from companion.session.leading import lead_in
 from companion.sound.messages import BeatReport, Finished, Keyboards, NoteIn, Outputs, Ready
 from companion.theory.meter import Meter
 from companion.tui.screens.app_screen import AppScreen, bindings
+from companion.tui.screens.lead_learning import LeadLearning
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import ChangingList
 
@@ -53,6 +56,7 @@ class KeyboardsScreen(AppScreen):
         self._midi_taps: list[float] = []
         self._space_taps: list[float] = []
         self._timer: Timer | None = None
+        self._leads = LeadLearning(self)
 
     def compose(self) -> ComposeResult:
         """The two lists in one, and a line of words."""
@@ -123,7 +127,9 @@ class KeyboardsScreen(AppScreen):
         if self.tapping:
             taps = len(self._midi_taps) or len(self._space_taps)
             return none, f"▶ Tap with the click: {taps} taps, click {len(self._clicks)} of {4 * TAP_BARS}.", _HINT
-        return none, sounds, latency, self.words or f"t measures it. {_HINT}"
+        if self._leads.learning:
+            return none, self._leads.asked, self.words
+        return none, sounds, latency, self._leads.learned, self.words or f"t measures it. {_HINT}"
 
     def _why_none(self) -> str:
         if fault := self.companion.keyboards.fault:
@@ -134,7 +140,10 @@ class KeyboardsScreen(AppScreen):
         """A report of the sound process, the moment it comes."""
         if isinstance(report, Keyboards | Outputs | Ready):
             self.call_after_refresh(self.show)
-        if not self.tapping:
+        if self._leads.learning and (words := self._leads.hear(report)):
+            self.words = words
+            self.show()
+        if not self.tapping or lead_in(report, self.companion.settings.leading) is not None:
             return
         if isinstance(report, BeatReport):
             self._clicks.append(report.due_s)
@@ -212,7 +221,28 @@ class KeyboardsScreen(AppScreen):
         """Hear every keyboard."""
         self.companion.listen_to(())
 
+    def action_lead(self) -> None:
+        """Choose what to lead from the piano; the next key or pedal does it from then on."""
+        self._stop()
+        self._leads.choose(self.show)
+
+    def action_turned(self, page: str) -> None:
+        """A page turner, to be learned: "down" or "up"."""
+        if self._leads.learning:
+            self.words = self._leads.take(PAGE_SWITCHES[page])
+            self.show()
+
+    def action_forget_lead(self) -> None:
+        """What is being learned is led by nothing any more."""
+        if self._leads.learning:
+            self.words = self._leads.forget()
+            self.show()
+
     def action_leave(self) -> None:
-        """End the measuring and go back."""
+        """End what is measured or learned; else go back."""
+        if self._leads.learning:
+            self._leads.learning, self.words = "", "Nothing was learned."
+            self.show()
+            return
         self._stop()
         self.leave()

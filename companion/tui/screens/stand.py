@@ -18,7 +18,7 @@ from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.plan import PlanItem
-from companion.session import stand_changes
+from companion.session import led, stand_changes
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
 from companion.session.plan_items import start_item
@@ -38,9 +38,6 @@ from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.stand_parts import stand_parts
 
 PEEK_S = 1.5
-# What one key goes round, and what it makes the loop.
-ROUNDS = {"pattern": stand_changes.next_pattern, "click": stand_changes.next_click, "bass": stand_changes.next_bass}
-LOOPS = {"next": stand_changes.next_loop, "whole": stand_changes.whole_form}
 
 
 class StandScreen(AppScreen):
@@ -167,7 +164,7 @@ class StandScreen(AppScreen):
 
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""
-        self.draw(self.conductor.hear(report))
+        self.draw(led.hear(self.conductor, report, self.companion.settings))
 
     def _tick(self) -> None:
         self._wake.stop()  # it may be a little early: it is set again where nothing came of it
@@ -217,6 +214,10 @@ class StandScreen(AppScreen):
         else:
             self._play(0)
 
+    def action_turned(self, page: str) -> None:
+        """A page turner leads: "down" or "up"."""
+        self.draw(led.turn(self.conductor, page, self.companion.settings))
+
     def action_play_here(self) -> None:
         """Play from the marked bar; while the question is asked: answer by the marked bars."""
         if self.view.asking:
@@ -259,8 +260,6 @@ class StandScreen(AppScreen):
         if self.view.peeked == index:
             self.show(peeked=None)
 
-    # --- the marked bar
-
     def action_mark_bar(self, step: int) -> None:
         """Mark the bar so many after the marked one, below 0 before it."""
         if not self.view.playing:
@@ -281,7 +280,7 @@ class StandScreen(AppScreen):
 
     def _tempo(self, tempo_bpm: float) -> None:
         if self.conductor.tempo_is_fixed:
-            self.companion.say("The climb sets the tempo. m, play along: then the tempo is yours again.")
+            self.companion.say(led.TEMPO_IS_FIXED)
         else:
             self.draw(self.conductor.change_tempo(tempo_bpm))
 
@@ -303,7 +302,7 @@ class StandScreen(AppScreen):
 
     def action_loop(self, which: str) -> None:
         """The next section as the loop, or the whole form: a name of LOOPS."""
-        self._loop(LOOPS[which])
+        self._loop(stand_changes.LOOPS[which])
 
     def action_loop_from(self) -> None:
         """The loop begins here."""
@@ -314,8 +313,8 @@ class StandScreen(AppScreen):
         self._loop(lambda stand: stand_changes.loop_to(stand, self.view.here))
 
     def action_turn(self, what: str) -> None:
-        """The next rhythm of the left hand, way to click or style of bass: a name of ROUNDS."""
-        self.change(ROUNDS[what])
+        """The next rhythm of the left hand, way to click or style of bass: a name of stand_changes.ROUNDS."""
+        self.change(stand_changes.ROUNDS[what])
 
     def action_need(self) -> None:
         """The next thing that the middle of the stand can show, kept for the next time."""
