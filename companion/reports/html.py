@@ -5,11 +5,13 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable, Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from companion.base.text import shown
 from companion.practice.planning.lessons import step_words
 from companion.practice.planning.progress import SongProgress
+from companion.reports.chart import chart_rows, is_told, legend, symbols
+from companion.reports.plots import WEEKS_SHOWN, day_words, days_shown, one_day_words, target_words
 from companion.reports.report import HandReport, Report, recent_days, steps_head
 
 _STYLE = """
@@ -22,11 +24,12 @@ th, td { text-align: left; padding: .2rem .6rem .2rem 0; vertical-align: top }
 th { font-weight: normal; color: #666; border-bottom: 1px solid #ccc } td.n, th.n { text-align: right }
 svg { width: 100%; height: auto } svg text { font: 12px sans-serif; fill: #444 }
 .line { fill: none; stroke: #1b5e7a; stroke-width: 2 } .dot, .bar { fill: #1b5e7a } .back { fill: #e6e6e6 }
-.target { stroke: #a33; stroke-dasharray: 4 4 } .axis { stroke: #999 } .note { color: #555; font-style: italic }
+.target { stroke: #a33; stroke-dasharray: 4 4 } .passed { stroke-dasharray: none } .axis { stroke: #999 } .note { color: #555; font-style: italic }
+.chart td { border-left: 1px solid #999; padding: .3rem .6rem; font-size: .85rem } .chart th { border: 0; width: 2rem }
+.chart b { font-size: 1.05rem } .chart td:last-child { border-right: 1px solid #999 }
 @media print { body { margin: 0 } }
 """
 _WIDTH, _HEIGHT, _LEFT, _BOTTOM, _TOP = 640, 220, 44, 24, 12
-_WEEKS = 8
 
 
 def report_html(report: Report) -> str:
@@ -55,6 +58,7 @@ def _hand_parts(hand: HandReport) -> list[str]:
     days = _table(("day", "minutes", "passes", "clean", "fastest clean"), recent_days(progress))
     return [
         _paragraph([hand.standing, *progress.news]),
+        _headed("Bar by bar", _chart(progress)),
         _headed("Tempo", tempo_svg(progress)),
         _headed("Minutes a day", minutes_svg(progress)),
         _headed("Sections", _sections(progress)),
@@ -81,8 +85,10 @@ def tempo_svg(progress: SongProgress) -> str:
     days = [(date.fromisoformat(day.day), day.best_bpm) for day in progress.days if day.best_bpm is not None]
     if not days:
         return ""
-    last = max(progress.today, days[-1][0])
-    first = min(days[0][0], last - timedelta(days=1))
+    if len(days) == 1:
+        day, bpm = days[0]
+        return _paragraph([f"{bpm:.0f} on {day_words(day)}, the fastest clean pass; {target_words(progress)}."])
+    first, last = days[0][0], max(progress.today, days[-1][0])
     tempi = [bpm for _, bpm in days] + [progress.target_bpm]
     low, high = 10 * (min(tempi) // 10) - 10, 10 * (max(tempi) // 10) + 20
 
@@ -100,18 +106,21 @@ def tempo_svg(progress: SongProgress) -> str:
         for (across, down), (day, bpm) in zip(points, days)
     )
     target = y(progress.target_bpm)
+    kind = "target passed" if progress.passed_on else "target"
     return _svg(
         f"Fastest clean pass of each day, {first.isoformat()} to {last.isoformat()}",
         _axes(first, last, ((low, y(low)), (high, y(high))))
-        + f'<line class="target" x1="{_LEFT}" y1="{target:.1f}" x2="{_WIDTH}" y2="{target:.1f}"/>'
-        + f'<text x="{_LEFT + 6}" y="{target - 5:.1f}">target {progress.target_bpm:g}</text>'
+        + f'<line class="{kind}" x1="{_LEFT}" y1="{target:.1f}" x2="{_WIDTH}" y2="{target:.1f}"/>'
+        + f'<text x="{_LEFT + 6}" y="{target - 5:.1f}">{escape(target_words(progress))}</text>'
         + f'<polyline class="line" points="{line}"/>{dots}',
     )
 
 
 def minutes_svg(progress: SongProgress) -> str:
     """A bar a day over the last weeks; "" where nothing was played in them."""
-    shown = [progress.today - timedelta(days=back) for back in reversed(range(7 * _WEEKS))]
+    if len(progress.days) == 1:
+        return _paragraph([one_day_words(progress)])
+    shown = days_shown(progress, 7 * WEEKS_SHOWN)
     minutes = {day.day: day.seconds / 60 for day in progress.days}
     values = [(day, minutes[day.isoformat()]) for day in shown if day.isoformat() in minutes]
     if not values:
@@ -145,6 +154,28 @@ def _axes(first: date, last: date, marks: Iterable[tuple[float, float]]) -> str:
 
 def _svg(words: str, inside: str) -> str:
     return f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{escape(words)}">{inside}</svg>'
+
+
+# --- the chart
+
+
+def _chart(progress: SongProgress) -> str:
+    """Four bars a row, what is known of each below its chords, in signs and figures."""
+    if not is_told(progress):
+        return ""
+    rows = []
+    section = None
+    for row in chart_rows(progress.chart, full="■", empty="□"):
+        name = "" if row.section == section else row.section
+        section = row.section
+        cells = "".join(
+            f'<td><span class="note">{bar.bar}</span> <b>{escape(symbols(bar))}</b>'
+            + "".join(f"<br>{what} {words[number]}" for what, words in row.figures.items() if words[number])
+            + "</td>"
+            for number, bar in enumerate(row.bars)
+        )
+        rows.append(f"<tr><th>{escape(name)}</th>{cells}</tr>")
+    return f'<table class="chart">{"".join(rows)}</table>{_paragraph(legend(progress))}'
 
 
 # --- text

@@ -13,22 +13,25 @@ from companion.practice.planning.progress import SectionStrength, SongProgress
 
 _EDGE = 6  # columns for the figures to the left of a plot
 _NARROWEST, _LOWEST = 20, 4
-_WEEKS_SHOWN = 8
+WEEKS_SHOWN = 8
 _BLANK = "\u2800"  # braille without a dot, as the library draws an empty cell
 _FULL, _EMPTY = "█", "·"
+_AHEAD, _PASSED = "·", "─"  # the line of a target
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 
 
 def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
-    """The fastest clean pass of each day, its line and marks o, and the target as a line of dots. width, height: of all
+    """The fastest clean pass of each day, its line and marks o, and the target as a line: of dots while it is ahead, whole once it is passed; one day as a bar. width, height: of all
     of it in characters; a smaller plot than 20 by 4 is not drawn. "" where no clean pass in time is known."""
     days = [(date.fromisoformat(day.day), day.best_bpm) for day in progress.days if day.best_bpm is not None]
     if not days or width < _NARROWEST or height < _LOWEST:
         return ""
+    if len(days) == 1:
+        return _one_tempo(progress, *days[0], width)
     import plotille  # 35 ms, needed only here
 
     last = max(progress.today, days[-1][0])
-    first = min(days[0][0], last - timedelta(days=1))
+    first = days[0][0]
     tempi = [bpm for _, bpm in days]
     low, high = _limits([*tempi, progress.target_bpm])
     figure = plotille.Figure()
@@ -42,35 +45,72 @@ def tempo_plot(progress: SongProgress, width: int, height: int) -> str:
     figure.set_x_limits(0, (last - first).days * across / (across - 1))
     top = low + (high - low) * down / (down - 1)
     figure.set_y_limits(low, top)
-    if len(days) > 1:
-        figure.plot(places, tempi)
+    figure.plot(places, tempi)
     figure.scatter(places, tempi, marker="o")
     rows = [row.replace(_BLANK, " ") for row in figure.show().split("\n")[-(height - 2) :]]
     target_row = _row_of(progress.target_bpm, low, top, len(rows))
-    rows = [_dotted(row, width - _EDGE - 2) if number == target_row else row for number, row in enumerate(rows)]
+    line = _PASSED if progress.passed_on else _AHEAD
+    rows = [_ruled(row, width - _EDGE - 2, line) if number == target_row else row for number, row in enumerate(rows)]
     labels = {0: high, len(rows) - 1: low, target_row: progress.target_bpm}
     edges = [f"{labels[number]:.0f} │" if number in labels else "│" for number in range(len(rows))]
     lines = [f"{edge:>{_EDGE + 1}}{row}" for edge, row in zip(edges, rows)]
     days_line = f"{'':>{_EDGE}}└{_edge_days(first, last, width - _EDGE - 2)}"
-    legend = f"{'':>{_EDGE + 1}}o fastest clean pass of a day   ··· the target, {progress.target_bpm:g}"
+    legend = f"{'':>{_EDGE + 1}}o fastest clean pass of a day   {3 * line} {target_words(progress)}"
     return "\n".join(line.rstrip()[:width] for line in [*lines, days_line, legend])
 
 
+def _one_tempo(progress: SongProgress, day: date, bpm: float, width: int) -> str:
+    """One day is no curve: how much of the way to the target it is, in two lines."""
+    room = width - _EDGE - 2
+    filled = min(room, max(1, int(room * bpm / progress.target_bpm)))
+    words = f"{bpm:.0f} on {day_words(day)}, the fastest clean pass; {target_words(progress)}"
+    lines = f"{bpm:>{_EDGE - 1}.0f} │{_FULL * filled}{_EMPTY * (room - filled)}", f"{'':>{_EDGE + 1}}{words}"
+    return "\n".join(line[:width] for line in lines)
+
+
+def target_words(progress: SongProgress) -> str:
+    """The target, and since when it is passed."""
+    passed = f", passed on {day_words(date.fromisoformat(progress.passed_on))}" if progress.passed_on else ""
+    return f"target {progress.target_bpm:g}{passed}"
+
+
+def day_words(day: date) -> str:
+    """ "3 Mar"."""
+    return f"{day.day} {day:%b}"
+
+
 def minutes_plot(progress: SongProgress, width: int) -> str:
-    """Minutes a day as a row of bars, today at the right, one column a day, in two lines. "" where nothing was
-    played."""
-    count = min(width - _EDGE - 2, 7 * _WEEKS_SHOWN)
-    if not progress.days or count < 7:
+    """Minutes a day as a row of bars, today at the right, one column a day from the first day played, in two lines; a sentence
+    where that is one day. "" where nothing was played."""
+    most_days = min(width - _EDGE - 2, 7 * WEEKS_SHOWN)
+    if not progress.days or most_days < 7:
         return ""
+    if len(progress.days) == 1:
+        return f"  {one_day_words(progress)}"
+    shown = days_shown(progress, most_days)
     minutes = {day.day: day.seconds / 60 for day in progress.days}
-    shown = [progress.today - timedelta(days=back) for back in reversed(range(count))]
     values = [minutes.get(day.isoformat(), 0.0) for day in shown]
     most = max(values)
     bars = "".join(_EIGHTHS[max(1, round(8 * value / most))] if value else _EMPTY for value in values)
-    total = f"{plural(round(sum(values)), 'minute')} in {count} days, {most:.0f} at most on one."
+    total = f"{plural(round(sum(values)), 'minute')} in {len(shown)} days, {most:.0f} at most on one."
     if sum(values) and not round(sum(values)):
-        total = f"Less than a minute in {count} days."
+        total = f"Less than a minute in {len(shown)} days."
     return f"{most:>{_EDGE - 1}.0f} │{bars}\n{'':>{_EDGE + 1}}{total}"
+
+
+def days_shown(progress: SongProgress, most: int) -> list[date]:
+    """The days of a plot: from the first one played to today, the latest `most` of them."""
+    first = date.fromisoformat(progress.days[0].day) if progress.days else progress.today
+    count = min(most, max(1, (progress.today - first).days + 1))
+    return [progress.today - timedelta(days=back) for back in reversed(range(count))]
+
+
+def one_day_words(progress: SongProgress) -> str:
+    """How long was played, where that was on one day."""
+    [only] = progress.days
+    minutes, day = round(only.seconds / 60), date.fromisoformat(only.day)
+    when = "today" if day == progress.today else f"on {day_words(day)}"
+    return f"{plural(minutes, 'minute') if minutes else 'Less than a minute'} {when}, the only day so far."
 
 
 def section_bars(sections: Sequence[SectionStrength], width: int) -> str:
@@ -99,11 +139,11 @@ def _row_of(bpm: float, low: float, top: float, rows: int) -> int:
     return rows - 1 - round((bpm - low) / ((top - low) / (4 * rows))) // 4
 
 
-def _dotted(row: str, width: int) -> str:
-    """The row with dots where nothing else stands."""
-    return row.ljust(width).replace(" ", "·")
+def _ruled(row: str, width: int, line: str) -> str:
+    """The row with a line where nothing else stands."""
+    return row.ljust(width).replace(" ", line)
 
 
 def _edge_days(first: date, last: date, width: int) -> str:
-    start, end = f"{first.day} {first:%b}", f"{last.day} {last:%b}"
+    start, end = day_words(first), day_words(last)
     return f"{start}{'─' * max(1, width - len(start) - len(end))}{end}"

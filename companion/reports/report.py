@@ -15,6 +15,7 @@ from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS, StepState, step_words
 from companion.practice.planning.progress import SongProgress, tells
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, by_heart
+from companion.reports.chart import chart_plot
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
 from companion.session.root_memory import known_of_song, known_sentences
@@ -52,11 +53,14 @@ class HandReport:
     @property
     def standing(self) -> str:
         """Where the tempo stands, in a sentence."""
-        best, target = self.progress.best_bpm, self.progress.target_bpm
+        progress = self.progress
+        best, target = progress.best_bpm, progress.target_bpm
         if best is None:
             return f"No clean pass in time yet; the target is {target:g}."
-        settled = self.progress.working_bpm
+        settled = progress.working_bpm
         working = f" The climb over the whole form has settled at {settled:.0f}." if settled else ""
+        if progress.passed_on:
+            return f"The fastest clean pass was at {best:.0f}: the target, {target:g}, is reached.{working}"
         return f"The fastest clean pass was at {best:.0f}; the target is {target:g}.{working}"
 
 
@@ -131,6 +135,7 @@ def _hand_parts(hand: HandReport, width: int) -> list[str]:
     progress = hand.progress
     return [
         _wrapped([hand.standing, *progress.news], width),
+        _headed("Bar by bar", chart_plot(progress, width)),
         tempo_plot(progress, width, _PLOT_HEIGHT),
         minutes_plot(progress, width),
         _headed("Sections", section_bars(progress.sections, width)),

@@ -14,7 +14,7 @@ from companion.chart.reader import parse_chart, read_chart
 from companion.practice.drills.root_position import Known
 from companion.practice.planning.progress import SectionStrength, SongProgress
 from companion.practice.planning.totals import DayTotal
-from companion.reports.html import report_html
+from companion.reports.html import minutes_svg, report_html, tempo_svg
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.reports.report import make_report, report_text
 from companion.session.root_memory import KIND
@@ -49,7 +49,9 @@ def test_the_tempo_climbs_towards_the_target():
     assert "28 Feb" in lines[-2] and "20 Mar" in lines[-2] and "126" in lines[-1]
 
 
-@pytest.mark.parametrize("bests", [{0: 100.0}, {3: 126.0}, {400: 20.0, 0: 400.0}, {5: None, 4: 90.0}])
+@pytest.mark.parametrize(
+    "bests", [{9: 90.0, 0: 100.0}, {3: 126.0, 2: 60.0}, {400: 20.0, 0: 400.0}, {5: None, 4: 90.0, 3: 96.0}]
+)
 @pytest.mark.parametrize("size", [(20, 4), (80, 24), (33, 7), (200, 60)])
 def test_any_plot_fits_its_place(bests, size):
     width, height = size
@@ -62,7 +64,7 @@ def test_any_plot_fits_its_place(bests, size):
 @pytest.mark.parametrize("height", range(4, 34))
 def test_a_pass_at_the_target_stands_on_its_line(height):
     for bpm in (60.0, 92.0, 100.0, 126.0, 133.0, 240.0):
-        lines = tempo_plot(progress({0: bpm}, target_bpm=bpm), 60, height).split("\n")
+        lines = tempo_plot(progress({1: bpm, 0: bpm}, target_bpm=bpm), 60, height).split("\n")
         [line] = [line for line in lines[: height - 2] if line.rstrip().endswith("o")]
         assert line.lstrip().startswith(f"{bpm:.0f} │"), (bpm, height)
 
@@ -75,13 +77,31 @@ def test_nothing_to_plot():
 
 def test_minutes_a_day():
     bars, words = minutes_plot(progress({6: 1.0, 2: 1.0, 0: 1.0}), 20).split("\n")
-    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 at most on one."
+    assert bars == "   16 │█···▆·▅" and words.strip() == "38 minutes in 7 days, 16 at most on one."
+    bars, words = minutes_plot(progress({60: 1.0, 6: 1.0, 2: 1.0, 0: 1.0}), 20).split("\n")
+    assert bars == "   16 │·····█···▆·▅" and words.strip() == "38 minutes in 12 days, 16 at most on one.", "the latest"
 
 
-def test_a_minute_is_one_minute():
-    day = DayTotal("song", TODAY.isoformat(), 62.0, 1, 1, None)
-    words = minutes_plot(replace(progress({}), days=(day,)), 60).split("\n")[1].strip()
-    assert words == "1 minute in 52 days, 1 at most on one."
+def test_one_day_is_a_sentence_and_no_empty_month():
+    day = DayTotal("song", TODAY.isoformat(), 62.0, 1, 1, 82.0)
+    one = replace(progress({}), days=(day,))
+    assert minutes_plot(one, 60).strip() == "1 minute today, the only day so far."
+    lines = tempo_plot(one, 60, 12).split("\n")
+    assert lines[0] == "   82 │" + "█" * 33 + "·" * 19, "82 of 126 of the way"
+    assert lines[1].strip() == "82 on 20 Mar, the fastest clean pass; target 126"
+    assert all(len(line) <= 24 for line in tempo_plot(one, 24, 12).split("\n"))
+    page = read(tempo_svg(one) + minutes_svg(one))
+    assert page.tags == ["p", "p"] and "1 minute today" in page.text[1]
+
+
+def test_a_target_that_is_passed_is_drawn_whole():
+    ahead, passed = progress({20: 70.0, 0: 110.0}), progress({20: 70.0, 10: 126.0, 0: 140.0})
+    assert ahead.passed_on == "" and passed.passed_on == "2026-03-10"
+    for each, sign, words in ((ahead, "·", "126"), (passed, "─", "126, passed on 10 Mar")):
+        lines = tempo_plot(each, 76, 14).split("\n")
+        [target] = [line.split("│")[1] for line in lines if line.lstrip().startswith("126 │")]
+        assert sign * 10 in target and lines[-1].endswith(f"{sign * 3} target {words}")
+    assert 'class="target passed"' in tempo_svg(passed) and 'class="target passed"' not in tempo_svg(ahead)
 
 
 def test_sections_as_bars():
@@ -192,8 +212,11 @@ def test_the_page_stands_by_itself(report):
         "No click yet.",
         "Lesson: 2 of 7 steps done",
         "The last two weeks",
+        "5 »Bb7 slips 4 of 14",
+        "Not played from memory or at 112 yet. » where the change ends that costs most.",
     ):
         assert words in text
+    assert text.index("Bar by bar") < text.index("Costliest changes"), "the chart first, lists after it"
 
 
 def test_each_hand_has_its_own_part(paths, song):
@@ -205,9 +228,9 @@ def test_each_hand_has_its_own_part(paths, song):
     text = report_text(report)
     left, right = text.index("LEFT HAND"), text.index("RIGHT HAND")
     assert left < text.index("pass was at 80") < right < text.index("pass was at 60")
-    assert text.count("Lesson: ") == 1 and text.count("Less than a minute in 56 days") == 2
+    assert text.count("Lesson: ") == 1 and text.count("Less than a minute on 19 Mar") == 1
     page = read(report_html(report))
-    assert page.tags.count("h2") == 2 and page.tags.count("svg") == 2 * (2 + len(report.hands[0].progress.sections))
+    assert page.tags.count("h2") == 2 and page.tags.count("svg") == 2 * len(report.hands[0].progress.sections)
 
 
 def test_a_title_cannot_break_the_page(paths):

@@ -14,11 +14,10 @@ from itertools import pairwise
 from companion.chart.model import FormBar, Song
 from companion.practice.marking.summary import ChangeCost, HeardChord, logged_chords, weakest_changes
 from companion.practice.model import PassRecord
+from companion.practice.planning.bars import AT_TEMPO, LATEST_PASSES, BarProgress, chart_progress, lately, share_right
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, DayTotal, by_heart, day_of, is_free
 
-LATEST_PASSES = 5  # of a section say how well the hand knows it (our own choice)
 RECENT_PASSES = 30  # say which changes and bars slip: what slipped a month ago and no more is no weakness
-_FADES = 0.8  # the weight of each pass against the one after it
 WEEK = timedelta(days=7)
 MOST_CHANGES = 8
 # Shares and tempi move a little from day to day; smaller changes are no news (our own choice).
@@ -87,7 +86,7 @@ class WeakBar:
 class SongProgress:
     """sections: in the order of the form, their memory that in the song's own key. in_other_keys: what else is remembered, in words, the
     section likeliest to be lost first; from_symbols: the same of playing from the chord symbols alone, in any key. by_itself: of both hands,
-    what the left one lost under the melody, week by week. days: every day the song was played, oldest first. changes, weak_bars:
+    what the left one lost under the melody, week by week. chart: its bars, see bars.py. days: every day the song was played, oldest first. changes, weak_bars:
     costliest first. news: sentences about the last seven days."""
 
     song_id: str
@@ -104,11 +103,17 @@ class SongProgress:
     in_other_keys: tuple[str, ...] = ()
     from_symbols: tuple[str, ...] = ()
     by_itself: tuple[str, ...] = ()
+    chart: tuple[BarProgress, ...] = ()
 
     @property
     def best_bpm(self) -> float | None:
         """The fastest clean pass ever, None without one."""
         return max((day.best_bpm for day in self.days if day.best_bpm is not None), default=None)
+
+    @property
+    def passed_on(self) -> str:
+        """The first day with a clean pass at the target or above, as in DayTotal; "" where it is still ahead."""
+        return next((day.day for day in self.days if (day.best_bpm or 0) >= self.target_bpm - AT_TEMPO), "")
 
     @property
     def minutes(self) -> float:
@@ -133,6 +138,7 @@ def song_progress(
     told = tuple(record for record in passes if tells(record))
     recent = told[-RECENT_PASSES:]
     days = tuple(sorted(days, key=lambda day: day.day))
+    changes = tuple(weakest_changes(map(_chords, recent), MOST_CHANGES))
     return SongProgress(
         song_id=song.id,
         title=song.title,
@@ -140,13 +146,14 @@ def song_progress(
         today=today,
         sections=section_strengths(song, told, memories),
         days=days,
-        changes=tuple(weakest_changes(map(_chords, recent), MOST_CHANGES)),
+        changes=changes,
         weak_bars=weak_bars(bars, recent),
         news=news(song, told, days, today, zone),
         working_bpm=working_bpm,
         hands=hands,
         in_other_keys=_remembered(song, [each for each in memories if each.key and not each.from_symbols]),
         from_symbols=_remembered(song, [each for each in memories if each.from_symbols]),
+        chart=chart_progress(bars, told, recent, song.tempo_bpm, changes),
     )
 
 
@@ -169,8 +176,7 @@ def section_strengths(
     for name in dict.fromkeys(song.form):
         indices = frozenset(bar.index for bar in bars if bar.section == name)
         latest = [record for record in passes if indices & set(record.loop)][-LATEST_PASSES:]
-        weights = [_FADES ** (len(latest) - number) for number in range(1, len(latest) + 1)]
-        hand = sum(w * _share(record, indices) for w, record in zip(weights, latest)) / sum(weights) if latest else None
+        hand = lately([share_right(record, indices) for record in latest])
         strengths.append(SectionStrength(name, hand, recalled.get(name), len(latest)))
     return tuple(strengths)
 
@@ -197,19 +203,6 @@ def weak_bars(bars: Sequence[FormBar], passes: Iterable[PassRecord]) -> tuple[We
     found = [WeakBar(places.index(place), *place, count, tries[place]) for place, count in slips.items()]
     # As for the changes of chord: caution where there are few tries.
     return tuple(sorted(found, key=lambda bar: (-bar.slips / (bar.tries + 2), bar.index))[:MOST_CHANGES])
-
-
-def _share(record: PassRecord, indices: frozenset[int]) -> float:
-    """How much of these bars went right in a pass: of chords where they were heard, else of bars, else as the student
-    said."""
-    chords = [chord for chord in record.chords if chord["index"] in indices]
-    if chords:
-        right: int = sum(chord["verdict"] == "right" for chord in chords)
-        return right / len(chords)
-    inside = indices & set(record.loop)
-    if record.slipped and inside:
-        return 1 - len(inside & set(record.slipped)) / len(inside)
-    return record.share_right
 
 
 def _chords(record: PassRecord) -> tuple[HeardChord, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.progress import SongProgress
+from companion.reports.chart import chart_plot
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.tui.draw.words import shorten, signs, whole_words
 
@@ -31,6 +32,7 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
     changes = [signs(change.words) for change in progress.changes[:most]]
     changes += [bar.words for bar in progress.weak_bars[: most - len(changes)]]
     blocks = [
+        ("Bar by bar", signs(chart_plot(progress, width))),
         ("Sections", sections),
         ("Does the left hand run by itself", "\n".join(f"  {line}" for line in progress.by_itself)),
         ("From symbols", shorten(f"  {signs('   '.join(progress.from_symbols))}", width)),
@@ -44,5 +46,5 @@ def progress_text(progress: SongProgress, width: int, height: int) -> str:
     ]
     used = sum(1 + text.count("\n") + 1 for _, text in blocks if text.strip())
     plot = tempo_plot(progress, width, max(_PLOT_LEAST, min(_PLOT_MOST, height - used - 1)))
-    blocks.insert(2, ("Tempo", plot))
+    blocks.insert(3, ("Tempo", plot))
     return "\n".join(f"{title}\n{text}" for title, text in blocks if text.strip())
