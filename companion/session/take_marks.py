@@ -16,7 +16,7 @@ from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import Form, shells_of
 from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
-from companion.practice.marking.other_hand import with_melody
+from companion.practice.marking.other_hand import as_melody, as_one_hand, with_melody
 from companion.practice.marking.playthrough import Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
@@ -69,7 +69,7 @@ def mark_recording(
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
     found = _find(stand, recording.presses, patterns)
     if found is None:
-        return None
+        return _melody_alone(stand, recording, tempo_bpm) if stand.hands == "right" else None
     stand, take, semitones = found
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
@@ -81,6 +81,17 @@ def mark_recording(
     if stand.hands == "right":  # the left hand only says when each beat was
         passes = tuple(replace(each, marks=of_hand(each.marks, "right")) for each in passes)
     return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None)
+
+
+def _melody_alone(stand: Stand, recording: Recording, tempo_bpm: float | None) -> MarkedTake | None:
+    """A recording of the melody without the left hand, in any octave."""
+    melody = as_one_hand(stand.arrangement())
+    take = _take(stand, melody, {}, recording.presses, [stand.pattern], OCTAVES)
+    if take is None:
+        return None
+    clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
+    passes = tuple(as_melody(each) for each in passes_of(take, clock, None if clock else 0.0))
+    return MarkedTake(stand, take, take.semitones, passes, (), tempo_bpm or take.tempo_bpm, clock is not None)
 
 
 def played_of(stand: Stand, take: Take, passes: Sequence[Pass]) -> Played:

@@ -101,3 +101,25 @@ def test_the_right_hand_alone_is_marked_by_the_beat_of_the_left():
     stand = stand_of("two-spoons", "four").with_hands("right")
     (each,) = marked(stand, take(stand_of("two-spoons", "four"), 90.0, jitter_s=0.008)).passes
     assert {chord.part for chord in each.marks.chords} == {"right"} and each.marks.figures.share_right == 1.0
+
+
+@pytest.mark.parametrize("octave", [0, 12])
+@pytest.mark.parametrize("wait_s", [0.0, 1.2])
+def test_a_melody_without_the_left_hand_is_marked_by_its_own_beat(octave, wait_s):
+    stand = stand_of("two-spoons", "four").with_hands("right")
+    tops = {note for bar in stand.arrangement().bars for strike in bar.written for note in strike.notes}
+    rng = random.Random(5)
+    slips, presses = {}, []
+    for press in take(stand_of("two-spoons", "four"), 90.0, jitter_s=0.01, wait_s=wait_s):
+        if press.note not in tops or press.held_s is None:
+            continue
+        presses.append(replace(press, note=press.note + octave))
+    wrong = rng.sample(range(4, len(presses) - 4), 4)
+    for place in wrong:
+        slips[place] = presses[place].note
+        presses[place] = replace(presses[place], note=presses[place].note + 1)
+    (each,) = marked(stand, presses).passes
+    verdicts = [chord.verdict for chord in each.marks.chords]
+    assert {chord.part for chord in each.marks.chords} == {"right"}
+    assert [place for place, verdict in enumerate(verdicts) if verdict == "wrong"] == sorted(wrong)
+    assert sum(verdict == "right" for verdict in verdicts) >= len(verdicts) - len(wrong) - 1

@@ -1,4 +1,5 @@
 """The melody of a recorded take, marked by the left hand's own beat: the left hand says when each beat was, the melody what was played on it.
+Without a left hand it says both itself.
 
 Units: pulses from the start of the loop; seconds from the start of the file.
 """
@@ -16,6 +17,7 @@ from companion.practice.marking.hands import in_octave, octave_played
 from companion.practice.marking.marks import figures_of, judge
 from companion.practice.marking.matching import Matching, clean_presses
 from companion.practice.marking.playthrough import Pass
+from companion.practice.marking.timing import WHOLE
 from companion.practice.model import Expected, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
 
@@ -50,6 +52,33 @@ def with_melody(each: Pass, arrangement: Arrangement, presses: Sequence[Press], 
     chords = sorted([*each.marks.chords, *right.chords], key=lambda chord: chord.strikes[0].expected.due_s)
     marks = PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)), octave)
     return replace(each, marks=marks)
+
+
+def as_one_hand(arrangement: Arrangement) -> Arrangement:
+    """The loop with its melody in the place of the shells, so that a take of the melody alone is found as one of shells is."""
+    bars = tuple(
+        replace(
+            bar,
+            chords=tuple(replace(chord, notes=()) for chord in bar.chords),
+            written=tuple(replace(strike, part="left") for strike in bar.written if strike.part == "right"),
+        )
+        for bar in arrangement.bars
+    )
+    return replace(arrangement, bars=bars)
+
+
+def as_melody(each: Pass) -> Pass:
+    """A pass that was found so, as one of the right hand: each note by itself."""
+    strikes = [
+        replace(
+            mark,
+            expected=replace(mark.expected, part="right"),
+            verdict="right" if mark.verdict in WHOLE else mark.verdict,
+        )
+        for chord in each.marks.chords
+        for mark in chord.strikes
+    ]
+    return replace(each, marks=judge(strikes, [replace(key, part="right") for key in each.marks.extra]))
 
 
 def _in_pulses(arrangement: Arrangement, tempo_bpm: float, part: str) -> list[TimedStrike]:
