@@ -1,6 +1,7 @@
 """The stand's lines and its large part, drawn from a View."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -298,3 +299,15 @@ def test_what_a_pass_came_to_is_large_while_the_hand_rests(ferry):
     rows = [text_of(row) for row in draw_summary(view, 80, 16)]
     assert [row[1:79].rstrip() for row in rows[1:8]] == [row.rstrip() for row in big_symbol("39 of 41", 78, 7)]
     assert any("39 of 41 chords right" in row for row in rows[8:])
+
+
+@pytest.mark.parametrize("width", [80, 100, 120, 200])
+def test_a_symbol_its_shell_and_the_frame_of_what_is_next_stand_apart(ferry, width):
+    """Two blank columns at least between a name and its notes, one before the frame, for every chord of the song."""
+    for cursor in range(16):
+        view = replace(ferry, cursor=cursor)
+        rows = [text_of(row) for row in draw_now(view, width, 9)][1:]
+        frame = rows[0].index("│")
+        solid = [x for x in range(frame) if any(row[x].strip() for row in rows)]
+        gaps = [after - before - 1 for before, after in pairwise(solid)]
+        assert max(gaps) >= 2 and solid[-1] < frame - 1, "\n".join(rows)

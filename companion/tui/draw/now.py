@@ -12,7 +12,7 @@ from companion.tui.draw.words import shorten
 
 _SYMBOL = 32  # columns in which seven-letter symbols such as F♯m7♭5 are as high as the part
 _NOTES = 10  # columns of a note name four rows high
-_GAP = 3  # at least, between a symbol and its notes
+_GAP = 2  # at least, between a symbol and its notes
 _FRAME = 2  # columns of the frame's side
 
 
@@ -42,7 +42,8 @@ def _here(view: View, shown: ShownShell, width: int, height: int) -> list[Row]:
     notes_width = (2 * _NOTES if width >= 70 and height >= 16 else _NOTES) if upper else 0
     gap = _GAP if upper else 0
     rows = height - 1
-    symbol = big_symbol(shown.symbol or shown.cue_words, max(0, width - 1 - gap - notes_width), rows)
+    margin = min(2, max(0, width - 1 - _SYMBOL - gap - notes_width)) if upper else 0  # between the notes and the frame
+    symbol = big_symbol(shown.symbol or shown.cue_words, max(0, width - 1 - gap - notes_width - margin), rows)
     role = "now-big" if shown.symbol else "hidden-big"
     notes = big_notes(upper, lower, notes_width, rows) if upper else [""] * rows
     drawn: list[Row] = [[(f" {a}{' ' * gap}{b}", role)] for a, b in zip(symbol, notes, strict=True)]
