@@ -12,6 +12,7 @@
     ├── LogError          the practice log cannot be opened or written
     ├── TakeError         a recorded take that cannot be read or does not fit the song
     ├── WriteError        a file that cannot be written where the student wants it
+    ├── SpeechError       nothing can be spoken: no speech on this system, or it fails
     └── SoundError        a port, a device or the sound process is not there
 
 Every message is one plain sentence: where, what, and what was expected.
@@ -131,6 +132,12 @@ class WriteError(CompanionError):
     """A place that the student named and that cannot, or must not, be written to."""
 
     title = "Not written"
+
+
+class SpeechError(CompanionError):
+    """Nothing can be spoken: no speech on this system, or it fails."""
+
+    title = "Speech"
 
 
 class SoundError(CompanionError):

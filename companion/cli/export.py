@@ -56,6 +56,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="BPM",
         help="begin here and climb chorus by chorus",
     )
+    sound.add_argument(
+        "--calls", action="store_true", help="on a track: each chord's name a beat ahead, up to 80 beats a minute"
+    )
     sound.add_argument("--bass", choices=list(BASS_STYLES))
     sound.add_argument("--click", choices=list(CLICK_MODES))
     sound.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
@@ -84,6 +87,7 @@ def run(options: argparse.Namespace) -> int:
         hands=options.hands,
         fingers=options.fingers,
         choruses=options.choruses,
+        calls=options.calls,
         from_tempo_bpm=options.from_tempo,
         written_pattern=options.pattern is not None,
         round=options.round,

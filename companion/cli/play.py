@@ -10,9 +10,11 @@ from typing import TextIO
 
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError, SoundError
+from companion.groove.calls import MOST_BPM, words_called
 from companion.groove.model import Click
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.session import led
+from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
 from companion.session.changes import Change, Ended, NextKey, Said, Sounded
 from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
@@ -26,6 +28,7 @@ from companion.store.paths import Paths, find_paths
 from companion.store.settings import Settings, load_settings
 
 READY_WITHIN_S = 15.0
+SPEECH_WITHIN_S = 20.0  # where names take longer to speak, the first of them are missing
 POLL_S = 0.02  # how often reports are read; the sound process keeps the time
 
 
@@ -53,6 +56,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
     parser.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
     arguments.add_hands(parser)
+    parser.add_argument(
+        "--calls", choices=["on", "off"], help="on: each chord's name a beat ahead, up to 80 beats a minute"
+    )
     parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")
     sound = parser.add_argument_group("sound (else as in the settings)")
     sound.add_argument("--sound", choices=["auto", "builtin", "midi", "silent"])
@@ -73,7 +79,8 @@ def run(options: argparse.Namespace) -> int:
         ready = wait_ready(link)
         if options.midi_out and ready.output != "midi":
             raise SoundError(ready.sentence)
-        return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout)
+        caller = _caller(link, stand, ready, paths)
+        return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout, caller)
     except KeyboardInterrupt:
         print("Stopped.")
         return 130  # common practice of shells: 128 and the signal's number
@@ -81,11 +88,25 @@ def run(options: argparse.Namespace) -> int:
         link.close()
 
 
+def _caller(link: SoundLink, stand: Stand, ready: Ready, paths: Paths) -> Caller:
+    """Has the names that will be called spoken before the music begins; what hinders it is said."""
+    caller = Caller(paths.speech, link.send, lambda sentence: print(sentence, file=sys.stderr, flush=True))
+    if (words := words_called(stand.arrangement())) and ready.output != "builtin":
+        print(NEEDS_BUILTIN, file=sys.stderr, flush=True)
+    elif words and stand.tempo_bpm > MOST_BPM:
+        print(too_fast(stand.tempo_bpm), file=sys.stderr, flush=True)
+    elif words:
+        caller.want(words)
+        caller.wait(SPEECH_WITHIN_S)
+    return caller
+
+
 def set_up(options: argparse.Namespace, settings: Settings, paths: Paths) -> Stand:
     """The stand as the command line wants it."""
     stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
     return stand.change(
         click=_with_drop(stand.click, options.drop) if options.drop else stand.click,
+        calls=stand.calls if options.calls is None else "always" if options.calls == "on" else "off",
         demonstrate=stand.demonstrate if options.shells is None else options.shells == "on",
     )
 
@@ -98,7 +119,14 @@ def _with_drop(click: Click, text: str) -> Click:
 
 
 def _play(
-    link: SoundLink, stand: Stand, choruses: int, order: str | None, ready: Ready, settings: Settings, out: TextIO
+    link: SoundLink,
+    stand: Stand,
+    choruses: int,
+    order: str | None,
+    ready: Ready,
+    settings: Settings,
+    out: TextIO,
+    caller: Caller,
 ) -> int:
     """Play to the end, telling each bar as it starts. order: of the keys to go through. Raises SoundError where the sound fails on the
     way."""
@@ -106,7 +134,7 @@ def _play(
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     with PracticeLog.in_memory() as log:  # what a command plays is not practised
-        conductor = Conductor(Playback(link), lambda: log, lambda: settings, clock=time.perf_counter)
+        conductor = Conductor(Playback(link, speak=caller.want), lambda: log, lambda: settings, clock=time.perf_counter)
         conductor.put(stand)
         if order is not None:
             conductor.through_all_keys(order, choruses or 1)

@@ -27,6 +27,7 @@ def run(options: argparse.Namespace) -> int:
         ("made your own", paths.own),
         ("drafts", paths.drafts),
         ("exports", paths.exports),
+        ("spoken names", paths.speech),
         ("sound faults", paths.sound_faults),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),

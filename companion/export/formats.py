@@ -10,13 +10,20 @@ from typing import TYPE_CHECKING
 
 from companion.base.files import check_target, write_target
 from companion.base.text import plural, shown
-from companion.export.options import PART_NAMES, ExportError, ExportOptions
+from companion.export.options import TRACK_PARTS, ExportError, ExportOptions
+from companion.groove.calls import call_seconds
 from companion.session.drill import drill_settings
 from companion.session.stand import Stand
+from companion.store.paths import find_paths
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from companion.groove.timeline import Timeline
     from companion.store.settings import Settings
+
+
+TRACKS = (".wav", ".flac", ".mp3")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,8 @@ def export(stand: Stand, target: str | Path, options: ExportOptions, settings: S
         )
     if options.fingers and not kind.staves:
         raise ExportError(f"fingers stand on a staff: expected a target ending in {_endings(staves=True)}")
+    if options.calls and kind.ending not in TRACKS:
+        raise ExportError(f"the changes are called on a track: expected a target ending in {_or(list(TRACKS))}")
     check_target(path, options.force)
     pages = kind.make(stand, options, settings)
     paths = [path, *(path.with_stem(f"{path.stem}-{number}") for number in range(2, len(pages) + 1))]
@@ -72,7 +81,11 @@ def _endings(*, plays: bool = False, fades: bool = False, staves: bool = False) 
     fitting = [
         kind.ending for kind in FORMATS if (kind.plays and plays) or (kind.fades and fades) or (kind.staves and staves)
     ]
-    return f"{', '.join(fitting[:-1])} or {fitting[-1]}"
+    return _or(fitting)
+
+
+def _or(endings: list[str]) -> str:
+    return f"{', '.join(endings[:-1])} or {endings[-1]}"
 
 
 def _midi(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
@@ -98,11 +111,17 @@ def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) 
     from companion.export.audio_file import Tags, encoded
     from companion.export.performance import least_seconds, perform
     from companion.export.track import RATE, check_length, mix
+    from companion.speech.speaker import Speaker
 
     check_length(least_seconds(stand, options))
     performance = perform(stand, options)
+    speaker = Speaker(find_paths().speech)
+
+    def spoken(words: str) -> np.ndarray:
+        return speaker.samples(words, call_seconds(words), RATE)
+
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
-    samples = mix(performance, volumes)
+    samples = mix(performance, volumes, spoken=spoken)
     tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, options, performance))
     return [encoded(samples, RATE, kind, tags)]
 
@@ -110,7 +129,7 @@ def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) 
 def track_words(stand: Stand, options: ExportOptions, performance: Timeline) -> str:
     """What is on the track, for its comment: "whole form in Bb, 3 choruses, 60 to 126 beats a minute; bass, click"."""
     heard = {event.part for event in performance.events}
-    parts = ", ".join(name for part, name in PART_NAMES.items() if part in heard)
+    parts = ", ".join(name for part, name in TRACK_PARTS.items() if part in heard)
     choruses = 1 + max(bar.turn for bar in performance.bars)
     climb = f"{options.from_tempo_bpm:g} to " if options.from_tempo_bpm else ""
     return (

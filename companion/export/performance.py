@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from companion.export.options import MOST_CHORUSES, ExportError, ExportOptions
+from companion.groove.calls import MOST_BPM
 from companion.groove.check import validate
-from companion.groove.model import PARTS, Arrangement, Stretch
+from companion.groove.model import CALLS, PARTS, Arrangement, Stretch
 from companion.groove.timeline import Timeline, TimelineBar, timeline
 from companion.session.stand import Stand
 from companion.theory.key import Key
@@ -23,7 +24,12 @@ def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUS
 
     Raises ExportError or GrooveError where an option cannot be met.
     """
-    return timeline(wanted_arrangement(stand, options), chorus_tempos(stand.tempo_bpm, options, choruses))
+    tempos = chorus_tempos(stand.tempo_bpm, options, choruses)
+    if options.calls and min(tempos) > MOST_BPM:
+        raise ExportError(
+            f"no chorus is slow enough for the changes to be called: the tempo is {min(tempos):g}, expected at most {MOST_BPM:g}"
+        )
+    return timeline(wanted_arrangement(stand, options), tempos)
 
 
 def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> float:
@@ -41,7 +47,8 @@ def wanted_arrangement(stand: Stand, options: ExportOptions) -> Arrangement:
             arrangement = replace(arrangement, bass="roots")
         if "click" in options.parts and arrangement.click.mode == "off":
             arrangement = replace(arrangement, click=replace(arrangement.click, mode="every"))
-    arrangement = replace(arrangement, parts=PARTS if options.parts is None else options.parts)
+    parts = PARTS if options.parts is None else options.parts
+    arrangement = replace(arrangement, parts=(*parts, CALLS) if options.calls else parts)
     validate(arrangement)
     return arrangement
 

@@ -10,12 +10,13 @@ streamed sound (AES TD1004.1.15-10, from memory).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from companion.export.options import ExportError
+from companion.groove.model import CALLS
 from companion.groove.timeline import Timeline
 from companion.sound.mixer import RELEASE_SECONDS, VOICE_LEVELS, velocity_gain
 from companion.sound.voices import render
@@ -29,16 +30,21 @@ PEAK_DBFS = -1.5  # half a decibel in hand for what an MP3 adds
 MOST_MINUTES = 30  # 600 megabytes of samples while it is made
 TAIL_SECONDS = 1.5  # for the last notes to ring out
 # Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
-PANNING = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2}
+PANNING = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2, CALLS: 0.0}
 _WINDOW_SECONDS, _REACH = 0.005, 8  # how far ahead of a peak the level is turned down, in that many steps
 _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
 
 
-def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate: int = RATE) -> np.ndarray:
+def mix(
+    performance: Timeline,
+    volumes: Mapping[str, float] | None = None,
+    rate: int = RATE,
+    spoken: Callable[[str], np.ndarray] | None = None,
+) -> np.ndarray:
     """The performance as float32, shape (2, frames), as loud as TARGET_LUFS without passing PEAK_DBFS.
 
-    volumes: 0 to 1 by voice, 1 where none is named. A track without a note is silent. Raises ExportError where it would
+    volumes: 0 to 1 by voice, 1 where none is named. spoken: gives words as samples at `rate`; without it nothing is called. A track without a note is silent. Raises ExportError where it would
     be longer than MOST_MINUTES.
     """
     starts = performance.seconds([event.tick for event in performance.events])
@@ -50,8 +56,11 @@ def mix(performance: Timeline, volumes: Mapping[str, float] | None = None, rate:
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
     gains = {part: _pan_gains(PANNING[part]) * (volumes or {}).get(part, 1.0) for part in releases}
     for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
+        if event.words and spoken is None:
+            continue
+        samples = spoken(event.words) if event.words and spoken is not None else render(event.part, event.note, rate)
         start = round(start_s * rate)
-        sound = _let_go(event, round(end_s * rate) - start, releases[event.part], rate)[: frames - start]
+        sound = _let_go(event, samples, round(end_s * rate) - start, releases[event.part])[: frames - start]
         stereo[:, start : start + len(sound)] += np.multiply.outer(gains[event.part].astype(np.float32), sound)
     return mastered(stereo, rate)
 
@@ -70,9 +79,9 @@ def _release(part: str, rate: int) -> np.ndarray:
     return np.linspace(1, 0, round(RELEASE_SECONDS[part] * rate), dtype=np.float32)
 
 
-def _let_go(event: NoteEvent, held: int, release: np.ndarray, rate: int) -> np.ndarray:
+def _let_go(event: NoteEvent, samples: np.ndarray, held: int, release: np.ndarray) -> np.ndarray:
     """One note as loud as it is struck, mono: it rings for `held` frames and is then let go, as on the live mixer."""
-    samples = render(event.part, event.note, rate)[: held + len(release)]
+    samples = samples[: held + len(release)]
     samples = samples * np.float32(VOICE_LEVELS[event.part] * velocity_gain(event.velocity))
     samples[held:] *= release[: max(0, len(samples) - held)]
     return samples

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from companion.chart.model import FEELS
 from companion.errors import GrooveError
-from companion.groove.model import HAND_PARTS, PARTS, Arrangement, GrooveBar, Stretch, Strike
+from companion.groove.model import HAND_PARTS, VOICES, Arrangement, GrooveBar, Stretch, Strike
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.groove.swing import MOST_UNEVEN, STRAIGHT
 
@@ -34,9 +34,9 @@ def validate(arrangement: Arrangement) -> None:
         raise GrooveError("The loop has no bars; expected at least one")
     if not 0 <= arrangement.pickup_ticks <= MOST_COUNT_IN_BARS * arrangement.bars[0].meter.bar_ticks:
         raise GrooveError(f"The pickup is longer than {MOST_COUNT_IN_BARS} bars; expected it to fit the count-in")
-    unknown = [part for part in arrangement.parts if part not in PARTS]
+    unknown = [part for part in arrangement.parts if part not in VOICES]
     if unknown:
-        raise GrooveError(f"There is no part {unknown[0]!r}; expected some of {', '.join(PARTS)}")
+        raise GrooveError(f"There is no part {unknown[0]!r}; expected some of {', '.join(VOICES)}")
     lead_in_ticks = sum(bar.meter.bar_ticks for bar in arrangement.lead_in)
     if arrangement.lead_in and arrangement.pickup_ticks > lead_in_ticks:
         raise GrooveError("The pickup is longer than the lead-in; expected it to fit")

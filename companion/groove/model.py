@@ -15,6 +15,8 @@ from companion.theory.meter import Meter
 PARTS = ("click", "bass", "left", "right")
 BAND = ("click", "bass")
 HAND_PARTS = ("left", "right")
+CALLS = "calls"  # the changes called aloud: heard in the built-in sound alone, so none of PARTS
+VOICES = (*PARTS, CALLS)
 
 
 def hand_parts(hands: str) -> tuple[str, ...]:
@@ -93,7 +95,7 @@ class Arrangement:
     """All the sound process needs to play a loop for ever. bars: one pass of the loop, in playing order. lead_in: bars
     played once before it; ending: once after its last pass.
 
-    parts: those of PARTS that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
+    parts: those of VOICES that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
     "walking" or "off". feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. laid_back:
     whether the right hand is heard behind the beat as a soloist's (placing.py). count_in_bars: 0 to 2. pickup_ticks: how
     far before bar 1 of the loop the tune starts (in the lead-in, else in the count-in); pickup: its strikes, whose ticks
@@ -123,11 +125,12 @@ class Arrangement:
 @dataclass(frozen=True, slots=True)
 class NoteEvent:
     """One note that sounds. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past
-    its chord's end, or its melody note's). part: one of PARTS. note: MIDI number; for the click 1 = the bar's first beat,
-    0 = other beats. velocity: 1 to 127."""
+    its chord's end, or its melody note's). part: one of VOICES. note: MIDI number; for the click 1 = the bar's first beat,
+    0 = other beats. velocity: 1 to 127. words: of CALLS, what is said."""
 
     tick: int
     ticks: int
     part: str
     note: int
     velocity: int
+    words: str = ""

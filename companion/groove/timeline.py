@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from companion.groove.bass import bass_bar
+from companion.groove.calls import MOST_BPM, calls_in, said_counting
 from companion.groove.click import click_pulses, is_dropped
-from companion.groove.model import HAND_PARTS, PARTS, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
+from companion.groove.model import CALLS, HAND_PARTS, VOICES, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
 from companion.groove.placing import late_ticks
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import BarSwing, bar_swing, played_ratio
@@ -25,7 +26,7 @@ CLICK_TICKS = 60
 ACCENT_VELOCITY, GROUP_VELOCITY, CLICK_VELOCITY = 112, 96, 88
 BASS_OPENING_VELOCITY, BASS_VELOCITY = 100, 90
 HAND_VELOCITY = {"left": 80, "right": 96}  # a tune lies a little above what goes with it
-_PART_ORDER = {part: number for number, part in enumerate(PARTS)}
+_PART_ORDER = {part: number for number, part in enumerate(VOICES)}
 
 
 def bar_events(
@@ -37,7 +38,7 @@ def bar_events(
     *,
     is_last: bool = False,
 ) -> tuple[NoteEvent, ...]:
-    """What sounds in one bar, in order of tick, then part (in the order of PARTS), then note.
+    """What sounds in one bar, in order of tick, then part (in the order of VOICES), then note.
 
     turn: pass of the loop from 0, -1 outside of it. position: bar in its stretch from 0. is_last: whether the ending follows this pass of the
     loop. Pure: the same arguments, the same events. The arrangement is taken as valid (see check.validate).
@@ -54,10 +55,16 @@ def bar_events(
     for hand in HAND_PARTS:
         if hand in parts:
             events += _hand(arrangement, bars, position, hand, tempo_bpm)
+    if _calls(arrangement, tempo_bpm):
+        events += calls_in(arrangement, stretch, position, tempo_bpm, is_last=is_last)
     if stretch is Stretch.LEAD_IN and arrangement.pickup:
         after = sum(later.meter.bar_ticks for later in bars[position:])
         events += _between(_pickup(arrangement, tempo_bpm), -after, bar.meter.bar_ticks)
     return _ordered(events)
+
+
+def _calls(arrangement: Arrangement, tempo_bpm: float) -> bool:
+    return CALLS in arrangement.parts and tempo_bpm <= MOST_BPM
 
 
 def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[NoteEvent]:
@@ -174,14 +181,17 @@ def count_in(
     gets the bars it needs, even where a shorter count-in or none is asked for.
     """
     leads_in = bool(arrangement.lead_in) and first_bar == 0
-    meter = (arrangement.lead_in[0] if leads_in else arrangement.bars[first_bar]).meter
+    first = arrangement.lead_in[0] if leads_in else arrangement.bars[first_bar]
+    meter = first.meter
     has_pickup = first_bar == 0 and not leads_in
     pickup_ticks = arrangement.pickup_ticks if has_pickup else 0
     bars = max(arrangement.count_in_bars, -(-pickup_ticks // meter.bar_ticks))
     pickup = _pickup(arrangement, tempo_bpm) if has_pickup else []
     clicks = _clicks(meter, click_pulses("every", meter))
+    said = said_counting(first, meter, bars, tempo_bpm) if _calls(arrangement, tempo_bpm) else [[]] * bars
     return tuple(
-        _ordered([*clicks, *_between(pickup, -left * meter.bar_ticks, meter.bar_ticks)]) for left in range(bars, 0, -1)
+        _ordered([*clicks, *_between(pickup, (number - bars) * meter.bar_ticks, meter.bar_ticks), *said[number]])
+        for number in range(bars)
     )
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import itertools
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any, Protocol
 
+from companion.groove.calls import words_called
 from companion.groove.model import Arrangement
 from companion.sound.messages import (
     BeatReport,
@@ -34,13 +35,16 @@ class Link(Protocol):
 
 class Playback:
     """The only writer to the sound process. playing: between Play and the end. beat: the last that was heard, None before the first. passes: how
-    many are wanted, 0 for ever. lead_s: how long before it is heard a beat is to be shown."""
+    many are wanted, 0 for ever. lead_s: how long before it is heard a beat is to be shown.
+    speak: has words spoken that will be called."""
 
-    def __init__(self, link: Link, lead_s: float = 0.0) -> None:
+    def __init__(
+        self, link: Link, lead_s: float = 0.0, speak: Callable[[tuple[str, ...]], None] = lambda words: None
+    ) -> None:
         self.playing = False
         self.beat: BeatReport | None = None
         self.passes = 0
-        self._link, self._lead_s = link, lead_s
+        self._link, self._lead_s, self._speak = link, lead_s, speak
         self._numbers = itertools.count(1)
         self._number = 0  # of the Play that was sent last
         self._started = False  # whether it was taken up; what is reported before belongs to a pass that was stopped
@@ -48,6 +52,8 @@ class Playback:
 
     def send(self, message: object) -> None:
         """Anything but Play."""
+        if isinstance(message, Load):
+            self._speak(words_called(message.arrangement))
         self._link.send(message)
 
     def play(self, message: Play) -> None:

@@ -379,4 +379,6 @@ class Practice:
     def _plan_next(self) -> None:
         """The next pass, and the stand set for it."""
         self._next = self.drill.next_pass
-        self._next_stand = self._next.put_on(self.stand.to_listen() if self._listens else self.stand)
+        stand = self._next.put_on(self.stand.to_listen() if self._listens else self.stand)
+        # Called, a chord that is hidden would be given away.
+        self._next_stand = stand.change(calls="off") if stand.calls == "shown" and self.drill.hides_symbols else stand

@@ -14,7 +14,17 @@ from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import HandsError, ShellError
-from companion.groove.model import BAND, HAND_PARTS, Arrangement, Click, GrooveBar, GrooveChord, Strike, hand_parts
+from companion.groove.model import (
+    BAND,
+    CALLS,
+    HAND_PARTS,
+    Arrangement,
+    Click,
+    GrooveBar,
+    GrooveChord,
+    Strike,
+    hand_parts,
+)
 from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
 from companion.groove.swung_choice import SwungChoice
 from companion.groove.swung_song import played_melody
@@ -40,7 +50,7 @@ class Stand:
     as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of own_melody.ROOMS, None where
     nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers:
     the student's, of written notes. swung: the version of the melody that is played; laid_back: whether it is heard behind the beat, see
-    `lies_back`. dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. hands: that the student plays
+    `lies_back`. dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. calls: when the changes are called, one of groove.calls.CALLS_WHEN. hands: that the student plays
     with, one of chart.lesson.HANDS; rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
     original: Song
@@ -71,6 +81,7 @@ class Stand:
     own_fingers: Fingers = field(default_factory=dict)
     swung: SwungChoice = field(default_factory=SwungChoice)
     laid_back: bool = False
+    calls: str = "off"
     dropped_pins: tuple[ChordPlace, ...] = ()
 
     @classmethod
@@ -119,6 +130,7 @@ class Stand:
             own_fingers=own_fingers or {},
             swung=swung or SwungChoice(),
             laid_back=playing.laid_back,
+            calls=playing.calls,
         )
         return stand._worked_out(own_pins, kept=song.pins.keys() - own_pins.keys())
 
@@ -140,7 +152,7 @@ class Stand:
         return self.song.key
 
     def change(self, **fields: Any) -> Stand:
-        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio, laid_back or seed."""
+        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio, laid_back, calls or seed."""
         return replace(self, **fields)
 
     def with_hands(self, hands: str, rest_sounds: bool | None = None) -> Stand:
@@ -272,7 +284,7 @@ class Stand:
         bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop)
         return Arrangement(
             bars=bars,
-            parts=(*BAND, *self.sounding_hands),
+            parts=(*BAND, *self.sounding_hands, *(() if self.calls == "off" else (CALLS,))),
             pattern=self.pattern,
             click=self.click,
             bass=self.bass,

@@ -98,6 +98,7 @@ def keep_playing(stand: Stand, playing: Playing) -> Playing:
         demonstrate=stand.demonstrate,
         laid_back=stand.laid_back,
         swing_ratio=stand.swing_ratio,
+        calls=stand.calls,
         count_in_bars=stand.count_in_bars,
     )
 
@@ -117,4 +118,5 @@ def _values(playing: Playing) -> dict[str, Any]:
         "playing.demonstrate": playing.demonstrate,
         "playing.count_in_bars": playing.count_in_bars,
         "playing.laid_back": playing.laid_back,
+        "playing.calls": playing.calls,
     }

@@ -56,7 +56,7 @@ def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, 
     for event in events:
         start, end = (tick * DIVISIONS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
         accent = event.part == "click" and bool(event.note)
-        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent), voices)
+        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent, event.words), voices)
         schedule.append((start, EventKind.ON, (sound, end - start)))
     schedule.append((meter.pulses * DIVISIONS, EventKind.LINE, None))
     return tuple(sorted(schedule, key=lambda each: each[:2]))

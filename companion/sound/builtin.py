@@ -16,12 +16,14 @@ from companion.sound.jack import jack_pulse
 from companion.sound.messages import Notice, Voice
 from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
+from companion.sound.spoken import samples_of
 from companion.sound.voices import SAMPLE_RATE, render
 
 PERIOD_MS, PERIODS = 10, 2  # asked for; the device may take others
 LEAD_S = 0.08  # events are handed over this long before they sound: several periods, so that none comes too late
 STALL_S = 1.5  # a device that asks for nothing this long is gone
 _SMOOTH = 0.02  # weight of each callback in the estimate of when frames are heard
+_SILENCE = np.zeros(0, np.float32)
 _LEAP_S = 0.2  # a difference this big is no jitter: the device paused
 
 
@@ -151,6 +153,8 @@ class BuiltinOutput:
         return self.server is not None and jack_pulse().server() != self.server
 
     def _samples(self, sound: Sound) -> np.ndarray:
+        if sound.words:  # nothing sounds where it was not spoken in time
+            return _SILENCE if (spoken := samples_of(sound.words, self._rate)) is None else spoken
         return render(sound.voice, int(sound.accent) if sound.voice == "click" else sound.note, self._rate)
 
 

@@ -13,7 +13,18 @@ from typing import Self
 from companion.sound import fault_log
 from companion.sound.child import LEAVE_S, Child
 from companion.sound.jack_again import JackQuestion
-from companion.sound.messages import Alive, Configure, Finished, Load, Notice, Ping, Quit, SetVolume, SoundConfig
+from companion.sound.messages import (
+    Alive,
+    Configure,
+    Finished,
+    Load,
+    Notice,
+    Ping,
+    Quit,
+    SetVolume,
+    SoundConfig,
+    Spoken,
+)
 from companion.sound.watchdog import TURN_S, Watchdog, system_name
 
 RESTARTS = 3  # faults within RESTART_WINDOW_S after which it is left alone
@@ -36,6 +47,7 @@ class SoundLink:
         self._log = log
         self._child = Child(config, log)
         self._loaded: Load | None = None
+        self._spoken: dict[str, Spoken] = {}
         self._avoid: tuple[str, ...] = ()
         self._jack = JackQuestion()
         self._faults: deque[float] = deque(maxlen=RESTARTS)
@@ -69,6 +81,8 @@ class SoundLink:
         with self._swap:
             if isinstance(message, Load):
                 self._loaded = message
+            elif isinstance(message, Spoken):
+                self._spoken[message.words] = message
             elif isinstance(message, Configure):
                 self.config, self._avoid = message.config, ()
             elif isinstance(message, SetVolume):  # as it is heard now, so the next process or output sounds too
@@ -173,8 +187,8 @@ class SoundLink:
             self._avoid = (*self._avoid, hung_at)
         with self._swap:  # what was sent before is lost with the old one, what is sent from now on is for the new one
             new = self._child = Child(replace(self.config, avoid=self._avoid), self._log)
-            if self._loaded is not None:
-                new.send(self._loaded)
+            for message in (*self._spoken.values(), *filter(None, [self._loaded])):
+                new.send(message)
         self._hand_on(Notice("error", self._sentence(hung_at, keeps_failing)))
         self._hand_on(Finished(now_s))
         with self._life:

@@ -12,9 +12,12 @@ if TYPE_CHECKING:
     from companion.groove.model import Arrangement
 
 
+SPOKEN_RATE = 48000  # frames a second of what is spoken: that of the built-in sound
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """Where a voice goes in General MIDI. channel: 1 to 16; program: 1 to 128 as listed (the wire carries one less), 0 sends
+    """Where a voice goes in General MIDI. channel: 1 to 16, 0 for one that no MIDI port can play; program: 1 to 128 as listed (the wire carries one less), 0 sends
     none. note and accent_note are for the click only. volume: 0 to 1."""
 
     channel: int
@@ -30,6 +33,7 @@ def default_voices() -> dict[str, Voice]:
         "click": Voice(channel=10, note=77, accent_note=76),  # GM percussion: low and high wood block
         "bass": Voice(channel=2, program=33),  # GM: Acoustic Bass
         "left": Voice(channel=1, program=1),  # GM: Acoustic Grand Piano
+        "calls": Voice(channel=0),
         "right": Voice(channel=3, program=12),  # GM: Vibraphone, which stands out from a piano
     }
 
@@ -106,6 +110,14 @@ class Sample:
 
     notes: tuple[int, ...]
     seconds: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """Words to be at hand when they are called. samples: from their onset on, mono, 16 bits with the lowest first, at SPOKEN_RATE."""
+
+    words: str
+    samples: bytes
 
 
 @dataclass(frozen=True, slots=True)

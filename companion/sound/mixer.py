@@ -17,9 +17,16 @@ RELEASE_SECONDS = {
     "bass": 0.05,
     "left": 0.09,
     "right": 0.15,
+    "calls": 0.04,
 }  # how long a note rings on after its key is let go
 CLEAR_SECONDS = 0.006  # fade on Stop: short enough to be at once, long enough not to click
-VOICE_LEVELS = {"click": 0.5, "bass": 0.62, "left": 0.4, "right": 0.4}  # balance of the voices at equal volume
+VOICE_LEVELS = {
+    "click": 0.5,
+    "bass": 0.62,
+    "left": 0.4,
+    "right": 0.4,
+    "calls": 0.9,
+}  # balance of the voices at equal volume
 _KNEE, _CEILING = 0.8, 0.98  # the limiter leaves everything below the one alone and lets nothing reach the other
 
 

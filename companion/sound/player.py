@@ -348,7 +348,7 @@ class Player:
     def _at_volume(self, sound: Sound) -> Sound | None:
         """As loud as its voice is to be, None where that is silent."""
         volume = self._volumes[sound.voice]
-        if volume <= 0.0:
+        if volume <= 0.0 or (sound.words and not self.output.mixes):
             return None
         return (
             sound if volume >= 1.0 or self.output.mixes else replace(sound, value=max(1, round(sound.value * volume)))

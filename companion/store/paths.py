@@ -42,6 +42,11 @@ class Paths:
         return self.data / "exports"
 
     @property
+    def speech(self) -> Path:
+        """What was spoken, kept so that it need not be again."""
+        return self.data / "speech"
+
+    @property
     def sound_faults(self) -> Path:
         """Why the sound process died or hung, the last times that it did."""
         return self.data / "sound-faults.txt"

@@ -8,7 +8,8 @@ from typing import Any
 
 from companion.base.rules import TEXT, YES_NO, Rule, number, one_of, read_text, whole
 from companion.chart.lesson import CLIMB_RULES, FORMER_RULES
-from companion.groove.model import PARTS
+from companion.groove.calls import CALLS_WHEN
+from companion.groove.model import CALLS, PARTS
 from companion.hands.hand import RESTS
 from companion.practice.leading import EXPECTED, LEADS, Switch
 from companion.theory.pitch import Pitch
@@ -78,6 +79,7 @@ RULES: dict[str, Rule] = {
     "playing.count_in_bars": whole(0, 2),
     "playing.swing_ratio": Rule(_read_swing, 'a number from 1 to 3.5, or "follow"'),
     "playing.laid_back": YES_NO,
+    "playing.calls": one_of(*CALLS_WHEN),
     "playing.seed": whole(0, 2**31),
     "practice.pass_share": number(0.5, 1),
     "practice.most_loss": number(0, 0.5),
@@ -95,6 +97,7 @@ RULES: dict[str, Rule] = {
     "sound.audio": one_of("", "jack", "null"),
     "sound.click.note": whole(0, 127),
     "sound.click.accent_note": whole(0, 127),
+    f"sound.{CALLS}.volume": number(0, 1),
     "screen.colours": one_of("evening", "morning", "terminal"),
     "screen.large_beat": YES_NO,
     "screen.need": one_of("keyboard", "melody", "written", "chart"),

@@ -17,7 +17,7 @@ from companion.base.files import read_text, write_text
 from companion.base.rules import Rule
 from companion.base.text import plain
 from companion.errors import CompanionError, SettingsError
-from companion.groove.model import PARTS, Click
+from companion.groove.model import VOICES, Click
 from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES, check_name
 from companion.hands.hand import Hand
 from companion.hands.limits import DEFAULT_LIMITS, Limit, edited_limits
@@ -43,6 +43,7 @@ class Playing:
     count_in_bars: int
     swing_ratio: float | None
     laid_back: bool
+    calls: str
     seed: int
 
 
@@ -292,6 +293,7 @@ def _build_playing(values: dict[str, Any]) -> Playing:
         count_in_bars=values["playing.count_in_bars"],
         swing_ratio=values["playing.swing_ratio"],
         laid_back=values["playing.laid_back"],
+        calls=values["playing.calls"],
         seed=values["playing.seed"],
     )
 
@@ -304,7 +306,7 @@ def _build_practice(values: dict[str, Any]) -> PracticeSettings:
 
 def _build_sound(values: dict[str, Any]) -> SoundSettings:
     voices = {}
-    for voice in PARTS:
+    for voice in VOICES:
         of_voice = {key: values.get(f"sound.{voice}.{key}", 0) for key in ("channel", "program", "note", "accent_note")}
         voices[voice] = VoiceSettings(volume=values[f"sound.{voice}.volume"], **of_voice)
     return SoundSettings(

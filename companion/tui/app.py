@@ -18,6 +18,7 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from companion.base.files import write_text
+from companion.session.called import Caller
 from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
@@ -70,7 +71,8 @@ class CompanionApp(App[None]):
             self.register_theme(theme)
         self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
         self.paths, self.link = paths, link
-        self.playback = Playback(link, _LEAD_S)
+        caller = Caller(paths.speech, link.send, self._speech_failed)
+        self.playback = Playback(link, _LEAD_S, caller.want)
         self.keymap = Keymap(settings.keys)
         self.leaving = False
         self.sound = ""
@@ -292,6 +294,10 @@ class CompanionApp(App[None]):
             self.outputs = said
         elif isinstance(said, Notice):
             self._tell(said)
+
+    def _speech_failed(self, fault: str) -> None:
+        """Called from the thread that speaks."""
+        self.post_message(SoundReport(Notice("error", fault)))
 
     def _tell(self, notice: Notice) -> None:
         if notice.kind == "info":

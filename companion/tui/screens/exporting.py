@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.export.formats import FORMATS, format_of
+from companion.export.formats import FORMATS, TRACKS, format_of
 from companion.export.options import MOST_CHORUSES, ExportOptions
 from companion.session.stand import Stand
 from companion.tui.draw.view import View
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 _ENDINGS = tuple(kind.ending for kind in FORMATS)
 _FADED = "faded"
 _FADED_ENDING = ".pdf"
-_TRACKS = (".wav", ".flac", ".mp3")
 MOST_ROUNDS = 20
 
 
@@ -37,7 +36,7 @@ class StandExport:
         kinds = [*_ENDINGS, _FADED]
 
         def changed(kind: str, step: int) -> str:
-            if kind in _TRACKS:
+            if kind in TRACKS:
                 self._choruses = max(1, min(MOST_CHORUSES, self._choruses + step))
             elif kind == _FADED:
                 self._round = max(1, min(MOST_ROUNDS, self._round + step))
@@ -53,14 +52,14 @@ class StandExport:
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
             return f"{_FADED_ENDING:<10} a sheet to play from memory: round {self._round}, answers on the next page"
-        choruses = f", {plural(self._choruses, 'chorus', 'choruses')}" if kind in _TRACKS else ""
+        choruses = f", {plural(self._choruses, 'chorus', 'choruses')}" if kind in TRACKS else ""
         return f"{kind:<10} {format_of(Path('x' + kind)).words}{choruses}"
 
     def _ask_where(self, kind: str) -> None:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
         options = ExportOptions(
-            choruses=self._choruses if kind in _TRACKS else None, round=self._round if faded else None
+            choruses=self._choruses if kind in TRACKS else None, round=self._round if faded else None
         )
         name = free_name(
             self._companion.paths.exports, self._view().stand, f"-round-{self._round}" if faded else "", ending

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from companion.base.text import plural
 from companion.errors import LogError
+from companion.groove.calls import CALLS_WHEN, MOST_BPM
+from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.changes import NeedsKeyboard
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
 
 MOST_PASSES = 16  # in each key
 _VOLUME_STEP = 0.1
-_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody"}
+_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
 _ONE_KEY = ""
 _WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
 # (hands, whether the companion plays what is left) -> its words
@@ -239,6 +241,26 @@ class StandLists:
                 self._loop(lambda stand: stand.with_loop(*item.value))
 
         self._companion.open("pick", "Loop what?", items, start, taken=taken)
+
+    def calls(self) -> None:
+        """Choose when the changes are called."""
+        items = [Item(words, when) for when, words in CALLS_WHEN.items()]
+        start = list(CALLS_WHEN).index(self._conductor.stand.calls)
+
+        def taken(item: Item | None) -> None:
+            if item is None or not self._change(lambda stand: stand.change(calls=item.value)):
+                return
+            tempo_bpm = self._conductor.stand.tempo_bpm
+            if item.value == "off":
+                self._companion.say("The changes are not called.")
+            elif self._companion.sound not in ("builtin", ""):
+                self._companion.say(NEEDS_BUILTIN)
+            elif tempo_bpm > MOST_BPM:
+                self._companion.say(too_fast(tempo_bpm))
+            else:
+                self._companion.say("The changes are called, each a beat ahead.")
+
+        self._companion.open("pick", "Call the changes?", items, start, taken=taken)
 
     def volumes(self) -> None:
         """Set the volumes; each change is heard at once."""

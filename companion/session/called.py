@@ -1,0 +1,84 @@
+"""The changes called aloud: what a song needs is spoken in a thread of its own before it is due, and handed to the sound process."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from companion.errors import SpeechError
+from companion.groove.calls import MOST_BPM, call_seconds
+from companion.sound.messages import SPOKEN_RATE, Spoken
+
+NEEDS_BUILTIN = "The changes are called with the built-in sound alone: a MIDI port cannot speak."
+
+
+def too_fast(tempo_bpm: float) -> str:
+    """Why nothing is called."""
+    return f"The changes are called up to {MOST_BPM:g} beats a minute; at {tempo_bpm:g} they are not."
+
+
+class Caller:
+    """folder: where what was spoken is kept. send: to the sound process. tell: takes a sentence where nothing can be spoken, once; both are
+    called from the thread. fault: that sentence, "" while all is well."""
+
+    def __init__(self, folder: Path, send: Callable[[object], None], tell: Callable[[str], None]) -> None:
+        self.fault = ""
+        self._folder, self._send, self._tell = folder, send, tell
+        self._known: set[str] = set()
+        self._waiting: deque[str] = deque()
+        self._changed = threading.Condition()
+        self._thread: threading.Thread | None = None
+
+    def want(self, words: Iterable[str]) -> None:
+        """Have these spoken, the first of them first. Never waits."""
+        with self._changed:
+            words = tuple(words)
+            if not words:  # off: wished anew, what failed is tried once more
+                self.fault = ""
+            new = [each for each in words if each not in self._known]
+            if not new or self.fault:
+                return
+            self._known.update(new)
+            self._waiting.extend(new)
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._work, daemon=True, name="companion speech")
+                self._thread.start()
+
+    def wait(self, seconds: float) -> bool:
+        """Until all that is wanted was handed on or failed, at most so long; whether it is."""
+        with self._changed:
+            return self._changed.wait_for(lambda: self._thread is None, seconds)
+
+    def _work(self) -> None:
+        from companion.speech.speaker import Speaker  # numpy: 58 ms
+
+        speaker = Speaker(self._folder)
+        while (words := self._next()) is not None:
+            try:
+                samples = speaker.samples(words, call_seconds(words), SPOKEN_RATE)
+            except SpeechError as error:
+                self._fail(str(error))
+                return
+            except Exception as error:  # the thread's own end would be seen by nobody
+                self._fail(f"Speaking failed ({error}): the changes are not called.")
+                return
+            self._send(Spoken(words, (samples * 32767).astype("<i2").tobytes()))
+
+    def _next(self) -> str | None:
+        with self._changed:
+            if self._waiting:
+                return self._waiting.popleft()
+            self._thread = None
+            self._changed.notify_all()
+            return None
+
+    def _fail(self, sentence: str) -> None:
+        with self._changed:
+            self.fault = sentence
+            self._waiting.clear()
+            self._known.clear()
+            self._thread = None
+            self._changed.notify_all()
+        self._tell(sentence)

@@ -1,0 +1,1 @@
+"""Words spoken by the system's own speech, rendered beforehand."""
