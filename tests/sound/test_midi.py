@@ -46,6 +46,7 @@ def test_default_voices_are_what_general_midi_says():
     assert pretty_midi.program_to_instrument_name(wire["left"]) == "Acoustic Grand Piano"
     assert pretty_midi.program_to_instrument_name(wire["right"]) == "Vibraphone"
     assert "click" not in wire
+    assert voices.pop("calls").channel == 0  # no MIDI port speaks
     assert len({voice.channel for voice in voices.values()}) == 4
 
 
