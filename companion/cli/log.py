@@ -10,6 +10,7 @@ from companion.base.text import plural
 from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
 from companion.practice.model import PassRecord
+from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.root_memory import tries_words
 from companion.store.library import find_song
 from companion.store.log.export import write_csv, write_everything, write_json
@@ -90,9 +91,10 @@ def _pass_line(record: PassRecord) -> str:
         how = f"{100 * record.share_right:3.0f} % right"
     else:
         how = record.answer or "nothing said"
+    whose = "" if record.hands == "left" else f", {HAND_WORDS[record.hands]}"
     return (
         f"{started:%Y-%m-%d %H:%M}  {record.title[:28]:<28} {record.loop_name[:12]:<12} {tempo}  {record.kind:<10} "
-        f"{'clean' if record.clean else '     '}  {how}"
+        f"{'clean' if record.clean else '     '}  {how}{whose}"
     )
 
 

@@ -47,7 +47,7 @@ KIND_LINES = {
     "fade": "each round hides more; what slips comes back",
     "climb": "faster after clean passes, slower after bad",
     "fade+climb": "now the one moves, now the other",
-    "together": "one bar, then more; a hand that slips goes alone",
+    "together": "from one bar on; a hand that slips goes alone",
     "swing": "the melody both ways, then by heart",
     "symbols-only": "one pass, nothing shown but chord symbols",
     "dark": "one pass, nothing shown but the beat",
