@@ -70,6 +70,12 @@ def put(text: str, settings, **changes) -> Stand:
     return Stand.put(parse_chart(text, id="a-song"), settings).change(**changes)
 
 
+def expected_in(arrangement, position, start_s, tempo_bpm, parts=("left",)) -> tuple[Expected, ...]:
+    """What the hands are to strike in one bar of an arrangement that begins at that second."""
+    one = replace(arrangement, bars=(arrangement.bars[position],))
+    return expected_strikes(one, [(start_s, tempo_bpm)], parts=parts)
+
+
 class Desk:
     """latency_s: every press arrives so much later. before_s: how long before a bar line the hands know what comes; none plays earlier.
      lead_s: of the output. ticks: whether the app looks at `closes_s`.
@@ -90,6 +96,7 @@ class Desk:
         looks: bool = False,
     ) -> None:
         self.practice = practice
+        self.log: object = None  # that the passes are written to, where a test waits for it
         self.hands = hands
         self.now_s = 100.0
         self.sent: list[tuple[float, object]] = []
@@ -173,7 +180,8 @@ class Desk:
             return
         self.lines.append(line)
         self.turns += line.position == 0
-        for strike in self._expected(self.sound._bar.arrangement, line.position, line.due_s, line.tempo_bpm):
+        bar = self.sound._bar.arrangement
+        for strike in expected_in(bar, line.position, line.due_s, line.tempo_bpm, self._parts()):
             if (round(strike.due_s, 6), strike.notes) not in self._struck_ahead:
                 self._strike(self.turns - 1, strike)
         self._struck_ahead = set()
@@ -186,14 +194,14 @@ class Desk:
         if coming is None or coming.turn < 0:
             return
         position = coming.position
-        for strike in self._expected(arrangement, position, line_s, self.sound._tempo_at_line()):
+        tempo_bpm = self.sound._tempo_at_line()
+        for strike in expected_in(arrangement, position, line_s, tempo_bpm, self._parts()):
             if abs(strike.due_s - line_s) < 1e-6:
                 self._struck_ahead.add((round(strike.due_s, 6), strike.notes))
                 self._strike(self.turns - (position != 0), strike)
 
-    def _expected(self, arrangement, position: int, start_s: float, tempo_bpm: float) -> tuple[Expected, ...]:
-        one = replace(arrangement, bars=(arrangement.bars[position],))
-        return expected_strikes(one, [(start_s, tempo_bpm)], parts=self.plays or hand_parts(self.practice.hands))
+    def _parts(self) -> tuple[str, ...]:
+        return self.plays or hand_parts(self.practice.hands)
 
     def _strike(self, turn: int, strike: Expected) -> None:
         for offset_s, note in self.hands(Moment(turn, strike)):

@@ -85,7 +85,7 @@ class CompanionApp(App[None]):
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
-        self.student = StudentSettings(paths, settings, self.playback, self.notices.complain, self._complain_soon)
+        self.student = StudentSettings(paths, settings, self.playback, self.notices.complain, self._say_soon)
         self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
         self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
 
@@ -237,9 +237,9 @@ class CompanionApp(App[None]):
 
     # --- notices
 
-    def _complain_soon(self, text: str) -> None:
-        """From any thread."""
-        self.call_later(self.complain, text)
+    def _say_soon(self, text: str) -> None:
+        """What hinders the keeping of something, from its thread: nobody waits for it, so no page comes over what one does."""
+        self.call_later(self.say, FAULT + text)
 
     def show_notice(self) -> None:
         """Have every screen that is there draw what is being said, and what is known of sound and plan."""

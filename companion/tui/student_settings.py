@@ -112,18 +112,20 @@ class StudentSettings:
         """order: one of library.SONG_ORDERS."""
         self.keep_screen("song_order", order)
 
-    def keep_screen(self, name: str, value: bool | str) -> None:
-        """One of the settings of the screen, such as ("large_beat", False)."""
+    def keep_screen(self, name: str, value: bool | str, *, asked: bool = True) -> None:
+        """One of the settings of the screen, such as ("large_beat", False). asked: see `keep`."""
         changed: dict[str, Any] = {name: value}
         self.now = replace(self.now, **changed)
-        self.keep({f"screen.{name}": value})
+        self.keep({f"screen.{name}": value}, asked=asked)
 
-    def keep(self, values: dict[str, Any]) -> None:
-        """Write settings, such as {"playing.bass": "walking"}; what hinders it is said."""
+    def keep(self, values: dict[str, Any], *, asked: bool = True) -> None:
+        """Write settings, such as {"playing.bass": "walking"}. asked: whether the student set them, who is told then what is in the way; else
+        that was said at the start already."""
         try:
             check_settings(self._paths, values)
         except CompanionError as error:
-            self._complain(str(error))
+            if asked:
+                self._complain(str(error))
             return
         with self._lock:
             self._unsaved |= values  # what could not be written is tried again with the next

@@ -77,6 +77,7 @@ def practise(log: PatientLog, settings, kind: str = "play", hands: Hands = right
     options = {"now": lambda: desk.clock(), "keyboard": True} | options
     practice = Practice(stand, new_drill(stand, kind, DrillSettings()), log, **options)
     desk = Desk(practice, hands)
+    desk.log = log
     desk.send(practice.begin())
     return desk
 
@@ -85,8 +86,8 @@ def go_on(desk: Desk, passes: int) -> None:
     """Until so many passes are over since the start, each written to the log as far as that can be written."""
 
     def is_over() -> bool:
-        if hasattr(desk.practice._log, "settle"):
-            desk.practice._log.settle()  # a pass takes seconds, and no time at all here
+        if hasattr(desk.log, "settle"):
+            desk.log.settle()  # a pass takes seconds, and no time at all here
         return desk.turns > passes
 
     desk.run(until=is_over)

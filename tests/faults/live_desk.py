@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from desk import Desk, put
+from desk import expected_in, put
 from session_songs import FOUR
 
 from companion.session.drill import DrillSettings, new_drill
@@ -83,7 +83,7 @@ class LiveDesk:
             self.came_s.append(time.perf_counter() - report.due_s)
         self.send(self.practice.hear(report))
         if isinstance(report, BeatReport) and report.turn >= 0 and report.pulse == 0:
-            for strike in Desk._expected(self._loaded, report.position, report.due_s, report.tempo_bpm):
+            for strike in expected_in(self._loaded, report.position, report.due_s, report.tempo_bpm):
                 for note in strike.notes:
                     self.send(self.practice.hear(NoteIn(strike.due_s, note, 64, "hands")))
 

@@ -23,9 +23,9 @@ def ids(log) -> list[str]:
 @pytest.mark.parametrize("kind", ["play", "fade", "climb", "fade+climb"])
 def test_what_is_played_on_a_full_disk_is_kept_once_there_is_room(disk, settings, kind):
     log = PatientLog.begin(disk.paths)
-    desk = practise(log, settings, kind)
     played = []
-    desk.practice._log = Watched(log, played)
+    watched = Watched(log, played)
+    desk = practise(watched, settings, kind)
     go_on(desk, 2)
     assert ids(log) == played and log.messages == []
     disk.fill()
@@ -36,7 +36,7 @@ def test_what_is_played_on_a_full_disk_is_kept_once_there_is_room(disk, settings
     assert ids(log) == played == [record.id for record in log.passes()], "Today and Progress see what waits"
     assert log.count() == 6 == sum(tally.passes for tally in log.tallies("a-song"))
     assert sum(day.passes for day in log.day_totals("a-song", hands="left")) == 6
-    waiting = {state: desk.practice._log.state(*state) for state in desk.practice._log.states}
+    waiting = {state: watched.state(*state) for state in watched.states}
     disk.make_room()
     go_on(desk, 7)
     assert ids(log) == played and len(played) == 7 and log.passes_waiting == 0
