@@ -65,6 +65,8 @@ def test_every_command_in_readme_runs(command: str, tmp_path: Path) -> None:
         run(tmp_path, "export", "my-tune.toml", "my-take.mid", "--parts", "left")
     if "my-both-hands.mid" in arguments:
         run(tmp_path, "export", "two-spoons", "my-both-hands.mid", "--parts", "left,melody")
+    if "from-my-student.zip" in arguments:
+        run(tmp_path, "send", "my-tune.toml", "from-my-student.zip")
     if arguments and arguments[0] == "play":  # quicker, and without this machine's devices
         arguments += ["--tempo", "400", "--count-in", "0", "--sound", "silent"]
     if (

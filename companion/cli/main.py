@@ -30,6 +30,8 @@ COMMANDS = {
     "today": ("companion.cli.today", "what to practise in the minutes you have"),
     "log": ("companion.cli.log", "show, export or delete what the practice log holds"),
     "report": ("companion.cli.report", "what was practised of a song and where it stands, for your teacher"),
+    "send": ("companion.cli.send", "write a song with lesson, pins and report into one file, for your teacher or back"),
+    "receive": ("companion.cli.receive", "take in a song that `companion send` wrote, with all that came along"),
     "devices": ("companion.cli.devices", "list MIDI ports and the audio device, and what will be used"),
     "where": ("companion.cli.where", "print every path in use"),
 }

@@ -40,6 +40,11 @@ def load_pins(paths: Paths, song_id: str) -> Pins:
     return pins
 
 
+def pinned_songs(paths: Paths) -> set[str]:
+    """Ids of the songs of which anything stands in the file. Raises SettingsError where it is damaged."""
+    return set(_read(paths))
+
+
 def load_rest(paths: Paths, song_id: str) -> str | None:
     """Where the song's chords rest on root and fifth, one of RESTS; None for as the settings say. Raises SettingsError."""
     rest = _read(paths).get(song_id, {}).get(_REST)

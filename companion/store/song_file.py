@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -37,15 +38,17 @@ def save_song(song: Song, paths: Paths, settings: Settings) -> Path:
     return path
 
 
-def add_song(song: Song, paths: Paths, settings: Settings, folder: Path | None = None) -> Path:
+def add_song(
+    song: Song, paths: Paths, settings: Settings, folder: Path | None = None, taken: Iterable[str] = ()
+) -> Path:
     """Write a song that came in as a new file of the student's folder, or of another, under an id that neither a song there nor a
-    shipped one has. Where its id had to be numbered its title is too, so that the two can be told apart.
+    shipped one has. taken: more ids that it must not get. Where its id had to be numbered its title is too, so that the two can be told apart.
 
     Raises ChartError where it cannot be written.
     """
     own, shipped = song_folders(paths, settings)
     folder = folder or own
-    taken = {path.stem for each in {own, shipped, folder} for path in each.glob("*.toml")}
+    taken = {*taken, *(path.stem for each in {own, shipped, folder} for path in each.glob("*.toml"))}
     plain_id, id = song_id(song.title), song_id(song.title, taken)
     number = id.removeprefix(f"{plain_id}-") if id != plain_id else ""
     title = song.title

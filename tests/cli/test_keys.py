@@ -18,7 +18,7 @@ from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Ready, default_voices
 from companion.sound.player import Player
 
-ABOUT_THE_LOG = ("log", "report")  # they tell of passes that were played, each in its own key
+ABOUT_THE_LOG = ("log", "report", "send")  # they tell of passes that were played, each in its own key
 
 
 def arguments_of(name: str) -> argparse.ArgumentParser:
