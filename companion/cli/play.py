@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TextIO
 
@@ -80,7 +81,7 @@ def run(options: argparse.Namespace) -> int:
         if options.midi_out and ready.output != "midi":
             raise SoundError(ready.sentence)
         caller = _caller(link, stand, ready, paths)
-        return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout, caller)
+        return _play(link, stand, options.choruses, options.keys, ready, settings, sys.stdout, caller.want)
     except KeyboardInterrupt:
         print("Stopped.")
         return 130  # common practice of shells: 128 and the signal's number
@@ -126,7 +127,7 @@ def _play(
     ready: Ready,
     settings: Settings,
     out: TextIO,
-    caller: Caller,
+    speak: Callable[[tuple[str, ...]], None] = lambda words: None,
 ) -> int:
     """Play to the end, telling each bar as it starts. order: of the keys to go through. Raises SoundError where the sound fails on the
     way."""
@@ -134,7 +135,7 @@ def _play(
     print(_head(stand), file=out, flush=True)
     print(ready.sentence, file=out, flush=True)
     with PracticeLog.in_memory() as log:  # what a command plays is not practised
-        conductor = Conductor(Playback(link, speak=caller.want), lambda: log, lambda: settings, clock=time.perf_counter)
+        conductor = Conductor(Playback(link, speak=speak), lambda: log, lambda: settings, clock=time.perf_counter)
         conductor.put(stand)
         if order is not None:
             conductor.through_all_keys(order, choruses or 1)
