@@ -13,6 +13,7 @@ from companion.sound.messages import (
 )
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.stand import StandScreen
+from companion.tui.screens.today import TodayScreen
 
 # Names of sections and song that hold no name of a note, for looking whether one leaks.
 MILL = """
@@ -49,6 +50,9 @@ KINDS_ORDER = list(KINDS)
 
 async def put_mill(pilot):
     await pilot.pause()
+    if isinstance(pilot.app.screen, TodayScreen):  # something is due
+        await pilot.press("escape")
+        await pilot.pause()
     await pilot.press(*"mill", "enter")
     await pilot.pause()
     assert isinstance(pilot.app.screen, StandScreen)
