@@ -178,6 +178,12 @@ class WholeApp:
     def press(self, keys: str | bytes) -> None:
         os.write(self._end, keys.encode() if isinstance(keys, str) else keys)
 
+    def leave(self) -> None:
+        """While it plays: it asks before it goes."""
+        self.press("q")
+        self.wait_for("Leave the companion?")
+        self.press("y")
+
     def resize(self, columns: int, rows: int) -> None:
         fcntl.ioctl(self._end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self._size = (rows, columns)

@@ -25,7 +25,7 @@ from companion.session.changes import (
     State,
 )
 from companion.session.free import FreeTime
-from companion.session.left_song import LeftSong, PinBefore
+from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
 from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
@@ -33,6 +33,7 @@ from companion.session.practice import Practice
 from companion.session.room import room_news
 from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
+from companion.session.taking_back import Before, remember
 from companion.session.taking_up import practice_on
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
@@ -44,7 +45,7 @@ NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
     asked about though one plays along. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
-    pins_before: each choice of a shell, with the pin that was there before, to take it back. shown: what is shown of the passes of the song.
+    before: what changes on the stand took the place of, to take them back. shown: what is shown of the passes of the song.
     keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
@@ -67,7 +68,7 @@ class Conductor:
         self._log, self._settings, self._clock, self._keep = log, settings, clock, keep
         self.playback = playback
         self.shown = ShownPasses()
-        self.pins_before: list[PinBefore] = []
+        self.before: Before = []
         self._changes = Changes()
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
@@ -75,7 +76,7 @@ class Conductor:
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
         self._leave()
-        self.keys, self.shown, self.pins_before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
+        self.keys, self.shown, self.before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
         self.take_up(stand, "play")
         self._changes.said(room_news(None, stand.room))
         self.load()
@@ -93,13 +94,13 @@ class Conductor:
         self._changes.clear()
         if hasattr(self, "stand"):
             self._left[self.stand.original.id] = LeftSong(
-                self.stand, self.kind, self.asks, self.practice, self.keys, self.pins_before, self.shown
+                self.stand, self.kind, self.asks, self.practice, self.keys, self.before, self.shown
             )
             self.practice = None  # with its question, which waits
 
     def _take_back(self, left: LeftSong) -> None:
         self.stand, self.kind, self.asks = left.stand, left.kind, left.asks
-        self.practice, self.keys, self.pins_before, self.shown = left.practice, left.keys, left.pins_before, left.shown
+        self.practice, self.keys, self.before, self.shown = left.practice, left.keys, left.before, left.shown
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
@@ -141,12 +142,6 @@ class Conductor:
         """Whether a climb sets the tempo."""
         drill = self.practice.drill if self.practice else None
         return bool(drill and drill.climb and not drill.finished)
-
-    @property
-    def worked_bpm(self) -> float:
-        """The tempo that is worked at: on the stand, or where the climb is."""
-        climb = self.practice.drill.climb if self.practice and self.tempo_is_fixed else None
-        return climb.tempo_bpm if climb else self.stand.tempo_bpm
 
     @property
     def wake_s(self) -> float | None:
@@ -367,6 +362,7 @@ class Conductor:
         """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
+        remember(self.before, before, self.stand)
         self._changes.said(room_news(before.room, self.stand.room))
         self._changes.said(self._keep(self.stand) if self.playing else "")
         if before.loop != self.stand.loop:
@@ -389,7 +385,8 @@ class Conductor:
         """Another tempo: where a keyboard is heard from the next bar line on, else from the next beat. Nothing while a climb sets it."""
         if self.tempo_is_fixed:
             return []
-        self.stand = self.stand.with_tempo(tempo_bpm)
+        before, self.stand = self.stand, self.stand.with_tempo(tempo_bpm)
+        remember(self.before, before, self.stand)
         if self.practice is not None:
             self._obey(self.practice, self.practice.change_tempo(self.stand.tempo_bpm))
         else:

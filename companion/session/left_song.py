@@ -7,16 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from companion.errors import CompanionError
-from companion.practice.slots import ChordPlace
 from companion.session.all_keys import AllKeys
 from companion.session.loops import find_loop
 from companion.session.practice import Practice
 from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
+from companion.session.taking_back import Before
 from companion.store.own_stand import OwnStand
-from companion.theory.shell_kinds import Pin
-
-PinBefore = tuple[ChordPlace, Pin | None]  # what a chord was pinned to before a choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +25,14 @@ class LeftSong:
     asks: bool
     practice: Practice | None
     keys: AllKeys
-    pins_before: list[PinBefore]
+    before: Before
     shown: ShownPasses
+
+
+def worked_bpm(practice: Practice | None, stand: Stand) -> float:
+    """The tempo that is worked at: where a climb is, else on the stand."""
+    climb = practice.drill.climb if practice is not None and not practice.drill.finished else None
+    return climb.tempo_bpm if climb else stand.tempo_bpm
 
 
 def left_as(stand: Stand, tempo_bpm: float) -> OwnStand:

@@ -154,13 +154,13 @@ ACTIONS: tuple[Action, ...] = (
     # the stand: shells and key
     Action("why", ("w",), "Why this shell", _STAND, "why"),
     Action("other-shell", ("x",), "Choose another shell for this chord", _STAND, "other shell"),
-    Action("undo", (), "Take back the last choice of a shell", _STAND, listed="u"),
+    Action("undo", ("u",), "Take back the last change: tempo, loop, key, what sounds, a shell", _STAND, listed="u"),
     Action("swing", (), "Let the melody swing, or play it straight", _STAND, call="list('swing')", listed="s"),
     Action("key", (), "Choose another key", _STAND, call="list('keys')", listed="k"),
     Action("all-keys", (), "Take the loop through all keys", _STAND, call="list('all_keys')", listed="a"),
     # the stand: what leaves it
     Action("export", (), "Export: a sheet, a MIDI file, a practice track or a text", _STAND, listed="e"),
-    Action("songs", ("escape", "f2"), "Back to the songs (the song stops)", _STAND, "songs"),
+    Action("songs", ("escape", "f2"), "Back to the songs, once it is stopped", _STAND, "songs"),
     # today
     Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),
     Action("fewer-minutes", ("left",), "A plan for fewer minutes", ("today",), "minutes"),

@@ -47,6 +47,8 @@ if TYPE_CHECKING:
 _AWAY = ("songs", "today", "keyboards", "chords", "writing")  # from here nobody leads the stand
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
+_LEAVE = (("n  no, play on", False, "n"), ("y  yes, stop and leave", True, "y"))  # words, value, key
+
 
 class CompanionApp(App[None]):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
@@ -81,6 +83,7 @@ class CompanionApp(App[None]):
         self.outputs = Outputs(())
         self.key_heard = False
         self.minutes = Minutes()
+        self._asked = False  # whether to leave while it plays
         self._begun = False  # whether the student has touched a key
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
@@ -219,6 +222,20 @@ class CompanionApp(App[None]):
             self.fall_silent()
             self.link.dismiss()
         super().exit(*arguments, **options)
+
+    def leave_or_ask(self) -> None:
+        """End the app; while it plays, ask first, and asked again, end it."""
+        if self._asked or not self._is_playing():
+            self.exit()
+            return
+        self._asked = True
+
+        def taken(item: Any) -> None:
+            self._asked = False
+            if item is not None and item.value:
+                self.exit()
+
+        self.open("pick", "It plays. Leave the companion?", _LEAVE, taken=taken)
 
     def fall_silent(self) -> None:
         """Nothing plays on without the app."""

@@ -91,6 +91,9 @@ class Companion(Protocol):
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand and play."""
 
+    def leave_or_ask(self) -> None:
+        """End the app; while it plays, ask first, and asked again, end it."""
+
     def back_to_songs(self) -> None:
         """Leave the stand for the song list."""
 

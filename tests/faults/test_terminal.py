@@ -87,7 +87,7 @@ def test_the_app_alone_is_suspended(app):
     time.sleep(1.5 * PASS_S)
     app.signal(signal.SIGCONT)
     app.wait_for_passes(4)
-    app.press("q")
+    app.leave()
     assert app.code() == 0
     check_all(app)
 
@@ -103,7 +103,7 @@ def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds
     before = len(app.passes())
     app.wait_for_passes(before + 1)
     assert len(app.broken()) == 1 and app.sound_pid() == sound
-    app.press("q")
+    app.leave()
     assert app.code() == 0
     check_all(app)
 
@@ -121,7 +121,7 @@ def test_put_to_sleep_by_a_shell_and_woken(app):
     done = len(app.passes())
     app.press(" ")
     app.wait_for_passes(done + 1)
-    app.press("q")
+    app.leave()
     assert app.code() == 0
     check_all(app)
 
@@ -142,7 +142,7 @@ def test_ctrl_z_typed_while_the_app_comes_up(tmp_path):
         wait_until(lambda: "stopped" in app.screen() or (app.sleeps() and app.signal(signal.SIGCONT)), "first screen")
         app.press(" ")
         app.wait_for_passes(1)
-        app.press("q")
+        app.leave()
         assert app.code() == 0
         assert not app.exceptions()
         check_all(app)
@@ -151,7 +151,7 @@ def test_ctrl_z_typed_while_the_app_comes_up(tmp_path):
 @pytest.mark.parametrize("key", ["\x1a", "\x03"], ids=["Ctrl+Z", "Ctrl+C"])
 def test_typed_while_the_app_leaves(app, key):
     """It has given the terminal back then, and is to end in order, not to sleep half closed nor to end on the spot."""
-    app.press("q")
+    app.leave()
     wait_until(lambda: app.press(key) or app.has_left(), "end of the app")
     assert app.code() == 0
     check_all(app)
@@ -188,7 +188,7 @@ def test_five_hundred_sizes_while_playing(app):
     app.wait_for("tempo 295")
     done = len(app.passes())
     app.wait_for_passes(done + 1)
-    app.press("q")
+    app.leave()
     assert app.code() == 0
     assert app.longest_gap_s() < 2.5 * 60 / 295, "a click is left out where it would come too late; none may be missing"
     check_all(app)
@@ -217,7 +217,7 @@ def test_input_that_cannot_be_is_dropped(app):
         tempo -= 1
         app.press("s")
         app.wait_for(f"tempo {tempo}", 5)
-    app.press("q")
+    app.leave()
     assert app.code() == 0 and not app.exceptions()
     check_all(app, stopped=sum(data.endswith(b" ") for data in UNHEARD))
 
@@ -236,6 +236,8 @@ def test_a_size_beyond_measure(app):
 
 def test_a_paste_full_of_escapes(app):
     """Is taken at once: the key after it is heard in less than the time that reading it sign by sign would take."""
+    app.press(" ")
+    app.wait_for("stopped")
     app.press("\x1b\x1b[12~")  # escape: to the songs, where a line is typed; and a key that means nothing
     app.wait_for("Which song?")
     before_s = app.worked_s()

@@ -208,7 +208,7 @@ async def test_another_shell_is_heard_kept_and_taken_back(kit, student, started)
         assert app.screen.view.now[1].shell == before
         assert load_pins(student, "lanterns-on-the-slipway") == {}
         await pilot.press("o", "u")
-        assert "no choice of a shell to take back" in drawn(app, "state")
+        assert "no change to take back" in drawn(app, "state")
 
 
 async def test_a_pin_written_by_hand_meanwhile_outlives_the_next_choice(kit, student, started):
@@ -260,7 +260,7 @@ async def test_back_to_the_songs_and_again_to_the_stand(started):
     app, link = started
     async with app.run_test(size=SIZE) as pilot:
         await put_ferry(pilot)
-        await pilot.press("space", "c", "right", "escape")
+        await pilot.press("space", "c", "right", "space", "escape")
         await pilot.pause()
         assert isinstance(app.screen, SongsScreen) and link.told_of(Stop)
         await pilot.press("escape", "escape")

@@ -60,6 +60,17 @@ async def test_something_is_due_and_one_key_leads_to_the_list(student):
         assert app.place == "songs", "it opens by itself but once"
 
 
+async def test_who_just_began_to_type_goes_on_in_the_list(student):
+    practised(student)
+    app, _ = make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await until(pilot, lambda: app.place == "today")
+        await pilot.press(*"coat", "enter")
+        await pilot.pause()
+        assert app.place == "stand" and app.screen.stand.song.title == "A Coat for Three"
+        assert not app.screen.view.playing
+
+
 @pytest.mark.parametrize("key", ["l", "down", "f9"])
 async def test_nothing_opens_under_fingers_that_have_begun(student, key):
     practised(student)

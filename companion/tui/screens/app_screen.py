@@ -67,8 +67,8 @@ class OnTop(Screen[Any]):
         return super().dismiss(result) if self.app.screen is self else AwaitComplete.nothing()  # type: ignore[no-untyped-call]
 
     def action_quit(self) -> None:
-        """End the app."""
-        self.app.exit()
+        """End the app; while it plays it is asked first."""
+        self.companion.leave_or_ask()
 
     def leave(self) -> None:
         """Back to the screen below, unless that was done already."""

@@ -235,7 +235,10 @@ class ChordsScreen(AppScreen):
             self._roots.stop()
 
     def action_leave(self) -> None:
-        """Back to where one was."""
+        """Back to where one was; what plays is not stopped by that."""
+        if self.playing:
+            self.companion.say("It plays. Space stops it; then esc leads back.")
+            return
         self.roots.stop()
         self.companion.playback.silence()
         if self._from_stand:

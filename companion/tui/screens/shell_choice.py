@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 from companion.base.text import plural
@@ -13,6 +13,7 @@ from companion.hands.left.reason import respelled
 from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
+from companion.session.taking_back import TEMPO, back_words, set_back
 from companion.store.own_melody import OCTAVE, SHELLS, save_room
 from companion.store.pins import load_pins, save_pins, save_rest
 from companion.theory.shell_kinds import Pin
@@ -189,9 +190,9 @@ class ShellChoice:
         if not self._change(lambda stand: stand.with_pins(kept).with_pin(index, number, pin)):
             return
         if pin != before:
-            self._conductor.pins_before.append((place, before))
+            self._conductor.before.append((place, before))
             if self._save(place, pin) and pin:
-                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; o, then u takes it back.")
+                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
 
     def _kept(self) -> Pins:
         """The pins as the file has them, which may have been changed by hand meanwhile, and what could not be written to it."""
@@ -213,13 +214,28 @@ class ShellChoice:
         self._unsaved.clear()
         return True
 
-    def take_back(self) -> None:
-        """The pin that was there before the last choice, at its place alone."""
-        before = self._conductor.pins_before
+    def take_back(self, tempo: Callable[[float], None]) -> None:
+        """The last change on the stand. tempo: sets it, or says why it cannot be."""
+        before = self._conductor.before
         if not before:
-            self._companion.say("There is no choice of a shell to take back.")
+            self._companion.say("There is no change to take back.")
             return
-        place, pin = before.pop()
+        last, earlier = before[-1], before[:-1]
+        if not isinstance(last, Mapping):
+            before.pop()
+            self._pin_back(*last)
+            return
+        if last.keys() == TEMPO:
+            tempo(last["tempo_bpm"])
+            done = not self._conductor.tempo_is_fixed
+        else:
+            done = self._change(lambda stand: set_back(stand, last))
+        if done:
+            before[:] = earlier  # without this change itself
+            self._companion.say(back_words(last, self._conductor.stand))
+
+    def _pin_back(self, place: ChordPlace, pin: Pin | None) -> None:
+        """The pin that was there before, at its place alone."""
         kept = self._kept()
         pins = {at: each for at, each in kept.items() if at != place} | ({place: pin} if pin else {})
         if self._change(lambda stand: stand.with_pins(pins)):

@@ -148,6 +148,10 @@ class SongsScreen(AppScreen):
         self._have(in_order(self._entries, order))
         self.companion.say(f"The songs stand in order: {ORDER_WORDS[order]}.")
 
+    def type_on(self, text: str) -> None:
+        """What was typed before this screen was shown."""
+        self.query_one("#find", Input).insert_text_at_cursor(text)
+
     def show_song(self, song_id: str) -> None:
         """Read the songs anew and mark this one."""
         with self.prevent(Input.Changed):

@@ -21,6 +21,7 @@ from companion.practice.planning.plan import PlanItem
 from companion.session import led, stand_changes
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
+from companion.session.left_song import worked_bpm
 from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.tui.draw.chart import bars_a_line, lay_out
@@ -143,7 +144,8 @@ class StandScreen(AppScreen):
             news |= self._news.fields_of(change)
         before, self.view = self.view, self.view.after(self.conductor.state, **news | fields)
         self._wake.set_for(self.conductor.wake_s)
-        self.companion.keep_stand(self.conductor.stand, self.conductor.worked_bpm)
+        stand = self.conductor.stand
+        self.companion.keep_stand(stand, worked_bpm(self.conductor.practice, stand))
         if before == self.view:
             return
         self.offers = self.view.offers
@@ -365,8 +367,8 @@ class StandScreen(AppScreen):
         return True
 
     def action_undo(self) -> None:
-        """Take the last choice of a shell back."""
-        self._shells.take_back()
+        """Take the last change back: of tempo, loop, key or what sounds, or of a shell."""
+        self._shells.take_back(self._tempo)
 
     def action_export(self) -> None:
         """Write the song to a file."""
@@ -390,6 +392,8 @@ class StandScreen(AppScreen):
         super().action_keyboards()
 
     def action_songs(self) -> None:
-        """Stop, and go back to the song list."""
-        self.pause()
-        self.companion.back_to_songs()
+        """Go back to the song list; what plays is not stopped by that."""
+        if self.view.playing:
+            self.companion.say("It plays. Space stops it; then esc leads to the songs.")
+        else:
+            self.companion.back_to_songs()

@@ -28,9 +28,10 @@ class TodayScreen(AppScreen):
     BINDINGS = bindings("today")
 
     def __init__(self, plan: Plan | None = None) -> None:
-        """plan: as it was made just now; None to make it."""
+        """plan: as it was made just now, where the screen opens by itself; None to make it."""
         super().__init__()
         self._made = plan
+        self._opened_itself = plan is not None
         self.plan: Plan | None = None
 
     def compose(self) -> ComposeResult:
@@ -57,6 +58,15 @@ class TodayScreen(AppScreen):
         """Something may have been done meanwhile: read the plan again."""
         if self.plan is not None:
             self.read_plan(self.plan.minutes)
+
+    def on_key(self, event: events.Key) -> None:
+        """Where the screen came by itself, who just began to type a title goes on in the list."""
+        if self._opened_itself and event.character and event.character.isalpha() and not self.is_left:
+            event.stop()
+            below = self.app.screen_stack[-2]
+            self.leave()
+            below.type_on(event.character)  # type: ignore[attr-defined]
+        self._opened_itself = False
 
     def on_resize(self, event: events.Resize) -> None:
         """Lay the items out for the new width."""
