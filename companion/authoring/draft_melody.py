@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from companion.chart.bars import split_bars
 from companion.chart.grid import grid
@@ -74,15 +75,21 @@ def with_pickup(melody: str, text: str) -> str:
 
 def bars_of(melody: str, has_pickup: bool) -> tuple[str, list[str]]:
     """What stands before the first bar (a barline or the pickup), and each bar."""
+    opening, cells = _bars_of(melody, has_pickup)
+    return opening, list(cells)
+
+
+@lru_cache(64)  # the page that is drawn asks for each bar by itself, at every key
+def _bars_of(melody: str, has_pickup: bool) -> tuple[str, tuple[str, ...]]:
     cells: list[str] = []
     for cell, _ in split_bars(melody):
         rests = _RESTS.fullmatch(cell)
         cells += [REST_BAR] * int(rests[1]) if rests else [cell]
     if not has_pickup:
-        return "", cells
+        return "", tuple(cells)
     if melody.lstrip().startswith("|"):
-        return "| ", cells
-    return f"{cells[0]} |\n", cells[1:]
+        return "| ", tuple(cells)
+    return f"{cells[0]} |\n", tuple(cells[1:])
 
 
 def _text(opening: str, cells: list[str]) -> str:

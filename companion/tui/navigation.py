@@ -223,7 +223,7 @@ class Navigation:
         song_id = screen.stand.original.id
         self.stand_screen = self._left[song_id] = screen
         if self._student.now.last_song != song_id:
-            self._student.keep_screen("last_song", song_id, asked=False)
+            self._student.keep_screen("last_song", song_id)
         self._app.push_screen(screen)
 
     def show_progress(self, song: Song) -> None:

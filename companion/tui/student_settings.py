@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 
 class StudentSettings:
-    """now: as they are at present. volumes: voice -> 0 to 1, as they are heard. complain: told why one could not be kept. tell: the same
-    from another thread."""
+    """now: as they are at present. volumes: voice -> 0 to 1, as they are heard. complain: told what is no setting. tell: told from another thread why one could
+    not be kept."""
 
     def __init__(
         self,
@@ -53,12 +53,12 @@ class StudentSettings:
     def keep_stand(self, stand: Stand, tempo_bpm: float) -> None:
         """The next song starts with the click, bass and pattern of this one, and this one another day as it is left. tempo_bpm: that it is
         worked at."""
+        if self._seen is not None and self._seen[0] is stand and self._seen[1] == tempo_bpm:
+            return  # asked at every beat
         from companion.session.left_song import left_as
         from companion.session.stand_changes import changed_playing, keep_playing
         from companion.store.own_stand import OwnStand, save_stand
 
-        if self._seen is not None and self._seen[0] is stand and self._seen[1] == tempo_bpm:
-            return
         self._seen = stand, tempo_bpm
         before, playing = self.now.playing, keep_playing(stand, self.now.playing)
         if playing != before:
@@ -112,20 +112,18 @@ class StudentSettings:
         """order: one of library.SONG_ORDERS."""
         self.keep_screen("song_order", order)
 
-    def keep_screen(self, name: str, value: bool | str, *, asked: bool = True) -> None:
-        """One of the settings of the screen, such as ("large_beat", False). asked: see `keep`."""
+    def keep_screen(self, name: str, value: bool | str) -> None:
+        """One of the settings of the screen, such as ("large_beat", False)."""
         changed: dict[str, Any] = {name: value}
         self.now = replace(self.now, **changed)
-        self.keep({f"screen.{name}": value}, asked=asked)
+        self.keep({f"screen.{name}": value})
 
-    def keep(self, values: dict[str, Any], *, asked: bool = True) -> None:
-        """Write settings, such as {"playing.bass": "walking"}. asked: whether the student set them, who is told then what is in the way; else
-        that was said at the start already."""
+    def keep(self, values: dict[str, Any]) -> None:
+        """Write settings, such as {"playing.bass": "walking"}; what hinders it is said."""
         try:
             check_settings(self._paths, values)
         except CompanionError as error:
-            if asked:
-                self._complain(str(error))
+            self._complain(str(error))
             return
         with self._lock:
             self._unsaved |= values  # what could not be written is tried again with the next

@@ -7,6 +7,7 @@ from tui.conftest import beat
 
 from companion.chart.melody import section_melody
 from companion.chart.reader import read_chart
+from companion.practice.leading import Switch
 from companion.sound.messages import Finished, Keyboards, Load, NoteIn
 
 SIZE = (80, 24)
@@ -71,6 +72,18 @@ async def test_keys_of_the_piano_are_notes_as_long_as_the_one_before(started, st
         await pilot.press("backspace", "8", "f2")
         await pilot.pause()
         assert names(student) == [(0, "F4"), (960, "Gb4"), (1920, "G4"), (3840, "Bb4")]
+
+
+async def test_a_key_that_leads_is_no_note(started):
+    app, link = started
+    app.student.keep_leading({**app.settings.leading, "start": (Switch("key", 108),)})
+    async with app.run_test(size=SIZE) as pilot:
+        await begin(pilot)
+        await pilot.press("tab")
+        for note in (108, 65):
+            link.report(NoteIn(1.0, note, 64, "Piano"))
+        await pilot.pause()
+        assert app.screen.draft.text == "F2"
 
 
 async def test_a_melody_is_played_in_with_the_click_and_taken_back_with_one_key(started, student):

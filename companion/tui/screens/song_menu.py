@@ -207,7 +207,11 @@ class SongMenu:
 
         hint = "Such as G2, or GA for two eighths, before the first bar; empty for none."
         title = f"Section {section.name}: notes of its pickup"
-        self._ask_text(title, pickup_text(section.melody, has_pickup=True), hint, lambda text: "", take)
+
+        def fault(text: str) -> str:
+            return "The pickup is notes alone; a barline would begin the first bar." if "|" in text else ""
+
+        self._ask_text(title, pickup_text(section.melody, has_pickup=True), hint, fault, take)
 
     def _set_section(self, **fields: str) -> None:
         self._song.change(lambda draft: draft.set_section(**fields))

@@ -20,6 +20,7 @@ from companion.authoring.melody_input import MelodyTake, with_key_pressed
 from companion.authoring.preview import Preview
 from companion.base.text import is_printable, plural
 from companion.errors import ChartError
+from companion.session.leading import lead_in
 from companion.session.stand import Stand
 from companion.sound.messages import NoteIn
 from companion.tui.draw.row import Row
@@ -218,7 +219,9 @@ class WritingScreen(AppScreen):
         self.change(lambda draft: draft.on_line(line))
 
     def hear(self, report: object) -> None:
-        """A report of the sound process: a key of the piano is typed as a note, or belongs to what is played in."""
+        """A report of the sound process: a key of the piano is typed as a note, or belongs to what is played in; one that leads is none."""
+        if lead_in(report, self.companion.settings.leading) is not None:
+            return
         if self._take is not None:
             if self._take.hear(report):
                 self._taken_down(self._take)
