@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from companion.tui.draw.canvas import Canvas, rows_for
 from companion.tui.draw.glyphs import dots_width, known
+from companion.tui.draw.row import Row
 from companion.tui.draw.words import shorten, signs
 
 # Half columns and half rows to a dot of a glyph, the best first: the tallest, and of these the widest, down to letters half as wide as
@@ -92,3 +93,14 @@ def big_notes(upper: str, lower: str, width: int, height: int) -> Sequence[str]:
     elif height:
         rows[0] = shorten(f"{lower} {upper}", width).ljust(width)
     return rows
+
+
+def open_frame(head: str, rows: Sequence[tuple[str, str]], foot: str, width: int) -> list[Row]:
+    """Around what is not to be played yet: an edge at its left, words in its upper and lower edge. rows: each with its role."""
+    middle: list[Row] = [[("│ ", "plain"), row] for row in rows]
+    return [_edge("┌─", head, width), *middle, _edge("└─", foot, width)]
+
+
+def _edge(corner: str, words: str, width: int) -> Row:
+    words = shorten(words, max(0, width - 3))
+    return [(corner, "plain"), (words, "strong"), ("─" * (width - len(words) - 2), "plain")]

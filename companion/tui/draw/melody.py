@@ -30,17 +30,17 @@ def notes_of(stand: Stand, index: int) -> tuple[RightHandNote, ...]:
     return tuple(note for note in right_hand(stand) if bar.start_tick <= note.note.start_tick < bar.end_tick)
 
 
-def shown_notes(view: View, index: int, least: Cue = Cue.NAMES) -> tuple[RightHandNote, ...]:
-    """Those of a bar that may be seen. least: the cue that shows all of them; with less, down to the chord's root letter, only what opens a
-    phrase is left."""
+def shown_notes(view: View, index: int) -> tuple[RightHandNote, ...]:
+    """Those of a bar that may be seen: with less than the names of notes, down to the chord's root letter, only what opens a phrase."""
     notes = notes_of(view.stand, index)
     cue = view.cue(index)
-    if cue >= least:
+    if cue >= Cue.NAMES:
         return notes
-    opening = _openings(view.stand) if Cue.ROOT <= cue < Cue.NAMES else frozenset()
+    opening = _openings(view.stand) if cue >= Cue.ROOT else frozenset()
     return tuple(note for note in notes if note.note.start_tick in opening)
 
 
+@latest
 def _openings(stand: Stand) -> frozenset[int]:
     return frozenset(phrase.start_tick for phrase in melody_phrases(stand.melody, stand.bars))
 
@@ -48,40 +48,39 @@ def _openings(stand: Stand) -> frozenset[int]:
 def due(view: View) -> tuple[tuple[RightHandNote, ...], tuple[RightHandNote, ...]]:
     """The note of now, held ones too, and the one after it, whatever the cues; () for none."""
     here = notes_of(view.stand, view.here)
-    coming = notes_of(view.stand, view.stand.next_index(view.here))
     if view.counting_in:
         return (), here[:1]
+    tick = _tick(view)
     if view.waiting is not None:
         names = {midi % 12 for midi in view.waiting.right}
-        tick = _chord_tick(view)
-        now = next((n for n in here if n.midi % 12 in names and n.note.start_tick >= tick), None) if names else None
-        after = [note for note in here if note.note.start_tick > (now.note.start_tick if now else tick)]
-        return (now,) if now else (), tuple([*after, *coming][:1])
-    start = view.stand.bars[view.here].start_tick
-    tick = (
-        start + (view.beat.pulse if view.sounding and view.beat else 0) * view.stand.bars[view.here].meter.pulse_ticks
-    )
-    end = tick + view.stand.bars[view.here].meter.pulse_ticks
-    now = next((note for note in here if tick <= note.note.start_tick < end), None)
-    if now is None:
-        now = next((n for n in reversed(here) if n.note.start_tick <= tick < n.note.start_tick + n.note.ticks), None)
-    after = [note for note in here if note.note.start_tick > (now.note.start_tick if now else tick)]
-    return (now,) if now else (), tuple([*after, *coming][:1])
+        now = [note for note in here if note.note.start_tick >= tick and note.midi % 12 in names]
+    else:
+        end = tick + view.stand.bars[view.here].meter.pulse_ticks
+        now = [note for note in here if tick <= note.note.start_tick < end] or [
+            note
+            for note in right_hand(view.stand)
+            if note.note.start_tick <= tick < note.note.start_tick + note.note.ticks
+        ]
+    last = now[0].note.start_tick if now else tick
+    after = [note for note in here if note.note.start_tick > last]
+    return tuple(now[:1]), tuple(after[:1]) or notes_of(view.stand, view.stand.next_index(view.here))[:1]
 
 
-def _chord_tick(view: View) -> int:
+def _tick(view: View) -> int:
+    """Of the pulse of now, or of the chord that is waited for."""
     bar = view.stand.bars[view.here]
-    return bar.start_tick + bar.meter.ticks(bar.chords[view.chord_no].beat)
+    if view.waiting is not None:
+        return bar.start_tick + bar.meter.ticks(bar.chords[view.chord_no].beat)
+    pulse = view.beat.pulse if view.sounding and view.beat is not None else 0
+    return bar.start_tick + pulse * bar.meter.pulse_ticks
 
 
 def right_keys(view: View) -> tuple[tuple[KeyNote, ...], tuple[KeyNote, ...]]:
     """Now and next for the drawn keyboard, as far as it may mark them; nothing where the right hand is not played."""
     if view.hands == "left":
         return (), ()
-    now, coming = due(view)
-    return tuple(_key_note(note) for note in now if _is_marked(view, note)), tuple(
-        _key_note(note) for note in coming if _is_marked(view, note)
-    )
+    now, coming = (tuple(_key_note(note) for note in notes if _is_marked(view, note)) for notes in due(view))
+    return now, coming
 
 
 def _is_marked(view: View, note: RightHandNote) -> bool:
@@ -137,25 +136,21 @@ def _now_of(view: View) -> tuple[Fraction, Fraction] | None:
     """From and to, in quarters from the bar line, what is due now."""
     if not view.sounding:
         return None
-    meter = view.stand.bars[view.here].meter
-    if view.waiting is not None:
-        now = due(view)[0]
-        bar = view.stand.bars[view.here]
-        tick = (now[0].note.start_tick if now else _chord_tick(view)) - bar.start_tick
-        return quarters(tick), quarters(tick + 1)
-    pulse = view.beat.pulse if view.beat is not None else 0
-    return quarters(pulse * meter.pulse_ticks), quarters((pulse + 1) * meter.pulse_ticks)
+    bar, tick, ticks = view.stand.bars[view.here], _tick(view), 1
+    if view.waiting is None:
+        ticks = bar.meter.pulse_ticks
+    elif now := due(view)[0]:
+        tick = now[0].note.start_tick
+    return quarters(tick - bar.start_tick), quarters(tick - bar.start_tick + ticks)
 
 
 def _seen(view: View, index: int) -> ScoreBar:
     """A bar as far as its cue lets it be seen."""
     score, cue = _score_bar(view.stand, index), view.cue(index)
-    whole = (Span(Fraction(0), score.quarters, HIDDEN),)
-    symbols = score.symbols if cue >= Cue.SYMBOL else ()
-    if cue == Cue.ROOT:
-        symbols = tuple(replace(symbol, root_only=True) for symbol in score.symbols)
     if cue >= Cue.NAMES:
         return score
+    whole = (Span(Fraction(0), score.quarters, HIDDEN),)
+    symbols = tuple(replace(symbol, root_only=cue < Cue.SYMBOL) for symbol in score.symbols) if cue >= Cue.ROOT else ()
     starts = {quarters(note.note.start_tick - view.stand.bars[index].start_tick) for note in shown_notes(view, index)}
     melody = tuple(span if span.start in starts else replace(span, what=HIDDEN) for span in score.melody)
     return replace(score, symbols=symbols, left=whole, melody=melody if starts else whole)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from companion.hands.left.model import Choice
-from companion.tui.draw.big import big_notes, big_symbol
+from companion.tui.draw.big import big_notes, big_symbol, open_frame
 from companion.tui.draw.cues import ShownShell, note_words, shown_coming, shown_now
 from companion.tui.draw.need import fingers_of
 from companion.tui.draw.row import Row, cut
@@ -72,13 +72,7 @@ def _coming(shown: ShownShell, width: int, height: int) -> list[Row]:
         words, below = f" next, {shown.place} ", ""
     rows = big_symbol(shown.symbol or shown.cue_words, width - _FRAME, height - 2, light=True)
     role = "next-big" if shown.symbol else "hidden-big"
-    middle: list[Row] = [[("│ ", "plain"), (row, role)] for row in rows]
-    return [_edge("┌─", words, width), *middle, _edge("└─", below, width)]
-
-
-def _edge(corner: str, words: str, width: int) -> Row:
-    words = shorten(words, max(0, width - 3))
-    return [(corner, "plain"), (words, "strong"), ("─" * (width - len(words) - 2), "plain")]
+    return open_frame(words, [(row, role) for row in rows], below, width)
 
 
 def _filled(row: Row, width: int) -> Row:

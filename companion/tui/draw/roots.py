@@ -11,7 +11,7 @@ from companion.session.root_memory import KnownChord
 from companion.session.root_rounds import Item, Setup
 from companion.session.root_shown import Shown
 from companion.tui.draw.beat import beat_rows
-from companion.tui.draw.big import big_symbol
+from companion.tui.draw.big import big_symbol, open_frame
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
 from companion.tui.draw.row import Row, cut, length, sides
 from companion.tui.draw.words import shorten, signs, tempo_words, whole_words
@@ -111,11 +111,8 @@ def _chords(view: RootView, width: int, height: int) -> list[Row]:
 def _coming(symbol: str, width: int, height: int) -> list[Row]:
     if not symbol:
         return [[] for _ in range(height)]
-    rows: list[Row] = [
-        [("│ ", "plain"), (row, "next-big")] for row in big_symbol(symbol, width - 2, height - 2, light=True)
-    ]
-    head, foot = "┌─ next ", "└─"
-    return [[(head.ljust(width, "─"), "plain")], *rows, [(foot.ljust(width, "─"), "plain")]]
+    rows = big_symbol(symbol, width - 2, height - 2, light=True)
+    return open_frame(" next ", [(row, "next-big") for row in rows], "", width)
 
 
 def _fingers(item: Item) -> list[str]:
