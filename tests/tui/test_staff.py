@@ -132,7 +132,13 @@ def test_the_strip_names_what_is_struck_with_its_octave_and_finger(settings) -> 
     symbols, beats, names, fingers = text_of(rows)
     assert len(rows) == ROWS and all(len(row) <= 79 for row in (symbols, beats, names, fingers))
     wanted = [pitch.unicodeNameWithOctave.replace("♮", "") for pitch in sung(bars)]
-    assert [word.strip("─") for word in names.replace("│", "").split()] == wanted
-    assert beats.split() == ["│", "1", "2", "3", "4"] * 2 and symbols.split() == ["│", "B♭6", "│", "Cm7", "F7"]
-    struck = [names.index(word) for word in names.replace("│", "").split()[:4]]
-    assert [fingers[column] for column in struck] == list("1234")
+    assert [word.strip("─") for word in names.replace("│", "").split()] == ["note", *wanted]
+    assert beats.split() == ["beat", *["│", "1", "2", "3", "4"] * 2] and symbols.split() == [
+        "│",
+        "B♭6",
+        "│",
+        "Cm7",
+        "F7",
+    ]
+    struck = [names.index(word) for word in names.replace("│", "").split()[1:5]]
+    assert [fingers[column] for column in struck] == list("1234") and fingers.startswith("finger")

@@ -14,16 +14,19 @@ from companion.tui.draw.row import Row
 from companion.tui.draw.staff import StaffBar
 from companion.tui.draw.words import signs
 
-ROWS = 4  # symbols, beats, names, fingers
+_LABELS = ("", "beat", "note", "finger")  # a bare figure could be either
+ROWS = len(_LABELS)
+_LABEL_COLUMNS = 7
 LEAST_COLUMNS = 36  # of a bar
 _HOLD, _REST = "─", "·"
 
 
 def draw_strip(bars: Sequence[StaffBar], width: int) -> list[Row]:
     """The bars side by side in `width` columns and ROWS rows."""
-    rows: list[Row] = [[] for _ in range(ROWS)]
+    rows: list[Row] = [[(f"{label:<{_LABEL_COLUMNS}}", "dim")] for label in _LABELS]
+    room = width - _LABEL_COLUMNS
     for number, bar in enumerate(bars):
-        columns = width * (number + 1) // len(bars) - width * number // len(bars)
+        columns = room * (number + 1) // len(bars) - room * number // len(bars)
         for row, part in zip(rows, _bar(bar, columns), strict=True):
             row += part
     return rows
