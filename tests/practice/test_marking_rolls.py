@@ -67,3 +67,17 @@ def test_of_one_who_always_rolls_a_chord_that_comes_late_is_late(seed, begins_s)
         for press in rolled(expected, random.Random(seed), begins_s)
     ]
     assert [chord.verdict for chord in mark_pass(expected, presses).chords] == ["right", "late", "right", "right"]
+
+
+def test_a_wrong_key_that_the_strike_before_lacks_is_no_late_roll_of_it():
+    """A repeat a tenth of a second before the change, as in a fast charleston: what went down with the change is of the change."""
+    arrangement = arrange("A7 D7", pattern="charleston")
+    first, repeat, change = expected_strikes(arrangement, steady_starts(arrangement, 10.0, 200.0))
+    change = replace(change, notes=(48, 58))
+    expected = [first, repeat, change]
+    assert repeat.group != change.group and change.due_s - repeat.due_s < ROLL_S
+    played = {repeat: (repeat.notes[0], repeat.notes[1] + 1), change: (change.notes[0], repeat.notes[1])}
+    presses = [Press(strike.due_s, note) for strike in expected for note in played.get(strike, strike.notes)]
+    marks = mark_pass(expected, presses)
+    slipped = [mark.expected for chord in marks.chords for mark in chord.strikes if mark.verdict == "wrong"]
+    assert slipped == [repeat, change] and not marks.extra

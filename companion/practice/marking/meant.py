@@ -10,8 +10,9 @@ Units: seconds.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import inf
 
-from companion.practice.marking.strokes import gather
+from companion.practice.marking.strokes import WITH_SHARE, gather
 from companion.practice.model import Expected, Press
 from companion.practice.reach import ROLL_S
 
@@ -68,7 +69,10 @@ def take_what_was_meant(
         if not missing:
             continue
         spare = [press for press in _spare(expected, taken, extra, place) if press.note <= ceiling]
-        found = _rolled(spare, came, missing) if came else _off(expected, place, spare, {id(press) for press in extra})
+        if came:
+            found = _rolled(spare, came, missing, _struck_beside(expected, taken, spare, place))
+        else:
+            found = _off(expected, place, spare, {id(press) for press in extra})
         for press in found:
             for owner in (extra, *taken[max(0, place - 1) : place + 2]):
                 owner[:] = [other for other in owner if other is not press]
@@ -91,12 +95,29 @@ def _spare(
     return sorted(spare, key=lambda press: press.time_s)
 
 
-def _rolled(spare: Sequence[Press], came: Sequence[Press], missing: set[int]) -> list[Press]:
+def _struck_beside(
+    expected: Sequence[Expected], taken: Sequence[list[Press]], spare: Sequence[Press], place: int
+) -> list[Press]:
+    """The due keys of the strikes beside this one that lack a key, also among the spare ones: what went down with them stands for it."""
+    at_hand = {press.note for press in spare}
+    struck: list[Press] = []
+    for number in (place - 1, place + 1):
+        if 0 <= number < len(expected):
+            notes = expected[number].notes
+            own = [press for press in taken[number] if press.note in notes]
+            if not at_hand.union(press.note for press in own).issuperset(notes):
+                struck += own
+    return struck
+
+
+def _rolled(spare: Sequence[Press], came: Sequence[Press], missing: set[int], beside: Sequence[Press]) -> list[Press]:
     """The other keys of a stroke of which some came in time, even where they come past half the way to the next strike: it does not
-    want them."""
+    want them. beside: see _struck_beside."""
     found: dict[int, Press] = {}
     for press in spare:
-        if press.note in missing and max(abs(press.time_s - other.time_s) for other in came) <= ROLL_S:
+        apart_s = [abs(press.time_s - other.time_s) for other in came]
+        beside_s = min((abs(press.time_s - other.time_s) for other in beside), default=inf)
+        if press.note in missing and max(apart_s) <= ROLL_S and beside_s >= WITH_SHARE * min(apart_s):
             found.setdefault(press.note, press)
     return list(found.values())
 
