@@ -52,9 +52,7 @@ def _following(arrangement: Arrangement, stretch: Stretch, position: int, is_las
     bars = arrangement.bars_of(stretch)
     if position + 1 < len(bars):
         return bars[position + 1]
-    if stretch is Stretch.LEAD_IN or (stretch is Stretch.LOOP and not is_last):
-        return arrangement.bars[0]
-    return arrangement.ending[0] if stretch is Stretch.LOOP and arrangement.ending else None
+    return next(iter(arrangement.bars_after(stretch, is_last=is_last)), None)
 
 
 def _onsets(bar: GrooveBar, following: GrooveBar | None) -> Iterator[tuple[int, GrooveChord]]:
@@ -95,7 +93,7 @@ def words_called(arrangement: Arrangement) -> tuple[str, ...]:
     """All that may be called while an arrangement plays, at whatever tempo, in the order in which it is needed."""
     if CALLS not in arrangement.parts:
         return ()
-    bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
+    bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending, *arrangement.coming)
     pulses = max(bar.meter.pulses for bar in bars)
     names = (form for bar in bars for chord in bar.chords for form in spoken_forms(chord.chord))
     return tuple(dict.fromkeys((*COUNTED[:pulses], *names)))

@@ -44,6 +44,8 @@ def validate(arrangement: Arrangement) -> None:
     for stretch, words in ((Stretch.LEAD_IN, "lead-in"), (Stretch.LOOP, "loop"), (Stretch.ENDING, "ending")):
         for position, bar in enumerate(arrangement.bars_of(stretch), 1):
             _check_bar(f"Bar {position} of the {words}", bar)
+    for position, bar in enumerate(arrangement.coming, 1):
+        _check_bar(f"Bar {position} of the loop to come", bar)
 
 
 def _check_bar(where: str, bar: GrooveBar) -> None:

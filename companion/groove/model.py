@@ -93,7 +93,8 @@ class Stretch(IntEnum):
 @dataclass(frozen=True, slots=True)
 class Arrangement:
     """All the sound process needs to play a loop for ever. bars: one pass of the loop, in playing order. lead_in: bars
-    played once before it; ending: once after its last pass.
+    played once before it; ending: once after its last pass. coming: the bars of the loop that is known to follow this pass, the song in
+    another key say, empty where it is this one again; what leads on leads there.
 
     parts: those of VOICES that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
     "walking" or "off". feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. laid_back:
@@ -115,11 +116,20 @@ class Arrangement:
     pickup: tuple[Strike, ...] = ()
     lead_in: tuple[GrooveBar, ...] = ()
     ending: tuple[GrooveBar, ...] = ()
+    coming: tuple[GrooveBar, ...] = ()
     seed: int = 0
 
     def bars_of(self, stretch: Stretch) -> tuple[GrooveBar, ...]:
         """The bars of the lead-in, the loop or the ending. The count-in has none of its own: see timeline.count_in."""
         return {Stretch.LEAD_IN: self.lead_in, Stretch.LOOP: self.bars, Stretch.ENDING: self.ending}[stretch]
+
+    def bars_after(self, stretch: Stretch, *, is_last: bool) -> tuple[GrooveBar, ...]:
+        """What a stretch leads to. is_last: whether this pass of the loop is the last one; without an ending, nothing follows it."""
+        if stretch is Stretch.LEAD_IN:
+            return self.bars
+        if stretch is not Stretch.LOOP:
+            return ()
+        return self.ending if is_last else self.coming or self.bars
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,8 +85,8 @@ def _bass(
     arrangement: Arrangement, stretch: Stretch, turn: int, position: int, ratio: float, is_last: bool
 ) -> list[NoteEvent]:
     bars = arrangement.bars_of(stretch)
-    leads_on = stretch is Stretch.LEAD_IN or (stretch is Stretch.LOOP and not (is_last and arrangement.ending))
-    then = arrangement.bars if leads_on else arrangement.ending if stretch is Stretch.LOOP else ()
+    # A line that just ends does so as if it went on.
+    then = arrangement.bars_after(stretch, is_last=is_last and bool(arrangement.ending))
     notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then)
     meter = bars[position].meter
     swing = bar_swing((tick for bass in notes for tick in (bass.tick, bass.tick + bass.ticks)), meter, ratio)

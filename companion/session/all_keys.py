@@ -14,7 +14,7 @@ from companion.session.changes import AllKeysPlayed, Change, NextKey, Said
 from companion.session.keys import KeyWalk, in_key, key_order
 from companion.session.playback import Playback
 from companion.session.stand import Stand
-from companion.sound.messages import BeatReport
+from companion.sound.messages import BeatReport, Load
 
 
 class AllKeys:
@@ -36,6 +36,8 @@ class AllKeys:
 
     def stay(self) -> None:
         """In the key that is sounding."""
+        if self.next_stand is not None and self._worked_out is not None:
+            self._lead_to(self._worked_out[0], None)
         self.walk = self.next_stand = self._worked_out = None
         self._turning = self.looks_ahead = False
 
@@ -45,6 +47,14 @@ class AllKeys:
         self.next_stand = self._coming(stand)
         if self.next_stand is not None:
             self._tell(NextKey(self.next_stand))
+            self._lead_to(stand, self.next_stand)
+
+    def _lead_to(self, stand: Stand, coming: Stand | None) -> None:
+        """Have what sounds lead to another stand, from the next bar on, so that changes are called and the bass goes to
+        the key that comes; None for to its own first bar."""
+        if self._playback.playing and not self._turning:
+            bars = coming.arrangement().bars if coming is not None else ()
+            self._playback.send(Load(replace(stand.arrangement(), coming=bars)))
 
     def _coming(self, stand: Stand) -> Stand | None:
         """Worked out once. None where another pass comes in this key, or the hand has no shell in the next, which is said."""
@@ -82,7 +92,7 @@ class AllKeys:
     def changed(self, stand: Stand, *, spoilt: bool) -> None:
         """The student changed the stand, perhaps to another key, which is gone on from. spoilt: the pass that sounds does not count any more,
         so the key stays for the next."""
-        self._worked_out, self._turning = None, False
+        self._worked_out = None
         if self.walk is None:
             return
         if stand.key.tonic.pc != self.walk.key.tonic.pc:
@@ -91,6 +101,7 @@ class AllKeys:
             self.next_stand = None
         else:
             self.look_ahead(stand)
+        self._turning = False
 
     def tempo_changed(self, tempo_bpm: float) -> None:
         """The stand to come has the tempo too."""

@@ -8,6 +8,7 @@ from desk import Conducted, nothing, put, right
 from session_songs import EIGHT, FOUR
 
 from companion.chart.reader import parse_chart
+from companion.groove.model import CALLS
 from companion.practice.planning.plan import PlanItem
 from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, NeedsKeyboard, NextKey, PassOver, Sounded
 from companion.session.keys import KEYS, key_order
@@ -197,6 +198,50 @@ def test_each_key_is_told_a_pass_ahead_and_heard_from_its_first_beat(table, log,
     told = [change.stand.key.name for change in table.changes if isinstance(change, NextKey)]
     assert list(dict.fromkeys(told)) == [*order[1:], order[0]]
     assert sum(isinstance(change, AllKeysPlayed) for change in table.changes) == 1
+
+
+def heard_last(table, voice: str) -> list:
+    """What one voice sounded last before each pass after the first."""
+    sounds = [
+        (due_s, sound) for due_s, _, sound in table.desk.output.sent if sound.voice == voice and sound.what == "note_on"
+    ]
+    return [[sound for due_s, sound in sounds if due_s < line.due_s - 1e-6][-1] for line in table.desk.starts()[1:]]
+
+
+@pytest.mark.parametrize(
+    ("passes", "firsts"), [(1, "F six|B flat six|E flat six"), (2, "F six|F six|B flat six|B flat six")]
+)
+def test_the_first_chord_of_a_key_is_called_as_it_is_in_that_key(table, passes, firsts) -> None:
+    """A pulse before it comes, as every other is (common practice). FOUR begins on the chord of its key and ends on another."""
+    table = table(calls="always")
+    table.desk.output.mixes = True  # else no words are sent
+    table.do(table.conductor.change_tempo(60))
+    table.do(table.conductor.through_all_keys("fourths", passes))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: table.desk.turns == len(firsts.split("|")))
+    assert [sound.words for sound in heard_last(table, CALLS)] == firsts.split("|")[1:]
+
+
+def test_a_walking_bass_goes_to_the_next_key_by_step(table) -> None:
+    """Its last note lies a whole or half step from where the next chord begins: K. Fitzgerald, "Walking Bass Line Theory Basics"."""
+    table = table(bass="walking")
+    table.do(table.conductor.through_all_keys("half-steps"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: table.desk.turns == 6)
+    for root_pc, sound in zip(range(6, 11), heard_last(table, "bass"), strict=True):  # G flat and on
+        assert (sound.note - root_pc) % 12 in {1, 2, 10, 11}
+
+
+def test_who_stays_in_a_key_is_called_its_own_first_chord_again(table) -> None:
+    table = table(calls="always")
+    table.desk.output.mixes = True  # else no words are sent
+    table.do(table.conductor.change_tempo(60))
+    table.do(table.conductor.through_all_keys("fourths"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: len(table.desk.lines) == 2)
+    table.conductor.keys.stay()
+    table.desk.run(until=lambda: table.desk.turns == 2)
+    assert [sound.words for sound in heard_last(table, CALLS)] == ["F six"]
 
 
 def test_a_tempo_taken_while_the_next_key_is_on_its_way_loses_no_key(table, log) -> None:
