@@ -87,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
         hands=options.hands,
         fingers=options.fingers,
         choruses=options.choruses,
-        calls=options.calls,
+        calls=paths.speech if options.calls else None,
         from_tempo_bpm=options.from_tempo,
         written_pattern=options.pattern is not None,
         round=options.round,

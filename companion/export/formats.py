@@ -14,7 +14,6 @@ from companion.export.options import TRACK_PARTS, ExportError, ExportOptions
 from companion.groove.calls import call_seconds
 from companion.session.drill import drill_settings
 from companion.session.stand import Stand
-from companion.store.paths import find_paths
 
 if TYPE_CHECKING:
     import numpy as np
@@ -111,19 +110,23 @@ def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) 
     from companion.export.audio_file import Tags, encoded
     from companion.export.performance import least_seconds, perform
     from companion.export.track import RATE, check_length, mix
-    from companion.speech.speaker import Speaker
 
     check_length(least_seconds(stand, options))
     performance = perform(stand, options)
-    speaker = Speaker(find_paths().speech)
-
-    def spoken(words: str) -> np.ndarray:
-        return speaker.samples(words, call_seconds(words), RATE)
-
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
-    samples = mix(performance, volumes, spoken=spoken)
+    samples = mix(performance, volumes, spoken=_spoken(options.calls, RATE))
     tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, options, performance))
     return [encoded(samples, RATE, kind, tags)]
+
+
+def _spoken(folder: Path | None, rate: int) -> Callable[[str], np.ndarray] | None:
+    """What speaks the changes called; see ExportOptions.calls."""
+    if folder is None:
+        return None
+    from companion.speech.speaker import Speaker
+
+    speaker = Speaker(folder)
+    return lambda words: speaker.samples(words, call_seconds(words), rate)
 
 
 def track_words(stand: Stand, options: ExportOptions, performance: Timeline) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.groove.model import CALLS, HAND_PARTS, hand_parts
@@ -24,7 +25,8 @@ class ExportError(CompanionError):
 @dataclass(frozen=True, slots=True)
 class ExportOptions:
     """parts: names out of PART_NAMES, None for all there are. hands: whose notes a sheet holds, one of chart.lesson.HANDS, None for all there
-    are. fingers: whether it has some for the melody too, as it has where the right hand is asked for. choruses: passes of the loop, None for what suits the target. calls: whether the changes are called, on a track.
+    are. fingers: whether it has some for the melody too, as it has where the right hand is asked for. choruses: passes of the loop, None for what suits the target. calls: the folder that what is spoken is
+    kept in where the changes are called on a track, None where they are not.
     from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
     writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
     from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
@@ -33,7 +35,7 @@ class ExportOptions:
     hands: str | None = None
     fingers: bool = False
     choruses: int | None = None
-    calls: bool = False
+    calls: Path | None = None
     from_tempo_bpm: float | None = None
     written_pattern: bool = False
     round: int | None = None

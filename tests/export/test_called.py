@@ -67,7 +67,7 @@ def called_track(on_stand, settings, tmp_path, tempo_bpm, song="two-spoons"):
     """(samples, rate, [(due, words)]) of a track on which nothing but the calls is heard."""
     stand = on_stand(song).with_tempo(tempo_bpm)
     voices = {name: replace(voice, volume=float(name == CALLS)) for name, voice in settings.sound.voices.items()}
-    options = ExportOptions(parts=(), choruses=1, calls=True)
+    options = ExportOptions(parts=(), choruses=1, calls=tmp_path / "speech")
     quiet = replace(settings, sound=replace(settings.sound, voices=voices))
     (path,) = export(stand, tmp_path / "called.wav", options, quiet)
     samples, rate = soundfile.read(path, dtype="float32")
@@ -132,6 +132,6 @@ def test_a_voice_that_takes_too_long_is_made_faster(tmp_path, monkeypatch):
 def test_calls_need_a_track_that_is_slow_enough(on_stand, settings, tmp_path):
     stand = on_stand("two-spoons")
     with pytest.raises(ExportError, match="on a track"):
-        export(stand.with_tempo(60), tmp_path / "called.mid", ExportOptions(calls=True), settings)
+        export(stand.with_tempo(60), tmp_path / "called.mid", ExportOptions(calls=tmp_path / "speech"), settings)
     with pytest.raises(ExportError, match="slow enough"):
-        export(stand.with_tempo(100), tmp_path / "called.wav", ExportOptions(calls=True), settings)
+        export(stand.with_tempo(100), tmp_path / "called.wav", ExportOptions(calls=tmp_path / "speech"), settings)
