@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 
 from recording_output import RecordingOutput
 
+from companion.session.chords.practice import RootPosition
+from companion.session.chords.rounds import Setup
 from companion.session.playback import Playback
-from companion.session.root_position import RootPosition
-from companion.session.root_rounds import Setup
 from companion.sound.messages import NoteIn, Started, default_voices
 from companion.sound.player import Player
 

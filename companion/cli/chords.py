@@ -13,7 +13,7 @@ from companion.cli import arguments
 from companion.errors import ExitCode
 from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, bass_words, left_out_words
 from companion.practice.drills.root_position import Known
-from companion.session.song_chords import SongChord, chords_of
+from companion.session.chords.in_song import SongChord, chords_of
 from companion.session.stand import Stand
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import load_settings
@@ -54,8 +54,8 @@ def _known(paths: Paths, hand: str) -> dict[str, Known]:
     """What the practice log knows of chords in a hand. Looking makes no log."""
     if not paths.log.exists():
         return {}
+    from companion.session.chords.memory import known_chords
     from companion.session.overview import open_log  # sqlite3
-    from companion.session.root_memory import known_chords
 
     log, messages = open_log(paths)
     with log:

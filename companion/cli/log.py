@@ -11,7 +11,7 @@ from companion.cli import arguments
 from companion.errors import ExitCode, SettingsError
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS
-from companion.session.root_memory import tries_words
+from companion.session.chords.memory import tries_words
 from companion.store.library import find_song
 from companion.store.log.export import write_csv, write_everything, write_json
 from companion.store.log.practice_log import PracticeLog

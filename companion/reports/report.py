@@ -17,8 +17,8 @@ from companion.practice.planning.progress import SongProgress, tells
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, by_heart
 from companion.reports.chart import chart_plot
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
+from companion.session.chords.memory import known_of_song, known_sentences
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
-from companion.session.root_memory import known_of_song, known_sentences
 from companion.store.log.practice_log import PracticeLog
 
 WIDTH = 78

@@ -7,7 +7,7 @@ import json
 from cli.calls import companion
 
 from companion.practice.drills.root_position import Known
-from companion.session.root_memory import KIND
+from companion.session.chords.memory import KIND
 from companion.store.log.practice_log import PracticeLog
 
 

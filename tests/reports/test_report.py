@@ -17,7 +17,7 @@ from companion.practice.planning.totals import DayTotal
 from companion.reports.html import minutes_svg, report_html, tempo_svg
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
 from companion.reports.report import make_report, report_text
-from companion.session.root_memory import KIND
+from companion.session.chords.memory import KIND
 from companion.store.log.practice_log import PracticeLog
 
 TODAY = NOW.date()

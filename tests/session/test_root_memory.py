@@ -7,7 +7,7 @@ from desk import put
 from root_table import Table
 from session_songs import EIGHT, FOUR
 
-from companion.session.root_memory import (
+from companion.session.chords.memory import (
     KIND,
     SETUP_KIND,
     keep_setup,
@@ -18,7 +18,7 @@ from companion.session.root_memory import (
     new_chords,
     tries_words,
 )
-from companion.session.root_rounds import Setup
+from companion.session.chords.rounds import Setup
 from companion.store.log.patient_log import PatientLog
 from companion.store.log.practice_log import PracticeLog
 

@@ -9,13 +9,13 @@ from session_songs import FOUR
 
 from companion.errors import LogError
 from companion.practice.drills.root_position import Known
-from companion.session.minutes import Minutes
-from companion.session.root_memory import (
+from companion.session.chords.memory import (
     known_chords,
 )
-from companion.session.root_position import NO_CHORD
-from companion.session.root_rounds import Setup, items_of
-from companion.session.root_waiting import REVEAL_S
+from companion.session.chords.practice import NO_CHORD
+from companion.session.chords.rounds import Setup, items_of
+from companion.session.chords.waiting import REVEAL_S
+from companion.session.minutes import Minutes
 from companion.sound.messages import KeyboardGone, Load, Play, Sample
 
 

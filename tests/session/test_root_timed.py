@@ -12,11 +12,11 @@ from root_table import WALTZ, Table
 from session_songs import EIGHT, FOUR
 
 from companion.practice.drills.root_position import Known
-from companion.session.root_memory import (
+from companion.session.chords.memory import (
     KIND,
     known_chords,
 )
-from companion.session.root_rounds import Setup, items_of, timed_round
+from companion.session.chords.rounds import Setup, items_of, timed_round
 from companion.sound.messages import Load, SetTempo, Stop
 
 

@@ -11,8 +11,8 @@ from session_songs import FOUR
 from tui.conftest import screen_text
 
 from companion.practice.drills.root_position import Known
-from companion.session.root_memory import KIND, known_chords
-from companion.session.root_rounds import Setup
+from companion.session.chords.memory import KIND, known_chords
+from companion.session.chords.rounds import Setup
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, Sample, Started, Stop
 from companion.store.log.practice_log import PracticeLog
 from companion.tui.screens.chord_choices import ChordChoices

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from desk import put
 
-from companion.session.root_rounds import Setup, items_of
-from companion.session.root_shown import Shown
+from companion.session.chords.rounds import Setup, items_of
+from companion.session.chords.shown import Shown
 from companion.tui.draw.roots import RootView, draw_roots
 
 ODD = """title = "Odd Ones"

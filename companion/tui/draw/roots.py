@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 from companion.hands.root_position import INVERSION_WORDS, bass_words, left_out_words
 from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S, SLIP_S, WAYS, Known
-from companion.session.root_memory import KnownChord
-from companion.session.root_rounds import Item, Setup
-from companion.session.root_shown import Shown
+from companion.session.chords.memory import KnownChord
+from companion.session.chords.rounds import Item, Setup
+from companion.session.chords.shown import Shown
 from companion.tui.draw.beat import beat_rows
 from companion.tui.draw.big import big_symbol, open_frame
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS
 from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, WAYS
-from companion.session.root_rounds import Setup
-from companion.session.song_chords import chords_of
+from companion.session.chords.in_song import chords_of
+from companion.session.chords.rounds import Setup
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.tui.draw.words import signs, tempo_words
 from companion.tui.screens.pick import Item

@@ -11,10 +11,10 @@ from textual.app import ComposeResult
 from companion.chart.loops import WHOLE_FORM
 from companion.errors import LogError
 from companion.hands.root_position import LEFT_LOWEST, RIGHT_LOWEST
+from companion.session.chords.memory import keep_setup, known_of_song, last_setup
+from companion.session.chords.practice import RootPosition
+from companion.session.chords.rounds import Setup, start_tempo
 from companion.session.leading import lead_in
-from companion.session.root_memory import keep_setup, known_of_song, last_setup
-from companion.session.root_position import RootPosition
-from companion.session.root_rounds import Setup, start_tempo
 from companion.session.stand import Stand
 from companion.sound.messages import NoteIn
 from companion.tui.draw.roots import RootView, draw_roots, known_text

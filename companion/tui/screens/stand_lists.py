@@ -10,10 +10,10 @@ from companion.errors import LogError
 from companion.groove.calls import CALLS_WHEN, MOST_BPM
 from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.changes import NeedsKeyboard
+from companion.session.chords.memory import new_chords
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
-from companion.session.root_memory import new_chords
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
 from companion.session.swung_sheet import ready_to_swing

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from companion.practice.drills.root_position import again
 from companion.practice.marking.root_position import Hearing, all_up, is_of_last, key_down, key_up, start_hearing
-from companion.session.root_memory import LONGEST_WAIT_S, ChordMemory
-from companion.session.root_rounds import Item, Setup, drawn, items_of, round_length
-from companion.session.root_shown import Done, Shown
-from companion.session.root_words import answer, found_words, round_lines, wrong_words
+from companion.session.chords.memory import LONGEST_WAIT_S, ChordMemory
+from companion.session.chords.rounds import Item, Setup, drawn, items_of, round_length
+from companion.session.chords.shown import Done, Shown
+from companion.session.chords.words import answer, found_words, round_lines, wrong_words
 from companion.session.stand import Stand
 
 REVEAL_S = 4.0  # so long the keys of a chord that is known stay hidden (our own choice)

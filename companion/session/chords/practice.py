@@ -10,13 +10,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from companion.session.chords.memory import ChordMemory, Log
+from companion.session.chords.rounds import Setup, items_of, timed_round, to_hear
+from companion.session.chords.shown import Shown
+from companion.session.chords.timed import ClickedRound
+from companion.session.chords.waiting import WaitingRound
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
-from companion.session.root_memory import ChordMemory, Log
-from companion.session.root_rounds import Setup, items_of, timed_round, to_hear
-from companion.session.root_shown import Shown
-from companion.session.root_timed import ClickedRound
-from companion.session.root_waiting import WaitingRound
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, NoteIn, Notice, SetTempo, Started
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.session.root_rounds import Item
+from companion.session.chords.rounds import Item
 
 
 @dataclass(frozen=True, slots=True)

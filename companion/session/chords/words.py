@@ -9,7 +9,7 @@ from companion.base.text import plural
 from companion.hands.root_position import INVERSION_WORDS, CloseChord
 from companion.practice.drills.free_answers import spelled
 from companion.practice.marking.root_position import APART, LIFT, LOWEST, OCTAVE, OPEN, ORDER, OTHER, Hearing
-from companion.session.root_shown import Done
+from companion.session.chords.shown import Done
 from companion.theory.key import Key
 from companion.theory.pitch import Tone, degree_interval
 

@@ -13,7 +13,7 @@ from companion.hands.left.model import Slot
 from companion.hands.left.solver import solve
 from companion.hands.root_position import RIGHT_LOWEST, CloseChord, close_chord
 from companion.practice.drills.root_position import CYCLE_ORDERS, Known, cycle, next_at_random, steps_of
-from companion.session.song_chords import SongChord, chords_in_order, chords_of
+from companion.session.chords.in_song import SongChord, chords_in_order, chords_of
 from companion.session.stand import Stand
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 

@@ -16,7 +16,7 @@ from companion.chart.model import Song
 from companion.errors import LogError
 from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, close_chord
 from companion.practice.drills.root_position import ORDERS, WAYS, Known, known_from_json
-from companion.session.root_rounds import Setup
+from companion.session.chords.rounds import Setup
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import Entry, SavedState
 

@@ -12,10 +12,10 @@ from companion.practice.marking.root_position import (
     start_hearing,
     timed_verdict,
 )
-from companion.session.root_memory import ChordMemory
-from companion.session.root_rounds import TimedRound
-from companion.session.root_shown import Done, Shown
-from companion.session.root_words import timed_lines, told_lines, verdict_words
+from companion.session.chords.memory import ChordMemory
+from companion.session.chords.rounds import TimedRound
+from companion.session.chords.shown import Done, Shown
+from companion.session.chords.words import timed_lines, told_lines, verdict_words
 from companion.sound.messages import BeatReport
 
 _PLAYED = ("right", "early", "late")
