@@ -77,6 +77,11 @@ class MelodyNote:
     pitch: Pitch | None
     is_tied: bool = False
 
+    @property
+    def end_tick(self) -> int:
+        """The tick at which it ends."""
+        return self.start_tick + self.ticks
+
 
 @dataclass(slots=True)
 class MelodyToken:
@@ -139,9 +144,9 @@ def chorus_melody(song: Song, of: Callable[[str], tuple[MelodyNote, ...]] | None
             notes = _until(notes, at - pickup_ticks)
         for note in own:
             start = max(-pickup_ticks, note.start_tick)
-            ticks = note.start_tick + note.ticks - start
+            ticks = note.end_tick - start
             last = notes[-1] if notes else None
-            if last and last.is_tied and last.pitch == note.pitch and last.start_tick + last.ticks == at + start:
+            if last and last.is_tied and last.pitch == note.pitch and last.end_tick == at + start:
                 notes[-1] = replace(last, ticks=last.ticks + ticks, is_tied=note.is_tied)
             elif ticks > 0:
                 notes.append(replace(note, start_tick=at + start, ticks=ticks))

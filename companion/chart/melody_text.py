@@ -55,7 +55,7 @@ def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> 
         pieces: list[_Piece] = []
         while at < len(spans) and spans[at].start_tick < right:
             span = spans[at]
-            end = span.start_tick + span.ticks
+            end = span.end_tick
             pieces.append(
                 (
                     min(end, right) - max(span.start_tick, left),
@@ -73,7 +73,7 @@ def _bars(notes: list[MelodyNote], start: int, meter: Meter, bar_count: int) -> 
 def _filled(notes: list[MelodyNote], start: int, end: int) -> Iterator[MelodyNote]:
     at = start
     for note in sorted(notes, key=lambda note: note.start_tick):
-        ticks = min(note.start_tick + note.ticks, end) - max(note.start_tick, at)
+        ticks = min(note.end_tick, end) - max(note.start_tick, at)
         if ticks > 0:
             begin = max(note.start_tick, at)
             if begin > at:

@@ -33,7 +33,7 @@ class MelodyPhrase:
     @property
     def end_tick(self) -> int:
         """Where its last note ends."""
-        return self.notes[-1].start_tick + self.notes[-1].ticks
+        return self.notes[-1].end_tick
 
 
 def melody_phrases(melody: Sequence[MelodyNote], bars: Sequence[FormBar]) -> tuple[MelodyPhrase, ...]:
@@ -53,7 +53,7 @@ def melody_phrases(melody: Sequence[MelodyNote], bars: Sequence[FormBar]) -> tup
 def _is_new(phrase: Sequence[MelodyNote], note: MelodyNote, bars: Sequence[FormBar]) -> bool:
     """Whether the note begins another phrase."""
     before, here = _bar_of(phrase[-1].start_tick, bars), _bar_of(note.start_tick, bars)
-    rest = note.start_tick - phrase[-1].start_tick - phrase[-1].ticks
+    rest = note.start_tick - phrase[-1].end_tick
     if rest >= bars[max(0, before)].meter.pulse_ticks:
         return True
     first = _first_bar(phrase, bars)
@@ -71,7 +71,7 @@ def _first_bar(phrase: Sequence[MelodyNote], bars: Sequence[FormBar]) -> int:
 
 def _bar_of(tick: int, bars: Sequence[FormBar]) -> int:
     """The index of the bar, -1 for the pickup."""
-    return bisect_right([bar.start_tick for bar in bars], tick) - 1
+    return bisect_right(bars, tick, key=lambda bar: bar.start_tick) - 1
 
 
 def _begins_section(index: int, bars: Sequence[FormBar]) -> bool:

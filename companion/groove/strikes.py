@@ -55,7 +55,7 @@ def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[
     starts = [bar.start_tick for bar in bars]
     pieces: dict[int, list[NoteInBar]] = defaultdict(list)
     for note in notes:
-        at, end = note.start_tick, note.start_tick + note.ticks
+        at, end = note.start_tick, note.end_tick
         while note.pitch is not None and at < end:
             index = bisect_right(starts, at) - 1
             start, until = (0, 0) if index == PICKUP else (bars[index].start_tick, bars[index].end_tick)

@@ -60,6 +60,16 @@ class BarSwing:
         return pulse * TICKS_PER_QUARTER + self.off_beat_tick
 
 
+def off_beat_share(ratio: float) -> float:
+    """How far into its pulse an off-beat is heard, as a share of the pulse."""
+    return ratio / (ratio + 1)
+
+
+def fine_pulses(edges: Iterable[int]) -> frozenset[int]:
+    """The quarter-note pulses that hold more than eighths, from 0, negative before tick 0. edges: onsets and ends in straight ticks."""
+    return frozenset(tick // TICKS_PER_QUARTER for tick in edges if tick % _HALF)
+
+
 def bar_swing(edges: Iterable[int], meter: Meter, ratio: float) -> BarSwing:
     """How one part swings in one bar. edges: its onsets and ends there, in straight ticks from the bar line.
 
@@ -69,5 +79,4 @@ def bar_swing(edges: Iterable[int], meter: Meter, ratio: float) -> BarSwing:
     """
     if ratio == STRAIGHT or meter.pulse_ticks != TICKS_PER_QUARTER:
         return BarSwing(_HALF, frozenset())
-    straight = frozenset(tick // TICKS_PER_QUARTER for tick in edges if tick % _HALF)
-    return BarSwing(round(TICKS_PER_QUARTER * ratio / (ratio + 1)), straight)
+    return BarSwing(round(TICKS_PER_QUARTER * off_beat_share(ratio)), fine_pulses(edges))

@@ -17,6 +17,7 @@ from random import Random
 from typing import NamedTuple
 
 from companion.chart.melody import MelodyNote
+from companion.groove.swing import fine_pulses
 from companion.groove.swung_choice import BarVersion
 from companion.groove.swung_rules import LEAST_CHANGED, MOST_A_BAR, RULES, SHARES
 from companion.theory.chord import Chord
@@ -107,8 +108,8 @@ def _offered(tune: Tune, rule: str, index: int) -> Iterator[Change]:
         is_first = not index or tune.notes[index - 1].start_tick < 0
         if not is_first and note.ticks >= TICKS_PER_QUARTER and _moves(tune, rule, index):
             yield Change(rule, index, bar, start - _EIGHTH if rule == "push" else start + _EIGHTH)
-    elif min(_end(note), tune.end_tick) - start >= _HALF:
-        end = min(_end(note), bar * meter.bar_ticks, tune.end_tick)
+    elif min(note.end_tick, tune.end_tick) - start >= _HALF:
+        end = min(note.end_tick, bar * meter.bar_ticks, tune.end_tick)
         last = (end - _EIGHTH) // TICKS_PER_QUARTER * TICKS_PER_QUARTER + _EIGHTH
         at = start + _EIGHTH if rule == "split" else last
         if start < at <= end - _EIGHTH:
@@ -141,13 +142,9 @@ def _midi(note: MelodyNote) -> int:
     return note.pitch.midi
 
 
-def _end(note: MelodyNote) -> int:
-    return note.start_tick + note.ticks
-
-
 def _is_followed(note: MelodyNote, after: MelodyNote) -> bool:
     """Whether no rest lies between."""
-    return _end(note) == after.start_tick
+    return note.end_tick == after.start_tick
 
 
 def _is_syncopated(note: MelodyNote) -> bool:
@@ -175,10 +172,10 @@ def fits(tune: Tune, taken: Changes, change: Change) -> bool:
 def _is_plain(tune: Tune, change: Change) -> bool:
     """Whether the pulses from the note to its new onset hold nothing finer than eighths, and lie in the section's own bars."""
     start = tune.notes[change.note].start_tick
-    first = min(start, change.at) // TICKS_PER_QUARTER * TICKS_PER_QUARTER
-    last = max(start, change.at) // TICKS_PER_QUARTER * TICKS_PER_QUARTER + TICKS_PER_QUARTER
-    edges = (edge for note in tune.notes for edge in (note.start_tick, _end(note)))
-    return first >= 0 and last <= tune.end_tick and not any(first < edge < last and edge % _EIGHTH for edge in edges)
+    pulses = range(min(start, change.at) // TICKS_PER_QUARTER, max(start, change.at) // TICKS_PER_QUARTER + 1)
+    is_inside = pulses.start >= 0 and pulses.stop * TICKS_PER_QUARTER <= tune.end_tick
+    edges = (edge for note in tune.notes for edge in (note.start_tick, note.end_tick))
+    return is_inside and fine_pulses(edges).isdisjoint(pulses)
 
 
 def _leaves_eighths(tune: Tune, taken: Changes, index: int) -> bool:
@@ -190,7 +187,7 @@ def _leaves_eighths(tune: Tune, taken: Changes, index: int) -> bool:
         if any(piece.ticks < _EIGHTH for piece in now) and now != [tune.notes[number]]:
             return False
         pieces += now
-    return all(_end(piece) <= after.start_tick for piece, after in pairwise(pieces))
+    return all(piece.end_tick <= after.start_tick for piece, after in pairwise(pieces))
 
 
 def struck(tune: Tune, taken: Changes, index: int) -> list[MelodyNote]:
@@ -198,7 +195,7 @@ def struck(tune: Tune, taken: Changes, index: int) -> list[MelodyNote]:
     note, change = tune.notes[index], taken.get(index)
     after = tune.notes[index + 1] if index + 1 < len(tune.notes) else None
     start = change.at if change and change.rule in _MOVES else note.start_tick
-    end = _end(note)
+    end = note.end_tick
     moved = taken.get(index + 1)
     if after is not None and moved is not None and moved.rule in _MOVES:
         is_held = _is_followed(note, after) and moved.rule != "push" and _may_be_held(tune, note, after)

@@ -93,11 +93,11 @@ def _pickups_after(song: Song, name: str) -> Iterable[int]:
 
 def _with_rests(notes: Sequence[MelodyNote], written: Sequence[MelodyNote]) -> Iterable[MelodyNote]:
     """The notes with rests between them, from the start of what is written to its end."""
-    at, end = written[0].start_tick, written[-1].start_tick + written[-1].ticks
+    at, end = written[0].start_tick, written[-1].end_tick
     for note in notes:
         if note.start_tick > at:
             yield MelodyNote(at, note.start_tick - at, None)
         yield note
-        at = note.start_tick + note.ticks
+        at = note.end_tick
     if at < end:
         yield MelodyNote(at, end - at, None)

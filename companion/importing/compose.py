@@ -313,13 +313,13 @@ def _joined(stretches: list[tuple[tuple[_Note, ...], int]], at: int) -> list[Mel
             if length <= 0:
                 continue
             last = notes[-1] if notes else None
-            if is_held and last and last.pitch == pitch and last.start_tick + last.ticks == at + start:
+            if is_held and last and last.pitch == pitch and last.end_tick == at + start:
                 notes[-1] = replace(last, ticks=last.ticks + length)
             else:
                 notes.append(MelodyNote(at + start, length, pitch))
             is_held = tied
         at += ticks
-    if is_held and notes and notes[-1].start_tick + notes[-1].ticks == at:
+    if is_held and notes and notes[-1].end_tick == at:
         notes[-1] = replace(notes[-1], is_tied=True)
     return notes
 

@@ -108,6 +108,4 @@ def _is_close(part: Part, chords: Sequence[Stretch], melody: Sequence[MelodyNote
 
 
 def _sung(melody: Sequence[MelodyNote]) -> list[Sung]:
-    return [
-        (note.start_tick, note.start_tick + note.ticks, note.pitch.midi) for note in melody if note.pitch is not None
-    ]
+    return [(note.start_tick, note.end_tick, note.pitch.midi) for note in melody if note.pitch is not None]

@@ -12,6 +12,7 @@ from typing import Any
 
 from companion.base.files import read_text, write_text
 from companion.base.text import plain
+from companion.chart.pins import parse_place, show_place
 from companion.errors import SettingsError
 from companion.hands.hand import RESTS
 from companion.store.paths import Paths
@@ -25,16 +26,15 @@ _REST = "rest_on_fifth"
 def load_pins(paths: Paths, song_id: str) -> Pins:
     """The student's pins for a song, keyed (section, bar, chord) from 1. Raises SettingsError where the file is damaged."""
     pins: Pins = {}
-    for place, kind in _read(paths).get(song_id, {}).items():
-        if place == _REST:
+    for text, kind in _read(paths).get(song_id, {}).items():
+        if text == _REST:
             continue
-        section, _, rest = place.partition(".")
-        bar, _, chord = rest.partition(".")
-        where = f'{paths.pins}: [{song_id}] "{plain(place)}" = {kind!r}'
-        if not (bar.isdecimal() and chord.isdecimal() and isinstance(kind, str)):
+        where = f'{paths.pins}: [{song_id}] "{plain(text)}" = {kind!r}'
+        place = parse_place(text)
+        if place is None or not isinstance(kind, str):
             raise SettingsError(f'{where}: expected a line such as "A.1.2" = "root-third"')
         try:
-            pins[(section, int(bar), int(chord))] = Pin.parse(kind)
+            pins[place] = Pin.parse(kind)
         except ValueError as error:
             raise SettingsError(f"{where}: {plain(str(error))}") from None
     return pins
@@ -55,7 +55,7 @@ def load_rest(paths: Paths, song_id: str) -> str | None:
 
 def save_pins(paths: Paths, song_id: str, pins: Pins) -> None:
     """Keep exactly these pins for a song; those of other songs, comments and order stay as they are. Raises SettingsError."""
-    wanted = {f"{section}.{bar}.{chord}": str(pins[section, bar, chord]) for section, bar, chord in sorted(pins)}
+    wanted = {show_place(place): str(pins[place]) for place in sorted(pins)}
 
     def put(table: Any) -> None:
         for place in [place for place in table if place not in wanted and place != _REST]:

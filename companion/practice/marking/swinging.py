@@ -16,13 +16,12 @@ from statistics import median, quantiles
 
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes
-from companion.groove.swing import played_ratio
+from companion.groove.swing import fine_pulses, off_beat_share, played_ratio
 from companion.practice.model import Group, PassMarks
 from companion.theory.meter import TICKS_PER_QUARTER
 
 PART = "right"
 LEAST = 8  # eighth pairs, or notes on the beat, for a word about them
-_EIGHTH = TICKS_PER_QUARTER // 2
 # A ratio beyond these is no pair of eighths but a slip (our own choice; cymbals go up to 3.5).
 _LEAST_RATIO, _MOST_RATIO = 0.5, 6.0
 
@@ -85,7 +84,7 @@ def onsets_of(arrangement: Arrangement, marks: PassMarks) -> list[Onset]:
             continue
         pulse, off_beat = place.pulse, place.off_beat
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, 60.0 / due.beat_s)
-        beat_s = due.due_s - due.beat_s * ratio / (ratio + 1) if off_beat else due.due_s
+        beat_s = due.due_s - due.beat_s * off_beat_share(ratio) if off_beat else due.due_s
         found.append(Onset(pulse, off_beat, due.due_s + mark.offset_ms / 1000.0, due.due_s, beat_s, due.beat_s))
     return sorted(found, key=lambda onset: (onset.pulse, onset.off_beat))
 
@@ -110,7 +109,7 @@ def places_of(arrangement: Arrangement) -> list[Place]:
     for position, bar in enumerate(arrangement.bars):
         strikes = bar_strikes(arrangement.pattern, bar, PART)
         edges = [edge for strike in strikes for edge in (strike.tick, strike.end_tick)]
-        fine = {edge // TICKS_PER_QUARTER for edge in edges if edge % _EIGHTH}
+        fine = fine_pulses(edges)
         is_quarters = bar.meter.pulse_ticks == TICKS_PER_QUARTER
         numbers: Counter[int] = Counter()
         for strike in strikes:

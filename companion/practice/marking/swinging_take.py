@@ -11,7 +11,7 @@ from difflib import SequenceMatcher
 from itertools import pairwise
 
 from companion.groove.model import Arrangement
-from companion.groove.swing import played_ratio
+from companion.groove.swing import off_beat_share, played_ratio
 from companion.practice.marking.swinging import Onset, Place, Swinging, places_of, swinging
 from companion.practice.model import Press
 
@@ -42,7 +42,7 @@ def swing_of_take(arrangement: Arrangement, presses: Sequence[Press], clicks_s: 
             continue
         beat_s, length_s = beat
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, 60.0 / length_s)
-        due_s = beat_s + (length_s * ratio / (ratio + 1) if place.off_beat else 0.0)
+        due_s = beat_s + (length_s * off_beat_share(ratio) if place.off_beat else 0.0)
         onsets.append(Onset(turn * pulses + place.pulse, place.off_beat, time_s, due_s, beat_s, length_s))
     return swinging([onsets], clocked=bool(clicks_s))
 

@@ -57,9 +57,7 @@ def due(view: View) -> tuple[tuple[RightHandNote, ...], tuple[RightHandNote, ...
     else:
         end = tick + view.stand.bars[view.here].meter.pulse_ticks
         now = [note for note in here if tick <= note.note.start_tick < end] or [
-            note
-            for note in right_hand(view.stand)
-            if note.note.start_tick <= tick < note.note.start_tick + note.note.ticks
+            note for note in right_hand(view.stand) if note.note.start_tick <= tick < note.note.end_tick
         ]
     last = now[0].note.start_tick if now else tick
     after = [note for note in here if note.note.start_tick > last]
