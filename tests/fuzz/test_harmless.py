@@ -80,7 +80,8 @@ class Place:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.env = environment(folder) | {"HOME": str(folder)}
+        # On a fresh checkout Python would keep what it compiles beside the modules: no file that the commands open.
+        self.env = environment(folder) | {"HOME": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
         self.home = folder / "home"
         self.songs = self.home / "songs"
         songs(self.songs)
