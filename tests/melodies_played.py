@@ -1,6 +1,6 @@
 """Melodies of our songs as a student plays them in with the click: late throughout, uneven, let go early, swung or not.
 
-Knows nothing of the reader: its swing is its own, a pulse with nothing but halves in it, and it writes down what was to be played.
+How it is played knows nothing of the reader: its swing is its own, a pulse with nothing but halves in it, and it writes down what was to be played.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import random
 from collections import defaultdict
 from dataclasses import dataclass
 
+from companion.authoring.played_in import Reading, melody_of, read_played
 from companion.chart.melody import section_melody
 from companion.chart.model import Song
 from companion.practice.model import Press
@@ -64,3 +65,17 @@ def play_in(songs: list[Song], seed: int) -> PlayedIn:
         share = min(1.0, held * rng.uniform(0.93, 1.05))
         presses.append(Press(start + late_s + rng.gauss(0, spread_s), note.pitch.midi, 80, (end - start) * share))
     return PlayedIn(song, name, tempo_bpm, ratio, presses, by_bar(notes, meter.bar_ticks))
+
+
+def read_again(played: PlayedIn) -> tuple[Reading, dict[int, list[tuple[int, int, int]]]]:
+    """What the companion reads it as, and its notes by bar."""
+    section = played.song.sections[played.section]
+    reading = read_played(
+        played.presses,
+        played.tempo_bpm,
+        section.meter,
+        len(section.bars),
+        swings=played.song.feel == "swing",
+        pickup_ticks=played.pickup_ticks,
+    )
+    return reading, by_bar(melody_of(reading, section.meter, section.key), section.meter.bar_ticks)

@@ -7,7 +7,7 @@ import random
 from fractions import Fraction
 
 import pytest
-from melodies_played import by_bar, play_in
+from melodies_played import play_in, read_again
 
 from companion.authoring.played_in import melody_of, read_played, spelled
 from companion.chart.reader import read_chart
@@ -23,19 +23,6 @@ FOUR = Meter(4, 4)
 @pytest.fixture(scope="module")
 def songs():
     return [read_chart(path) for path in sorted((shipped_folder() / "songs").glob("*.toml"))]
-
-
-def read_again(played):
-    section = played.song.sections[played.section]
-    reading = read_played(
-        played.presses,
-        played.tempo_bpm,
-        section.meter,
-        len(section.bars),
-        swings=played.song.feel == "swing",
-        pickup_ticks=played.pickup_ticks,
-    )
-    return reading, by_bar(melody_of(reading, section.meter, section.key), section.meter.bar_ticks)
 
 
 def test_what_is_played_in_with_human_timing_comes_out_as_written(songs) -> None:

@@ -12,9 +12,8 @@ from pathlib import Path
 TESTS = Path(__file__).resolve().parents[1]
 sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
-from melodies_played import by_bar, play_in
+from melodies_played import play_in, read_again
 
-from companion.authoring.played_in import melody_of, read_played
 from companion.chart.reader import read_chart
 
 
@@ -26,16 +25,7 @@ def main() -> None:
     began = time.perf_counter()
     for seed in range(10_000, 10_000 + melodies):
         played = play_in(songs, seed)
-        section = played.song.sections[played.section]
-        reading = read_played(
-            played.presses,
-            played.tempo_bpm,
-            section.meter,
-            len(section.bars),
-            swings=played.song.feel == "swing",
-            pickup_ticks=played.pickup_ticks,
-        )
-        got = by_bar(melody_of(reading, section.meter, section.key), section.meter.bar_ticks)
+        reading, got = read_again(played)
         bars += len(played.written)
         right += sum(got.get(bar) == notes for bar, notes in played.written.items())
         ratios += reading.ratio == 1.0 or abs(reading.ratio - played.ratio) <= 0.2

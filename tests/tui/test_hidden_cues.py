@@ -118,16 +118,21 @@ async def test_a_look_shows_the_bar_for_a_moment_and_counts(kit, mill_app, monke
         assert "G7" not in drawn(app, "chart")
 
 
+async def begin_in_bar_3(pilot, app, link, kit, kind):
+    """The drill chosen and begun, the second beat of the third bar told."""
+    await put_mill(pilot)
+    await choose(pilot, kind)
+    app.unsay()
+    await pilot.press("space")
+    link.report(Started(0.0))
+    link.report(kit.beat(2, 1))
+    await pilot.pause()
+
+
 async def test_symbols_alone_show_no_note_until_the_end_and_then_comes_memory(kit, mill_app, log):
     app, link = mill_app
     async with app.run_test(size=SIZE) as pilot:
-        await put_mill(pilot)
-        await choose(pilot, "symbols-only")
-        app.unsay()
-        await pilot.press("space")
-        link.report(Started(0.0))
-        link.report(kit.beat(2, 1))
-        await pilot.pause()
+        await begin_in_bar_3(pilot, app, link, kit, "symbols-only")
         shown = screen_text(app)
         assert all(symbol in shown for symbol in ("B♭6", "E♭maj7", "Am7♭5")), "a lead sheet shows them"
         assert not any(words in shown for words in ("root", "7th", "seventh", "third", "●")), shown
@@ -145,13 +150,7 @@ async def test_symbols_alone_show_no_note_until_the_end_and_then_comes_memory(ki
 async def test_in_the_dark_nothing_but_the_beat_until_the_end(kit, mill_app, log):
     app, link = mill_app
     async with app.run_test(size=SIZE) as pilot:
-        await put_mill(pilot)
-        await choose(pilot, "dark")
-        app.unsay()
-        await pilot.press("space")
-        link.report(Started(0.0))
-        link.report(kit.beat(2, 1))
-        await pilot.pause()
+        await begin_in_bar_3(pilot, app, link, kit, "dark")
         assert set(screen_text(app)) == set(" \n1234▁█") and "█ 2 █" in screen_text(app)
         await pilot.press("space", "space")
         await play_pass(pilot, link)
