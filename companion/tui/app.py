@@ -22,6 +22,7 @@ from companion.session.called import Caller
 from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
+from companion.session.student_settings import StudentSettings
 from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
@@ -30,7 +31,6 @@ from companion.tui.notices import FAULT, Notices
 from companion.tui.practice_log_access import PracticeLogAccess
 from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
-from companion.tui.student_settings import StudentSettings
 from companion.tui.terminal_filter import TerminalFilter
 from companion.tui.themes import THEMES, theme_for, theme_words
 

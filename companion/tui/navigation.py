@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from companion.chart.model import Song
     from companion.practice.planning.plan import PlanItem
     from companion.session.stand import Stand
+    from companion.session.student_settings import StudentSettings
     from companion.store.listing import SongEntry
     from companion.store.paths import Paths
     from companion.theory.key import Key
     from companion.tui.practice_log_access import PracticeLogAccess
-    from companion.tui.student_settings import StudentSettings
 
 # Name -> module and what makes the screen; loaded when it is first opened.
 SCREENS = {

@@ -13,9 +13,9 @@ from companion.tui.background import in_background
 if TYPE_CHECKING:
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan
+    from companion.session.student_settings import StudentSettings
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
-    from companion.tui.student_settings import StudentSettings
 
 
 class PracticeLogAccess:

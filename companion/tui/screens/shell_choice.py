@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.hands.left.model import Bill, Choice, Shell
 from companion.hands.left.options import pin_of
 from companion.hands.left.reason import respelled
-from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
-from companion.session.stand import Stand
-from companion.session.taking_back import TEMPO, back_words, set_back
+from companion.session.own_shells import ChangeStand, OwnShells
 from companion.store.own_melody import OCTAVE, SHELLS, save_room
-from companion.store.pins import load_pins, save_pins, save_rest
-from companion.theory.shell_kinds import Pin
+from companion.store.pins import save_rest
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
@@ -36,13 +33,6 @@ _REST_WORDS = {
     "endings": "where a phrase ends",
     "always": "wherever they come",
 }
-
-
-class ChangeStand(Protocol):
-    """Puts a changed stand in place; False where it cannot be, which is said."""
-
-    def __call__(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
-        """Put what `make` makes of the stand in its place; returns whether that could be. load: whether the sound changes too."""
 
 
 def shell_line(shell: Shell) -> str:
@@ -108,7 +98,7 @@ class ShellChoice:
 
     def __init__(self, companion: Companion, conductor: Conductor, change: ChangeStand) -> None:
         self._companion, self._conductor, self._change = companion, conductor, change
-        self._unsaved: dict[ChordPlace, Pin | None] = {}
+        self._own = OwnShells(companion.paths, conductor, change, companion.say, companion.complain)
 
     def why(self, view: View) -> None:
         """Open the reasons for the shell of now."""
@@ -185,59 +175,10 @@ class ShellChoice:
         self._companion.open("pick", title, items, start, taken=taken)
 
     def _pin(self, index: int, number: int, shell: Shell | None) -> None:
-        kept, place = self._kept(), self._conductor.stand.place_of(index, number)
-        before, pin = kept.get(place), pin_of(shell) if shell else None
-        if not self._change(lambda stand: stand.with_pins(kept).with_pin(index, number, pin)):
-            return
-        if pin != before:
-            self._conductor.before.append((place, before))
-            if self._save(place, pin) and pin:
-                self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
-
-    def _kept(self) -> Pins:
-        """The pins as the file has them, which may have been changed by hand meanwhile, and what could not be written to it."""
-        stand = self._conductor.stand
-        try:
-            kept: dict[ChordPlace, Pin | None] = {**load_pins(self._companion.paths, stand.original.id)}
-        except (CompanionError, OSError):  # said when it is written
-            return stand.own_pins
-        return {place: pin for place, pin in (kept | self._unsaved).items() if pin is not None}
-
-    def _save(self, place: ChordPlace, pin: Pin | None) -> bool:
-        stand = self._conductor.stand
-        self._unsaved[place] = pin
-        try:
-            save_pins(self._companion.paths, stand.original.id, stand.own_pins)
-        except (CompanionError, OSError) as error:
-            self._companion.complain(str(error))
-            return False
-        self._unsaved.clear()
-        return True
+        pin = pin_of(shell) if shell else None
+        if self._own.pin(index, number, pin) and pin:
+            self._companion.say(f"Pinned: {signs(pin.asked)}. It is kept for this song; u takes it back.")
 
     def take_back(self, tempo: Callable[[float], None]) -> None:
         """The last change on the stand. tempo: sets it, or says why it cannot be."""
-        before = self._conductor.before
-        if not before:
-            self._companion.say("There is no change to take back.")
-            return
-        last, earlier = before[-1], before[:-1]
-        if not isinstance(last, Mapping):
-            before.pop()
-            self._pin_back(*last)
-            return
-        if last.keys() == TEMPO:
-            tempo(last["tempo_bpm"])
-            done = not self._conductor.tempo_is_fixed
-        else:
-            done = self._change(lambda stand: set_back(stand, last))
-        if done:
-            before[:] = earlier  # without this change itself
-            self._companion.say(back_words(last, self._conductor.stand))
-
-    def _pin_back(self, place: ChordPlace, pin: Pin | None) -> None:
-        """The pin that was there before, at its place alone."""
-        kept = self._kept()
-        pins = {at: each for at, each in kept.items() if at != place} | ({place: pin} if pin else {})
-        if self._change(lambda stand: stand.with_pins(pins)):
-            self._save(place, pin)
-            self._companion.say("Taken back.")
+        self._own.take_back(tempo)

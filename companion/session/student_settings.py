@@ -1,4 +1,4 @@
-"""What the student changes in the app and finds again: kept in the settings file and in each song's own, when it changes, in the background."""
+"""What the student changes and finds again, in the app and without it: kept in the settings file and in each song's own, when it changes, in the background."""
 
 from __future__ import annotations
 
