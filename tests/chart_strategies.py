@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from strategies import meters
 
 from companion.theory.key import Key
-from companion.theory.meter import Meter
+from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.shell_kinds import Pin
 from companion.theory.symbols import parse_chord
 
@@ -208,9 +208,21 @@ def lessons(draw, song):
         passes=st.just(1),
         listen=st.just(True),
     )
+    swung = st.builds(
+        Step,
+        section=st.one_of(st.just(""), names),
+        hands=st.sampled_from(("right", "both")),
+        pattern=st.just("four"),
+        tempo_bpm=st.integers(20, 400).map(float),
+        note=st.one_of(st.just(""), texts),
+        passes=st.just(1),
+        swing=st.just(True),
+    )
+    sung = all(s.melody and s.meter.pulse_ticks == TICKS_PER_QUARTER for s in song.sections.values())
+    kinds = st.one_of(steps, heard, *((swung,) if sung else ()))
     return Lesson(
         note=draw(st.one_of(st.just(""), texts)),
         section_notes=draw(st.dictionaries(names, texts, max_size=2)),
         bar_notes=draw(st.dictionaries(places, texts, max_size=3)),
-        steps=tuple(draw(st.lists(st.one_of(steps, heard), max_size=4))),
+        steps=tuple(draw(st.lists(kinds, max_size=4))),
     )

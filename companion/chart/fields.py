@@ -20,7 +20,7 @@ from companion.chart.pins import SECTION_NAME, parse_place
 from companion.chart.values import ValueReader, show_value
 from companion.errors import Fault
 from companion.theory.key import Key
-from companion.theory.meter import Meter
+from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.shell_kinds import SHELL_KINDS, Pin
 
 # The bars of every section as far as they could be read: a bar at fault is None and keeps its number.
@@ -49,7 +49,12 @@ class FieldReader(ValueReader):
         pickup = self.section_pickups(sections, form, pickup)
         self.melodies(sections, all_bars, form, pickup)
         pins = self.pins(all_bars)
-        lesson = read_lesson(self, all_bars, tempo_bpm)
+        may_swing = {
+            name
+            for name, section in sections.items()
+            if section.melody and section.meter.pulse_ticks == TICKS_PER_QUARTER
+        }
+        lesson = read_lesson(self, all_bars, tempo_bpm, may_swing)
         if self.faults or title is None or key is None or meter is None:
             return None
         return Song(id, title, key, meter, tempo_bpm, feel, form, sections, pins, pickup, path, lesson)

@@ -20,6 +20,10 @@
     passes = 3                                   # clean passes wanted; 3 where it is not given
     note = "Only the notes, no hurry."           # shown with the step
 
+    [[lesson.step]]
+    swing = true                                 # the first phrase of the melody straight, then swung, then from memory; cues, pattern
+    hands = "right"                              # and passes say nothing here; "right" where it is not given, else "both"
+
 A text may run over several lines in triple quotes. Steps and notes do not depend on the key.
 """
 
@@ -29,6 +33,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 HANDS = ("left", "both", "right")
+SWINGING_HANDS = ("right", "both")  # that a step to swing may name
 # The rhythms a step may name. The room of the groove lies above this one and is not imported here; a test holds this
 # tuple and groove/names.py together.
 STEP_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
@@ -44,7 +49,7 @@ DEFAULT_PASSES = 3
 @dataclass(frozen=True, slots=True)
 class Step:
     """One thing to practise until it goes, or to listen to: then hands and cues are as where nothing is given, passes 1: the
-    goal of the steps that follow is heard once. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
+    goal of the steps that follow is heard once. Or to swing a phrase of the melody: passes 1 too. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
     None for free time: the companion waits for the hand. cues: whether the screen may help, or with the chord symbols alone. passes: clean ones wanted.
     line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 
@@ -56,6 +61,7 @@ class Step:
     passes: int = DEFAULT_PASSES
     note: str = ""
     listen: bool = False
+    swing: bool = False
     line: int = field(default=0, compare=False)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sized
+from collections.abc import Collection, Mapping, Sized
 from typing import Any
 
 from companion.base.text import is_printable, nearest, quoted
@@ -13,6 +13,7 @@ from companion.chart.lesson import (
     FREE_TIME,
     HANDS,
     STEP_PATTERNS,
+    SWINGING_HANDS,
     SYMBOLS,
     Lesson,
     Step,
@@ -22,8 +23,9 @@ from companion.chart.pins import SECTION_NAME
 from companion.chart.values import ValueReader, show_value
 
 LESSON_KEYS = ("note", "notes", "climb", "step")
-STEP_KEYS = ("listen", "section", "hands", "pattern", "tempo", "cues", "passes", "note")
+STEP_KEYS = ("listen", "swing", "section", "hands", "pattern", "tempo", "cues", "passes", "note")
 NOT_HEARD = ("hands", "cues", "passes")  # keys of a step that say nothing of one that is listened to
+NOT_SWUNG = ("pattern", "cues", "passes")  # and of one to swing
 LONGEST_NOTE = 2000
 MOST_STEPS = 100
 MOST_PASSES = 100
@@ -32,17 +34,22 @@ _BAR_PLACE = re.compile(rf"({SECTION_NAME.pattern})(?:\.([1-9][0-9]{{0,3}}))?")
 _TEMPO = f'pulses a minute, such as 60, or "{FREE_TIME}"'
 
 
-def read_lesson(reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> Lesson | None:
-    """The lesson, None where the file has none. all_bars: section -> its bars. tempo_bpm: the song's own."""
+def read_lesson(
+    reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float, may_swing: Collection[str] = ()
+) -> Lesson | None:
+    """The lesson, None where the file has none. all_bars: section -> its bars. tempo_bpm: the song's own. may_swing: the sections that
+    have a melody in quarters."""
     table = reader.typed(("lesson",), dict, "a table [lesson]")
     if table is None:
         return None
-    return _LessonReader(reader, all_bars, tempo_bpm).lesson(table)
+    return _LessonReader(reader, all_bars, tempo_bpm, may_swing).lesson(table)
 
 
 class _LessonReader:
-    def __init__(self, reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float) -> None:
-        self.reader = reader
+    def __init__(
+        self, reader: ValueReader, all_bars: Mapping[str, Sized], tempo_bpm: float, may_swing: Collection[str]
+    ) -> None:
+        self.reader, self.may_swing = reader, may_swing
         self.all_bars = all_bars
         self.tempo_bpm = tempo_bpm
 
@@ -111,7 +118,7 @@ class _LessonReader:
         section = self.reader.typed((*at, "section"), str, "the name of a section, in quotes") or ""
         if section and section not in self.all_bars:
             self.no_section((*at, "section"), section)
-        listen = self.yes_no((*at, "listen"))
+        listen, swing = self.yes_no((*at, "listen")), self.yes_no((*at, "swing"))
         tempo_bpm = self.tempo((*at, "tempo"))
         if listen:
             for key in NOT_HEARD:
@@ -123,17 +130,37 @@ class _LessonReader:
                 self.reader.fault(
                     (*at, "tempo"), "a step to listen to has a tempo; expected pulses a minute, such as 60"
                 )
+        if swing:
+            self.swung_step(at, table, section, listen, tempo_bpm)
         return Step(
             section=section,
-            hands=self.one_of((*at, "hands"), HANDS),
+            hands=self.one_of((*at, "hands"), SWINGING_HANDS if swing else HANDS),
             pattern=self.one_of((*at, "pattern"), STEP_PATTERNS),
             tempo_bpm=tempo_bpm,
             cues=self.cues((*at, "cues")),
-            passes=1 if listen else self.passes((*at, "passes")),
+            passes=1 if listen or swing else self.passes((*at, "passes")),
             note=self.text((*at, "note")),
             listen=listen,
+            swing=swing,
             line=self.reader.sources.line(at),
         )
+
+    def swung_step(
+        self, at: tuple[str, ...], table: dict[str, Any], section: str, listen: bool, tempo_bpm: float | None
+    ) -> None:
+        """What a step to swing a phrase cannot have, and what its song must."""
+        for key in NOT_SWUNG:
+            if key in table:
+                self.reader.fault((*at, key), f"a step to swing has no {key}; expected section, hands, tempo or note")
+        if not self.may_swing or (section in self.all_bars and section not in self.may_swing):
+            where = f"section {section}" if section else "the song"
+            self.reader.fault(
+                (*at, "swing"), f"{where} has no melody to swing; expected one in a meter of quarters, such as 4/4"
+            )
+        if listen:
+            self.reader.fault((*at, "swing"), "a step is to listen or to swing; expected one of them")
+        if tempo_bpm is None:
+            self.reader.fault((*at, "tempo"), "a step to swing has a tempo; expected pulses a minute, such as 90")
 
     def one_of(self, at: tuple[str, ...], words: tuple[str, ...], default: str | None = None) -> str:
         """One of the words; where none is given the default, else the first."""

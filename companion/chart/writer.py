@@ -126,17 +126,15 @@ _CUES: dict[StepCues, str] = {True: "", SYMBOLS: f'"{SYMBOLS}"', False: "false"}
 
 
 def _step(step: Step) -> dict[str, str]:
-    practised = {
-        "hands": _text(step.hands),
-        "cues": _CUES[step.cues],
-        "passes": str(step.passes),
-    }
     values = {
         "listen": "true" if step.listen else "",
+        "swing": "true" if step.swing else "",
         "section": _text(step.section) if step.section else "",
-        "pattern": _text(step.pattern),
+        "pattern": "" if step.swing else _text(step.pattern),
         "tempo": _text(FREE_TIME) if step.tempo_bpm is None else _number(step.tempo_bpm),
-        **({} if step.listen else practised),
+        "hands": "" if step.listen else _text(step.hands),
+        "cues": "" if step.listen or step.swing else _CUES[step.cues],
+        "passes": "" if step.listen or step.swing else str(step.passes),
         "note": _note(step.note) if step.note else "",
     }
     return {name: value for name, value in values.items() if value}

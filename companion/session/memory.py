@@ -12,6 +12,7 @@ from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.practice.drills import climbing, fading, lining_up, recall
 from companion.practice.model import PassRecord
+from companion.practice.planning.lessons import Swung
 from companion.practice.planning.totals import keeps_symbols
 from companion.session.drill import Drill, kept_as
 from companion.session.stand import Stand
@@ -38,6 +39,7 @@ class Log(Protocol):
 
 
 HEARD = "heard"  # the kind of state that says a loop was listened to
+SWUNG = "swung"  # and that the melody of a loop was played swung from memory
 
 
 def heard_entry(stand: Stand, loop: tuple[int, ...]) -> Entry:
@@ -63,9 +65,26 @@ def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: date
     if (hands := drill.lining_up) is not None:
         kept_hands = None if drill.finished else lining_up.to_json(hands)
         states.append(SavedState(record.song_id, loop, "together", kept_hands, "both"))
+    if drill.two_ways is not None and drill.finished:
+        before = log.state(record.song_id, loop, SWUNG, record.hands)
+        tempo_bpm = max(record.tempo_bpm, before["tempo_bpm"] if _is_swung(before) else 0.0)
+        value = {"loop": list(drill.loop), "tempo_bpm": tempo_bpm}
+        states.append(SavedState(record.song_id, loop, SWUNG, value, record.hands))
     if record.source == "heard" or record.answer:
         states += _reviews(log, record, stand, now)
     return Entry(record, tuple(states))
+
+
+def swung_of(value: Any) -> Swung | None:
+    """What was kept of a phrase played swung; None where it is damaged."""
+    return Swung(tuple(value["loop"]), float(value["tempo_bpm"])) if _is_swung(value) else None
+
+
+def _is_swung(value: Any) -> bool:
+    if not isinstance(value, dict):
+        return False
+    loop, tempo_bpm = value.get("loop"), value.get("tempo_bpm")
+    return isinstance(loop, list) and all(isinstance(bar, int) for bar in loop) and isinstance(tempo_bpm, (int, float))
 
 
 def key_of_memory(stand: Stand) -> str:

@@ -15,13 +15,13 @@ from companion.hands.hand import Hand
 from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.by_itself import weeks_words
-from companion.practice.planning.lessons import StepState, lesson_states
+from companion.practice.planning.lessons import StepState, Swung, lesson_states
 from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import DEFAULT_HAND, SongView, active_songs, plan_today
 from companion.practice.planning.totals import local_day, midnight
 from companion.session.drill import START_SHARE
-from companion.session.memory import HEARD
+from companion.session.memory import HEARD, SWUNG, swung_of
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import SavedState
 from companion.store.log.patient_log import PatientLog
@@ -74,7 +74,8 @@ def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[Pas
 
 def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
     """Where the steps of a song's lesson stand."""
-    return lesson_states(song, log.tallies(song.id), _heard(log.states(HEARD, song.id)).get(song.id, ()))
+    heard = _heard(log.states(HEARD, song.id)).get(song.id, ())
+    return lesson_states(song, log.tallies(song.id), heard, _swung(log.states(SWUNG, song.id)).get(song.id, ()))
 
 
 def views_of(
@@ -86,9 +87,14 @@ def views_of(
     kept = [state for kind in recall.MEMORIES for state in log.states(kind.kind)]
     for memory in _memories(kept, now):
         memories.setdefault((memory.song_id, memory.hands), []).append(memory)
-    heard = _heard(log.states(HEARD))
+    heard, swung = _heard(log.states(HEARD)), _swung(log.states(SWUNG))
     latest = [
-        SongView(song, tuple(log.passes(song.id, limit=1, chords=False)), heard=heard.get(song.id, ()))
+        SongView(
+            song,
+            tuple(log.passes(song.id, limit=1, chords=False)),
+            heard=heard.get(song.id, ()),
+            swung=swung.get(song.id, ()),
+        )
         for song in songs
     ]
     # Where nothing was ever played there is nothing more to read, whichever song is the one to begin with.
@@ -166,6 +172,15 @@ def _heard(states: Sequence[SavedState]) -> dict[str, tuple[tuple[int, ...], ...
         if isinstance(state.value, list) and all(isinstance(index, int) for index in state.value):
             heard[state.song_id] = (*heard.get(state.song_id, ()), tuple(state.value))
     return heard
+
+
+def _swung(states: Sequence[SavedState]) -> dict[str, tuple[Swung, ...]]:
+    """song -> the phrases that were played swung from memory. A damaged one was not."""
+    found: dict[str, tuple[Swung, ...]] = {}
+    for state in states:
+        if (swung := swung_of(state.value)) is not None:
+            found[state.song_id] = (*found.get(state.song_id, ()), swung)
+    return found
 
 
 def _memories(states: Sequence[SavedState], now: datetime) -> list[SectionMemory]:

@@ -8,6 +8,7 @@ from companion.practice.planning.plan import PlanItem
 from companion.session.changes import Change, Said
 from companion.session.drill import START_SHARE
 from companion.session.stand import Stand
+from companion.session.swung_sheet import ready_to_swing
 
 if TYPE_CHECKING:
     from companion.session.conductor import Conductor
@@ -16,7 +17,8 @@ NO_MELODY = "This song has no melody, so the right hand is not listened to."
 
 
 def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
-    """Set the stand as the item wants it, and play. Raises ValueError for a loop that the song does not have."""
+    """Set the stand as the item wants it, and play. Raises ValueError for a loop that the song does not have,
+    SettingsError where its melody is gone that was to swing."""
     stand, kind = set_for_item(conductor.stand, item, conductor.has_keyboard)
     changes = conductor.take_up(stand, kind, asks=item.passes > 0)
     unheard = item.hands != "left" and not stand.has_melody
@@ -24,12 +26,15 @@ def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
 
 
 def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:
-    """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have."""
+    """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have,
+    SettingsError where its melody is gone that was to swing."""
     if item.key and item.key != stand.key.name:
         stand = stand.with_key(item.key)
     stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern, hands=item.hands)
     if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
         return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"
+    if item.drill == "swing":
+        stand = ready_to_swing(stand)
     if item.tempo_bpm and item.drill != "climb":
         stand = stand.with_tempo(item.tempo_bpm)
     return stand, item.drill

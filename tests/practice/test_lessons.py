@@ -18,7 +18,7 @@ from companion.chart.transpose import transpose
 from companion.chart.writer import write_chart
 from companion.errors import ChartError
 from companion.groove.names import PATTERN_NAMES
-from companion.practice.planning.lessons import lesson_of, lesson_states, step_words
+from companion.practice.planning.lessons import Swung, lesson_of, lesson_states, step_loop, step_words
 from companion.practice.planning.totals import tallies
 
 HEAD = """title = "A Tune"
@@ -140,6 +140,12 @@ STEP = "[[lesson.step]]\n"
             12,
             "a step to listen to has a tempo; expected pulses a minute, such as 60",
         ),
+        (STEP + "swing = 'yes'", 11, "swing is 'yes'; expected true or false"),
+        (
+            STEP + "swing = true",
+            11,
+            "the song has no melody to swing; expected one in a meter of quarters, such as 4/4",
+        ),
         (STEP + "passes = 0", 11, "passes is 0; expected a whole number from 1 to 100"),
         (STEP + "passes = 2.5", 11, "passes is 2.5; expected a whole number from 1 to 100"),
         (STEP + STEP + STEP + "note = 7", 13, "note is 7; expected a text in quotes"),
@@ -147,6 +153,33 @@ STEP = "[[lesson.step]]\n"
 )
 def test_every_fault_is_told_with_its_line(lesson, line, message):
     assert faults(lesson) == [(line, message)]
+
+
+SUNG = HEAD.replace('"Ebmaj7 | N.C."', '"Ebmaj7 | N.C."\nmelody = "e2f2g2b2 | f8"')
+
+
+def test_a_step_to_swing():
+    step = parse_chart(SUNG + STEP + "swing = true\nsection = 'B'\ntempo = 90\nnote = 'Lightly.'").lesson.steps[0]
+    assert step == Step("B", "right", "four", 90.0, passes=1, note="Lightly.", swing=True)
+    assert parse_chart(SUNG + STEP + "swing = true\nhands = 'both'").lesson.steps[0].hands == "both"
+
+
+@pytest.mark.parametrize(
+    ("step", "line", "message"),
+    [
+        ("section = 'A'\nswing = true", 13, "section A has no melody to swing"),
+        ("hands = 'left'\nswing = true", 12, "'left' does not fit here; expected one of right, both"),
+        ("listen = true\nswing = true", 13, "a step is to listen or to swing"),
+        ("tempo = 'free'\nswing = true", 12, "a step to swing has a tempo"),
+        ("pattern = 'two'\nswing = true", 12, "a step to swing has no pattern; expected section, hands, tempo or note"),
+        ("cues = false\nswing = true", 12, "a step to swing has no cues"),
+        ("passes = 3\nswing = true", 12, "a step to swing has no passes"),
+    ],
+)
+def test_what_a_step_to_swing_cannot_have(step, line, message):
+    with pytest.raises(ChartError) as caught:
+        parse_chart(SUNG + STEP + step)
+    assert [(fault.line, fault.message.startswith(message)) for fault in caught.value.faults] == [(line, True)]
 
 
 def test_a_lesson_that_is_no_table():
@@ -299,9 +332,57 @@ def test_a_song_without_a_lesson_has_the_usual_steps():
     assert lesson_of(replace(SONG, lesson=Lesson(note="only a note"))).steps == (heard, *steps)
 
 
+BY_ID = {song.id: song for song in SONGS}
+TUNE = replace(BY_ID["two-spoons"], lesson=None)
+RIGHT = tallies([played(loop=range(16), song=TUNE, hands="right")])
+
+
+def test_a_step_to_swing_is_offered_last_to_who_plays_with_the_right_hand_and_to_nobody_else():
+    left = tallies([played(loop=range(16), song=TUNE)])
+    for song in (TUNE, BY_ID["two-spoons"]):  # the usual steps, and a teacher's
+        usual = [state.step for state in lesson_states(song, left)]
+        assert usual == list(lesson_of(song).steps) and not any(step.swing for step in usual)
+        *same, last = [state.step for state in lesson_states(song, (*left, *RIGHT))]
+        assert same == usual and last.swing and (last.hands, last.tempo_bpm) == ("right", 84.0)
+    own = replace(TUNE, lesson=Lesson(steps=(Step("", "right", "four", 60.0, passes=1, swing=True),)))
+    assert [state.step for state in lesson_states(own, RIGHT)] == list(own.lesson.steps), "the teacher has one already"
+    assert len(lesson_states(own, ())) == 1, "a teacher's is for whoever has the lesson"
+    for other in (replace(TUNE, feel="straight"), replace(SONG, id="two-spoons")):
+        assert not any(state.step.swing for state in lesson_states(other, RIGHT)), "nothing there swings"
+    blues = BY_ID["left-sock-blues"]
+    assert lesson_states(replace(blues, lesson=None), RIGHT)[-1].step.swing
+
+
+@pytest.mark.parametrize("song", SONGS, ids=lambda song: song.id)
+def test_what_is_swung_is_a_phrase_of_four_bars_at_most(song):
+    for section in ("", *song.form):
+        loop = step_loop(Step(section, "right", "four", 90.0, passes=1, swing=True), song)
+        bars = [song.unroll()[index] for index in loop]
+        assert 1 <= len(loop) <= 4 and list(loop) == list(range(loop[0], loop[-1] + 1))
+        assert len({(bar.section, bar.occurrence) for bar in bars}) == 1 and bars[0].section == (
+            section or song.form[0]
+        )
+
+
+def test_a_step_to_swing_is_done_once_its_phrase_was_played_so_fast_from_memory():
+    step = Step("", "right", "four", 84.0, passes=1, swing=True)
+    song = replace(TUNE, lesson=Lesson(steps=(step,)))
+    assert step_loop(step, song) == (0, 1, 2, 3)
+    by_heart = tallies([played(loop=range(16), song=TUNE, hands="right", cues=0.0, tempo_bpm=120.0)])
+
+    def done(*swung):
+        return lesson_states(song, by_heart, [tuple(range(16))], swung)[0].done
+
+    assert not done(), "straight from memory, and heard, is not swung"
+    assert not done(Swung((0, 1, 2), 120.0)) and not done(Swung((0, 1, 2, 3), 83.0))
+    assert done(Swung((0, 1, 2, 3), 84.0)) and done(Swung(tuple(range(16)), 120.0))
+
+
 def test_a_step_in_words():
     words = step_words(Step("A", "both", "whole", 66.0, cues=False, passes=1), SONG)
     assert words == "section A, both hands, whole notes, at 66, from memory, 1 clean pass"
+    words = step_words(Step("", "right", "four", 84.0, passes=1, swing=True), TUNE)
+    assert words == "the melody of bars 1 to 4 straight, then swinging, right hand, at 84"
     words = step_words(Step("", "left", "four", 66.0, cues="symbols", passes=2), SONG)
     assert words == "the whole form, left hand, four to the bar, at 66, from symbols, 2 clean passes"
     assert (

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 from desk import Conducted, Desk, nothing, off, play, right
 
+from companion.chart.lesson import Lesson, Step
 from companion.chart.melody import chorus_melody
 from companion.chart.reader import parse_chart
 from companion.errors import SettingsError
@@ -15,11 +17,14 @@ from companion.practice.drills.fading import FULL, Cue
 from companion.practice.drills.two_ways import STAGES, TwoWays, after_pass
 from companion.session.changes import Began
 from companion.session.drill import DrillSettings, new_drill
+from companion.session.overview import lesson_of_song, todays_plan
+from companion.session.plan_items import start_item
 from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.session.swung_sheet import ready_to_swing
 from companion.sound.messages import Load, Play
 
+NOW = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 TUNE = """
 title = "Both Ways"
 key = "C"
@@ -121,6 +126,26 @@ def test_the_stand_that_is_shown_is_the_one_that_is_played(stand, log, settings)
     assert len([change for change in conducted.changes if isinstance(change, Began)]) >= 2
     desk.run(until=lambda: conductor.state.stand.melody == stand.melody)
     assert conductor.stand.melody == stand.melody
+
+
+def test_a_step_of_the_lesson_is_offered_begun_and_ticked_off(log, settings) -> None:
+    step = Step("", "right", "four", 90.0, passes=1, swing=True)
+    song = replace(parse_chart(TUNE, id="both-ways"), lesson=Lesson(steps=(step,)))
+    [item] = [item for item in todays_plan(log, [song], 20, NOW).items if item.kind == "step"]
+    assert (item.drill, item.hands, item.loop, item.tempo_bpm) == ("swing", "right", (0, 1, 2, 3), 90.0)
+    table = Conducted(Stand.put(song, settings).change(bass="off"), log, settings)
+    table.conductor.key_heard = True
+    table.desk.hands = lambda moment: right(moment) if not table.conductor.practice.drill.listens else []
+    table.do(start_item(table.conductor, item))
+    assert table.conductor.stand.swung.whole is not None and table.conductor.state.stand.tempo_bpm == 90
+    assert not lesson_of_song(log, song)[0].done
+    table.desk.run(until=lambda: not table.conductor.playing and table.conductor.practice.drill.finished)
+    assert lesson_of_song(log, song)[0].done
+    assert [item.done for item in todays_plan(log, [song], None, NOW).items if item.kind == "step"] == [True]
+    assert not lesson_of_song(log, replace(song, lesson=Lesson(steps=(replace(step, tempo_bpm=95.0),))))[0].done
+    for damaged in (7, [], {"loop": 3, "tempo_bpm": 90.0}, {"loop": [0], "tempo_bpm": "x"}, {"loop": ["a"]}):
+        log.put_state("both-ways", "0-3", "swung", damaged, "right")
+        assert not lesson_of_song(log, song)[0].done
 
 
 def test_stages_end() -> None:

@@ -5,7 +5,9 @@ at its tempo or faster, and from the chord symbols alone or without cues where t
 any tempo and in any rhythm: who can play it in time has found the notes, and without a keyboard to listen to there is
 no free time. What was played before the lesson was written counts too.
 
-A step to listen to is done once all its bars were heard at one go."""
+A step to listen to is done once all its bars were heard at one go, one to swing once its phrase was played swung from memory.
+A lesson without a step to swing offers one at its end, in a song in swing feel with a melody that can: to who played the song with the
+right hand, and to nobody else."""
 
 from __future__ import annotations
 
@@ -13,9 +15,13 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from companion.chart.lesson import SYMBOLS, Lesson, Step, StepCues
+from companion.chart.loops import loop_name
+from companion.chart.melody import chorus_melody
 from companion.chart.model import Song
+from companion.chart.phrases import melody_phrases
 from companion.groove.patterns import pattern_words
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, Tally
+from companion.theory.meter import TICKS_PER_QUARTER
 
 HAND_WORDS = {"left": "left hand", "both": "both hands", "right": "right hand"}
 # What a song without a lesson is learned by: share of its tempo, rhythm, cues, clean passes (common practice: notes
@@ -32,8 +38,19 @@ _FORM_WAY: tuple[tuple[float | None, str, StepCues, int], ...] = (
     (0.8, "four", False, 2),
     (1.0, "four", True, 2),
 )
+_SWUNG_SHARE = 0.7  # of the song's tempo
+MOST_SWUNG_BARS = 4  # of a phrase (common practice: what one can hear, play and keep at once)
 _CUE_WORDS: dict[StepCues, str] = {True: "", SYMBOLS: "from symbols", False: "from memory"}
+_SWING_NOTE = "Hear it straight and play it, hear it swing and play it, and at last from memory."
 _LEAST_BY_HEART: dict[StepCues, int] = {True: SHOWN, SYMBOLS: FROM_SYMBOLS, False: BY_HEART}
+
+
+@dataclass(frozen=True, slots=True)
+class Swung:
+    """A phrase that was played swung from memory. loop: indices in the chorus. tempo_bpm: the fastest."""
+
+    loop: tuple[int, ...]
+    tempo_bpm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,19 +80,53 @@ def usual_steps(song: Song) -> tuple[Step, ...]:
     return (Step("", "left", "four", float(song.tempo_bpm), passes=1, listen=True), *steps)
 
 
-def lesson_states(song: Song, kept: Iterable[Tally], heard: Collection[tuple[int, ...]] = ()) -> tuple[StepState, ...]:
-    """Where the steps of the song's lesson stand. kept: its tallies. heard: the loops that were listened to, to their end."""
+def lesson_states(
+    song: Song,
+    kept: Iterable[Tally],
+    heard: Collection[tuple[int, ...]] = (),
+    swung: Collection[Swung] = (),
+) -> tuple[StepState, ...]:
+    """Where the steps of the song's lesson stand. kept: its tallies. heard: the loops that were listened to, to their end; swung: what was
+    played swung from memory."""
     kept = tuple(kept)
     bars = len(song.unroll())
     states = []
-    for number, step in enumerate(lesson_of(song).steps, 1):
-        if step.listen:
-            done = was_heard(step_bars(step.section, song), heard)
+    steps = lesson_of(song).steps
+    if any(tally.way.hands != "left" for tally in kept) and not any(step.swing for step in steps):
+        steps = (*steps, *_offered_to_swing(song))
+    for number, step in enumerate(steps, 1):
+        if step.listen or step.swing:
+            loop = step_loop(step, song)
+            done = was_swung(loop, step.tempo_bpm or 0.0, swung) if step.swing else was_heard(loop, heard)
             states.append(StepState(number, step, int(done), done))
             continue
         clean = sum(tally.clean for tally in kept if counts_for(step, tally, bars))
         states.append(StepState(number, step, min(clean, step.passes), clean >= step.passes))
     return tuple(states)
+
+
+def _offered_to_swing(song: Song) -> tuple[Step, ...]:
+    names = [name for name in song.form if song.sections[name].melody]
+    if song.feel != "swing" or not any(song.sections[n].meter.pulse_ticks == TICKS_PER_QUARTER for n in names):
+        return ()
+    tempo_bpm = float(round(_SWUNG_SHARE * song.tempo_bpm))
+    return (Step("", "right", "four", tempo_bpm, passes=1, note=_SWING_NOTE, swing=True),)
+
+
+def step_loop(step: Step, song: Song) -> tuple[int, ...]:
+    """The bars that a step is practised on; indices in the chorus. Of one to swing: the first phrase of the melody in its section, four bars
+    at most."""
+    bars = step_bars(step.section, song)
+    if not step.swing:
+        return bars
+    form = song.unroll()
+    begins = [phrase.first_bar for phrase in melody_phrases(chorus_melody(song), form)]
+    can = [at for at in begins if at in bars and form[at].meter.pulse_ticks == TICKS_PER_QUARTER]
+    first = can[0] if can else bars[0]
+    section = form[first]
+    end = min((at for at in begins if at > first), default=len(form))
+    same = [b.index for b in form[first:end] if (b.section, b.occurrence) == (section.section, section.occurrence)]
+    return tuple(same[:MOST_SWUNG_BARS])
 
 
 def step_bars(section: str, song: Song) -> tuple[int, ...]:
@@ -86,6 +137,11 @@ def step_bars(section: str, song: Song) -> tuple[int, ...]:
 def was_heard(bars: Collection[int], heard: Iterable[tuple[int, ...]]) -> bool:
     """Whether one of the loops that were listened to holds these bars."""
     return any(set(bars) <= set(loop) for loop in heard)
+
+
+def was_swung(bars: Collection[int], tempo_bpm: float, swung: Iterable[Swung]) -> bool:
+    """Whether these bars were played swung from memory, at that tempo or faster."""
+    return any(set(bars) <= set(each.loop) and each.tempo_bpm > tempo_bpm - 0.5 for each in swung)
 
 
 def counts_for(step: Step, tally: Tally, bars: int) -> bool:
@@ -103,6 +159,9 @@ def step_words(step: Step, song: Song) -> str:
     if step.listen:
         where = f"section {step.section}" if step.section else "the whole form"
         return f"listen to {where}, {pattern_words(step.pattern, song.meter)}, at {step.tempo_bpm:g}"
+    if step.swing:
+        where = loop_name(step_loop(step, song))
+        return f"the melody of {where} straight, then swinging, {HAND_WORDS[step.hands]}, at {step.tempo_bpm:g}"
     parts = [
         f"section {step.section}" if step.section else "the whole form",
         HAND_WORDS[step.hands],

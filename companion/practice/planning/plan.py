@@ -15,14 +15,20 @@ from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, by
 ITEM_KINDS = ("recall", "change", "step", "climb", "rest", "last")
 MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 # How little may be shown where a step or a recall is practised in these ways.
-_LEAST_BY_HEART = {"symbols": FROM_SYMBOLS, "symbols-only": FROM_SYMBOLS, "fade": BY_HEART, "dark": BY_HEART}
+_LEAST_BY_HEART = {
+    "symbols": FROM_SYMBOLS,
+    "symbols-only": FROM_SYMBOLS,
+    "fade": BY_HEART,
+    "dark": BY_HEART,
+    "swing": BY_HEART,
+}
 _ENOUGH = 0.75  # of an item's minutes tick it off
 
 
 @dataclass(frozen=True, slots=True)
 class PlanItem:
     """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "symbols", "fade",
-    "symbols-only", "dark" or "climb". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
+    "symbols-only", "dark", "swing" or "climb". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do."""
 
     kind: str
@@ -105,6 +111,8 @@ def _fits(item: PlanItem, record: PassRecord) -> bool:
     if item.kind == "climb":
         return "climb" in record.kind
     if item.kind == "step":
+        if item.drill == "swing":
+            return record.kind == "swing"
         return is_free(record) or item.drill == "free" or record.pattern == item.pattern
     return True
 

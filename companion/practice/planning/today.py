@@ -37,7 +37,7 @@ from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
-from companion.practice.planning.lessons import StepState, lesson_states, step_bars, step_words
+from companion.practice.planning.lessons import StepState, Swung, lesson_states, step_bars, step_loop, step_words
 from companion.practice.planning.plan import ITEM_KINDS, Plan, PlanItem
 from companion.practice.planning.progress import (
     RECENT_PASSES,
@@ -68,7 +68,7 @@ _GOES_WELL = 0.75  # the strength of a section that may be enjoyed: STRENGTH_WOR
 
 @dataclass(frozen=True, slots=True)
 class SongView:
-    """What the plan knows of a song and a pair of hands. heard: the loops that were listened to. passes: the newer ones of theirs in the order of time. tallies: of all
+    """What the plan knows of a song and a pair of hands. heard: the loops that were listened to, swung: the phrases played swung from memory. passes: the newer ones of theirs in the order of time. tallies: of all
     hands, as the lesson is for all. working_bpm: where their last climb settled. climb_bpm: where one over the whole form begins or
     goes on, None where only the passes tell."""
 
@@ -80,6 +80,7 @@ class SongView:
     climb_bpm: float | None = None
     hands: str = "left"
     heard: tuple[tuple[int, ...], ...] = ()
+    swung: tuple[Swung, ...] = ()
 
 
 def plan_today(
@@ -209,7 +210,7 @@ def _loop_of_change(passes: Iterable[PassRecord], before: str, after: str, bars:
 
 
 def _steps(view: SongView) -> Iterator[PlanItem]:
-    states = lesson_states(view.song, view.tallies, view.heard)
+    states = lesson_states(view.song, view.tallies, view.heard, view.swung)
     for state in states:
         if not state.done:
             yield _step_item(view, state, len(states))
@@ -221,7 +222,7 @@ def _step_item(view: SongView, state: StepState, count: int) -> PlanItem:
     return _item(
         "step",
         view,
-        step.section,
+        step_loop(step, view.song) if step.swing else step.section,
         words,
         drill=_drill_of(step),
         pattern=step.pattern,
@@ -232,8 +233,8 @@ def _step_item(view: SongView, state: StepState, count: int) -> PlanItem:
 
 
 def _drill_of(step: Step) -> str:
-    if step.listen:
-        return "listen"
+    if step.listen or step.swing:
+        return "listen" if step.listen else "swing"
     if step.tempo_bpm is None:
         return "free"
     return "symbols" if step.cues == SYMBOLS else "play" if step.cues else "fade"
