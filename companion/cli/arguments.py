@@ -13,10 +13,11 @@ from companion.base.rules import Rule
 from companion.chart.lesson import HANDS
 from companion.chart.model import Song
 from companion.errors import LogError, SettingsError
+from companion.groove.model import Click
 from companion.hands.hand import Hand
 from companion.session.loops import find_loop
 from companion.session.own import keys_learned, own_stand
-from companion.session.stand import Stand
+from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.library import find_song
 from companion.store.paths import Paths
 from companion.store.settings import Settings
@@ -78,6 +79,46 @@ def add_hands(parser: argparse.ArgumentParser, *, rest: bool = True) -> None:
         parser.add_argument("--rest", choices=["on", "off"], help="on: the companion plays your other hand's part")
 
 
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Whether it is told to a program."""
+    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+
+
+def add_key(parser: argparse.ArgumentParser, words: str = "move it to this key, such as Eb or F#m") -> None:
+    """The key that is asked for."""
+    parser.add_argument("--key", type=key, metavar="KEY", help=words)
+
+
+def add_loop(parser: argparse.ArgumentParser) -> None:
+    """The loop that is asked for."""
+    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+
+
+def add_playing(parser: argparse.ArgumentParser) -> None:
+    """How a song is to be played; `as_asked` and `as_played` read it."""
+    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
+
+    add_loop(parser)
+    add_key(parser)
+    parser.add_argument("--tempo", type=number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
+    parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
+    parser.add_argument("--click", choices=list(CLICK_MODES))
+    parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
+    parser.add_argument("--bass", choices=list(BASS_STYLES))
+    parser.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
+    parser.add_argument("--count-in", type=whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    add_hands(parser)
+    parser.add_argument(
+        "--calls", choices=["on", "off"], help="on: each chord's name a beat ahead, up to 80 beats a minute"
+    )
+    parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")
+    sound = parser.add_argument_group("sound (else as in the settings)")
+    sound.add_argument("--sound", choices=["auto", "builtin", "midi", "silent"])
+    sound.add_argument("--midi-out", default="", metavar="NAME", help="part of a port's name; asks for MIDI")
+    sound.add_argument("--trace", default="", metavar="FILE", help="a CSV file: what, channel, note, due_s, sent_s")
+    add_hand(parser)
+
+
 def with_hand(settings: Settings, options: argparse.Namespace) -> Settings:
     """The settings with the hand asked for. Raises SettingsError where it contradicts itself."""
     wanted = {
@@ -109,6 +150,11 @@ def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) 
         stand = own_stand(song, settings, paths, _keys_learned(paths, song))
     else:
         stand = Stand.put(song, settings)
+    return as_asked(stand, options)
+
+
+def as_asked(stand: Stand, options: argparse.Namespace) -> Stand:
+    """The stand in the key, with the loop and for the hands that are asked for. Raises HandsError, SettingsError, ShellError."""
     if options.key:
         stand = stand.with_key(options.key)
     hands, rest = getattr(options, "hands", None), getattr(options, "rest", None)
@@ -141,3 +187,20 @@ def with_playing(stand: Stand, options: argparse.Namespace) -> Stand:
         laid_back=stand.laid_back or options.laid_back,
         count_in_bars=stand.count_in_bars if options.count_in is None else options.count_in,
     )
+
+
+def as_played(stand: Stand, options: argparse.Namespace) -> Stand:
+    """The stand as it is to be heard while one plays, beside what `as_asked` reads. Raises SettingsError."""
+    stand = with_playing(stand, options)
+    return stand.change(
+        click=_with_drop(stand.click, options.drop) if options.drop else stand.click,
+        calls=stand.calls if options.calls is None else "always" if options.calls == "on" else "off",
+        demonstrate=stand.demonstrate if options.shells is None else options.shells == "on",
+    )
+
+
+def _with_drop(click: Click, text: str) -> Click:
+    bars, _, every = text.partition("/")
+    if not (bars.isdecimal() and every.isdecimal() and 0 < int(bars) < int(every) <= 64):
+        raise SettingsError(f"--drop {text!r}: expected such as 2/4, the last 2 bars of every 4, at most of 64")
+    return replace(click, drop_bars=int(bars), drop_every=int(every))

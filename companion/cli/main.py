@@ -25,6 +25,7 @@ COMMANDS = {
     "melody": ("companion.cli.melody", "print a song's melody with fingers and degrees"),
     "swing": ("companion.cli.swing", "make a song's melody swing: three versions, any bar put back"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
+    "practise": ("companion.cli.practise", "practise a song without the app, line by line: also for screen readers"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),
     "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file"),
     "today": ("companion.cli.today", "what to practise in the minutes you have"),

@@ -6,13 +6,11 @@ import argparse
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TextIO
 
 from companion.cli import arguments
-from companion.errors import ExitCode, SettingsError, SoundError
+from companion.errors import ExitCode, SoundError
 from companion.groove.calls import MOST_BPM, words_called
-from companion.groove.model import Click
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.session import led
 from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
@@ -21,7 +19,7 @@ from companion.session.conductor import Conductor
 from companion.session.keys import KEYS, ORDERS, key_said
 from companion.session.playback import Playback
 from companion.session.sound_settings import sound_config
-from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
+from companion.session.stand import Stand, shell_words
 from companion.sound.link import SoundLink
 from companion.sound.messages import BeatReport, Notice, Ready
 from companion.store.log.practice_log import PracticeLog
@@ -35,44 +33,24 @@ POLL_S = 0.02  # how often reports are read; the sound process keeps the time
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
-    from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
-
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
-    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
     parser.add_argument(
         "--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c"
     )
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
     parser.add_argument(
         "--keys",
         choices=list(ORDERS),
         help="go through all twelve keys, --choruses in each; with 0 round and round, one in each",
     )
-    parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
-    parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
-    parser.add_argument("--click", choices=list(CLICK_MODES))
-    parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
-    parser.add_argument("--bass", choices=list(BASS_STYLES))
-    parser.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
-    parser.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
-    arguments.add_hands(parser)
-    parser.add_argument(
-        "--calls", choices=["on", "off"], help="on: each chord's name a beat ahead, up to 80 beats a minute"
-    )
-    parser.add_argument("--shells", choices=["on", "off"], help="on: the shells sound")
-    sound = parser.add_argument_group("sound (else as in the settings)")
-    sound.add_argument("--sound", choices=["auto", "builtin", "midi", "silent"])
-    sound.add_argument("--midi-out", default="", metavar="NAME", help="part of a port's name; asks for MIDI")
-    sound.add_argument("--trace", default="", metavar="FILE", help="a CSV file: what, channel, note, due_s, sent_s")
-    arguments.add_hand(parser)
+    arguments.add_playing(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Play until the choruses are over or Ctrl+C. Raises SoundError where a named port is not there."""
     paths = find_paths()
     settings = arguments.with_hand(load_settings(paths), options)
-    stand = set_up(options, settings, paths)
+    stand = arguments.as_played(arguments.wanted_stand(options, paths, settings), options)
     config = sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
     link = SoundLink(config, str(paths.sound_faults))
     link.start()
@@ -100,23 +78,6 @@ def _caller(link: SoundLink, stand: Stand, ready: Ready, paths: Paths) -> Caller
         caller.want(words)
         caller.wait(SPEECH_WITHIN_S)
     return caller
-
-
-def set_up(options: argparse.Namespace, settings: Settings, paths: Paths) -> Stand:
-    """The stand as the command line wants it."""
-    stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
-    return stand.change(
-        click=_with_drop(stand.click, options.drop) if options.drop else stand.click,
-        calls=stand.calls if options.calls is None else "always" if options.calls == "on" else "off",
-        demonstrate=stand.demonstrate if options.shells is None else options.shells == "on",
-    )
-
-
-def _with_drop(click: Click, text: str) -> Click:
-    bars, _, every = text.partition("/")
-    if not (bars.isdecimal() and every.isdecimal() and 0 < int(bars) < int(every) <= 64):
-        raise SettingsError(f"--drop {text!r}: expected such as 2/4, the last 2 bars of every 4, at most of 64")
-    return replace(click, drop_bars=int(bars), drop_every=int(every))
 
 
 def _play(

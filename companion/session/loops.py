@@ -25,3 +25,36 @@ def find_loop(stand: Stand, text: str) -> Stand:
     raise SettingsError(
         f"{text!r} is not a loop of this song: expected a section ({sections}) or bars from 1 to {len(stand.bars)}, such as 5-8"
     )
+
+
+def find_bars(stand: Stand, text: str) -> frozenset[int]:
+    """Bars of the loop by their names: "3 5-6" of the chorus, from 1, or "A 3, B 1" of a section, wherever that comes in the loop. Gives
+    their indices. Raises SettingsError where one is not in the loop."""
+    sections = "|".join(re.escape(name) for name in dict.fromkeys(stand.song.form))
+    one = re.compile(
+        rf"(?:(?P<section>{sections})[ .]?)?(?P<first>\d{{1,5}})(?:\s*-\s*(?P<last>\d{{1,5}}))?(?:[\s,]+|$)", re.I
+    )
+    found: set[int] = set()
+    at, text = 0, text.strip()
+    while at < len(text):
+        match = one.match(text, at)
+        named = _named_bars(stand, match) if match is not None else frozenset()
+        if match is None or not named:
+            raise SettingsError(
+                f"{text[at:]!r}: no bar of this loop; expected bars of the chorus, such as {stand.loop[0] + 1}, or of a section, such as "
+                f"{stand.bars[stand.loop[0]].section} {stand.bars[stand.loop[0]].bar}"
+            )
+        found |= named
+        at = match.end()
+    return frozenset(found)
+
+
+def _named_bars(stand: Stand, match: re.Match[str]) -> frozenset[int]:
+    first, last = int(match["first"]), int(match["last"] or match["first"])
+    section = (match["section"] or "").casefold()
+    return frozenset(
+        index
+        for index in stand.loop
+        if first <= (stand.bars[index].bar if section else index + 1) <= last
+        and section in ("", stand.bars[index].section.casefold())
+    )

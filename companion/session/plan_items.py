@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.practice.planning.plan import PlanItem
+from companion.errors import SettingsError
+from companion.practice.planning.plan import Plan, PlanItem
 from companion.session.changes import Change, Said
 from companion.session.drill import START_SHARE
 from companion.session.stand import Stand
@@ -38,3 +39,17 @@ def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stan
     if item.tempo_bpm and item.drill != "climb":
         stand = stand.with_tempo(item.tempo_bpm)
     return stand, item.drill
+
+
+def numbered_item(plan: Plan, number: int) -> PlanItem:
+    """An item of today's plan by its number, from 1. Raises SettingsError."""
+    if not 1 <= number <= len(plan.items):
+        there = f"expected 1 to {len(plan.items)}" if plan.items else "it is empty"
+        raise SettingsError(f"Today's plan has no item {number}: {there}.")
+    return plan.items[number - 1]
+
+
+def next_item(plan: Plan, after: int = 0) -> int | None:
+    """The number of the first item behind that one that is not done, else of the first at all; None where all are."""
+    still = [number for number, item in enumerate(plan.items, 1) if not item.done]
+    return next((number for number in still if number > after), still[0] if still else None)

@@ -1,0 +1,141 @@
+"""`companion practise SONG`: a whole hour line by line without the app, for scripts and for screen readers."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+
+from companion.base.files import write_text
+from companion.cli import arguments
+from companion.cli.lines import commands
+from companion.cli.lines.events import LinkEvents
+from companion.cli.lines.sitting import Sitting
+from companion.cli.lines.telling import NAMES, TELLS, Teller
+from companion.errors import ExitCode, SettingsError, SoundError
+from companion.session.overview import open_log
+from companion.session.sound_settings import sound_config
+from companion.sound.link import SoundLink
+from companion.store.library import find_song
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import Paths, find_paths
+from companion.store.settings import Settings, load_settings
+
+NOTES = (
+    """\
+Type a line while it runs; a script may write the same lines to it, and "wait" before the next. An empty line starts; after a pass that no
+keyboard was heard in it says that it ran. Bars are those of the chorus (3 5-6) or of a section (A 3). Ctrl+C and the end of input leave;
+what was done is kept. A script whose lines could not all be obeyed ends with 1.
+
+lines:
+"""
+    + "".join(f"  {f'{each.name} {each.takes}'.strip():<32} {each.does}\n" for each in commands.COMMANDS)
+    + """
+JSON (--json): an object a line, "told" says of what, "words" in sentences. Besides them: sound "output"; song "id", "title", "key",
+"meter", "tempo", "loop", "hands", "way"; drill "way", "finished"; begins "tempo" and the first bar; bar "pass" from 1 and the bar; chart,
+look, waits the bar; pass "heard", "way", "loop", "tempo", "right" (a share, null where it was not heard), "clean", "slipped" ("section",
+"bar", "number", "verdict"), "says", "drill", "finished"; item "number", "minutes", "done", "kind", "song", "head"; key "key"; loop "loop",
+"bars"; tempo "tempo"; volume "voice", "percent"; shell "shell", "notes", "costs"; help "line". A bar: "section", "bar" in it, "number" in
+the chorus, "chords" as far as they are shown: "symbol", "shell", "notes". Only words: asks, fault, rest, said, shells, stopped, left.
+"""
+)
+_LEFT = "What was done is kept."
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    parser.epilog = NOTES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
+    parser.add_argument(
+        "--today",
+        nargs="?",
+        type=arguments.whole(1, 99),
+        const=0,
+        metavar="N",
+        help="item N of today's plan instead of a song, begun at once; without N the next one",
+    )
+    parser.add_argument("--way", metavar="WAY", help="how to practise, such as memory, tempo or free; see way below")
+    parser.add_argument("--anew", action="store_true", help="the song as it is written, not as you left it")
+    parser.add_argument("--tell", choices=TELLS, default=TELLS[0], help="each bar as it begins, or only passes")
+    parser.add_argument("--names", choices=NAMES, default=NAMES[0], help="spoken: B flat seven instead of Bb7")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line and nothing else")
+    arguments.add_playing(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Practise until the student leaves. Raises SettingsError, SongNotFound, SoundError and the like."""
+    if (options.song is None) == (options.today is None):
+        raise SettingsError("Expected either a SONG or --today, one of the two; `companion songs` lists the songs.")
+    paths = find_paths()
+    settings = arguments.with_hand(load_settings(paths), options)
+    log, messages = open_log(paths)
+    teller = Teller(sys.stdout, as_json=options.json, names=options.names, tells=options.tell)
+    link = SoundLink(
+        sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace),
+        str(paths.sound_faults),
+    )
+    with log:
+        sitting = _sitting(options, paths, settings, link, log, teller)
+        for message in messages:
+            sitting.say(message)
+        _cautions_once(sitting)
+        if options.song is not None:
+            sitting.put(find_song(options.song, paths, settings), as_left=not options.anew)
+        link.start()
+        try:
+            _practise(sitting, options, LinkEvents(link))
+        finally:
+            sitting.leave()
+            link.close()
+    teller.tell("left", _LEFT)
+    is_script = sys.stdin is None or not sys.stdin.isatty()
+    return int(sitting.over or (ExitCode.FAULT if sitting.faulty and is_script else ExitCode.OK))
+
+
+def _sitting(
+    options: argparse.Namespace, paths: Paths, settings: Settings, link: SoundLink, log: PracticeLog, teller: Teller
+) -> Sitting:
+    return Sitting(
+        paths,
+        settings,
+        link,
+        log,
+        teller,
+        obey=commands.obey,
+        wants=lambda stand: arguments.as_played(arguments.as_asked(stand, options), options),
+    )
+
+
+def _cautions_once(sitting: Sitting) -> None:
+    """As the app shows them at its first start; never twice."""
+    if os.path.exists(sitting.paths.cautions_shown):
+        return
+    sitting.teller.cautions()
+    try:
+        write_text(sitting.paths.cautions_shown, "The cautions were shown.\n")
+    except OSError as error:
+        sitting.say(f"{sitting.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
+
+
+def _practise(sitting: Sitting, options: argparse.Namespace, events: LinkEvents) -> None:
+    with events.taking_ctrl_c():
+        sitting.wait_ready(events)
+        if options.midi_out and sitting.output != "midi":
+            raise SoundError("The MIDI port that was named is not there.")
+        begin(sitting, options)
+        if sitting.over is None:
+            events.read_lines()
+            sitting.run(events)
+
+
+def begin(sitting: Sitting, options: argparse.Namespace) -> None:
+    """What the command line asks for, before anything is typed. Raises SettingsError."""
+    if options.today is not None:
+        sitting.todays.start(options.today or None)
+        if not sitting.is_set:  # it was a rest
+            sitting.over = ExitCode.OK
+    elif options.way:
+        commands.obey(sitting, f"way {options.way}")
+    else:
+        sitting.teller.way(sitting.conductor)

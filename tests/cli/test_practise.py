@@ -1,0 +1,210 @@
+"""`companion practise`: an hour by text alone; by a script through a pipe and by a student at a terminal."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+
+import pytest
+from cli.calls import companion
+from cli.lines_desk import TextDesk
+from desk import right
+from session_songs import EIGHT, FOUR
+
+from companion.chart.reader import parse_chart
+from companion.store.log.practice_log import PracticeLog
+from companion.store.own_stand import load_stand
+
+PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
+
+
+@pytest.fixture
+def text(paths, settings):
+    """A song on the stand of a student who has no keyboard, or plays on one what is right."""
+
+    def make(chart: str = FOUR, **options) -> TextDesk:
+        return TextDesk(paths, settings, log, **options).put(parse_chart(chart, id="a-song"))
+
+    with PracticeLog.in_memory() as log:
+        yield make
+
+
+def of(rows: list[dict], *kinds: str) -> list[dict]:
+    return [row for row in rows if row["told"] in kinds]
+
+
+def words(rows: list[dict], *kinds: str) -> str:
+    return "\n".join(row["words"] for row in (of(rows, *kinds) if kinds else rows))
+
+
+# --- an hour
+
+
+def test_from_memory_by_text_alone_tells_no_chord_that_is_hidden(text) -> None:
+    """Until all of it is there: of each bar just so much is told as the round shows, at last only its number."""
+    table = text()
+    rows = table.type("from memory", "", *["wait", "ran"] * 40)
+    assert "From memory: you played the loop twice without a cue." in words(rows, "pass")
+    bars = of(rows, "bar")
+    assert bars[0]["chords"] == [{"symbol": "F6", "shell": "root-third", "notes": ["F3", "A3"]}]
+    last = bars[-4:]
+    assert [row["chords"] for row in last] == [[], [], [], []] and words(last) == "\n".join(
+        f"A {number}, bar {number}." for number in (1, 2, 3, 4)
+    )
+    shown = [len(json.dumps([row["chords"] for row in bars[at : at + 4]])) for at in range(0, len(bars), 4)]
+    assert shown == sorted(shown, reverse=True), "round by round no more than before"
+
+
+def test_a_slip_brings_back_the_bar_that_was_named(text) -> None:
+    table = text()
+    rows = table.type("from memory", "start", *["wait", "ran"] * 5, "wait", "slipped A 3", "wait", "stop")
+    slipped = of(rows, "pass")[-1]
+    assert [(each["section"], each["bar"], each["number"]) for each in slipped["slipped"]] == [("A", 3, 3)]
+    assert "Slipped: A 3." in slipped["words"] and not slipped["clean"]
+    before, after = of(rows, "bar")[-8:-4], of(rows, "bar")[-4:]
+    assert len(json.dumps(after[2]["chords"])) > len(json.dumps(before[2]["chords"]))
+
+
+def test_with_a_keyboard_it_listens_as_the_app_does(text) -> None:
+    table = text(hands=right, keyboard=True)
+    rows = table.type("up to tempo", "start", "wait 6 passes", "stop")
+    assert not of(rows, "asks")
+    passes = of(rows, "pass")
+    assert len(passes) >= 6 and all(row["heard"] and row["right"] == 1.0 for row in passes)
+    tempos = [row["tempo"] for row in passes]
+    assert tempos == sorted(tempos) and tempos[-1] > tempos[0]
+    assert "chords right (100 %)" in words(passes[:1])
+
+
+def test_what_was_done_is_kept_as_in_the_app(text, paths) -> None:
+    """The log, where the drill stands, and how the song was left."""
+    table = text(EIGHT)
+    table.type(
+        "loop A", "tempo 96", "from memory", "", *["wait", "ran"] * 3, "wait", "broke off", "wait 1 second", "stop"
+    )
+    table.sitting.student.close()
+    records = table.sitting.log.passes("a-song")
+    assert [record.kind for record in records] == ["fade"] * 4 and {record.source for record in records} == {"told"}
+    assert [record.clean for record in records] == [True, True, True, False]
+    assert table.sitting.log.state("a-song", "0-3", "fade", "left")
+    left = load_stand(paths, "a-song")
+    assert (left.tempo_bpm, left.loop) == (96, "A")
+
+
+def test_lines_do_what_keys_do(text) -> None:
+    table = text(EIGHT)
+    rows = table.type(
+        "5-8", "slower", "faster 10", "half", "double", "key Eb", "bass walking", "click bar", "undo", "loop whole"
+    )
+    stand = table.sitting.conductor.stand
+    assert stand.key.name == "Eb" and stand.bass == "walking" and stand.click.mode != "bar"
+    assert [row["bars"] for row in of(rows, "loop")] == [[5, 6, 7, 8], [1, 2, 3, 4, 5, 6, 7, 8]]
+    assert [row["tempo"] for row in of(rows, "tempo")] == [119, 129, 64.5, 129]
+    assert not of(rows, "fault")
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("strat", "did you mean start?"),
+        ("loop Q", "is not a loop of this song: expected a section (A) or bars from 1 to 4"),
+        ("tempo fast", "expected a number from 20 to 400"),
+        ("ran", "No pass waits for an answer."),
+        ("way sideways", "is no way of practising"),
+        ("free", "needs a keyboard"),
+        ("hands both", "has no melody"),
+        ("key H", "H"),
+        ("bass loud", "expected one of roots"),
+        ("volume bass 140", "0 to 100"),
+        ("shell A.9.1", "no chord is there"),
+        ("shell A.1.1 root-seventh", "has no seventh"),
+        ("start B 1", "no bar of this loop"),
+        ("today 99", "no item 99"),
+        ("wait for it", "expected such as"),
+        ("undo", "no change to take back"),
+    ],
+)
+def test_what_cannot_be_is_said_in_a_sentence_and_nothing_breaks(text, line, says) -> None:
+    rows = text().type(line, "start", "wait 1 s", "stop")
+    assert says in rows[0]["words"], rows[0]
+    assert words(rows[-1:]) == "Stopped."
+
+
+def test_a_shell_of_ones_own_is_kept_and_taken_back(text, paths) -> None:
+    from companion.store.pins import load_pins
+
+    table = text()
+    rows = table.type("shell A.1.1", "shell A.1.1 root-sixth")
+    assert {"root-fifth", "root-sixth"} <= {row["shell"] for row in of(rows, "shell")}
+    assert load_pins(paths, "a-song")[("A", 1, 1)].kind == "root-sixth"
+    assert table.sitting.conductor.stand.choices_at(0)[0][1].shell.kind == "root-sixth"
+    table.type("undo")
+    assert not load_pins(paths, "a-song")
+
+
+def test_names_are_spoken_where_that_is_wanted(text) -> None:
+    rows = text(names="spoken").type("chart")
+    assert words(rows, "chart").splitlines()[2] == "A 3, bar 3: G minor seven, root-third G B flat."
+
+
+# --- as a script and a student have it
+
+
+def test_a_script_leads_it_through_a_pipe(paths) -> None:
+    """In processes of its own, with silent sound; what it cannot obey ends it with 1, and all else is done."""
+    lines = ["tempo 400", "loop 1-1", "from memory", "", "wait", "ran", "wait", "nonsense"]
+    done = run("practise", "two-spoons", "--sound", "silent", "--json", stdin="\n".join(lines) + "\n", code=1)
+    rows = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [row["told"] for row in rows][:2] == ["said", "sound"] and "Stop when it hurts." in rows[0]["words"]
+    assert [row["words"] for row in of(rows, "fault")] and rows[-1]["told"] == "left"
+    with PracticeLog.open(paths) as log:
+        assert [(record.kind, record.loop_name) for record in log.passes("two-spoons")] == [("fade", "bar 1")]
+    again = run("practise", "two-spoons", "--sound", "silent", "--json", stdin="quit\n")
+    song = next(row for row in map(json.loads, again.stdout.splitlines()) if row["told"] == "song")
+    assert (song["tempo"], song["loop"]) == (400, "bar 1"), "as it was left; the cautions never twice"
+    assert "Stop when it hurts." not in again.stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_ctrl_c_leaves_cleanly(paths) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", PROGRAM, "practise", "two-spoons", "--sound", "silent"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        process.stdin.write("tempo 400\nloop 1-1\nstart\n")
+        process.stdin.flush()
+        begun = 0
+        for line in process.stdout:
+            begun += line.startswith("A 1, bar 1")
+            if begun == 3:
+                break
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=60)
+        assert process.returncode == 130 and not err
+    assert out.splitlines()[-2:] == ["Stopped.", "What was done is kept."]
+    with PracticeLog.open(paths) as log:
+        assert len(log.passes("two-spoons")) >= 2
+
+
+def test_a_song_or_today_is_needed() -> None:
+    assert "Expected either a SONG or --today" in companion("practise", code=1).stderr
+    assert "Expected either a SONG or --today" in companion("practise", "two-spoons", "--today", code=1).stderr
+
+
+def run(*arguments: str, stdin: str = "", code: int = 0) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, *arguments],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        timeout=90,
+        check=False,
+    )
+    assert done.returncode == code, done.stdout + done.stderr
+    assert not done.stderr, done.stderr
+    return done
