@@ -16,7 +16,7 @@ from companion.cli.lines.todays import Todays
 from companion.errors import CompanionError, ExitCode, SoundError
 from companion.session import led
 from companion.session.called import Caller
-from companion.session.changes import Change, PassOver
+from companion.session.changes import Change, Ended, PassOver
 from companion.session.conductor import Conductor
 from companion.session.left_song import worked_bpm
 from companion.session.own import KeptRoom, keys_learned, own_stand
@@ -37,8 +37,7 @@ BAD_LINE = "fault"  # what is told of a line that cannot be obeyed
 class Sitting:
     """log: where passes are kept. obey: told each line that is typed. wants: a stand from which what the command line asked for is made.
 
-    over: what the command ends with, None while it goes on. output: what sounds, "" before it is known. after_pass: called when a pass is over
-    and told.
+    over: what the command ends with, None while it goes on. output: what sounds, "" before it is known.
     """
 
     def __init__(
@@ -57,7 +56,6 @@ class Sitting:
         self.over: int | None = None
         self.output = ""
         self.passes = 0  # that are over
-        self.after_pass: Callable[[], None] = lambda: None
         self.is_set = False  # whether a song is on the stand
         self._until: Callable[[], bool] | None = None
         self._until_s: float | None = None
@@ -74,7 +72,7 @@ class Sitting:
         self.conductor = Conductor(
             self.playback, lambda: log, lambda: self.student.now, clock=clock, keep=KeptRoom(paths).keep
         )
-        self.todays = Todays(self)
+        self.todays = Todays(paths, log, self.student, self.conductor, teller, self._put_as_written, self.did)
         self.shells = OwnShells(paths, self.conductor, self.change, self.say, self.complain)
 
     # --- what is told
@@ -103,8 +101,8 @@ class Sitting:
         if conductor.stand.original.id:
             self.student.keep_stand(conductor.stand, worked_bpm(conductor.practice, conductor.stand))
         self._tell_news()
-        if passes:
-            self.after_pass()
+        if passes or any(isinstance(change, Ended) for change in changes):
+            self.todays.look()
 
     def _tell_news(self) -> None:
         """What came of the log and of what is kept."""
@@ -128,11 +126,14 @@ class Sitting:
         for fault in faults:
             self.say(f"{fault} It is left out.")
 
+    def _put_as_written(self, song: Song) -> None:
+        self.put(song, as_left=False, as_wanted=False)
+
     def put_stand(self, stand: Stand) -> None:
         """A stand that is set already."""
         self.conductor.put(stand)
         self.is_set = True
-        self.after_pass = lambda: None
+        self.todays.left()
         if stand.original.id and self.student.now.last_song != stand.original.id:
             self.student.keep_screen("last_song", stand.original.id)
         self.did([])

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.cli.lines.telling import REST
+from companion.chart.model import Song
+from companion.cli.lines.telling import REST, Teller
 from companion.errors import SettingsError
 from companion.practice.planning.plan import Plan, PlanItem
+from companion.session.changes import Change
+from companion.session.conductor import Conductor
 from companion.session.overview import keep_plan, now_here, todays_plan
 from companion.session.plan_items import next_item, numbered_item, start_item
+from companion.session.student_settings import StudentSettings
 from companion.store.library import find_song, read_songs
-
-if TYPE_CHECKING:
-    from companion.cli.lines.sitting import Sitting
+from companion.store.log.practice_log import PracticeLog
+from companion.store.paths import Paths
 
 ALL_DONE = "Nothing is due any more: all of today's plan is done. Enough for today."
 
@@ -28,20 +31,33 @@ def item_words(number: int, item: PlanItem) -> str:
 
 
 class Todays:
-    """sitting: where items are played."""
+    """Items of the day. put: puts a song on the stand as it is written. did: told what came of a call to the conductor.
 
-    def __init__(self, sitting: Sitting) -> None:
-        self._sitting = sitting
-        self._number = 0  # of the item that is practised, 0 for none
+    number: of the item that is practised, 0 for none.
+    """
+
+    def __init__(
+        self,
+        paths: Paths,
+        log: PracticeLog,
+        student: StudentSettings,
+        conductor: Conductor,
+        teller: Teller,
+        put: Callable[[Song], None],
+        did: Callable[[list[Change]], None],
+    ) -> None:
+        self.number = 0
+        self._last = 0  # the item before
+        self._paths, self._log, self._student, self._conductor = paths, log, student, conductor
+        self._teller, self._put, self._did = teller, put, did
 
     def plan(self, minutes: int | None = None) -> Plan:
         """With the ticks of what was played. minutes: None for those it has. Raises LogError."""
-        sitting = self._sitting
-        settings = sitting.student.now
+        settings = self._student.now
         practice = settings.practice
-        songs = read_songs(sitting.paths, settings, sitting.log.song_ids())
+        songs = read_songs(self._paths, settings, self._log.song_ids())
         about = practice.minutes, practice.start_share, settings.hand
-        return todays_plan(sitting.log, songs, minutes, now_here(), False, *about)
+        return todays_plan(self._log, songs, minutes, now_here(), False, *about)
 
     def tell(self) -> None:
         """All of it, an item a line."""
@@ -49,56 +65,60 @@ class Todays:
         for number, item in enumerate(plan.items, 1):
             self._tell_item(number, item)
         if next_item(plan) is None:
-            self._sitting.say(ALL_DONE if plan.items else NO_SONG)
+            self._say(ALL_DONE if plan.items else NO_SONG)
 
     def start(self, number: int | None = None) -> None:
         """The item of that number, None for the next one that is not done. Raises SettingsError where there is none."""
         plan = self.plan()
         if number is None:
-            number = next_item(plan, self._number)
+            number = next_item(plan, self._last)
             if number is None:
                 raise SettingsError(ALL_DONE if plan.items else NO_SONG)
         item = numbered_item(plan, number)
-        self._number = number
         if item.kind == "rest":
-            self._rest(plan, item)
+            self._rest(plan, number)
+        else:
+            self._put(find_song(item.song_id, self._paths, self._student.now))
+            self.number = self._last = number
+            self._did(start_item(self._conductor, item))
+
+    def left(self) -> None:
+        """Something else is practised."""
+        self.number = 0
+
+    def look(self) -> None:
+        """Once something was played: whether the item that is practised is done."""
+        if not self.number:
             return
-        self._put(item)
-        self._sitting.did(start_item(self._sitting.conductor, item))
-
-    def _put(self, item: PlanItem) -> None:
-        song = find_song(item.song_id, self._sitting.paths, self._sitting.student.now)
-        self._sitting.put(song, as_left=False, as_wanted=False)
-        self._sitting.after_pass = self._look
-
-    def _rest(self, plan: Plan, item: PlanItem) -> None:
-        if self._sitting.is_set:
-            self._sitting.did(self._sitting.conductor.stop())
-        self._sitting.conductor.minutes.rested()
-        items = tuple(replace(each, done=True) if each is item else each for each in plan.items)
-        keep_plan(self._sitting.log, replace(plan, items=items))
-        self._sitting.teller.tell("rest", REST)
-        self._tell_next(replace(plan, items=items))
-
-    def _look(self) -> None:
-        """After a pass: whether the item is done."""
         plan = self.plan()
-        item = plan.items[self._number - 1] if 0 < self._number <= len(plan.items) else None
-        if item is None or not item.done:
-            return
-        self._sitting.after_pass = lambda: None
-        self._sitting.say(f"Item {self._number} is done.")
+        if self.number <= len(plan.items) and plan.items[self.number - 1].done:
+            self._say(f"Item {self.number} is done.")
+            self._tell_next(plan)
+            self.number = 0
+
+    def _rest(self, plan: Plan, number: int) -> None:
+        if self._conductor.playing:
+            self._did(self._conductor.stop())
+        self._conductor.minutes.rested()
+        items = tuple(replace(item, done=item.done or at == number) for at, item in enumerate(plan.items, 1))
+        plan = replace(plan, items=items)
+        keep_plan(self._log, plan)
+        self._teller.tell("rest", REST)
+        self.number, self._last = 0, number
         self._tell_next(plan)
 
     def _tell_next(self, plan: Plan) -> None:
-        number = next_item(plan, self._number)
+        number = next_item(plan, self._last)
         if number is None:
-            self._sitting.say(ALL_DONE)
+            self._say(ALL_DONE)
         else:
-            self._sitting.say(f'"next" goes on. {item_words(number, plan.items[number - 1])}')
+            self._say(f'"next" goes on. {item_words(number, plan.items[number - 1])}')
+
+    def _say(self, sentence: str) -> None:
+        self._teller.tell("said", sentence)
 
     def _tell_item(self, number: int, item: PlanItem) -> None:
-        self._sitting.teller.tell(
+        self._teller.tell(
             "item",
             item_words(number, item),
             number=number,

@@ -1,0 +1,137 @@
+"""Lines that play, answer and choose how to practise."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from companion.base.text import nearest, quoted
+from companion.errors import SettingsError
+from companion.practice.drills.fading import Cue
+from companion.session.changes import NeedsKeyboard
+from companion.session.drill import KINDS
+from companion.session.loops import find_bars
+from companion.session.one_change import practise_alone
+from companion.session.swung_sheet import ready_to_swing
+from companion.tui.draw.view import View
+
+if TYPE_CHECKING:
+    from companion.cli.lines.sitting import Sitting
+
+# What a way of practising may be called: its words, and shorter ones.
+WAYS = {words: kind for kind, words in KINDS.items()} | {
+    "memory": "fade",
+    "tempo": "climb",
+    "memory and tempo": "fade+climb",
+    "along": "play",
+    "free": "free",
+    "free time": "free",
+    "symbols": "symbols",
+}
+
+
+def enter(sitting: Sitting) -> None:
+    """An empty line: start; and where it is asked how the pass went, that it ran, or that the bars named before slipped."""
+    conductor = sitting.conductor
+    if conductor.asking:
+        ran(sitting, "")
+    elif conductor.playing:
+        raise SettingsError('It plays: "stop" stops it.')
+    else:
+        sitting.did(conductor.start())
+
+
+def start(sitting: Sitting, rest: str) -> None:
+    """Count in and play, from a bar on where one is named."""
+    conductor = sitting.conductor
+    if conductor.playing:
+        raise SettingsError('It plays already: "stop" stops it.')
+    first = 0
+    if rest:
+        first = conductor.stand.loop.index(min(find_bars(conductor.stand, rest)))
+    sitting.did(conductor.start(first))
+
+
+def stop(sitting: Sitting, rest: str) -> None:
+    """Stop what is played or asked."""
+    if not (sitting.conductor.playing or sitting.conductor.asking):
+        raise SettingsError("Nothing is played.")
+    sitting.did(sitting.conductor.stop())
+
+
+def _check_asking(sitting: Sitting) -> None:
+    if not sitting.conductor.asking:
+        raise SettingsError("No pass waits for an answer.")
+
+
+def ran(sitting: Sitting, rest: str) -> None:
+    """The pass ran, but for bars that were named before."""
+    _check_asking(sitting)
+    sitting.did(sitting.conductor.answer_by_slips() or sitting.conductor.answer("1"))
+
+
+def slipped(sitting: Sitting, rest: str) -> None:
+    """Bars of the pass slipped."""
+    _check_asking(sitting)
+    if not rest:
+        raise SettingsError('Which bars slipped? Expected such as "slipped 3 5-6" or "slipped A 3".')
+    for index in find_bars(sitting.conductor.stand, rest):
+        sitting.conductor.mark_slip(index)
+    sitting.did(sitting.conductor.answer_by_slips())
+
+
+def broke_off(sitting: Sitting, rest: str) -> None:
+    """The pass broke off."""
+    _check_asking(sitting)
+    sitting.did(sitting.conductor.answer("4"))
+
+
+def look(sitting: Sitting, rest: str) -> None:
+    """A look at a hidden bar, the one that sounds where none is named."""
+    state = sitting.conductor.state
+    view = View(state.stand).after(state)
+    index = min(find_bars(state.stand, rest)) if rest else view.here
+    if not view.hides or view.cue(index) == Cue.KEYS:
+        raise SettingsError("Nothing is hidden there.")
+    sitting.conductor.peek(index)
+    sitting.teller.looked(state, index)
+
+
+def alone(sitting: Sitting, rest: str) -> None:
+    """Just the change that slipped, or back to the loop before."""
+    changes = practise_alone(sitting.conductor)
+    if not changes:
+        raise SettingsError("Nothing slipped that could be practised by itself.")
+    sitting.did(changes)
+
+
+def wait(sitting: Sitting, rest: str) -> None:
+    """Until a pass is over, so many of them, so many seconds, or until nothing sounds any more."""
+    match = re.fullmatch(r"(?:(\d{1,4}(?:\.\d+)?)\s*)?(pass|passes|seconds?|s)?|(end)", rest.casefold())
+    if match is None:
+        raise SettingsError(
+            f'"wait {rest}": expected such as "wait", "wait 2 passes", "wait 10 seconds" or "wait end".'
+        )
+    conductor, now_s, before = sitting.conductor, sitting.clock(), sitting.passes
+    count = float(match[1] or 1)
+    if match[2] in ("s", "second", "seconds"):
+        sitting.wait(lambda: sitting.clock() >= now_s + count, now_s + count)
+    elif match[3]:
+        sitting.wait(lambda: not conductor.playing)
+    else:
+        sitting.wait(lambda: sitting.passes >= before + count or not conductor.playing)
+
+
+def way(sitting: Sitting, rest: str) -> None:
+    """How to practise: one of WAYS."""
+    kind = WAYS.get(rest.casefold(), rest.casefold())
+    if kind not in KINDS:
+        raise SettingsError(f"{quoted(rest)} is no way of practising: {nearest(rest, WAYS)}")
+    if kind == "swing" and not sitting.change(ready_to_swing):
+        return
+    if kind == "together" and not sitting.change(lambda stand: stand.with_hands("both")):
+        return
+    changes = sitting.conductor.practise(kind)
+    sitting.did(changes)
+    if NeedsKeyboard() not in changes:
+        sitting.teller.way(sitting.conductor)
