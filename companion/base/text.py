@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from fractions import Fraction
 from functools import lru_cache
 
 
@@ -52,3 +53,12 @@ def _nearest(word: str, names: tuple[str, ...]) -> str:
         return f"did you mean {by_folded[near[0]]}?"
     shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
     return f"expected {'one of ' if len(names) > 1 else ''}{shown}"
+
+
+def figure(value: Fraction) -> str:
+    """A count of beats as musicians write it: "2", "2½", "1⅓"."""
+    signs = {Fraction(1, 2): "½", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
+    whole, rest = divmod(value, 1)
+    if rest in signs:
+        return (str(whole) if whole else "") + signs[rest]
+    return f"{float(value):.5g}"

@@ -8,6 +8,7 @@ import re
 from fractions import Fraction
 from typing import Any
 
+from companion.base.text import figure
 from companion.cli import arguments
 from companion.errors import ExitCode, HandsError, SettingsError
 from companion.session.right_hand import RightHandNote, note_places, right_hand
@@ -114,7 +115,7 @@ def as_text(stand: Stand) -> str:
         is_new = before is None or (before.section, before.occurrence, before.bar) != (*place, each.bar)
         symbol = each.chord.symbol if each.chord and (is_new or before is None or before.chord != each.chord) else ""
         where = f"{each.bar:>3}" if is_new else "   "
-        row = f"{_figure(each.beat):<5}  {each.note.pitch!s:<4}  {_figure(each.beats):<5}  {each.finger:<6}  {each.degree or '':<6}"
+        row = f"{figure(each.beat):<5}  {each.note.pitch!s:<4}  {figure(each.beats):<5}  {each.finger:<6}  {each.degree or '':<6}"
         lines.append(f"{where}  {row}  {symbol}".rstrip())
         before = each
     return "\n".join(lines)
@@ -122,12 +123,3 @@ def as_text(stand: Stand) -> str:
 
 def _plain(value: Fraction) -> int | float:
     return int(value) if value.denominator == 1 else float(value)
-
-
-def _figure(value: Fraction) -> str:
-    """ "2", "2½", "1⅓"."""
-    signs = {Fraction(1, 2): "½", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
-    whole, rest = divmod(value, 1)
-    if rest in signs:
-        return (str(whole) if whole else "") + signs[rest]
-    return f"{float(value):.5g}"

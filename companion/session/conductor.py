@@ -379,6 +379,8 @@ class Conductor:
             self._obey(self.practice, self.practice.change_stand(self.stand))
         elif load:
             self.load()
+        elif self.practice is not None:
+            self.practice.stand = make(self.practice.stand)
         return self._changes.told()
 
     def change_tempo(self, tempo_bpm: float) -> list[Change]:

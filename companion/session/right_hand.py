@@ -47,6 +47,13 @@ def right_hand(stand: Stand) -> tuple[RightHandNote, ...]:
     return _right_hand(stand.song, stand.bars, stand.written, stand.melody, stand.own_fingers)
 
 
+def written_notes(stand: Stand) -> tuple[RightHandNote, ...]:
+    """The same of the melody straight as it is written, and as high."""
+    fingers = _fingers(stand.song, stand.bars, stand.written, stand.own_fingers)
+    notes = zip(_sounding(stand.written), fingers, strict=True)
+    return tuple(_placed(stand.song, stand.bars, note, finger) for note, finger in notes)
+
+
 @latest  # asked for each time something is drawn
 def _right_hand(
     song: Song,

@@ -28,7 +28,8 @@ class Item(NamedTuple):
 
 class PickScreen(AppScreen, ModalScreen[Any]):
     """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
-    on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words."""
+    on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words.
+    on_digit: told (value, "1" to "9") for a digit; gives the new words of every line."""
 
     place = "pick"
     BINDINGS = bindings("pick")
@@ -40,10 +41,11 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         start: int = 0,
         on_mark: Callable[[Any], None] | None = None,
         on_change: Callable[[Any, int], str] | None = None,
+        on_digit: Callable[[Any, str], Sequence[str]] | None = None,
     ) -> None:
         super().__init__()
         self._title, self._items, self._start = title, [Item(*item) for item in items], start
-        self._on_mark, self._on_change = on_mark, on_change
+        self._on_mark, self._on_change, self._on_digit = on_mark, on_change, on_digit
 
     def compose(self) -> ComposeResult:
         """The rows, and the keys under them."""
@@ -74,6 +76,10 @@ class PickScreen(AppScreen, ModalScreen[Any]):
                 event.stop()
                 self.dismiss(item)
                 return
+        if self._on_digit is not None and event.character and event.character in "123456789" and not self.is_left:
+            event.stop()
+            for number, words in enumerate(self._on_digit(self._marked.value, event.character)):
+                self._list.replace_option_prompt_at_index(number, Content(shown(words)))
 
     def action_pick_up(self) -> None:
         """Mark the row above."""

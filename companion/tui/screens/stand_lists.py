@@ -14,11 +14,13 @@ from companion.session.chords.memory import new_chords
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
+from companion.session.own_shells import ChangeStand
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
 from companion.session.swung_sheet import ready_to_swing
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import signs
+from companion.tui.screens.finger_choice import FingerChoice
 from companion.tui.screens.pick import Item
 from companion.tui.screens.read import lesson_text
 from companion.tui.screens.swing_choice import SwingChoice
@@ -80,7 +82,7 @@ class StandLists:
         companion: Companion,
         conductor: Conductor,
         draw: Callable[..., None],
-        change: Callable[[Callable[[Stand], Stand]], bool],
+        change: ChangeStand,
         loop: Callable[[Callable[[Stand], Stand]], None],
         here: Callable[[], int],
         obey: Callable[[str], None],
@@ -90,6 +92,7 @@ class StandLists:
         self._obey = obey
         self._passes = 1  # in each key
         self.swing = SwingChoice(companion, conductor, change, here).choose
+        self.fingers = FingerChoice(companion, conductor, change, here).choose
 
     def ways(self, then: Callable[[], None]) -> None:
         """How to practise. then: called when one was taken up."""
@@ -125,7 +128,9 @@ class StandLists:
 
     def all_else(self) -> None:
         """All that is not done while playing, each with a letter that takes it at once."""
-        actions = [action for action in self._companion.keymap.actions("stand") if action.listed]
+        unwanted = ("fingers",) if self._conductor.stand.hands == "left" else ()  # where no right hand plays
+        listed = [action for action in self._companion.keymap.actions("stand") if action.listed]
+        actions = [action for action in listed if action.id not in unwanted]
         items = [Item(f"{action.listed}  {action.words}", action, action.listed) for action in actions]
 
         def taken(item: Item | None) -> None:
