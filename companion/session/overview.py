@@ -16,10 +16,12 @@ from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.by_itself import weeks_words
 from companion.practice.planning.lessons import StepState, Swung, lesson_states
-from companion.practice.planning.plan import Plan, plan_from_dict, plan_to_dict, tick
+from companion.practice.planning.plan import CHORDS, Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import DEFAULT_HAND, SongView, active_songs, plan_today
 from companion.practice.planning.totals import local_day, midnight
+from companion.practice.planning.whole_chords import new_chords
+from companion.session.chords.memory import known_chords
 from companion.session.drill import START_SHARE
 from companion.session.memory import HEARD, SWUNG, swung_of
 from companion.session.wall_clock import within_calendar
@@ -150,14 +152,23 @@ def todays_plan(
         kept = None
     if kept is not None:
         if not afresh:
-            kept = tick(kept, log.passes(since=midnight(today, log.zone), chords=False), _heard(log.states(HEARD)))
+            passes = log.passes(since=midnight(today, log.zone), chords=False)
+            kept = tick(kept, passes, _heard(log.states(HEARD)), _chords_found(log, songs, kept))
         if not afresh and minutes in (None, kept.minutes):
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)
     done = () if afresh or kept is None else tuple(item for item in kept.items if item.done)
-    plan = plan_today(wanted, views_of(log, songs, now, start_share), now, log.zone, done, hand)
+    views = views_of(log, songs, now, start_share)
+    plan = plan_today(wanted, views, now, log.zone, done, hand, known_chords(log))
     keep_plan(log, plan)
     return plan
+
+
+def _chords_found(log: PracticeLog, songs: Sequence[Song], plan: Plan) -> set[str]:
+    """The songs in a plan of which every chord was found in root position."""
+    asked = {item.song_id for item in plan.items if item.kind == CHORDS}
+    known = known_chords(log) if asked else {}
+    return {song.id for song in songs if song.id in asked and not new_chords(song, known)[0]}
 
 
 def keep_plan(log: PracticeLog, plan: Plan) -> None:

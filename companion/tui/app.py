@@ -104,6 +104,7 @@ class CompanionApp(App[None]):
         self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
         self.back_to_songs, self.back_to_stand = navigation.back_to_songs, navigation.back_to_stand
         self.show_progress, self.learn_chords = navigation.show_progress, navigation.learn_chords
+        self.learn_chords_of = navigation.learn_chords_of
 
     @property
     def settings(self) -> Settings:

@@ -88,6 +88,9 @@ class Companion(Protocol):
     def learn_chords(self, entry: SongEntry) -> None:
         """Open the chords of a song in root position."""
 
+    def learn_chords_of(self, song_id: str) -> None:
+        """The same by the song's id."""
+
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand and play."""
 

@@ -93,14 +93,27 @@ class Navigation:
     def learn_chords(self, entry: SongEntry) -> None:
         """Open the chords of a song in root position, before it is on the stand."""
         song = self._read(entry)
-        if song is None:
+        if song is not None:
+            self._open_chords(song)
+
+    def learn_chords_of(self, song_id: str) -> None:
+        """The same from today's plan."""
+        from companion.store.library import find_song
+
+        try:
+            song = find_song(song_id, self._paths, self._student.now)
+        except (CompanionError, OSError) as error:
+            self._complain(str(error))
             return
+        self._open_chords(song)
+
+    def _open_chords(self, song: Song) -> None:
         try:
             stand, faults = self._stand_of(song)
         except CompanionError as error:
             self.open("read", error.title, str(error))
             return
-        self.open("chords", stand)
+        self.open("chords", stand, from_stand=self.stand_screen in self._app.screen_stack)
         if faults:
             self._complain("\n".join(faults))
 

@@ -7,6 +7,7 @@ from desk import put
 from root_table import Table
 from session_songs import EIGHT, FOUR
 
+from companion.practice.planning.whole_chords import new_chords
 from companion.session.chords.memory import (
     KIND,
     SETUP_KIND,
@@ -15,7 +16,6 @@ from companion.session.chords.memory import (
     known_of_song,
     known_sentences,
     last_setup,
-    new_chords,
     tries_words,
 )
 from companion.session.chords.rounds import Setup
@@ -29,13 +29,15 @@ def stand(settings):
 
 
 def test_how_many_of_a_songs_chords_are_new(stand, settings, log) -> None:
-    assert new_chords(log, stand.song) == (4, 4)
+    assert new_chords(stand.song, known_chords(log)) == (4, 4)
     table = Table(stand, Setup(hand="right"), log)
     table.roots.start()
     table.find()
     table.find()
-    assert new_chords(log, stand.song) == (2, 4)
-    assert new_chords(log, stand.with_key("G").song) == (3, 4), "F6 D7 Gm7 C7 in G: G6 E7 Am7 D7, of which D7 is known"
+    assert new_chords(stand.song, known_chords(log)) == (2, 4)
+    assert new_chords(stand.with_key("G").song, known_chords(log)) == (3, 4), (
+        "F6 D7 Gm7 C7 in G: G6 E7 Am7 D7, of which D7 is known"
+    )
 
 
 def test_a_memory_of_a_newer_shape_is_left_alone(stand, log) -> None:

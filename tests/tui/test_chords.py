@@ -41,6 +41,27 @@ def stand(settings):
     return put(FOUR, settings)
 
 
+async def test_from_todays_plan_and_back_with_its_tick(ferry_app):
+    app, _ = ferry_app
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("f3")
+        await pilot.pause()
+        at = [item.kind for item in app.screen.plan.items].index("chords")
+        assert "Lanterns on the Slipway, its chords in root position" in screen_text(app)
+        assert app.screen.plan.items[at + 1].kind == "step"
+        await pilot.press(*["down"] * at, "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, ChordsScreen)
+        await pilot.press("space", *["enter"] * 40)  # the student's word, also for those that come again
+        await pilot.press("space")
+        await pilot.pause()
+        app.screen.stop()
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.place == "today" and app.screen.plan.items[at].done
+        assert [item.done for item in app.screen.plan.items].count(True) == 1
+
+
 async def test_from_the_song_list_before_any_stand(ferry_app):
     app, link = ferry_app
     async with app.run_test(size=SIZE) as pilot:

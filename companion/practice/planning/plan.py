@@ -12,7 +12,8 @@ from companion.practice.planning.lessons import HAND_WORDS, was_heard
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, by_heart, is_free
 
 # What a day is made of, in the order of playing; today.py says more of each.
-ITEM_KINDS = ("recall", "change", "step", "climb", "rest", "last")
+CHORDS = "chords"
+ITEM_KINDS = ("recall", "change", "step", CHORDS, "climb", "rest", "last")  # a song's chords before its first step
 MINUTES = (10, 20, 40)  # what the screen offers; any other number will do
 # How little may be shown where a step or a recall is practised in these ways.
 _LEAST_BY_HEART = {
@@ -28,7 +29,7 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 @dataclass(frozen=True, slots=True)
 class PlanItem:
     """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "symbols", "fade",
-    "symbols-only", "dark", "swing" or "climb". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
+    "symbols-only", "dark", "swing", "climb" or "chords". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do."""
 
     kind: str
@@ -51,6 +52,8 @@ class PlanItem:
         """What, whose and how fast: "Two Spoons, A, right hand, at 90". The left hand goes without saying."""
         if self.kind == "rest":
             return "A rest"
+        if self.kind == CHORDS:
+            return f"{self.title}, its chords in root position"
         whose = "" if self.hands == "left" else HAND_WORDS[self.hands]
         tempo = f"at {self.tempo_bpm:.0f}" if self.tempo_bpm else "in free time"
         return ", ".join(filter(None, (self.title, self.loop_name, whose, tempo)))
@@ -67,9 +70,14 @@ class Plan:
     items: tuple[PlanItem, ...]
 
 
-def tick(plan: Plan, passes: Iterable[PassRecord], heard: Mapping[str, Collection[tuple[int, ...]]] = {}) -> Plan:
+def tick(
+    plan: Plan,
+    passes: Iterable[PassRecord],
+    heard: Mapping[str, Collection[tuple[int, ...]]] = {},
+    chords_found: Collection[str] = (),
+) -> Plan:
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
-    count. heard: song -> the loops that were listened to.
+    count. heard: song -> the loops that were listened to. chords_found: the songs of which every chord was found in root position.
 
     Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
     it fits. A tick once there stays."""
@@ -90,6 +98,8 @@ def tick(plan: Plan, passes: Iterable[PassRecord], heard: Mapping[str, Collectio
         enough = bool(item.passes) and (clean[at] >= item.passes or item.kind == "recall")
         done[at] = enough or seconds[at] >= _ENOUGH * 60 * item.minutes
     for at, item in enumerate(plan.items):
+        if item.kind == CHORDS:
+            done[at] = done[at] or item.song_id in chords_found
         if item.drill == "listen":
             done[at] = done[at] or was_heard(item.loop, heard.get(item.song_id, ()))
         if item.kind == "rest":  # whoever went on afterwards has had it, or did not want it
@@ -100,7 +110,11 @@ def tick(plan: Plan, passes: Iterable[PassRecord], heard: Mapping[str, Collectio
 def _fits(item: PlanItem, record: PassRecord) -> bool:
     """Whether a pass is work on this item: the same song and hands over at least its bars, and for a recall without the page in
     its key."""
-    if item.kind == "rest" or item.drill == "listen" or (record.song_id, record.hands) != (item.song_id, item.hands):
+    if (
+        item.kind in ("rest", CHORDS)
+        or item.drill == "listen"
+        or (record.song_id, record.hands) != (item.song_id, item.hands)
+    ):
         return False
     if not set(item.loop) <= set(record.loop):
         return False

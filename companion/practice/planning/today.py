@@ -4,7 +4,7 @@ What it is made of, in the order in which it is played:
 
     recall  a section that is due, from memory, before the page is looked at
     change  two bars around a change of chord that keeps slipping
-    step    the next step of the song's lesson
+    step    the next step of the song's lesson; before the first one its chords in root position, where they are new
     climb   up to tempo, where the tempo is still below the target
     rest    after 25 minutes of playing
     last    something that goes well
@@ -38,7 +38,7 @@ from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
 from companion.practice.planning.lessons import StepState, Swung, lesson_states, step_bars, step_loop, step_words
-from companion.practice.planning.plan import ITEM_KINDS, Plan, PlanItem
+from companion.practice.planning.plan import CHORDS, ITEM_KINDS, Plan, PlanItem
 from companion.practice.planning.progress import (
     RECENT_PASSES,
     SectionMemory,
@@ -48,11 +48,12 @@ from companion.practice.planning.progress import (
     weak_bars,
 )
 from companion.practice.planning.totals import Tally, best_of, is_free, local_day, midnight
+from companion.practice.planning.whole_chords import before_their_steps, chords_item
 
 LEAST_MINUTES, MOST_MINUTES = 5, 120
 DEFAULT_HAND = Hand()
 # kind -> weight of its minutes. The order is that of importance where there is not time for all.
-_WEIGHTS = {"recall": 2.0, "step": 3.0, "change": 2.0, "climb": 2.0, "last": 1.5}
+_WEIGHTS = {"recall": 2.0, "step": 3.0, "change": 2.0, CHORDS: 2.0, "climb": 2.0, "last": 1.5}
 _SHORTEST_MIN, _LONGEST_MIN = 2, 10  # of one thing
 _MINUTES_A_THING, _FEWEST_THINGS = 4, 3
 _MOST_STEPS, _MOST_CHANGES = 3, 2  # of one song on one day
@@ -90,10 +91,12 @@ def plan_today(
     zone: tzinfo | None = UTC,
     done: Sequence[PlanItem] = (),
     hand: Hand = DEFAULT_HAND,
+    known_chords: Collection[str] | None = None,
 ) -> Plan:
     """The plan of a day. now: aware. zone: the student's, None for that of the computer. views: every song there is; with nothing
     in the log the easiest one with a lesson is begun. Without a song the plan is empty. done: items of this day that are done: they
-    stay, first, and the minutes that they leave are planned, if they are LEAST_MINUTES. hand: the student's, by which a new song is easy."""
+    stay, first, and the minutes that they leave are planned, if they are LEAST_MINUTES. hand: the student's, by which a new song is easy.
+    known_chords: found in root position, as in whole_chords.chord_ids; None where nobody knows, and none are offered."""
     minutes = min(max(minutes, LEAST_MINUTES), MOST_MINUTES)
     day = local_day(now, zone)
     left = minutes - sum(item.minutes for item in done)
@@ -105,13 +108,15 @@ def plan_today(
         "recall": _recalls(views, day, zone),
         "change": _in_turn([islice(_changes(view), _MOST_CHANGES) for view in active]),
         "step": _in_turn([islice(_steps(view), _MOST_STEPS) for view in reversed(lessons.values())]),
+        CHORDS: iter(_chords(list(lessons.values()), known_chords)),
         "climb": _in_turn([_climbs(view) for view in active]),
     }
     was = {_place(item) for item in done}
     streams = {kind: (item for item in items if _place(item) not in was) for kind, items in streams.items()}
     begun = {view.song.id for view in views if view.passes} | {view.song.id for view in active}
-    chosen = _choose(streams, _new([view for view in views if view.song.id not in begun], hand), left)
-    items = [*sorted(chosen, key=lambda item: ITEM_KINDS.index(item.kind)), _ending(active)]
+    new = _new([view for view in views if view.song.id not in begun], hand, known_chords)
+    chosen = sorted(_choose(streams, new, left), key=lambda item: ITEM_KINDS.index(item.kind))
+    items = [*before_their_steps(chosen), _ending(active)]
     return Plan(day.isoformat(), now.isoformat(), minutes, (*done, *_with_minutes(items, left)))
 
 
@@ -249,10 +254,22 @@ def _climbs(view: SongView) -> Iterator[PlanItem]:
         yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(_SLOWEST_BPM, tempo_bpm))
 
 
-def _new(waiting: Sequence[SongView], hand: Hand) -> Iterator[PlanItem]:
+def _chords(views: Sequence[SongView], known: Collection[str] | None) -> list[PlanItem]:
+    """The chords that are new, of songs whose lesson was not begun."""
+    fresh = (
+        [view.song for view in views if not (view.passes or view.tallies or view.heard)] if known is not None else []
+    )
+    return [item for song in fresh if (item := chords_item(song, known or ())) is not None]
+
+
+def _new(waiting: Sequence[SongView], hand: Hand, known: Collection[str] | None) -> Iterator[PlanItem]:
     """The first steps of a song that was not played yet, for a day with time to spare; which one is looked for only then."""
     if waiting:
-        yield from islice(_steps(first_song(waiting, hand)), _MOST_STEPS)
+        view = first_song(waiting, hand)
+        steps = islice(_steps(view), _MOST_STEPS)
+        yield from islice(steps, 1)  # of two that there is time for, one is the lesson
+        yield from _chords([view], known)
+        yield from steps
 
 
 def _ending(active: Sequence[SongView]) -> PlanItem:

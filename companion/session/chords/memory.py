@@ -14,8 +14,9 @@ from typing import Any, Protocol
 from companion.base.text import plural
 from companion.chart.model import Song
 from companion.errors import LogError
-from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, close_chord
+from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS
 from companion.practice.drills.root_position import ORDERS, WAYS, Known, known_from_json
+from companion.practice.planning.whole_chords import chord_ids
 from companion.session.chords.rounds import Setup
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import Entry, SavedState
@@ -61,20 +62,8 @@ def known_of_song(log: Log, song: Song) -> tuple[KnownChord, ...]:
     known = {hand: known_chords(log, (hand,)) for hand in HAND_CHOICES}
     return tuple(
         KnownChord(symbol, {hand: kept[name] for hand, kept in known.items() if name in kept})
-        for symbol, name in _names(song).items()
+        for symbol, name in chord_ids(song).items()
     )
-
-
-def _names(song: Song) -> dict[str, str]:
-    """symbol -> what the chord in root position is remembered by; the same for symbols of the same basic tones."""
-    chords = {placed.symbol: placed.chord for bar in song.unroll() for placed in bar.chords if placed.chord is not None}
-    return {symbol: f"0 {close_chord(chord).id}" for symbol, chord in chords.items()}
-
-
-def new_chords(log: Log, song: Song) -> tuple[int, int]:
-    """(how many of a song's chords were never found in root position by either hand, how many there are). Raises LogError."""
-    names, known = set(_names(song).values()), known_chords(log)
-    return len(names - set(known)), len(names)
 
 
 def known_sentences(chords: Sequence[KnownChord]) -> tuple[str, ...]:

@@ -163,10 +163,11 @@ def lesson_text(log: PracticeLog, song: Song) -> str:
 
 def _chords_offer(log: PracticeLog, song: Song) -> str:
     """To a student who begins with chords that are new: what comes before the shells. "" where none is new."""
-    from companion.session.chords.memory import new_chords
+    from companion.practice.planning.whole_chords import new_chords
+    from companion.session.chords.memory import known_chords
 
     try:
-        new, chords = new_chords(log, song)
+        new, chords = new_chords(song, known_chords(log))
     except CompanionError:
         return ""
     return (

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from companion.base.text import plural
 from companion.errors import LogError
 from companion.groove.calls import CALLS_WHEN, MOST_BPM
+from companion.practice.planning.whole_chords import new_chords
 from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.changes import NeedsKeyboard
-from companion.session.chords.memory import new_chords
+from companion.session.chords.memory import known_chords
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
@@ -150,7 +151,7 @@ class StandLists:
         nothing of the song was played yet."""
         stand, log = self._conductor.stand, self._companion.practice_log
         try:
-            new, chords = new_chords(log, stand.song)
+            new, chords = new_chords(stand.song, known_chords(log))
             comes_first = new > 0 and not log.count(stand.original.id)
         except LogError:
             new, chords, comes_first = 0, 0, False

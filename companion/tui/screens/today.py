@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from companion.errors import CompanionError
-from companion.practice.planning.plan import MINUTES, Plan, PlanItem
+from companion.practice.planning.plan import CHORDS, MINUTES, Plan, PlanItem
 from companion.tui.cautions import REST_TITLE, rest_text
 from companion.tui.draw.today import item_text, plan_head
 from companion.tui.screens.app_screen import AppScreen, bindings
@@ -125,7 +125,10 @@ class TodayScreen(AppScreen):
             self._set_done(item, True)
             self.app.push_screen(ReadScreen(REST_TITLE, rest_text()))
             return
-        self.companion.start_item(item)
+        if item.kind == CHORDS:
+            self.companion.learn_chords_of(item.song_id)
+        else:
+            self.companion.start_item(item)
 
     def action_tick(self) -> None:
         """Tick the marked item off, or take its tick back."""
