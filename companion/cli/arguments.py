@@ -10,14 +10,17 @@ from typing import Any
 
 from companion.base import rules
 from companion.base.rules import Rule
+from companion.base.text import quoted
 from companion.chart.lesson import HANDS
 from companion.chart.model import Song
-from companion.errors import LogError, SettingsError
+from companion.errors import LogError, SettingsError, SoundError
 from companion.groove.model import Click
 from companion.hands.hand import Hand
 from companion.session.loops import find_loop
 from companion.session.own import keys_learned, own_stand
+from companion.session.sound_settings import sound_config
 from companion.session.stand import TEMPO_LIMITS, Stand
+from companion.sound.messages import SoundConfig
 from companion.store.library import find_song
 from companion.store.paths import Paths
 from companion.store.settings import Settings
@@ -117,6 +120,19 @@ def add_playing(parser: argparse.ArgumentParser) -> None:
     sound.add_argument("--midi-out", default="", metavar="NAME", help="part of a port's name; asks for MIDI")
     sound.add_argument("--trace", default="", metavar="FILE", help="a CSV file: what, channel, note, due_s, sent_s")
     add_hand(parser)
+
+
+def wanted_sound(settings: Settings, options: argparse.Namespace) -> SoundConfig:
+    """The settings' sound with what `add_playing` takes over it."""
+    return sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
+
+
+def check_sound(output: str, options: argparse.Namespace) -> None:
+    """output: what sounds. Raises SoundError where the MIDI port that was named is not there."""
+    if options.midi_out and output != "midi":
+        raise SoundError(
+            f"There is no MIDI output with {quoted(options.midi_out)} in its name; `companion devices` lists them."
+        )
 
 
 def with_hand(settings: Settings, options: argparse.Namespace) -> Settings:

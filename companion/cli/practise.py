@@ -12,9 +12,8 @@ from companion.cli.lines import commands
 from companion.cli.lines.events import LinkEvents
 from companion.cli.lines.sitting import Sitting
 from companion.cli.lines.telling import NAMES, TELLS, Teller
-from companion.errors import ExitCode, SettingsError, SoundError
+from companion.errors import ExitCode, SettingsError
 from companion.session.overview import open_log
-from companion.session.sound_settings import sound_config
 from companion.sound.link import SoundLink
 from companion.store.library import find_song
 from companion.store.log.practice_log import PracticeLog
@@ -71,10 +70,7 @@ def run(options: argparse.Namespace) -> int:
     settings = arguments.with_hand(load_settings(paths), options)
     log, messages = open_log(paths)
     teller = Teller(sys.stdout, as_json=options.json, names=options.names, tells=options.tell)
-    link = SoundLink(
-        sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace),
-        str(paths.sound_faults),
-    )
+    link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
     with log:
         sitting = _sitting(options, paths, settings, link, log, teller)
         for message in messages:
@@ -121,8 +117,7 @@ def _cautions_once(sitting: Sitting) -> None:
 def _practise(sitting: Sitting, options: argparse.Namespace, events: LinkEvents) -> None:
     with events.taking_ctrl_c():
         sitting.wait_ready(events)
-        if options.midi_out and sitting.output != "midi":
-            raise SoundError("The MIDI port that was named is not there.")
+        arguments.check_sound(sitting.output, options)
         begin(sitting, options)
         if sitting.over is None:
             events.read_lines()

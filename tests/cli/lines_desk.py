@@ -11,7 +11,7 @@ from desk import Desk, Hands, nothing
 
 from companion.chart.model import Song
 from companion.cli.lines import commands
-from companion.cli.lines.events import EndOfInput, Line
+from companion.cli.lines.events import EndOfInput, Interrupt, Line
 from companion.cli.lines.sitting import Sitting
 from companion.cli.lines.telling import Teller
 from companion.sound.messages import Keyboards, SoundConfig
@@ -22,14 +22,32 @@ LONGEST_WAIT_S = 0.5  # as a queue is waited for
 class TextDesk:
     """A student who types, and plays where there are `hands`. It is a link, and the events of a sitting, at once."""
 
-    def __init__(self, paths, settings, log, *, hands: Hands = nothing, keyboard: bool = False, names="symbols"):
+    def __init__(
+        self,
+        paths,
+        settings,
+        log,
+        *,
+        hands: Hands = nothing,
+        keyboard: bool = False,
+        names="symbols",
+        make=None,
+        most=None,
+    ):
+        """make: of a link and a clock, the sitting; without one a student's who types. most: passes, after which it is the student's Ctrl+C
+        that ends it."""
         self.config = SoundConfig()
         self.out = io.StringIO()
         self._reports: deque[object] = deque()
         self._lines: deque[object] = deque()
         self.desk = Desk(self, hands, ticks=False)
-        teller = Teller(self.out, as_json=True, names=names)
-        self.sitting = Sitting(paths, settings, self, log, teller, clock=lambda: self.desk.now_s, obey=commands.obey)
+        self._most = most
+        if make is not None:
+            self.sitting: Sitting = make(self, lambda: self.desk.now_s)
+        else:
+            teller = Teller(self.out, as_json=True, names=names)
+            clock = lambda: self.desk.now_s
+            self.sitting = Sitting(paths, settings, self, log, teller, clock=clock, obey=commands.obey)
         if keyboard:
             self._reports.append(Keyboards(("keys",), ("keys",)))
 
@@ -61,6 +79,8 @@ class TextDesk:
     def next(self, within_s: float | None) -> object | None:
         if self._lines:
             return self._lines.popleft()
+        if self._most is not None and self.desk.turns > self._most:
+            return Interrupt()
         wait_s = LONGEST_WAIT_S if within_s is None else max(0.0, within_s)
         until_s = self.desk.now_s + wait_s
         if not self._reports:

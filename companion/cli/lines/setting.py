@@ -10,9 +10,8 @@ from companion.base.rules import number as number_rule
 from companion.base.text import quoted
 from companion.chart.lesson import HANDS
 from companion.errors import SettingsError
-from companion.groove.calls import CALLS_WHEN, MOST_BPM
+from companion.groove.calls import CALLS_WHEN
 from companion.practice.drills.fading import Cue
-from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
 from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
@@ -129,17 +128,8 @@ def calls(sitting: Sitting, rest: str) -> None:
     when = {"on": "shown"}.get(rest.casefold(), rest.casefold())
     if when not in CALLS_WHEN:
         raise SettingsError(f'"calls {rest}": expected off, on (silent where chords are hidden) or always.')
-    if not sitting.change(lambda stand: stand.change(calls=when)):
-        return
-    tempo_bpm = sitting.conductor.stand.tempo_bpm
-    if when == "off":
-        sitting.say("The changes are not called.")
-    elif sitting.output not in ("builtin", ""):
-        sitting.say(NEEDS_BUILTIN)
-    elif tempo_bpm > MOST_BPM:
-        sitting.say(too_fast(tempo_bpm))
-    else:
-        sitting.say("The changes are called, each a beat ahead.")
+    if sitting.change(lambda stand: stand.change(calls=when)):
+        sitting.calls_news()
 
 
 def volume(sitting: Sitting, rest: str) -> None:

@@ -8,14 +8,16 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 
 from companion.chart.model import Song
 from companion.cli.lines.events import EndOfInput, Events, Interrupt, Line
 from companion.cli.lines.telling import Teller
 from companion.cli.lines.todays import Todays
 from companion.errors import CompanionError, ExitCode, SoundError
+from companion.groove.calls import MOST_BPM, words_called
 from companion.session import led
-from companion.session.called import Caller
+from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
 from companion.session.changes import Change, Ended, PassOver
 from companion.session.conductor import Conductor
 from companion.session.left_song import worked_bpm
@@ -23,8 +25,9 @@ from companion.session.own import KeptRoom, keys_learned, own_stand
 from companion.session.own_shells import OwnShells
 from companion.session.playback import Link, Playback
 from companion.session.stand import Stand
+from companion.session.stand_changes import keep_playing
 from companion.session.student_settings import StudentSettings
-from companion.sound.messages import Notice, Ready
+from companion.sound.messages import BeatReport, Notice, Ready
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
 from companion.store.settings import Settings
@@ -35,9 +38,10 @@ BAD_LINE = "fault"  # what is told of a line that cannot be obeyed
 
 
 class Sitting:
-    """log: where passes are kept. obey: told each line that is typed. wants: a stand from which what the command line asked for is made.
+    """log: where passes are kept. obey: told each line that is typed. wants: makes what the command line asks for of a stand. ended: told
+    when nothing sounds any more. remembers: whether how songs are left is kept.
 
-    over: what the command ends with, None while it goes on. output: what sounds, "" before it is known.
+    over: what the command ends with, None while it goes on. output: what sounds, "" before it is known. fault: what went wrong with the sound, "" once it goes on.
     """
 
     def __init__(
@@ -51,23 +55,25 @@ class Sitting:
         clock: Callable[[], float] = time.perf_counter,
         obey: Callable[[Sitting, str], None] = lambda sitting, line: None,
         wants: Callable[[Stand], Stand] = lambda stand: stand,
+        ended: Callable[[Sitting], None] = lambda sitting: None,
+        remembers: bool = True,
     ) -> None:
         self.paths, self.log, self.teller, self.clock = paths, log, teller, clock
         self.over: int | None = None
-        self.output = ""
+        self.output = self.fault = ""
         self.passes = 0  # that are over
         self.is_set = False  # whether a song is on the stand
         self._until: Callable[[], bool] | None = None
         self._until_s: float | None = None
-        self._link, self._obey, self._wants = link, obey, wants
+        self._link, self._obey, self._wants, self._ended, self._remembers = link, obey, wants, ended, remembers
         self._lines: deque[Line | EndOfInput] = deque()
         self._told = 0  # of what the log had to say
         self._unkept: list[str] = []  # said from another thread
         self._faults = 0  # lines that could not be obeyed
         self._waiting: object = None  # what free time waited for when it was told
         self._answer = ""
-        caller = Caller(paths.speech, link.send, self._unkept.append)
-        self.playback = Playback(link, speak=caller.want)
+        self._caller = Caller(paths.speech, link.send, self._unkept.append)
+        self.playback = Playback(link, speak=self._caller.want)
         self.student = StudentSettings(paths, settings, self.playback, self.complain, self._unkept.append)
         self.conductor = Conductor(
             self.playback, lambda: log, lambda: self.student.now, clock=clock, keep=KeptRoom(paths).keep
@@ -98,11 +104,14 @@ class Sitting:
         if state.answer and state.answer != self._answer:
             self.say(state.answer)
         self._waiting, self._answer = state.waiting, state.answer
-        if conductor.stand.original.id:
+        if self._remembers and conductor.keys.walk is None:  # on the way through the keys no key is the song's
             self.student.keep_stand(conductor.stand, worked_bpm(conductor.practice, conductor.stand))
         self._tell_news()
-        if passes or any(isinstance(change, Ended) for change in changes):
+        has_ended = any(isinstance(change, Ended) for change in changes)
+        if passes or has_ended:
             self.todays.look()
+        if has_ended:
+            self._ended(self)
 
     def _tell_news(self) -> None:
         """What came of the log and of what is kept."""
@@ -111,15 +120,36 @@ class Sitting:
             self.teller.tell("said", sentence)
         self._unkept.clear()
 
+    def calls_news(self) -> None:
+        """Whether the changes are called, and why not where they are not."""
+        stand = self.conductor.stand
+        words = words_called(stand.arrangement())
+        if not words:
+            self.say("The changes are not called.")
+        elif self.output not in ("builtin", ""):
+            self.say(NEEDS_BUILTIN)
+        elif stand.tempo_bpm > MOST_BPM:
+            self.say(too_fast(stand.tempo_bpm))
+        else:
+            self.say("The changes are called, each a beat ahead.")
+
+    def await_speech(self, seconds: float) -> None:
+        """Until the names that will be called are spoken, at most so long."""
+        self._caller.wait(seconds)
+
     # --- the stand
 
     def put(self, song: Song, *, as_left: bool = True, as_wanted: bool = True) -> None:
         """A song on the stand, as it was left or as it is written, and as the command line wants it. Raises CompanionError."""
         faults: list[str] = []
-        stand = own_stand(song, self.student.now, self.paths, keys_learned(self.log, song), faults)
-        if as_left and song.id:
+        if self._remembers:
+            stand = own_stand(song, self.student.now, self.paths, keys_learned(self.log, song), faults)
+        else:  # a line of chords, of which nothing is kept
+            stand = Stand.put(song, self.student.now)
+        if self._remembers:
             try:
-                stand = self.student.take_up(stand)
+                left = self.student.take_up(stand)
+                stand = left if as_left else stand
             except (CompanionError, OSError) as error:
                 faults.append(str(error))
         self.put_stand(self._wants(stand) if as_wanted else stand)
@@ -131,10 +161,12 @@ class Sitting:
 
     def put_stand(self, stand: Stand) -> None:
         """A stand that is set already."""
+        now = self.student.now  # what a command line asks for is for this once
+        self.student.now = replace(now, playing=keep_playing(stand, now.playing))
         self.conductor.put(stand)
         self.is_set = True
         self.todays.left()
-        if stand.original.id and self.student.now.last_song != stand.original.id:
+        if self._remembers and self.student.now.last_song != stand.original.id:
             self.student.keep_screen("last_song", stand.original.id)
         self.did([])
 
@@ -198,6 +230,8 @@ class Sitting:
         match event:
             case None:
                 pass
+            case BeatReport():
+                self.fault = ""
             case Line() | EndOfInput():
                 self._lines.append(event)
             case Interrupt():
@@ -207,6 +241,7 @@ class Sitting:
                 self.teller.tell("sound", sentence, output=output)
             case Notice(kind, sentence):
                 self.teller.tell("said", sentence)
+                self.fault = sentence if kind == "error" else self.fault
                 if kind == "error" and getattr(self._link, "is_off", False):
                     raise SoundError(sentence)
         if event is not None and not isinstance(event, Line | EndOfInput | Interrupt):

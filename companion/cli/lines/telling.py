@@ -53,12 +53,20 @@ STOPPED, BROKEN_OFF = "Stopped.", "Broken off: this pass does not count."
 
 
 class Teller:
-    """out: where it is told. as_json: one object a line. names: of chords, one of NAMES. tells: each bar, or only what comes between passes,
+    """out: where it is told; aside: where what is said beside the music is, `out` too where it is JSON. as_json: one object a line. names: of chords, one of NAMES. tells: each bar, or only what comes between passes,
     one of TELLS."""
 
-    def __init__(self, out: TextIO, *, as_json: bool = False, names: str = NAMES[0], tells: str = TELLS[0]) -> None:
+    def __init__(
+        self,
+        out: TextIO,
+        aside: TextIO | None = None,
+        *,
+        as_json: bool = False,
+        names: str = NAMES[0],
+        tells: str = TELLS[0],
+    ) -> None:
         self.names, self.tells = names, tells
-        self._out, self._as_json = out, as_json
+        self._out, self._aside, self._as_json = out, aside or out, as_json
 
     def tell(self, what: str, sentences: str | Sequence[str], **facts: Any) -> None:
         """what: names the kind of thing. sentences: each a line of its own. facts: for programs."""
@@ -68,7 +76,7 @@ class Teller:
             print(json.dumps(row, ensure_ascii=False), file=self._out, flush=True)
         else:
             for line in lines:
-                print(" ".join(line.split()), file=self._out, flush=True)
+                print(line, file=self._aside if what in ("said", "fault") else self._out, flush=True)
 
     def changes(self, changes: Sequence[Change], state: State, kind: str) -> None:
         """What calls to the conductor came to. state: how things stand after it; kind: how one practises."""
@@ -79,7 +87,7 @@ class Teller:
                     self._began(state, index, kind)
                 case Sounded(beat) if beat.pulse == 0 and beat.turn >= 0:
                     self._bar(state, beat.index, beat.turn + 1)
-                case NextKey(stand):
+                case NextKey(stand) if state.beat is not None:
                     self.tell("key", f"Next key: {key_said(stand.key)}.", key=stand.key.name)
                 case AllKeysPlayed(key):
                     self.tell("key", f"All twelve keys were played: back in {key_said(key)}.", key=key.name)
@@ -179,7 +187,11 @@ class Teller:
     def _bar(self, state: State, index: int, turn: int) -> None:
         if self.tells == "bars":
             view = View(state.stand).after(state)
-            self.tell("bar", self._bar_words(view, index), **{"pass": turn}, **self._bar_facts(view, index))
+            self.tell("bar", self._sounding(view, index, turn), **{"pass": turn}, **self._bar_facts(view, index))
+
+    def _sounding(self, view: View, index: int, turn: int) -> str:
+        """turn: which pass, from 1."""
+        return self._bar_words(view, index)
 
     @staticmethod
     def _place(stand: Stand, index: int) -> str:
@@ -246,7 +258,7 @@ class Teller:
             lines.append(stands)
         self.tell(
             "pass",
-            lines or ["A pass."],
+            lines,
             heard=record.source == "heard",
             way=record.kind,
             loop=record.loop_name,
