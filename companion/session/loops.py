@@ -1,10 +1,10 @@
-"""Naming a loop in words: a section, or bars of the chorus."""
+"""Naming a loop in words: a section, bars of the chorus or of a section."""
 
 from __future__ import annotations
 
 import re
 
-from companion.chart.loops import loop_name
+from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.errors import SettingsError
 from companion.session.stand import Stand
 
@@ -12,19 +12,31 @@ _BARS = re.compile(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?")
 
 
 def find_loop(stand: Stand, text: str) -> Stand:
-    """Loop over "A" (a section) or "5-8" (bars of the chorus, from 1). Raises SettingsError naming what there is."""
-    for name, indices in stand.section_loops():
-        if text.strip().casefold() == name.casefold():
+    """Loop over "A" (a section), "5-8" (bars of the chorus, from 1), "B 3-4" (bars of a section where it comes first), or "whole". Raises
+    SettingsError naming what there is."""
+    wanted = " ".join(text.split()).casefold()
+    loops = stand.section_loops()
+    chorus = loops[0][1]
+    if wanted == "whole":
+        return stand.with_loop(chorus, WHOLE_FORM)
+    for name, indices in loops:
+        if wanted == name.casefold():
             return stand.with_loop(indices, name)
-    match = _BARS.fullmatch(text.strip())
-    if match is not None:
-        first, last = int(match[1]), int(match[2] or match[1])
-        if 1 <= first <= last <= len(stand.bars):
-            return stand.with_loop(range(first - 1, last), loop_name(range(first - 1, last)))
-    sections = ", ".join(name for name, _ in stand.section_loops()[1:])
+    for name, indices in (("", chorus), *loops[1:]):
+        bars = _bars(wanted.removeprefix(name.casefold()).strip()) if wanted.startswith(name.casefold()) else None
+        if bars is not None and 1 <= bars[0] <= bars[1] <= len(indices):
+            loop = indices[bars[0] - 1 : bars[1]]
+            return stand.with_loop(loop, loop_name(loop))
+    sections = ", ".join(name for name, _ in loops[1:])
     raise SettingsError(
-        f"{text!r} is not a loop of this song: expected a section ({sections}) or bars from 1 to {len(stand.bars)}, such as 5-8"
+        f"{text!r} is not a loop of this song: expected a section ({sections}) or bars from 1 to {len(stand.bars)}, such as 5-8, or bars "
+        f"of a section, such as {loops[1][0]} 1-2, or whole"
     )
+
+
+def _bars(text: str) -> tuple[int, int] | None:
+    match = _BARS.fullmatch(text)
+    return (int(match[1]), int(match[2] or match[1])) if match is not None else None
 
 
 def find_bars(stand: Stand, text: str) -> frozenset[int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from companion.practice.leading import STEP_BPM
 from companion.practice.slots import ChordPlace
 from companion.session.stand import Stand
 from companion.theory.shell_kinds import Pin
@@ -33,9 +34,11 @@ MOST = 100
 
 
 def remember(before: Before, then: Stand, now: Stand) -> None:
-    """Keep what a change from one stand to the other took the place of. Steps of the tempo one after the other are one change."""
+    """Keep what a change from one stand to the other took the place of. Steps of the tempo one after the other are one change; a tempo
+    that was typed, tapped or doubled is one by itself."""
     replaced = {name: getattr(then, name) for name in _WORDS if getattr(then, name) != getattr(now, name)}
-    goes_on = replaced.keys() == TEMPO and before and isinstance(before[-1], Mapping) and before[-1].keys() == TEMPO
+    steps = replaced.keys() == TEMPO and abs(then.tempo_bpm - now.tempo_bpm) <= STEP_BPM
+    goes_on = steps and before and isinstance(before[-1], Mapping) and before[-1].keys() == TEMPO
     if replaced and not goes_on:
         before.append(replaced)
         del before[:-MOST]

@@ -136,9 +136,11 @@ ACTIONS: tuple[Action, ...] = (
     Action("much-slower", ("S",), "Five beats a minute slower", _TEMPO_PLACES, call="change_tempo(-5)"),
     Action("much-faster", ("F",), "Five beats a minute faster", _TEMPO_PLACES, call="change_tempo(5)"),
     Action("target-tempo", ("t",), "The song's own tempo", _STAND),
+    Action("tempo", (), "Type or tap the tempo, double or half", _STAND, call="list('tempo')", listed="m"),
     # the stand: the loop
     Action("next-loop", ("l",), "Loop the next section", _STAND, "loop", call="loop('next')"),
     Action("choose-loop", (), "Choose the section to loop", _STAND, call="list('loops')", listed="l"),
+    Action("type-loop", (), "Type the bars to loop: 5-8, A, B 3-4, whole", _STAND, call="list('bars')", listed="y"),
     Action("loop-from", ("a",), "Loop from this bar", _STAND),
     Action("loop-to", ("z",), "Loop up to this bar", _STAND),
     Action("whole-form", (), "Loop the whole form", _STAND, call="loop('whole')", listed="w"),

@@ -294,14 +294,15 @@ class CompanionApp(App[None]):
         if self.leaving:
             return
         said, stand = event.said, self.stand_screen
-        if self.place in ("keyboards", "chords", "writing"):
+        taken = isinstance(said, NoteIn) and getattr(self.screen, "takes_piano", False)
+        if taken or self.place in ("keyboards", "chords", "writing"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         leads = lead_in(said, self.settings.leading) is not None  # perhaps learned just now
         if isinstance(said, NoteIn) and not leads:
             self.key_heard = True
         elif isinstance(said, Keyboards) and not said.heard:
             self.key_heard = False
-        if stand is not None and not (leads and self.place in _AWAY):
+        if stand is not None and not taken and not (leads and self.place in _AWAY):
             stand.hear(said)
         if isinstance(said, Ready):
             self.sound, self.sound_words = said.output, said.sentence

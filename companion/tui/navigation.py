@@ -34,6 +34,7 @@ SCREENS = {
     "read": ("read", "ReadScreen"),
     "songs": ("songs", "SongsScreen"),
     "stand": ("stand", "StandScreen"),
+    "tempo": ("tempo", "TempoScreen"),
     "today": ("today", "TodayScreen"),
     "writing": ("writing", "WritingScreen"),
 }

@@ -83,6 +83,7 @@ class AppScreen(OnTop):
     offers: Mapping[str, str] = MappingProxyType(
         {}
     )  # of the actions that are not always offered, those that are now, with words
+    takes_piano = False  # whether what the piano plays is for this screen alone
     AUTO_FOCUS = ""
 
     @property

@@ -6,19 +6,22 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.errors import LogError
+from companion.errors import LogError, SettingsError
 from companion.groove.calls import CALLS_WHEN, MOST_BPM
 from companion.practice.planning.whole_chords import new_chords
+from companion.session import led
 from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.changes import NeedsKeyboard
 from companion.session.chords.memory import known_chords
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
+from companion.session.loops import find_loop
 from companion.session.own_shells import ChangeStand
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
 from companion.session.swung_sheet import ready_to_swing
+from companion.session.tempi import typed_tempo
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import signs
 from companion.tui.screens.finger_choice import FingerChoice
@@ -267,6 +270,38 @@ class StandLists:
                 self._companion.say("The changes are called, each a beat ahead.")
 
         self._companion.open("pick", "Call the changes?", items, start, taken=taken)
+
+    def bars(self) -> None:
+        """Type the bars to loop."""
+        stand = self._conductor.stand
+
+        def fault(text: str) -> str:
+            try:
+                find_loop(stand, text)
+            except SettingsError as error:
+                return str(error)
+            return ""
+
+        def taken(text: str | None) -> None:
+            if text is not None:
+                self._loop(lambda stand: find_loop(stand, text))
+
+        names = ", ".join(name for name, _ in stand.section_loops()[1:])
+        hint = f"Bars such as 5-8, a section ({names}), bars of one such as {stand.bars[0].section} 1-2, or whole."
+        self._companion.open("ask", f"Loop which bars? {stand.loop_name} now", "", hint, fault, taken=taken)
+
+    def tempo(self) -> None:
+        """Type or tap the tempo."""
+        if self._conductor.tempo_is_fixed:
+            self._companion.say(led.TEMPO_IS_FIXED)
+            return
+        now_bpm = self._conductor.stand.tempo_bpm
+
+        def taken(text: str | None) -> None:
+            if text is not None and not self._conductor.tempo_is_fixed:
+                self._draw(self._conductor.change_tempo(typed_tempo(text, now_bpm)))
+
+        self._companion.open("tempo", now_bpm, taken=taken)
 
     def volumes(self) -> None:
         """Set the volumes; each change is heard at once."""
