@@ -39,8 +39,9 @@ EXTRA_BARS_SHOWN = 6
 NOTES = """\
 Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
 are not given; a wait, a bar begun again and bars left out are named. A take in another key or octave is marked in it. What
-lies before the first and after the last stroke was not played and does not count. Of a take with both hands only what lies in
-the left hand's range counts, unless --hands asks for the right one or both: the melody is then marked by the left hand's own beat. The time is measured against the take's own beat; against the click where the file has one
+lies before the first and after the last stroke was not played and does not count. Of a take with both hands the left one
+is marked, unless --hands asks for the right one or both: the melody is then marked by the left hand's own beat. A hand that is not there is
+named. The time is measured against the take's own beat; against the click where the file has one
 (channel 10, or --click-track); with --tempo against that steady click.
 
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
@@ -48,7 +49,8 @@ JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "pass
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
 "clean", "why_not_clean" (a sentence where too much was disturbed, else ""), "hands": for "left" and "right" how many were "right" "of"
 how many, "offset_ms" and "spread_ms"; "together_ms": left minus right, above zero where the melody comes first, null where that is not
-known; "octave": semitones that the melody was played higher. chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
+known; "octave": semitones that the melody was played higher; "absent_hand": left or right
+where it was asked for and is not in that pass, else "". chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
 "occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "part": left, or right for a note of the melody; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
@@ -102,8 +104,8 @@ def run(options: argparse.Namespace) -> int:
         raise TakeError(
             f"{options.take}: is not {stand.song.title} but {other.title}; mark it with: companion mark {other.id} TAKE"
         )
-    if marked is None and not alone:
-        raise _not_heard(stand, options.take, options.tempo)
+    if (marked is None and not alone) or (marked and marked.absent == stand.hands):
+        raise _not_heard(stand, options.take, options.tempo, marked.absent if marked else "")
     if options.json:
         head = as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name}
         print(json.dumps(head | {"swing": swing_json(swing)}, ensure_ascii=False, indent=1))
@@ -112,7 +114,13 @@ def run(options: argparse.Namespace) -> int:
     return ExitCode.OK
 
 
-def _not_heard(stand: Stand, path: str, tempo_bpm: float | None) -> TakeError:
+def _not_heard(stand: Stand, path: str, tempo_bpm: float | None, absent: str) -> TakeError:
+    if absent:
+        there = "right" if absent == "left" else "left"
+        return TakeError(
+            f"{path}: of {stand.song.title} the {there} hand alone is to be heard in it; expected the {absent} one. Mark it with: "
+            f"companion mark {stand.song.id} TAKE --hands {there}"
+        )
     at = f" at tempo {tempo_bpm:g}" if tempo_bpm else ""
     return TakeError(
         f"{path}: {stand.song.title} ({stand.loop_name}, in {stand.key}{at}) is not to be heard in it; expected "
@@ -154,7 +162,7 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
                 "start_s": round(each.start_s, 3),
                 "clean": not each.marks.is_disturbed and not each.marks.slipped_bars(),
                 "why_not_clean": why_not_clean(each.marks),
-                "hands": _hands_json(each.marks),
+                "hands": _hands_json(each.marks) | {"absent_hand": each.absent},
             }
             for number, each in enumerate(marked.passes, 1)
         ],
@@ -277,6 +285,7 @@ def as_text(marked: MarkedTake) -> str:
             "",
             f"Pass {number}{of_take}{_bars_words(each)}",
             *pass_lines(each.marks, marked.beat_s, (), chart_words(stand).places),
+            *([f"The {each.absent} hand is missing: nothing of it is to be heard."] if each.absent else []),
         ]
         lines += [f"  {words}" for words in _what_happened(stand, each)]
         lines += [_slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]

@@ -194,7 +194,7 @@ class PassEar:
                 asked=self._asked,
             )
         until_s -= self._latency_s
-        if "right" in self._asked and len(self.presses) <= PRESSES_FOR_OCTAVE:
+        if len(self.presses) <= PRESSES_FOR_OCTAVE:
             octave = octave_played(self._due, self.presses)
             if octave != self._octave:
                 self._octave = octave

@@ -10,13 +10,12 @@ from companion.chart.model import Song
 from companion.errors import ShellError
 from companion.groove.model import Arrangement
 from companion.groove.names import PATTERN_NAMES
-from companion.practice.marking.apart import of_hand
 from companion.practice.marking.clock import click_clock, steady_clock
 from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import Form, shells_of
 from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
-from companion.practice.marking.other_hand import as_melody, as_one_hand, with_melody
+from companion.practice.marking.other_hand import as_asked, as_melody, as_one_hand, melody_keys, with_melody
 from companion.practice.marking.playthrough import Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
@@ -56,6 +55,12 @@ class MarkedTake:
         return PassMarks(chords, extra, figures_of(chords, len(extra)))
 
     @property
+    def absent(self) -> str:
+        """ "left" or "right" where that hand was asked for and is in none of the passes, else ""."""
+        hands = {each.absent for each in self.passes}
+        return hands.pop() if len(hands) == 1 else ""
+
+    @property
     def beat_s(self) -> float:
         """Seconds of one beat."""
         return 60.0 / self.tempo_bpm
@@ -64,22 +69,24 @@ class MarkedTake:
 def mark_recording(
     stand: Stand, recording: Recording, pattern: str | None = None, tempo_bpm: float | None = None
 ) -> MarkedTake | None:
-    """Mark a recording against the loop on the stand; None where the loop is not in it. pattern: None for whichever fits best, the
+    """Mark a recording against the loop on the stand; None where the loop is not in it, in neither hand. pattern: None for whichever fits best, the
     stand's own first. tempo_bpm: of a steady click it was played to."""
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
     found = _find(stand, recording.presses, patterns)
     if found is None:
-        return _melody_alone(stand, recording, tempo_bpm) if stand.hands == "right" else None
+        return _melody_alone(stand, recording, tempo_bpm)
     stand, take, semitones = found
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
     tempo_heard_bpm = tempo_bpm or take.tempo_bpm
+    whole = replace(stand.arrangement(), pattern=take.arrangement.pattern)
+    right = [key for each in passes for key in melody_keys(each, whole, recording.presses, tempo_heard_bpm)]
+    if right:  # what the right hand struck never marks the left
+        passes = passes_of(take, clock, None if clock else 0.0, frozenset(right))
     says = what_a_teacher_would_say(played_of(stand, take, passes), chart_words(stand))
     if stand.hands != "left":
-        whole = replace(stand.arrangement(), pattern=take.arrangement.pattern)
         passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
-    if stand.hands == "right":  # the left hand only says when each beat was
-        passes = tuple(replace(each, marks=of_hand(each.marks, "right")) for each in passes)
+        passes = as_asked(passes, stand.hands)
     return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None)
 
 
@@ -90,7 +97,7 @@ def _melody_alone(stand: Stand, recording: Recording, tempo_bpm: float | None) -
     if take is None:
         return None
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
-    passes = tuple(as_melody(each) for each in passes_of(take, clock, None if clock else 0.0))
+    passes = as_asked([as_melody(each) for each in passes_of(take, clock, None if clock else 0.0)], stand.hands)
     return MarkedTake(stand, take, take.semitones, passes, (), tempo_bpm or take.tempo_bpm, clock is not None)
 
 

@@ -14,7 +14,9 @@ from practice.take_plans import Recipe
 from practice.takes import make
 
 from companion.cli.main import main
+from companion.groove.model import HAND_PARTS
 from companion.groove.timeline import timeline
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.session.stand import Stand
 from companion.store.library import find_song
 
@@ -323,3 +325,17 @@ def test_help_says_what_the_answer_means():
         main(["mark", "--help"])
     for word in ("start_s", "offset_ms", "played", "--pattern", "--loop", "TAKE.mid"):
         assert word in out.getvalue()
+
+
+def test_a_file_of_one_hand_only_is_marked_and_the_other_named(tmp_path, paths, settings):
+    song = "kettle-on-the-sill"
+    arrangement = Stand.put(find_song(song, paths, settings), settings).change(pattern="four").arrangement()
+    due = expected_strikes(arrangement, steady_starts(arrangement, 2.0, 96.0), parts=HAND_PARTS)
+    for part, other in (("left", "right"), ("right", "left")):
+        notes = [(strike.due_s, note) for strike in due if strike.part == part for note in strike.notes]
+        path = write_take(tmp_path / f"{part}.mid", notes)
+        assert f"The {other} hand is missing" in mark(song, path, "--hands", "both")[0]
+        (told,) = marked(song, path, "--hands", "both")["passes"]
+        assert told["hands"]["absent_hand"] == other and part in told["hands"] and other not in told["hands"]
+        error = mark(song, path, "--hands", other, code=1)[1]
+        assert f"the {part} hand alone" in error and f"--hands {part}" in error

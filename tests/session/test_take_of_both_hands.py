@@ -123,3 +123,82 @@ def test_a_melody_without_the_left_hand_is_marked_by_its_own_beat(octave, wait_s
     assert {chord.part for chord in each.marks.chords} == {"right"}
     assert [place for place, verdict in enumerate(verdicts) if verdict == "wrong"] == sorted(wrong)
     assert sum(verdict == "right" for verdict in verdicts) >= len(verdicts) - len(wrong) - 1
+
+
+def low_and_wrong(stand, seed):
+    """The melody an octave low, where the left hand plays, of the notes that are not the left hand's too a third with a key beside them that is not
+    either; and how many."""
+    rng = random.Random(seed)
+    arrangement = stand.arrangement()
+    shells = {note for bar in arrangement.bars for chord in bar.chords for note in chord.notes}
+    presses, slips = [], 0
+    for strike in expected_strikes(arrangement, steady_starts(arrangement, 2.0, 96.0), parts=HAND_PARTS):
+        off_s = rng.gauss(0.0, 0.006)
+        for note in strike.notes:
+            if strike.part == "right":
+                note -= 12
+                beside = [near for near in (note - 1, note + 1) if near not in shells]
+                if beside and note not in shells and rng.random() < 1 / 3:
+                    note, slips = rng.choice(beside), slips + 1
+            presses.append(Press(strike.due_s + off_s, note, 64))
+    return sorted(presses, key=lambda press: press.time_s), slips
+
+
+@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("song", ["two-spoons", "kettle-on-the-sill", "five-steps-to-the-bakery"])
+def test_a_right_hand_in_the_register_of_the_left_never_marks_that(song, seed):
+    stand = stand_of(song, "four")
+    presses, slips = low_and_wrong(stand, seed)
+    assert slips >= 6
+    for hands in ("left", "both"):
+        (each,) = marked(stand.with_hands(hands), presses).passes
+        assert by_hand(each.marks)["left"].figures.share_right == 1.0
+        assert not [key for key in each.marks.extra if key.part == "left"]
+    assert each.marks.octave == -12
+    wrong = sum(chord.part == "right" and not chord.is_right for chord in each.marks.chords)
+    assert slips <= wrong <= slips + 2
+
+
+def test_the_lowest_notes_of_a_melody_are_no_keys_too_many_of_the_left_hand():
+    for song in ("five-steps-to-the-bakery", "stop-at-the-level-crossing"):
+        stand = stand_of(song, "four")
+        (each,) = marked(stand.with_hands("left"), take(stand, 96.0, jitter_s=0.006)).passes
+        assert not each.marks.extra and {chord.part for chord in each.marks.chords} == {"left"}
+
+
+@pytest.mark.parametrize("part, other", [("left", "right"), ("right", "left")])
+def test_a_hand_that_is_absent_is_named_and_the_other_marked(part, other):
+    stand = stand_of("kettle-on-the-sill", "four")
+    arrangement = stand.arrangement()
+    rng = random.Random(3)
+    presses = [
+        Press(strike.due_s + rng.gauss(0.0, 0.008), note, 64, 0.9 * strike.length_s)
+        for strike in expected_strikes(arrangement, steady_starts(arrangement, 2.0, 96.0), parts=(part,))
+        for note in strike.notes
+    ]
+    for hands in ("both", other):  # of the hand that is not there alone, that is all there is to say
+        result = marked(stand.with_hands(hands), presses)
+        (each,) = result.passes
+        assert result.absent == each.absent == other
+        assert {chord.part for chord in each.marks.chords} == {part} and each.marks.figures.share_right == 1.0
+    assert marked(stand.with_hands(part), presses).absent == ""
+
+
+def test_a_melody_whose_every_note_is_let_go_too_soon_is_there():
+    stand = stand_of("two-spoons", "four")
+    presses = [replace(press, held_s=0.4 * press.held_s) for press in take(stand, 96.0)]
+    (each,) = marked(stand, presses).passes
+    assert not each.absent
+    assert {chord.verdict for chord in each.marks.chords if chord.part == "right"} == {"short"}
+
+
+def test_a_first_pass_of_the_left_hand_alone_and_one_with_both():
+    stand = stand_of("two-spoons", "four")
+    tops = {note for bar in stand.arrangement().bars for strike in bar.written for note in strike.notes}
+    presses = take(stand, 96.0, passes=2, jitter_s=0.005)
+    middle_s = (presses[0].time_s + presses[-1].time_s) / 2
+    presses = [press for press in presses if press.time_s > middle_s - 0.2 or press.note not in tops]
+    result = marked(stand, presses)
+    assert [each.absent for each in result.passes] == ["right", ""] and not result.absent
+    assert all(each.marks.figures.share_right == 1.0 for each in result.passes)
+    assert len(marked(stand.with_hands("right"), presses).passes) == 1

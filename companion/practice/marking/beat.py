@@ -234,7 +234,7 @@ def _without_slips(
             continue
         if end < len(points) and end not in cut and -FURTHEST_SLIP < shift < 0.0 and (place == 0 or first in cut):
             found.remove(end)
-        elif end == len(points) and place and first not in cut:
+        elif end == len(points) and place and first not in cut and first in found:
             gap = (points[first][1] - points[first - 1][1]) / beats_s[first] - (points[first][0] - points[first - 1][0])
             if gap >= FURTHEST_SLIP:
                 continue

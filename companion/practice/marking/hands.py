@@ -1,6 +1,7 @@
 """Which hand a key was struck by, while both play: shared out by what is due and by register; and in which octave a melody was played.
 
-A key that one hand is due to strike now is that hand's. Any other is of the hand whose notes around that time lie nearer. What the right
+A key that one hand is due to strike now is that hand's. Any other is the melody's where it lies beside a note of it that is due and did not come, however
+low that is played; else of the hand whose notes around that time lie nearer. What the right
 hand strikes just before a note that is due is a grace note, and no key too many.
 
 Units: seconds; MIDI notes.
@@ -12,12 +13,13 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from companion.groove.model import HAND_PARTS
 from companion.practice.model import Expected, Press
-from companion.practice.reach import GRACE_S
+from companion.practice.reach import GRACE_S, NEIGHBOUR_SEMITONES
 
 # How far above or below its written octave a melody is looked for.
 OCTAVES = (12, -12, 24, -24)
-# So many notes of a melody say in which octave it is played, so many times as often there as where it is written (our own choice).
+# So many notes of a melody say that it is played, and in which octave, so many times as often there as where it is written (our own choice).
 NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE = 4, 3
 HELD_SHARE = 0.5  # of its length a note of the melody is to be held
 
@@ -32,13 +34,15 @@ class KeyShares:
     """Gives each press to a hand, in order of time.
 
     hands: part -> what it is due to strike, in order of time; of what a hand is not asked for it takes its keys all the same. ceiling: the
-    highest note that is the left hand's, where nothing else tells. waiting: the right hand's presses that may turn out to be grace notes.
+    highest note that is the left hand's, where nothing else tells; where the left hand alone is asked for, all keys that nothing is due for are its, until
+    the melody is heard along with it. waiting: the right hand's presses that may turn out to be grace notes.
     """
 
     def __init__(self, hands: Mapping[str, Sequence[Expected]], asked: Sequence[str], ceiling: int) -> None:
         self._hands = {part: _Due(strikes) for part, strikes in hands.items() if strikes}
         self._asked, self._ceiling = tuple(asked), ceiling
         self.waiting: list[Press] = []
+        self._melody_keys = 0  # of what the right hand was due, so many came
 
     def take(self, press: Press) -> list[tuple[str, Press]]:
         """The next press. Gives what is decided now: part and press."""
@@ -46,6 +50,7 @@ class KeyShares:
         self.waiting = self.waiting[len(decided) :]
         part = self._due(press)
         if part == "right":
+            self._melody_keys += 1
             self.waiting.clear()  # grace notes
         elif part is None:
             part = self._by_register(press)
@@ -58,12 +63,18 @@ class KeyShares:
         """The hand that is to strike that key now; where both are, the one that is asked for, else the nearer. None for neither."""
         off = {part: due.off_s(press) for part, due in self._hands.items()}
         near = [(part not in self._asked, off_s, part) for part, off_s in off.items() if off_s is not None]
-        return min(near)[2] if near else None
+        if not near:
+            return None
+        part = min(near)[2]
+        self._hands[part].came(press)
+        return part
 
     def _by_register(self, press: Press) -> str:
-        if self._asked == ("left",) or "right" not in self._hands:
+        if "right" not in self._hands or (self._asked == ("left",) and self._melody_keys < NOTES_FOR_OCTAVE):
             return "left"  # what lies above its ceiling is left out there
         if "left" not in self._hands:
+            return "right"
+        if self._hands["right"].lacks_beside(press):
             return "right"
         left, right = (self._hands[part].distance(press) for part in ("left", "right"))
         return "left" if left < right or (left == right and press.note <= self._ceiling) else "right"
@@ -75,6 +86,7 @@ class _Due:
     def __init__(self, strikes: Sequence[Expected]) -> None:
         self._strikes = strikes
         self._times = [strike.due_s for strike in strikes]
+        self._came: set[tuple[float, int]] = set()  # when which notes were due that came
 
     def _around(self, time_s: float) -> Sequence[Expected]:
         first = max(0, bisect_left(self._times, time_s) - 1)
@@ -89,6 +101,21 @@ class _Due:
                 if press.note in strike.notes and is_in_window(strike, press)
             ),
             default=None,
+        )
+
+    def came(self, press: Press) -> None:
+        """A key that is due was struck."""
+        self._came |= {
+            (strike.due_s, press.note) for strike in self._around(press.time_s) if is_in_window(strike, press)
+        }
+
+    def lacks_beside(self, press: Press) -> bool:
+        """Whether a key beside that one is due and did not come yet."""
+        return any(
+            abs(press.note - note) <= NEIGHBOUR_SEMITONES and (strike.due_s, note) not in self._came
+            for strike in self._around(press.time_s)
+            if is_in_window(strike, press)
+            for note in strike.notes
         )
 
     def distance(self, press: Press) -> int:
@@ -120,6 +147,18 @@ def octave_played(expected: Iterable[Expected], presses: Sequence[Press]) -> int
     octave = max(OCTAVES, key=lambda octave: counts[octave])
     plain = counts[octave] >= max(NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE * counts[0])
     return octave if plain else 0
+
+
+def keys_of_right_hand(
+    expected: Sequence[Expected], presses: Iterable[Press], ceiling: int
+) -> frozenset[tuple[float, int]]:
+    """Of keys struck by either hand those that are the right one's: second and note. expected: of both hands, the melody in the octave it was
+    played in; presses: in order of time."""
+    by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
+    shares = KeyShares(by_part, HAND_PARTS, ceiling)
+    presses = tuple(presses)
+    left = {id(own) for press in presses for part, own in shares.take(press) if part == "left"}
+    return frozenset((press.time_s, press.note) for press in presses if id(press) not in left)
 
 
 def in_octave(expected: Iterable[Expected], octave: int) -> tuple[Expected, ...]:

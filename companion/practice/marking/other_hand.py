@@ -12,8 +12,9 @@ from dataclasses import replace
 
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
+from companion.practice.marking.apart import of_hand
 from companion.practice.marking.expected import TimedStrike, steady_starts, strikes, window_s
-from companion.practice.marking.hands import in_octave, octave_played
+from companion.practice.marking.hands import in_octave, keys_of_right_hand, octave_played
 from companion.practice.marking.marks import figures_of, judge
 from companion.practice.marking.matching import Matching, clean_presses
 from companion.practice.marking.playthrough import Pass
@@ -21,13 +22,52 @@ from companion.practice.marking.timing import WHOLE
 from companion.practice.model import Expected, PassMarks, Press
 from companion.practice.reach import left_hand_ceiling
 
+HEARD_SHARE = 0.1  # of the melody's notes must come for a right hand to be heard at all (our own choice)
+
+
+def melody_keys(
+    each: Pass, arrangement: Arrangement, presses: Sequence[Press], tempo_bpm: float
+) -> frozenset[tuple[float, int]]:
+    """Which keys of a take were struck by the right hand, second and note, where it plays the melody along; none where it does not. As
+    with_melody."""
+    due = _due_of_both(each, arrangement, presses, tempo_bpm)
+    if due is None or with_melody(each, arrangement, presses, tempo_bpm).absent:
+        return frozenset()
+    both, near, _ = due
+    return keys_of_right_hand(both, near, left_hand_ceiling(arrangement.bars))
+
 
 def with_melody(each: Pass, arrangement: Arrangement, presses: Sequence[Press], tempo_bpm: float) -> Pass:
     """The pass with its melody marked too. arrangement: the loop with its melody, in the pattern and key that were played. presses: of the
-    whole take; tempo_bpm: it was played at, which says how much it swings."""
+    whole take; tempo_bpm: it was played at, which says how much it swings. A melody of which nothing is to be heard is absent."""
+    due = _due_of_both(each, arrangement, presses, tempo_bpm)
+    if due is None:
+        return each
+    both, near, octave = due
+    matching = Matching(both, left_hand_ceiling(arrangement.bars), ("right",))
+    for press in near:
+        matching.take(press)
+    right = judge(*matching.look())
+    came = sum(bool(mark.keys) for chord in right.chords for mark in chord.strikes)
+    if came < HEARD_SHARE * len(right.chords):
+        return replace(each, absent="right")
+    taken = {(press.time_s, press.note) for chord in right.chords for mark in chord.strikes for press in mark.keys}
+    from_s, until_s = both[0].due_s, both[-1].due_s
+    extra = [key for key in each.marks.extra if (key.time_s, key.note) not in taken]
+    extra += [key for key in right.extra if from_s < key.time_s < until_s and key not in extra]
+    chords = sorted([*each.marks.chords, *right.chords], key=lambda chord: chord.strikes[0].expected.due_s)
+    marks = PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)), octave)
+    return replace(each, marks=marks)
+
+
+def _due_of_both(
+    each: Pass, arrangement: Arrangement, presses: Sequence[Press], tempo_bpm: float
+) -> tuple[list[Expected], list[Press], int] | None:
+    """What was due of both hands in a pass, in order of time; the keys struck around it; and how much higher than written the melody was played.
+    None where nothing was due of one of them."""
     left = [strike.expected for chord in each.marks.chords for strike in chord.strikes]
     if not left:
-        return each
+        return None
     due = _Beat(left, _in_pulses(arrangement, tempo_bpm, "left"))
     first, last = left[0].group.position, left[-1].group.position
     melody = [
@@ -36,22 +76,12 @@ def with_melody(each: Pass, arrangement: Arrangement, presses: Sequence[Press], 
         if first <= strike.group.position <= last
     ]
     if not melody:
-        return each
+        return None
     from_s, until_s = min(left[0].due_s, melody[0].due_s), max(left[-1].due_s, melody[-1].due_s)
     edge_s = left[0].beat_s
     near = clean_presses(press for press in presses if from_s - edge_s < press.time_s < until_s + edge_s)
     octave = octave_played([*left, *melody], near)
-    both = sorted(in_octave([*left, *melody], octave), key=lambda strike: strike.due_s)
-    matching = Matching(both, left_hand_ceiling(arrangement.bars), ("right",))
-    for press in near:
-        matching.take(press)
-    right = judge(*matching.look())
-    taken = {(press.time_s, press.note) for chord in right.chords for mark in chord.strikes for press in mark.keys}
-    extra = [key for key in each.marks.extra if (key.time_s, key.note) not in taken]
-    extra += [key for key in right.extra if from_s < key.time_s < until_s and key not in extra]
-    chords = sorted([*each.marks.chords, *right.chords], key=lambda chord: chord.strikes[0].expected.due_s)
-    marks = PassMarks(tuple(chords), tuple(extra), figures_of(chords, len(extra)), octave)
-    return replace(each, marks=marks)
+    return sorted(in_octave([*left, *melody], octave), key=lambda strike: strike.due_s), near, octave
 
 
 def as_one_hand(arrangement: Arrangement) -> Arrangement:
@@ -68,7 +98,7 @@ def as_one_hand(arrangement: Arrangement) -> Arrangement:
 
 
 def as_melody(each: Pass) -> Pass:
-    """A pass that was found so, as one of the right hand: each note by itself."""
+    """A pass that was found so, as one of the right hand, without the left: each note by itself."""
     strikes = [
         replace(
             mark,
@@ -78,7 +108,15 @@ def as_melody(each: Pass) -> Pass:
         for chord in each.marks.chords
         for mark in chord.strikes
     ]
-    return replace(each, marks=judge(strikes, [replace(key, part="right") for key in each.marks.extra]))
+    return replace(each, marks=judge(strikes, [replace(key, part="right") for key in each.marks.extra]), absent="left")
+
+
+def as_asked(passes: Sequence[Pass], hands: str) -> tuple[Pass, ...]:
+    """The passes as those hands are asked for. Of one hand alone the other marks nothing, and passes without it were not played, but where it is
+    absent from all: then they are the other's."""
+    if hands == "both" or all(each.absent == hands for each in passes):
+        return tuple(passes)
+    return tuple(replace(each, marks=of_hand(each.marks, hands), absent="") for each in passes if each.absent != hands)
 
 
 def _in_pulses(arrangement: Arrangement, tempo_bpm: float, part: str) -> list[TimedStrike]:

@@ -9,7 +9,7 @@ from the start of the file, pulses.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from companion.practice.marking.align import AlignStep
@@ -47,13 +47,14 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class Pass:
     """take: which take of the file, from 1. start_s: when its first bar began. is_whole: whether it goes from the form's first chord
-    to its last."""
+    to its last. absent: "left" or "right", a hand that was asked for and is not to be heard in it, which marks nothing; "" for none."""
 
     take: int
     start_s: float
     is_whole: bool
     marks: PassMarks
     events: tuple[Event, ...]
+    absent: str = ""
 
 
 @dataclass(slots=True)
@@ -69,9 +70,14 @@ class _Visit:
 Clock = Callable[[float, int], float]  # pulse, stretch -> second
 
 
-def passes_of(take: Take, clock: Clock | None = None, own_offset_ms: float | None = 0.0) -> tuple[Pass, ...]:
+def passes_of(
+    take: Take,
+    clock: Clock | None = None,
+    own_offset_ms: float | None = 0.0,
+    not_its: Collection[tuple[float, int]] = (),
+) -> tuple[Pass, ...]:
     """Every pass of the take, marked. clock: what the player was to keep to, None: the player's own beat. own_offset_ms: as in
-    mark_pass."""
+    mark_pass. not_its: keys, second and note, that are known to be the other hand's."""
     form, beat = take.form, take.beat
     due = clock or (lambda pulse, stretch: beat.stretches[stretch].at(pulse))
     visits, stretch = [], -1
@@ -81,7 +87,7 @@ def passes_of(take: Take, clock: Clock | None = None, own_offset_ms: float | Non
         visits.append(_Visit(number, step, take.alignment.pulse(form, step), stretch))
     groups = _split(form, visits)
     pulses_a_bar = form.length / len(form.bar_pulses)
-    keys = _Keys(take)
+    keys = _Keys(take, not_its)
     draft: list[tuple[int, list[_Visit], list[StrikeMark], list[Press]]] = []
     number = 0
     for place, group in enumerate(groups):
@@ -187,8 +193,10 @@ class _Keys:
     """Which presses belong to which stroke: those gathered with it, but a key that its strike does not want and the strike
     beside it lacks, within a roll of that one, goes over to it."""
 
-    def __init__(self, take: Take) -> None:
-        self._presses = [list(stroke.presses) for stroke in take.strokes]
+    def __init__(self, take: Take, not_its: Collection[tuple[float, int]]) -> None:
+        self._presses = [
+            [press for press in stroke.presses if (press.time_s, press.note) not in not_its] for stroke in take.strokes
+        ]
         wanted: list[frozenset[int]] = [frozenset()] * len(take.strokes)
         for step in take.alignment.steps:
             wanted[step.stroke] = frozenset(take.form.strikes[step.strike].notes)
