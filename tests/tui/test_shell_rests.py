@@ -44,3 +44,21 @@ async def test_a_song_rests_where_one_chooses_and_another_day_too(kit, tmp_path)
         await choose_rest(pilot, "up", "up")  # nowhere, as the settings say
         assert resting(app.screen) == []
     assert load_rest(paths, SONG) is None
+
+
+async def test_a_pin_that_is_chosen_again_keeps_its_reason(kit, tmp_path):
+    """The student's own words stand in the file and in the list of reasons, with real signs."""
+    paths = kit.make_paths(tmp_path / "student", songs=(kit.FERRY, kit.WALTZ))
+    paths.pins.parent.mkdir(parents=True, exist_ok=True)
+    written = f'[{SONG}]\n"A.1.1" = "root-third Bb2: like a bell"\n'
+    paths.pins.write_text(written, encoding="utf-8")
+    app, _ = kit.make_app(paths)
+    async with app.run_test(size=SIZE) as pilot:
+        await kit.put_ferry(pilot)
+        await pilot.press("x", "enter")
+        await pilot.pause()
+        assert paths.pins.read_text(encoding="utf-8") == written
+        await pilot.press("w")
+        await pilot.pause()
+        text = "\n".join("".join(each.text for each in strip) for strip in app.screen._compositor.render_strips())
+        assert "of B♭6" in text and "Like a bell." in text

@@ -46,13 +46,13 @@ def why_text(choice: Choice, others: Sequence[tuple[Shell, int]]) -> str:
     shell, chord = choice.shell, choice.slot.chord
     if shell is None or chord is None:
         return "No chord is played here: rest."
-    lines = [f"{shell_line(shell)}   fingers {choice.fingers}", _sentence(choice.why)]
+    lines = [f"{shell_line(shell)}   fingers {choice.fingers}", _sentence(signs(choice.why))]
     if choice.repeat:
         lines.append(f"This phrase is played {choice.repeat}.")
     if choice.slot.pin:
         lines.append(f"It is pinned: {signs(choice.slot.pin.asked)}.")
     if true := respelled(shell, chord):
-        lines.append(f"{true}.")
+        lines.append(f"{signs(true)}.")
     lines += [
         "",
         f"Both notes together move {plural(choice.movement, 'semitone')} to get here.{_bill_words(choice.bill)}",
@@ -134,7 +134,7 @@ class ShellChoice:
                 self._choose_rest()
             elif item.value == _ROOM:
                 self._choose_room()
-            else:
+            elif item.value is None or item.value != choice.shell or choice.slot.pin is None:  # else it is asked for already
                 self._pin(index, number, item.value)
 
         title = f"Which shell for {signs(placed.symbol)}?"
@@ -152,6 +152,8 @@ class ShellChoice:
                 save_rest(self._companion.paths, song_id, item.value if item.value != usual else None)
             except (CompanionError, OSError) as error:
                 self._companion.complain(str(error))
+            else:
+                self._companion.say(f"Root and fifth in this song: {_REST_WORDS[item.value]}.")
 
         title = "Where do sixth chords and major triads rest on root and fifth?"
         start = list(_REST_WORDS).index(self._conductor.stand.hand.rest_on_fifth)
