@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import product
 
 PITCHES = {"C": 0, "Db": 1, "C#": 1, "D": 2, "Eb": 3, "D#": 3, "E": 4, "F": 5, "F#": 6, "Gb": 6, "G": 7, "Ab": 8, "A": 9,
-           "Bb": 10, "B": 11}  # fmt: skip
+           "Bb": 10, "B": 11, "G#": 8, "A#": 10, "Cb": 11, "Fb": 4, "E#": 5, "B#": 0}  # fmt: skip
 # quality -> semitones of third, fifth, sixth, seventh above the root (and the fourth of a sus chord); None where it has none
 QUALITIES = {
     "": (4, 7, None, None),
@@ -137,3 +137,37 @@ def all_paths(chords: list[Plain]):
 def travelled(path: tuple) -> int:
     """Semitones that both notes travel in a ring."""
     return sum(abs(x[0] - y[0]) + abs(x[1] - y[1]) for x, y in zip(path, (*path[1:], path[0]), strict=True))
+
+
+def least_alike(chords: list[Plain], spans: list[tuple[int, int]]) -> int:
+    """The least of a chorus in which these phrases, all of one kind, have the same inner shells; nothing is charged for phrases. spans:
+    (first chord, last chord) of each, in order. Without spans the least of all. Between the first and the last of the inner shells
+    the way is a least one; so all pairs of these two are tried, and for each the least round over all first shells."""
+
+    def onward(costs: dict, at: int) -> dict:
+        """Costs by shell of chord `at`, to costs by shell of the one after it."""
+        a, b = chords[at % len(chords)], chords[(at + 1) % len(chords)]
+        return {y: min(cost + step_cost(a, x, b, y) for x, cost in costs.items()) for y in b.options}
+
+    def along(costs: dict, first: int, last: int) -> dict:
+        for at in range(first, last):
+            costs = onward(costs, at)
+        return costs
+
+    def around(inner: tuple | None) -> int:
+        """inner: (first shell, last shell, cost between them), None without spans."""
+        begin, least = spans[0][0] if spans else 0, []
+        for start in chords[begin].options:
+            costs, at = {start: 0}, begin
+            for first, last in spans:
+                costs = onward(along(costs, at, first), first)
+                costs = onward({inner[1]: costs[inner[0]] + inner[2]}, last - 1)
+                at = last
+            least.append(along(costs, at, begin + len(chords))[start])
+        return min(least)
+
+    if not spans:
+        return around(None)
+    first, last = spans[0][0] + 1, spans[0][1] - 1
+    ways = ((x, y, cost) for x in chords[first].options for y, cost in along({x: 0}, first, last).items())
+    return min(map(around, ways))

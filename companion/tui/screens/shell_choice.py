@@ -134,7 +134,9 @@ class ShellChoice:
                 self._choose_rest()
             elif item.value == _ROOM:
                 self._choose_room()
-            elif item.value is None or item.value != choice.shell or choice.slot.pin is None:  # else it is asked for already
+            elif (
+                item.value is None or item.value != choice.shell or choice.slot.pin is None
+            ):  # else it is asked for already
                 self._pin(index, number, item.value)
 
         title = f"Which shell for {signs(placed.symbol)}?"
