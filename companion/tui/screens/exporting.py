@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
 from companion.export.formats import FORMATS, TRACKS, format_of
-from companion.export.options import MOST_CHORUSES, ExportOptions
+from companion.export.options import MOST_CHORUSES, ExportOptions, parts_beside
 from companion.session.stand import Stand
 from companion.tui.draw.view import View
 from companion.tui.screens.pick import Item
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 _ENDINGS = tuple(kind.ending for kind in FORMATS)
 _FADED = "faded"
 _FADED_ENDING = ".pdf"
+# A sheet holds what these hands play, a track or MIDI file leaves it out; with neither each holds all there is.
+_HANDS_WORDS = {"left": "left hand", "right": "right hand", "both": "both hands", None: "neither hand"}
 MOST_ROUNDS = 20
 
 
@@ -30,10 +33,23 @@ class StandExport:
         self._companion, self._view = companion, view
         self._choruses = 3
         self._round = 2
+        self._hands: str | None = None
 
     def ask(self) -> None:
-        """Which kind of file, then where to."""
+        """Which kind of file, then where to; for the hands that play on the stand, or others by one key where the right one takes part."""
         kinds = [*_ENDINGS, _FADED]
+        stand = self._view().stand
+        chooses = stand.has_melody and (stand.hands != "left" or stand.rest_sounds)
+        self._hands = stand.hands if chooses else None
+
+        def title() -> str:
+            yours = f" You play: {_HANDS_WORDS[self._hands]} (h: others)." if chooses else ""
+            return f"Export what?{yours} ← fewer, more →"
+
+        def other_hands(kind: str, sign: str) -> list[str]:
+            choices = list(_HANDS_WORDS)
+            self._hands = choices[(choices.index(self._hands) + 1) % len(choices)]
+            return [self._kind_words(kind) for kind in kinds]
 
         def changed(kind: str, step: int) -> str:
             if kind in TRACKS:
@@ -47,7 +63,8 @@ class StandExport:
                 self._ask_where(item.value)
 
         items = [Item(self._kind_words(kind), kind) for kind in kinds]
-        self._companion.open("pick", "Export what? ← fewer, more →", items, 0, None, changed, taken=taken)
+        signs = "h" if chooses else ""
+        self._companion.open("pick", title, items, 0, None, changed, other_hands, signs, taken=taken)
 
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
@@ -58,12 +75,16 @@ class StandExport:
     def _ask_where(self, kind: str) -> None:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
+        stand, hands = self._view().stand, self._hands
         options = ExportOptions(
-            choruses=self._choruses if kind in TRACKS else None, round=self._round if faded else None
+            hands=hands,
+            parts=_heard_beside(stand, hands) if hands and not faded and format_of(Path("x" + kind)).plays else None,
+            choruses=self._choruses if kind in TRACKS else None,
+            round=self._round if faded else None,
         )
-        name = free_name(
-            self._companion.paths.exports, self._view().stand, f"-round-{self._round}" if faded else "", ending
-        )
+        more = f"-{hands}-hand{'s' if hands == 'both' else ''}" if hands else ""
+        more += f"-round-{self._round}" if faded else ""
+        name = free_name(self._companion.paths.exports, stand, more, ending)
 
         def check(text: str) -> str:
             if Path(text).suffix.casefold() != ending:
@@ -84,7 +105,7 @@ class StandExport:
 
         def taken(item: Item | None) -> None:
             if item is not None and item.value:
-                self._export(path, ExportOptions(choruses=options.choruses, round=options.round, force=True))
+                self._export(path, replace(options, force=True))
 
         items = [Item("keep it", False), Item("replace it", True)]
         self._companion.open("pick", f"{path.name} is there already", items, taken=taken)
@@ -112,6 +133,12 @@ class StandExport:
             self._companion.say(f"Written: {lines}")
         else:
             self._companion.open("read", "Written", lines)
+
+
+def _heard_beside(stand: Stand, hands: str) -> tuple[str, ...]:
+    """What a track holds beside a student who plays with these hands, without what is off on the stand; the click where nothing else is left."""
+    off = {"bass" if stand.bass == "off" else "", "click" if stand.click.mode == "off" else ""}
+    return tuple(part for part in parts_beside(hands) if part not in off) or ("click",)
 
 
 def free_name(folder: Path, stand: Stand, more: str, ending: str) -> Path:

@@ -50,11 +50,10 @@ class FingerChoice:
             return
 
         def pinned(place: tuple[str, int, int], digit: str) -> list[str]:
-            if digit in "12345":
-                self._own.pin(place, int(digit))
+            self._own.pin(place, int(digit))
             return [note_line(each) for each in fingered_bar(self._conductor.stand, index)]
 
         bar = self._conductor.stand.bars[index]
         title = f"{bar.section} bar {bar.bar}: 1 to 5 keeps your finger, the same again lets it go"
         items = [Item(note_line(each), each.place) for each in notes]
-        self._companion.open("pick", title, items, 0, on_digit=pinned)
+        self._companion.open("pick", title, items, 0, on_sign=pinned, signs="12345")

@@ -29,28 +29,30 @@ class Item(NamedTuple):
 class PickScreen(AppScreen, ModalScreen[Any]):
     """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
     on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words.
-    on_digit: told (value, "1" to "9") for a digit; gives the new words of every line."""
+    on_sign: told (value, sign) for a letter or digit out of signs; gives the new words of every line. title: a function where that changes
+    it too."""
 
     place = "pick"
     BINDINGS = bindings("pick")
 
     def __init__(
         self,
-        title: str,
+        title: str | Callable[[], str],
         items: Sequence[tuple[Any, ...]],
         start: int = 0,
         on_mark: Callable[[Any], None] | None = None,
         on_change: Callable[[Any, int], str] | None = None,
-        on_digit: Callable[[Any, str], Sequence[str]] | None = None,
+        on_sign: Callable[[Any, str], Sequence[str]] | None = None,
+        signs: str = "",
     ) -> None:
         super().__init__()
         self._title, self._items, self._start = title, [Item(*item) for item in items], start
-        self._on_mark, self._on_change, self._on_digit = on_mark, on_change, on_digit
+        self._on_mark, self._on_change, self._on_sign, self._signs = on_mark, on_change, on_sign, signs
 
     def compose(self) -> ComposeResult:
         """The rows, and the keys under them."""
         with Vertical(id="pick") as box:
-            box.border_title = Content(shown(self._title))
+            box.border_title = self._heading
             options = ChangingList(*(Content(shown(item.words)) for item in self._items), id="pick-list")
             options.can_focus = False
             yield options
@@ -60,6 +62,10 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         """Mark the row that holds now."""
         if not self.is_left:
             self._list.highlighted = self._start
+
+    @property
+    def _heading(self) -> Content:
+        return Content(shown(self._title if isinstance(self._title, str) else self._title()))
 
     @property
     def _list(self) -> OptionList:
@@ -76,10 +82,12 @@ class PickScreen(AppScreen, ModalScreen[Any]):
                 event.stop()
                 self.dismiss(item)
                 return
-        if self._on_digit is not None and event.character and event.character in "123456789" and not self.is_left:
+        sign = event.character or ""
+        if self._on_sign is not None and sign and sign in self._signs and not self.is_left:
             event.stop()
-            for number, words in enumerate(self._on_digit(self._marked.value, event.character)):
+            for number, words in enumerate(self._on_sign(self._marked.value, sign)):
                 self._list.replace_option_prompt_at_index(number, Content(shown(words)))
+            self.query_one("#pick", Vertical).border_title = self._heading
 
     def action_pick_up(self) -> None:
         """Mark the row above."""
