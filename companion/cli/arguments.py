@@ -6,27 +6,28 @@ import argparse
 import contextlib
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from companion.base import rules
 from companion.base.rules import Rule
 from companion.base.text import quoted
 from companion.chart.lesson import HANDS
-from companion.chart.model import Song
+from companion.cli.printing import print_aside
 from companion.errors import LogError, SettingsError, SoundError
-from companion.groove.model import Click
-from companion.hands.hand import Hand
-from companion.session.loops import find_loop
-from companion.session.own import keys_learned, own_stand
-from companion.session.sound_settings import sound_config
-from companion.session.stand import TEMPO_LIMITS, Stand
-from companion.sound.messages import SoundConfig
-from companion.store.library import find_song
-from companion.store.paths import Paths
-from companion.store.settings import Settings
+from companion.store.paths import Paths, find_paths
+from companion.store.settings import Settings, load_settings
 from companion.theory.key import Key
 from companion.theory.pitch import Pitch
 
+if TYPE_CHECKING:  # what needs them imports them, so that a command that opens no song begins at once
+    from companion.chart.model import Song
+    from companion.groove.model import Click
+    from companion.hands.hand import Hand
+    from companion.session.stand import Stand
+    from companion.sound.messages import SoundConfig
+    from companion.store.log.practice_log import PracticeLog
+
+T = TypeVar("T")
 SONG_HELP = "a song's id, its title, or the path of a chart file"
 
 
@@ -82,6 +83,20 @@ def add_hands(parser: argparse.ArgumentParser, *, rest: bool = True) -> None:
         parser.add_argument("--rest", choices=["on", "off"], help="on: the companion plays your other hand's part")
 
 
+def paths_and_settings(options: argparse.Namespace) -> tuple[Paths, Settings]:
+    """Where things are, and what is set, with the hand that is asked for over it. Raises SettingsError."""
+    paths = find_paths()
+    settings = load_settings(paths)
+    return paths, with_hand(settings, options) if hasattr(options, "reach") else settings
+
+
+def add_song(parser: argparse.ArgumentParser, *, chords: bool = False) -> None:
+    """The song; `wanted_song` reads it. chords: or a line of them instead."""
+    parser.add_argument("song", nargs="?" if chords else None, metavar="SONG", help=SONG_HELP)
+    if chords:
+        parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
+
+
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Whether it is told to a program."""
     parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
@@ -100,6 +115,7 @@ def add_loop(parser: argparse.ArgumentParser) -> None:
 def add_playing(parser: argparse.ArgumentParser) -> None:
     """How a song is to be played; `as_asked` and `as_played` read it."""
     from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
+    from companion.session.stand import TEMPO_LIMITS
 
     add_loop(parser)
     add_key(parser)
@@ -124,6 +140,8 @@ def add_playing(parser: argparse.ArgumentParser) -> None:
 
 def wanted_sound(settings: Settings, options: argparse.Namespace) -> SoundConfig:
     """The settings' sound with what `add_playing` takes over it."""
+    from companion.session.sound_settings import sound_config
+
     return sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
 
 
@@ -150,9 +168,11 @@ def with_hand(settings: Settings, options: argparse.Namespace) -> Settings:
 def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -> Song:
     """The song named, or the line of chords given instead of one."""
     line = getattr(options, "chords", None)
-    if (line is None) == (options.song is None):
+    if hasattr(options, "chords") and (line is None) == (options.song is None):
         raise SettingsError('Expected either a SONG or --chords "Dm7 G7 | Cmaj7 A7", one of the two.')
     if line is None:
+        from companion.store.library import find_song
+
         return find_song(options.song, paths, settings)
     from companion.chart.reader import song_from_line
 
@@ -161,6 +181,9 @@ def wanted_song(options: argparse.Namespace, paths: Paths, settings: Settings) -
 
 def wanted_stand(options: argparse.Namespace, paths: Paths, settings: Settings) -> Stand:
     """The song that `wanted_song` finds, on a stand, in the key, with the loop and for the hands that are asked for. Raises HandsError."""
+    from companion.session.own import own_stand
+    from companion.session.stand import Stand
+
     song = wanted_song(options, paths, settings)
     if getattr(options, "chords", None) is None:
         stand = own_stand(song, settings, paths, _keys_learned(paths, song))
@@ -177,19 +200,33 @@ def as_asked(stand: Stand, options: argparse.Namespace) -> Stand:
     if hands or rest:
         stand = stand.with_hands(hands or stand.hands, None if rest is None else rest == "on")
     loop = getattr(options, "loop", None)
-    return find_loop(stand, loop) if loop else stand
+    if not loop:
+        return stand
+    from companion.session.loops import find_loop
+
+    return find_loop(stand, loop)
 
 
 def _keys_learned(paths: Paths, song: Song) -> frozenset[int]:
-    """In which keys the left hand knows the song. Looking makes no log, and one that cannot be read knows nothing."""
+    """In which keys the left hand knows the song; a log that cannot be read knows nothing."""
+    from companion.session.own import keys_learned
+
+    with contextlib.suppress(LogError):
+        return from_log(paths, lambda log: keys_learned(log, song), frozenset())
+    return frozenset()
+
+
+def from_log(paths: Paths, read: Callable[[PracticeLog], T], none: T) -> T:
+    """What the practice log says. Looking makes no log: none where there is none yet. Raises LogError."""
     if not paths.log.exists():
-        return frozenset()
+        return none
     from companion.session.overview import open_log  # sqlite3
 
-    log, _ = open_log(paths)
-    with log, contextlib.suppress(LogError):
-        return keys_learned(log, song)
-    return frozenset()
+    log, messages = open_log(paths)
+    with log:
+        found = read(log)
+    print_aside([*messages, *log.messages])
+    return found
 
 
 def with_playing(stand: Stand, options: argparse.Namespace) -> Stand:

@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from companion.base.text import plural
 from companion.cli import arguments
+from companion.cli.printing import print_result
 from companion.errors import ExitCode
 from companion.hands.root_position import HAND_CHOICES, INVERSION_WORDS, bass_words, left_out_words
 from companion.practice.drills.root_position import Known
 from companion.session.chords.in_song import SongChord, chords_of
 from companion.session.stand import Stand
-from companion.store.paths import Paths, find_paths
-from companion.store.settings import load_settings
+from companion.store.paths import Paths
+
+if TYPE_CHECKING:
+    from companion.store.log.practice_log import PracticeLog
+
+NOTES = """\
+JSON: {"hand", "inversion", "chords"}. A chord: "symbol", "root", "inversion", "notes", "midi" and "degrees" from the lowest up, "fingers",
+"or_fingers", "left_out", "bass", "shell": the notes that the song's shells leave of it, "times": how often it comes, "find_s": seconds
+that it takes to find, null where it was never played, "right": how often at once, of so many "tries".
+"""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
-    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
-    parser.add_argument("--loop", metavar="LOOP", help="a section, or bars such as 5-8")
+    parser.epilog = NOTES
+    arguments.add_song(parser, chords=True)
+    arguments.add_key(parser)
+    arguments.add_loop(parser)
     parser.add_argument(
         "--hand", choices=HAND_CHOICES, default="left", help="which hand plays them; left where not given"
     )
@@ -35,34 +42,28 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="0 for root position (as where not given), 1, 2, and 3 for chords of four notes",
     )
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print each chord once, in the order in which they first come."""
-    paths = find_paths()
-    stand = arguments.wanted_stand(options, paths, load_settings(paths))
+    paths, settings = arguments.paths_and_settings(options)
+    stand = arguments.wanted_stand(options, paths, settings)
     found, known = chords_of(stand, options.hand, options.inversion), _known(paths, options.hand)
-    if options.json:
-        print(json.dumps(as_json(found, known, options.hand, options.inversion), ensure_ascii=False, indent=1))
-    else:
-        print(as_text(stand, found, known, options.hand, options.inversion))
+    about = found, known, options.hand, options.inversion
+    print_result(options, lambda: as_json(*about), lambda: as_text(stand, *about))
     return ExitCode.OK
 
 
 def _known(paths: Paths, hand: str) -> dict[str, Known]:
-    """What the practice log knows of chords in a hand. Looking makes no log."""
-    if not paths.log.exists():
-        return {}
-    from companion.session.chords.memory import known_chords
-    from companion.session.overview import open_log  # sqlite3
+    """What the practice log knows of chords in a hand."""
 
-    log, messages = open_log(paths)
-    with log:
-        known = known_chords(log, (hand,))
-    for message in dict.fromkeys([*messages, *log.messages]):
-        print(message, file=sys.stderr)
-    return known
+    def read(log: PracticeLog) -> dict[str, Known]:
+        from companion.session.chords.memory import known_chords
+
+        return known_chords(log, (hand,))
+
+    return arguments.from_log(paths, read, {})
 
 
 def _known_of(each: SongChord, known: Mapping[str, Known]) -> Known:

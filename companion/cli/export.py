@@ -6,12 +6,11 @@ import argparse
 from pathlib import Path
 
 from companion.cli import arguments
+from companion.cli.printing import print_result
 from companion.errors import ExitCode
 from companion.export.formats import FORMATS, export, format_of
 from companion.export.options import MOST_CHORUSES, PART_NAMES, ExportError, ExportOptions, parts_beside, read_parts
 from companion.session.stand import TEMPO_LIMITS
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 NOTES = (
     "what comes out, by the target's ending:\n"
@@ -20,6 +19,8 @@ NOTES = (
 A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3
 choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART_NAMES)}. With --hands a sheet holds
 what these hands play, and a track or MIDI file leaves it out for you to play; with --rest off the other hand too.
+
+JSON: {{"files"}}: the paths of what was written.
 """
 )
 
@@ -30,12 +31,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    arguments.add_song(parser)
     parser.add_argument("target", metavar="TARGET", help="the file to write; its ending says what comes out")
+    arguments.add_json(parser)
     parser.add_argument("--force", action="store_true", help="replace a file that is there")
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    arguments.add_key(parser)
     parser.add_argument("--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="beats a minute")
-    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+    arguments.add_loop(parser)
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument(
         "--round",
@@ -76,8 +78,7 @@ def run(options: argparse.Namespace) -> int:
         raise ExportError(f"--{unheard[0].replace('_', '-')} is for MIDI files and tracks, not for {target.ending}")
     if options.parts and (options.hands or options.rest):
         raise ExportError("--parts and --hands both say what sounds: expected one of them")
-    paths = find_paths()
-    settings = arguments.with_hand(load_settings(paths), options)
+    paths, settings = arguments.paths_and_settings(options)
     stand = arguments.with_playing(arguments.wanted_stand(options, paths, settings), options)
     parts = read_parts(options.parts) if options.parts else None
     if target.plays and (options.hands or options.rest):
@@ -93,6 +94,6 @@ def run(options: argparse.Namespace) -> int:
         round=options.round,
         force=options.force,
     )
-    for path in export(stand, options.target, wanted, settings):
-        print(path)
+    written = [str(path) for path in export(stand, options.target, wanted, settings)]
+    print_result(options, lambda: {"files": written}, lambda: "\n".join(written))
     return ExitCode.OK

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from companion.base.text import plural
 from companion.cli import arguments
+from companion.cli.printing import print_aside
 from companion.errors import ExitCode, SettingsError
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS
@@ -15,8 +16,8 @@ from companion.session.chords.memory import tries_words
 from companion.store.library import find_song
 from companion.store.log.export import write_csv, write_everything, write_json
 from companion.store.log.practice_log import PracticeLog
-from companion.store.paths import Paths, find_paths
-from companion.store.settings import load_settings
+from companion.store.paths import Paths
+from companion.store.settings import Settings
 
 _SHOWN = 20
 _YES = ("y", "yes")
@@ -39,11 +40,10 @@ def run(options: argparse.Namespace) -> int:
         raise SettingsError("--yes goes with --delete only.")
     if options.all and options.song:
         raise SettingsError("--all prints everything; for one song take --json or --csv.")
-    paths = find_paths()
+    paths, settings = arguments.paths_and_settings(options)
     with PracticeLog.open(paths) as log:
-        for message in log.messages:
-            print(message, file=sys.stderr)
-        song_id = None if options.song is None else _song_id(options.song, log, paths)
+        print_aside(log.messages)
+        song_id = None if options.song is None else _song_id(options.song, log, paths, settings)
         if options.delete:
             return _delete(log, song_id, options.yes)
         if options.all:
@@ -59,11 +59,11 @@ def run(options: argparse.Namespace) -> int:
     return ExitCode.OK
 
 
-def _song_id(text: str, log: PracticeLog, paths: Paths) -> str:
+def _song_id(text: str, log: PracticeLog, paths: Paths, settings: Settings) -> str:
     """The song's id. One whose file is gone, or has a fault, is still found by the id it has in the log."""
     if log.count(text):
         return text
-    return find_song(text, paths, load_settings(paths)).id
+    return find_song(text, paths, settings).id
 
 
 def as_text(log: PracticeLog, song_id: str | None) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections import Counter
 from typing import Any
 
 from companion.chart.loops import loop_name
 from companion.cli import arguments
+from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, TakeError
 from companion.hands.hand import pitch_name
 from companion.practice.marking.apart import by_hand, together_of
@@ -30,8 +30,6 @@ from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_recording
 from companion.session.take_marks import MarkedTake, chart_words, fits_better, mark_recording
 from companion.store.library import read_songs
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 CHANGES_SHOWN = 5
 EXTRA_BARS_SHOWN = 6
@@ -55,7 +53,8 @@ where it was asked for and is not in that pass, else "". chords: every chord of 
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "part": left, or right for a note of the melody; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
-"symbol", "beats", "bars" and "alone": whether the right hand played on meanwhile. figures: of all passes together. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
+"symbol", "beats", "bars" and "alone": whether the right hand played on meanwhile. figures: of all passes together: how many "chords" were "right" or "missing", "extra" keys, "share_right",
+"offset_ms", "spread_ms", "evenness_ms" from strike to strike. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
 "pairs" of them, "ratio" of the first to the second in the middle and its "quartiles", null of fewer than eight pairs; "beat_ms": how far behind the file's click
 the notes on the beat lie, and "off_beat_ms" the off-beats behind where they would swing with the band, null without a click; "says".
 """
@@ -67,26 +66,25 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    arguments.add_song(parser)
     parser.add_argument("take", metavar="TAKE.mid", help="a MIDI file, format 0 or 1")
     parser.add_argument(
         "--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="the click it was played to"
     )
-    parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+    arguments.add_loop(parser)
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     arguments.add_hands(parser, rest=False)
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="the key it was played in, such as Eb or F#m")
+    arguments.add_key(parser, "the key it was played in, such as Eb or F#m")
     parser.add_argument(
         "--click-track", type=arguments.whole(1, 99), metavar="N", help="the file's track with the click"
     )
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_json(parser)
     arguments.add_hand(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the marks of the take. Raises TakeError."""
-    paths = find_paths()
-    settings = arguments.with_hand(load_settings(paths), options)
+    paths, settings = arguments.paths_and_settings(options)
     stand = arguments.wanted_stand(options, paths, settings)
     recording = read_recording(options.take, options.click_track)
     marked = mark_recording(stand, recording, options.pattern, options.tempo)
@@ -106,11 +104,14 @@ def run(options: argparse.Namespace) -> int:
         )
     if (marked is None and not alone) or (marked and marked.absent == stand.hands):
         raise _not_heard(stand, options.take, options.tempo, marked.absent if marked else "")
-    if options.json:
-        head = as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name}
-        print(json.dumps(head | {"swing": swing_json(swing)}, ensure_ascii=False, indent=1))
-    else:
-        print("\n\n".join(filter(None, (as_text(marked) if marked else stand.song.title, swing.sentence))))
+    print_result(
+        options,
+        lambda: (
+            (as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name})
+            | {"swing": swing_json(swing)}
+        ),
+        lambda: "\n\n".join(filter(None, (as_text(marked) if marked else stand.song.title, swing.sentence))),
+    )
     return ExitCode.OK
 
 
@@ -208,10 +209,9 @@ def _hands_json(marks: PassMarks) -> dict[str, Any]:
 def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
     bar = stand.bars[mark.index]
     placed = bar.chords[mark.chord]
-    beat = placed.beat + 1
     return {
         "bar": bar.bar,
-        "beat": int(beat) if beat.denominator == 1 else float(beat),
+        "beat": plain(placed.beat + 1),
         "symbol": placed.symbol,
         "verdict": mark.verdict,
         "offset_ms": _tenth(mark.offset_ms),

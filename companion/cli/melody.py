@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
-from fractions import Fraction
 from typing import Any
 
 from companion.base.text import figure
 from companion.cli import arguments
+from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, HandsError, SettingsError
 from companion.session.right_hand import RightHandNote, note_places, right_hand
 from companion.session.stand import Stand
 from companion.store.own_melody import ROOMS, Fingers, save_fingers, save_room
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 NOTES = """\
 Fingers and room are kept with the song. A note is named by its section, the bar there and its number among those that begin in that bar:
@@ -35,17 +32,17 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
+    arguments.add_song(parser)
+    arguments.add_key(parser)
     parser.add_argument("--finger", action="append", default=[], metavar="NOTE=FINGER", help="your own, 1 to 5 or free")
     parser.add_argument("--room", choices=[*ROOMS, _FREE], help="what gives way where the hands come close")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Keep what is chosen and print the melody as it is played. Raises HandsError where the song has none, SettingsError."""
-    paths = find_paths()
-    stand = arguments.wanted_stand(options, paths, load_settings(paths))
+    paths, settings = arguments.paths_and_settings(options)
+    stand = arguments.wanted_stand(options, paths, settings)
     if not stand.has_melody:
         raise HandsError(f"{stand.song.title} has no melody to print: expected one in its chart")
     if options.finger:
@@ -54,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
     if options.room:
         stand = stand.with_room_by(None if options.room == _FREE else options.room)
         save_room(paths, stand.original.id, stand.room_by)
-    print(json.dumps(as_json(stand), ensure_ascii=False, indent=1) if options.json else as_text(stand))
+    print_result(options, lambda: as_json(stand), lambda: as_text(stand))
     return ExitCode.OK
 
 
@@ -87,8 +84,8 @@ def as_json(stand: Stand) -> dict[str, Any]:
                 "section": each.section,
                 "occurrence": each.occurrence,
                 "bar": each.bar,
-                "beat": _plain(each.beat),
-                "beats": _plain(each.beats),
+                "beat": plain(each.beat),
+                "beats": plain(each.beats),
                 "note": str(each.note.pitch),
                 "midi": each.midi,
                 "finger": each.finger,
@@ -119,7 +116,3 @@ def as_text(stand: Stand) -> str:
         lines.append(f"{where}  {row}  {symbol}".rstrip())
         before = each
     return "\n".join(lines)
-
-
-def _plain(value: Fraction) -> int | float:
-    return int(value) if value.denominator == 1 else float(value)

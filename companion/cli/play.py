@@ -18,8 +18,8 @@ from companion.session.playback import Link
 from companion.session.stand import shell_words
 from companion.sound.link import SoundLink
 from companion.store.log.practice_log import PracticeLog
-from companion.store.paths import Paths, find_paths
-from companion.store.settings import Settings, load_settings
+from companion.store.paths import Paths
+from companion.store.settings import Settings
 from companion.tui.draw.view import View
 
 SPEECH_WITHIN_S = 20.0  # where names take longer to speak, the first of them are missing
@@ -32,8 +32,7 @@ A song opens as you left it, in the app or here, and is left as it was played; -
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = NOTES
-    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
+    arguments.add_song(parser, chords=True)
     parser.add_argument("--anew", action="store_true", help="the song as it is written, not as you left it")
     parser.add_argument(
         "--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c"
@@ -49,15 +48,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Play until the choruses are over or Ctrl+C. Raises SoundError where a named port is not there or the sound fails on the way."""
-    paths = find_paths()
-    settings = arguments.with_hand(load_settings(paths), options)
+    paths, settings = arguments.paths_and_settings(options)
     song = arguments.wanted_song(options, paths, settings)
-    log, messages = (PracticeLog.in_memory(), []) if options.song is None else open_log(paths)
+    log = PracticeLog.in_memory() if options.song is None else open_log(paths)[0]
     link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
     with log:
         sitting = make_sitting(paths, settings, link, log, options)
-        for message in messages:
-            sitting.say(message)
         sitting.put(song, as_left=not options.anew)
         link.start()
         try:

@@ -17,8 +17,8 @@ from companion.session.overview import open_log
 from companion.sound.link import SoundLink
 from companion.store.library import find_song
 from companion.store.log.practice_log import PracticeLog
-from companion.store.paths import Paths, find_paths
-from companion.store.settings import Settings, load_settings
+from companion.store.paths import Paths
+from companion.store.settings import Settings
 
 NOTES = (
     """\
@@ -66,15 +66,12 @@ def run(options: argparse.Namespace) -> int:
     """Practise until the student leaves. Raises SettingsError, SongNotFound, SoundError and the like."""
     if (options.song is None) == (options.today is None):
         raise SettingsError("Expected either a SONG or --today, one of the two; `companion songs` lists the songs.")
-    paths = find_paths()
-    settings = arguments.with_hand(load_settings(paths), options)
-    log, messages = open_log(paths)
+    paths, settings = arguments.paths_and_settings(options)
+    log, _ = open_log(paths)
     teller = Teller(sys.stdout, as_json=options.json, names=options.names, tells=options.tell)
     link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
     with log:
         sitting = _sitting(options, paths, settings, link, log, teller)
-        for message in messages:
-            sitting.say(message)
         _cautions_once(sitting)
         if options.song is not None:
             sitting.put(find_song(options.song, paths, settings), as_left=not options.anew)

@@ -1,11 +1,18 @@
-"""What the commands print, made fit for a terminal in one place: names of files and what the system says may hold anything."""
+"""What the commands print, in one place: as text or as JSON, and made fit for a terminal, as names of files and what the system says may hold
+anything."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, TextIO
+import json
+import sys
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, TextIO
 
 from companion.base.text import shown
+
+if TYPE_CHECKING:
+    import argparse
 
 
 class EscapingStream:
@@ -25,3 +32,27 @@ class EscapingStream:
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)
+
+
+def print_result(options: argparse.Namespace, as_json: Callable[[], Any], as_text: Callable[[], str]) -> None:
+    """What a command found: for a program where that is asked for (`arguments.add_json`), else for a person."""
+    if options.json:
+        print_json(as_json())
+    elif text := as_text():
+        print(text)
+
+
+def print_json(data: Any) -> None:
+    """As JSON (RFC 8259), with the signs of names as they are."""
+    print(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def print_aside(messages: Iterable[str]) -> None:
+    """What there is to say beside the result, each once."""
+    for message in dict.fromkeys(messages):
+        print(message, file=sys.stderr)
+
+
+def plain(value: Fraction) -> int | float:
+    """A fraction as JSON has numbers."""
+    return int(value) if value.denominator == 1 else float(value)

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from companion.base.text import plural
+from companion.cli import arguments
+from companion.cli.printing import print_result
 from companion.errors import ExitCode
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
+
+if TYPE_CHECKING:
+    from companion.reports.envelope import Received
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = (
         "Nothing of yours is replaced: a song whose name is taken is numbered. The report and the reasons for the shells stay in the "
-        "file, which any computer opens."
+        'file, which any computer opens. JSON: {"chart", "id", "title", "steps", "pins", "own"}; pins: how many shells came along; own: whether swing, '
+        "fingers and the like did."
     )
+    arguments.add_json(parser)
     parser.add_argument("file", type=Path, metavar="FILE", help="a file that `companion send` wrote")
 
 
@@ -24,15 +30,31 @@ def run(options: argparse.Namespace) -> int:
     """Print the path of the new chart and what came along. Raises SheetError and ChartError."""
     from companion.reports.envelope import receive
 
-    paths = find_paths()
-    got = receive(options.file.expanduser(), paths, load_settings(paths))
-    print(got.path)
+    paths, settings = arguments.paths_and_settings(options)
+    got = receive(options.file.expanduser(), paths, settings)
+    print_result(options, lambda: as_json(got), lambda: as_text(got))
+    return ExitCode.OK
+
+
+def as_json(got: Received) -> dict[str, Any]:
+    """As `--help` says."""
+    lesson = got.song.lesson
+    return {
+        "chart": str(got.path),
+        "id": got.path.stem,
+        "title": got.song.title,
+        "steps": len(lesson.steps) if lesson else 0,
+        "pins": got.pins,
+        "own": got.own,
+    }
+
+
+def as_text(got: Received) -> str:
+    """The path of the chart, and below it what came along."""
     steps = len(got.song.lesson.steps) if got.song.lesson else 0
     parts = [
         plural(steps, "step") + " of a lesson" if steps else "",
         plural(got.pins, "shell") + " of their own choice" if got.pins else "",
         "their swing, fingers and the like" if got.own else "",
     ]
-    if any(parts):
-        print(f"  with {', '.join(filter(None, parts))}")
-    return ExitCode.OK
+    return "\n".join([str(got.path), *([f"  with {', '.join(filter(None, parts))}"] if any(parts) else [])])

@@ -3,34 +3,37 @@
 from __future__ import annotations
 
 import argparse
-import json
 from dataclasses import asdict
-from fractions import Fraction
 from typing import Any
 
 from companion.base.text import plural
 from companion.cli import arguments
+from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode
 from companion.session.stand import Stand
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
+
+NOTES = """\
+JSON: {"movement", "cost", "phrases", "chords"}: semitones that both notes travel in a chorus, what it costs, and of that what differs between
+equal phrases. A chord: "section", "bar", "beat" from 1, "beats", "symbol", "shell" (null for a rest), "notes", "midi", "fingers", "why",
+"repeat", "pinned", "movement" and "cost" of the way to it ("lower", "upper", "guide_line", "same_keys", "low_leap") and
+"options", each a shell and its keys.
+"""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
-    parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
-    parser.add_argument("--chords", metavar="LINE", help='a line of bars instead of a song: "Dm7 G7 | Cmaj7 A7"')
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="move it to this key, such as Eb or F#m")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    parser.epilog = NOTES
+    arguments.add_song(parser, chords=True)
+    arguments.add_key(parser)
+    arguments.add_json(parser)
     arguments.add_hand(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the left hand. Raises ShellError where a chord has no legal shell."""
-    paths = find_paths()
-    settings = arguments.with_hand(load_settings(paths), options)
+    paths, settings = arguments.paths_and_settings(options)
     stand = arguments.wanted_stand(options, paths, settings)
-    print(json.dumps(as_json(stand), ensure_ascii=False, indent=1) if options.json else as_text(stand))
+    print_result(options, lambda: as_json(stand), lambda: as_text(stand))
     return ExitCode.OK
 
 
@@ -45,8 +48,8 @@ def as_json(stand: Stand) -> dict[str, Any]:
                 {
                     "section": bar.section,
                     "bar": bar.bar,
-                    "beat": _plain(placed.beat + 1),
-                    "beats": _plain(placed.beats),
+                    "beat": plain(placed.beat + 1),
+                    "beats": plain(placed.beats),
                     "symbol": placed.symbol,
                     "shell": shell.kind if shell else None,
                     "notes": list(shell.names) if shell else [],
@@ -85,7 +88,3 @@ def as_text(stand: Stand) -> str:
             kind = shell.kind if shell else "rest"
             lines.append(f"{where}  {symbol:<10} {kind:<13} {notes:<10} {choice.fingers:<4} {choice.why}".rstrip())
     return "\n".join(lines)
-
-
-def _plain(value: Fraction) -> int | float:
-    return int(value) if value.denominator == 1 else float(value)

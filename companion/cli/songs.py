@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 
+from companion.cli import arguments
+from companion.cli.printing import print_aside, print_json
 from companion.errors import ExitCode
 from companion.practice.planning.difficulty import difficulty_words
 from companion.store.library import SONG_ORDERS, in_order, list_songs, start_here
-from companion.store.paths import Paths, find_paths
-from companion.store.settings import load_settings
+from companion.store.paths import Paths
+
+NOTES = """\
+JSON: [{"id", "title", "key", "meter", "tempo", "feel", "form", "bars", "changes_a_minute", "shells", "start_here"}]; shells: how many different
+ones there are.
+"""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
+    parser.epilog = NOTES
     parser.add_argument("--order", choices=SONG_ORDERS, help="which songs come first; else as your settings say")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print a line a song; files with faults are named on stderr."""
-    paths = find_paths()
-    entries = list_songs(paths, load_settings(paths))
+    paths, settings = arguments.paths_and_settings(options)
+    entries = list_songs(paths, settings)
     if options.order:
         entries = in_order(entries, options.order)
     good = [entry for entry in entries if not entry.fault]
@@ -44,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
             }
             for entry in good
         ]
-        print(json.dumps(rows, ensure_ascii=False, indent=1))
+        print_json(rows)
     else:
         width = max((len(entry.title) for entry in good), default=0)
         ids = max((len(entry.id) for entry in good), default=0)
@@ -56,21 +61,10 @@ def run(options: argparse.Namespace) -> int:
                 f"{entry.feel:<8} {entry.bars:>3} bars  {entry.id:<{ids}}  {' '.join(entry.form)}"
                 f"{'  (yours)' if entry.own else ''}{'  start here' if entry is first else ''}"
             )
-    for entry in entries:
-        if entry.fault:
-            print(entry.fault, file=sys.stderr)
+    print_aside(entry.fault for entry in entries if entry.fault)
     return ExitCode.OK
 
 
 def _is_new(paths: Paths) -> bool:
-    """Whether nothing was ever played. Looking makes no log."""
-    if not paths.log.exists():
-        return True
-    from companion.session.overview import open_log  # sqlite3
-
-    log, messages = open_log(paths)
-    with log:
-        is_new = not log.count()
-    for message in dict.fromkeys([*messages, *log.messages]):
-        print(message, file=sys.stderr)
-    return is_new
+    """Whether nothing was ever played."""
+    return arguments.from_log(paths, lambda log: not log.count(), True)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
 from typing import Any
 
 from companion.chart.model import Song
 from companion.chart.transpose import transpose
 from companion.cli import arguments
+from companion.cli.printing import print_result
 from companion.errors import ExitCode, SettingsError
 from companion.groove.swung_choice import STRAIGHT, VERSIONS, SwungChoice
 from companion.session.swung_sheet import check_can_swing, rule_words, sheet_text, swung_bars
 from companion.store.own_swing import load_swing, save_swing
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 NOTES = """\
 There are three versions to choose from; --seed N gives three others. A version moves notes ahead of their beat or behind it and
@@ -35,29 +33,27 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("song", metavar="SONG", help=arguments.SONG_HELP)
+    arguments.add_song(parser)
     parser.add_argument("--version", choices=[*map(str, VERSIONS), STRAIGHT], help="choose one for the whole song")
     parser.add_argument("--seed", type=arguments.whole(0, 2**31), metavar="N", help="three others to choose from")
     parser.add_argument(
         "--bar", action="append", default=[], metavar="BAR=WHAT", help="straight, 1, 2, 3 or free, for one bar"
     )
-    parser.add_argument("--key", type=arguments.key, metavar="KEY", help="print it in this key, such as Eb or F#m")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_key(parser, "print it in this key, such as Eb or F#m")
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Keep what is chosen and print it. Raises SettingsError."""
-    paths = find_paths()
-    song = arguments.wanted_song(options, paths, load_settings(paths))
+    paths, settings = arguments.paths_and_settings(options)
+    song = arguments.wanted_song(options, paths, settings)
     check_can_swing(song)
     before = load_swing(paths, song.id)
     choice = _chosen(before, options, song)
     if choice != before:
         save_swing(paths, song.id, choice)
     shown = transpose(song, options.key) if options.key else song
-    print(
-        json.dumps(as_json(shown, choice), ensure_ascii=False, indent=1) if options.json else sheet_text(shown, choice)
-    )
+    print_result(options, lambda: as_json(shown, choice), lambda: sheet_text(shown, choice))
     return ExitCode.OK
 
 

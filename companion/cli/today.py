@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 import textwrap
+from typing import Any
 
 from companion.cli import arguments
+from companion.cli.printing import print_aside, print_result
 from companion.errors import ExitCode
 from companion.practice.planning.plan import Plan, plan_to_dict
 from companion.practice.planning.today import LEAST_MINUTES, MOST_MINUTES
 from companion.session.overview import now_here, open_log, todays_plan
+from companion.session.plan_items import next_item
 from companion.store.library import read_songs
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 _WIDTH = 78
+
+NOTES = """\
+JSON: {"day", "made_at", "minutes", "items"}. items: "number" from 1, "head", "kind", "minutes", "words", "song_id", "title", "loop_name", "loop" (bars
+of the chorus from 0), "drill", "pattern", "hands", "tempo_bpm" (0 in free time), "passes" that tick it off, "done", "key" ("" for the song's).
+"""
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
+    parser.epilog = NOTES
     minutes = arguments.whole(LEAST_MINUTES, MOST_MINUTES)
     parser.add_argument(
         "--minutes",
@@ -29,22 +34,27 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="the minutes you have; else those of this day's plan, or of your settings",
     )
     parser.add_argument("--afresh", action="store_true", help="make a new plan in the place of this day's")
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the plan of the day."""
-    paths = find_paths()
+    paths, settings = arguments.paths_and_settings(options)
     log, messages = open_log(paths)
     with log:
-        settings = load_settings(paths)
         songs = read_songs(paths, settings, log.song_ids())
         usual, share = settings.practice.minutes, settings.practice.start_share
         plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share, settings.hand)
-    for message in dict.fromkeys([*messages, *log.messages]):
-        print(message, file=sys.stderr)
-    print(json.dumps(plan_to_dict(plan), ensure_ascii=False, indent=1) if options.json else as_text(plan))
+    print_aside([*messages, *log.messages])
+    print_result(options, lambda: as_json(plan), lambda: as_text(plan))
     return ExitCode.OK
+
+
+def as_json(plan: Plan) -> dict[str, Any]:
+    """The plan, each item with its number and head."""
+    found = plan_to_dict(plan)
+    items = [{"number": number, "head": item.head} for number, item in enumerate(plan.items, 1)]
+    return found | {"items": [head | item for head, item in zip(items, found["items"], strict=True)]}
 
 
 def as_text(plan: Plan) -> str:
@@ -55,4 +65,6 @@ def as_text(plan: Plan) -> str:
     for number, item in enumerate(plan.items, 1):
         lines += ["", f"{number} [{'x' if item.done else ' '}] {item.minutes:>2} min  {item.head}"]
         lines.append(textwrap.fill(item.words, _WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14))
+    if (coming := next_item(plan)) is not None:
+        lines += ["", f"Begin one: companion practise --today {coming}"]
     return "\n".join(lines)

@@ -5,23 +5,25 @@ from __future__ import annotations
 import argparse
 import os
 
+from companion.cli import arguments
+from companion.cli.printing import print_result
 from companion.errors import ExitCode
 from companion.store.library import song_folders
-from companion.store.paths import find_paths
-from companion.store.settings import load_settings
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
-    """The command takes nothing."""
+    """What the command's line takes."""
+    parser.epilog = 'JSON: [{"what", "path", "there"}].'
+    arguments.add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Print a line a path, and which are not there yet."""
-    paths = find_paths()
+    paths, settings = arguments.paths_and_settings(options)
     rows = [
         ("settings", paths.settings),
         ("pins", paths.pins),
-        ("your songs", song_folders(paths, load_settings(paths))[0]),
+        ("your songs", song_folders(paths, settings)[0]),
         ("remembered", paths.data),
         ("practice log", paths.log),
         ("made your own", paths.own),
@@ -32,6 +34,13 @@ def run(options: argparse.Namespace) -> int:
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),
     ]
-    for words, path in rows:
-        print(f"{words:<17} {path}{'' if os.path.exists(path) else '  (not there yet)'}")
+    there = [os.path.exists(path) for _, path in rows]
+    print_result(
+        options,
+        lambda: [{"what": words, "path": str(path), "there": is_there} for (words, path), is_there in zip(rows, there)],
+        lambda: "\n".join(
+            f"{words:<17} {path}{'' if is_there else '  (not there yet)'}"
+            for (words, path), is_there in zip(rows, there)
+        ),
+    )
     return ExitCode.OK

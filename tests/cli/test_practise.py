@@ -110,7 +110,7 @@ def test_lines_do_what_keys_do(text) -> None:
     [
         ("strat", "did you mean start?"),
         ("loop Q", "is not a loop of this song: expected a section (A) or bars from 1 to 4"),
-        ("tempo fast", "expected a number from 20 to 400"),
+        ("tempo fast", "expected beats a minute from 20 to 400"),
         ("ran", "No pass waits for an answer."),
         ("way sideways", "is no way of practising"),
         ("free", "needs a keyboard"),
@@ -124,6 +124,8 @@ def test_lines_do_what_keys_do(text) -> None:
         ("today 99", "no item 99"),
         ("wait for it", "expected such as"),
         ("undo", "no change to take back"),
+        ("done", "Which item is done?"),
+        ("done soon", "expected the number of an item"),
     ],
 )
 def test_what_cannot_be_is_said_in_a_sentence_and_nothing_breaks(text, line, says) -> None:

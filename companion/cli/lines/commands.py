@@ -64,12 +64,20 @@ def _song(sitting: Sitting, rest: str) -> None:
 
 
 def _today(sitting: Sitting, rest: str) -> None:
-    if not rest:
-        sitting.todays.tell()
-    elif rest.isdecimal():
-        sitting.todays.start(int(rest))
+    if rest:
+        sitting.todays.start(_item(rest))
     else:
-        raise SettingsError(f'"today {rest}": expected the number of an item, or nothing to hear all of them.')
+        sitting.todays.tell()
+
+
+def _done(sitting: Sitting, rest: str) -> None:
+    sitting.todays.tick(_item(rest) if rest else 0)
+
+
+def _item(text: str) -> int:
+    if not text.isdecimal() or not int(text):
+        raise SettingsError(f"{quoted(text)}: expected the number of an item of today's plan.")
+    return int(text)
 
 
 def _tell(sitting: Sitting, rest: str) -> None:
@@ -101,12 +109,13 @@ COMMANDS = (
     LineCommand("broke off", "", "the pass broke off", playing.broke_off),
     LineCommand("way", "WAY", f"how to practise: {', '.join(KINDS.values())}; the way alone does it too", playing.way),
     LineCommand("hands", "left, right or both", "the hands you play with; rest on behind it: I play the other one", setting.hands),
-    LineCommand("loop", "BARS", "a section, bars such as 5-8, whole, or next", setting.loop),
-    LineCommand("tempo", "BPM", "the tempo, or target for the song's own", setting.tempo),
-    LineCommand("slower", "[N]", "one beat a minute slower, or N", setting.by(lambda bpm, by: bpm - by, setting.STEP_BPM)),
-    LineCommand("faster", "[N]", "one beat a minute faster, or N", setting.by(lambda bpm, by: bpm + by, setting.STEP_BPM)),
-    LineCommand("half", "", "half the tempo", setting.by(lambda bpm, by: bpm / by, 2.0)),
-    LineCommand("double", "", "twice the tempo", setting.by(lambda bpm, by: bpm * by, 2.0)),
+    LineCommand("loop", "BARS", "a section, bars such as 5-8 or B 3-4, whole, or next", setting.loop),
+    LineCommand("tempo", "BPM", "the tempo; or double, half, or target for the song's own", setting.tempo),
+    LineCommand("slower", "[N]", "one beat a minute slower, or N", setting.by(-1)),
+    LineCommand("faster", "[N]", "one beat a minute faster, or N", setting.by(1)),
+    LineCommand("half", "", "half the tempo", setting.times("half")),
+    LineCommand("double", "", "twice the tempo", setting.times("double")),
+    LineCommand("tap", "", "typed again and again on the beat: that tempo", setting.tap),
     LineCommand("key", "KEY", "another key, such as Eb or F#m", setting.key),
     LineCommand("keys", "ORDER [N]", f"through all keys: {', '.join(ORDERS)}, N passes in each; or off", setting.keys),
     LineCommand(
@@ -137,6 +146,7 @@ COMMANDS = (
     LineCommand("song", "[SONG]", "what is on the stand and how it is practised; another song", _song),
     LineCommand("today", "[N]", "what to practise today; start item N", _today),
     LineCommand("next", "", "the next item of today", lambda sitting, _: sitting.todays.start()),
+    LineCommand("done", "[N]", "tick the item off by hand, or item N", _done),
     LineCommand("tell", "WHAT", "bars: each bar as it begins; passes: only after passes; spoken or symbols: how chords are named", _tell),
     LineCommand("wait", "[N passes, N seconds or end]", "take the next line after that, for scripts", playing.wait),
     LineCommand("help", "", "all of this", _help),

@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Collection
 from typing import TYPE_CHECKING
 
-from companion.base.rules import number as number_rule
 from companion.base.text import quoted
 from companion.chart.lesson import HANDS
 from companion.errors import SettingsError
@@ -14,8 +13,9 @@ from companion.groove.calls import CALLS_WHEN
 from companion.practice.drills.fading import Cue
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
-from companion.session.stand import TEMPO_LIMITS, Stand, shell_words
-from companion.session.stand_changes import next_loop, whole_form
+from companion.session.stand import Stand, shell_words
+from companion.session.stand_changes import next_loop
+from companion.session.tempi import typed_tempo
 from companion.theory.key import Key
 from companion.theory.shell_kinds import Pin
 from companion.tui.draw.view import View
@@ -43,7 +43,7 @@ def hands(sitting: Sitting, rest: str) -> None:
 
 def loop(sitting: Sitting, rest: str) -> None:
     """The bars that are practised."""
-    make = {"": next_loop, "next": next_loop, "whole": whole_form}.get(rest.casefold())
+    make = {"": next_loop, "next": next_loop}.get(rest.casefold())
     if sitting.change(make or (lambda stand: find_loop(stand, rest))):
         stand = sitting.conductor.stand
         sitting.teller.tell(
@@ -52,17 +52,21 @@ def loop(sitting: Sitting, rest: str) -> None:
 
 
 def tempo(sitting: Sitting, rest: str) -> None:
-    """A tempo, or the song's own."""
-    if rest.casefold() == "target":
-        _tempo_to(sitting, sitting.conductor.stand.song.tempo_bpm)
-        return
-    rule = number_rule(*TEMPO_LIMITS)
-    try:
-        _tempo_to(sitting, rule.read(float(rest)))
-    except ValueError:
-        raise SettingsError(
-            f"{quoted(rest)} is no tempo: expected {rule.expected} beats a minute, or target."
-        ) from None
+    """A tempo, double or half of it, or the song's own."""
+    stand = sitting.conductor.stand
+    _tempo_to(sitting, stand.song.tempo_bpm if rest.casefold() == "target" else typed_tempo(rest, stand.tempo_bpm))
+
+
+def times(word: str) -> Do:
+    """word: double or half."""
+    return lambda sitting, rest: tempo(sitting, word)
+
+
+def tap(sitting: Sitting, rest: str) -> None:
+    """A beat of the tempo that is wanted."""
+    tempo_bpm = sitting.taps.tap(sitting.clock())
+    if tempo_bpm is not None:
+        _tempo_to(sitting, tempo_bpm)
 
 
 def _tempo_to(sitting: Sitting, tempo_bpm: float) -> None:
@@ -73,12 +77,12 @@ def _tempo_to(sitting: Sitting, tempo_bpm: float) -> None:
     sitting.teller.tell("tempo", f"The tempo is {now_bpm:g}.", tempo=round(now_bpm, 1))
 
 
-def by(change: Callable[[float, float], float], usual: float) -> Do:
-    """usual: by how much where no number stands behind it."""
+def by(sign: int) -> Do:
+    """One beat a minute faster, or as many as are named; sign: -1 for slower."""
 
     def do(sitting: Sitting, rest: str) -> None:
-        by = float(rest) if rest.isdecimal() else usual
-        _tempo_to(sitting, change(sitting.conductor.stand.tempo_bpm, by))
+        step_bpm = float(rest) if rest.isdecimal() else STEP_BPM
+        _tempo_to(sitting, sitting.conductor.stand.tempo_bpm + sign * step_bpm)
 
     return do
 

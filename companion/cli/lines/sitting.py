@@ -27,6 +27,7 @@ from companion.session.playback import Link, Playback
 from companion.session.stand import Stand
 from companion.session.stand_changes import keep_playing
 from companion.session.student_settings import StudentSettings
+from companion.session.tempi import Taps
 from companion.sound.messages import BeatReport, Notice, Ready
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
@@ -62,6 +63,7 @@ class Sitting:
         self.over: int | None = None
         self.output = self.fault = ""
         self.passes = 0  # that are over
+        self.taps = Taps()
         self.is_set = False  # whether a song is on the stand
         self._until: Callable[[], bool] | None = None
         self._until_s: float | None = None

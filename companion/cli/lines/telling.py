@@ -29,6 +29,7 @@ from companion.session.changes import (
     Sounded,
     State,
 )
+from companion.session.chords.in_song import chords_of
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, Drill
 from companion.session.keys import key_said
@@ -156,6 +157,19 @@ class Teller:
                     notes=list(shell.names),
                     costs=extra,
                 )
+
+    def whole_chords(self, stand: Stand, hand: str) -> None:
+        """The song's chords in root position, a line each."""
+        for each in chords_of(stand, "right" if hand == "right" else "left", 0):
+            close = each.close
+            name = spoken_forms(close.chord)[0] if self.names == "spoken" else each.symbol
+            self.tell(
+                "chord",
+                f"{name}: {' '.join(close.names)}, fingers {close.fingers}.",
+                symbol=each.symbol,
+                notes=list(close.names),
+                fingers=close.fingers,
+            )
 
     def chart(self, state: State) -> None:
         """The loop bar by bar, as far as the drill lets it be seen."""

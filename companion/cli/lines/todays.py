@@ -9,7 +9,7 @@ from companion.base.text import plural
 from companion.chart.model import Song
 from companion.cli.lines.telling import REST, Teller
 from companion.errors import SettingsError
-from companion.practice.planning.plan import Plan, PlanItem
+from companion.practice.planning.plan import CHORDS, Plan, PlanItem
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
 from companion.session.overview import keep_plan, now_here, todays_plan
@@ -75,11 +75,17 @@ class Todays:
             if number is None:
                 raise SettingsError(ALL_DONE if plan.items else NO_SONG)
         item = numbered_item(plan, number)
+        self._last = number
         if item.kind == "rest":
-            self._rest(plan, number)
+            self._rest(number)
+        elif item.kind == CHORDS:
+            self._put(find_song(item.song_id, self._paths, self._student.now))
+            self.number = number
+            self._teller.whole_chords(self._conductor.stand, item.hands)
+            self._say(f'{item.words} Play each of them whole, then its shell; "done" ticks it off.')
         else:
             self._put(find_song(item.song_id, self._paths, self._student.now))
-            self.number = self._last = number
+            self.number = number
             self._did(start_item(self._conductor, item))
 
     def left(self) -> None:
@@ -96,16 +102,24 @@ class Todays:
             self._tell_next(plan)
             self.number = 0
 
-    def _rest(self, plan: Plan, number: int) -> None:
+    def tick(self, number: int = 0) -> None:
+        """The item of that number is done, 0 for the one that is practised. Raises SettingsError."""
+        number = number or self.number
+        if not number:
+            raise SettingsError('Which item is done? Expected its number, such as "done 2".')
+        plan = self.plan()
+        done = numbered_item(plan, number)
+        plan = replace(plan, items=tuple(replace(item, done=True) if item is done else item for item in plan.items))
+        keep_plan(self._log, plan)
+        self.number, self._last = 0, number
+        self._tell_next(plan)
+
+    def _rest(self, number: int) -> None:
         if self._conductor.playing:
             self._did(self._conductor.stop())
         self._conductor.minutes.rested()
-        items = tuple(replace(item, done=item.done or at == number) for at, item in enumerate(plan.items, 1))
-        plan = replace(plan, items=items)
-        keep_plan(self._log, plan)
         self._teller.tell("rest", REST)
-        self.number, self._last = 0, number
-        self._tell_next(plan)
+        self.tick(number)
 
     def _tell_next(self, plan: Plan) -> None:
         number = next_item(plan, self._last)
