@@ -37,55 +37,63 @@ def row(f, g, p, q):
     return (ROWS[f, g], q - p) if f < g else (ROWS[g, f], p - q)
 
 
-def points(fingers, keys):
-    total = 0
-    last = len(keys) - 1
-    for n, (f, p) in enumerate(zip(fingers, keys)):
-        if f in (4, 5):  # rule 6
-            total += 1
-        whites = (n > 0 and not black(keys[n - 1])) + (n < last and not black(keys[n + 1]))
-        if f == 1 and black(p):  # rule 10
-            total += 1 + 2 * whites
-        if f == 5 and black(p):  # rule 11
-            total += 2 * whites
-    for f, g, p, q in zip(fingers, fingers[1:], keys, keys[1:]):
-        if f == g and p == q:
-            continue
-        (min_prac, min_comf, min_rel, max_rel, max_comf, max_prac), d = row(f, g, p, q)
-        if f == g or d < min_prac or d > max_prac:
-            total += NO_WAY
-        if d > max_comf:  # rule 1
-            total += 2 * (d - max_comf)
-        if d < min_comf:
-            total += 2 * (min_comf - d)
-        each = 1 if f == 1 or g == 1 else 2
-        if d < min_rel:  # rule 2
-            total += each * (min_rel - d)
-        if d > max_rel:  # rule 3
-            total += each * (d - max_rel)
-        if f == 3 and g == 4:  # rule 8
-            total += 1
-        if (f, g, black(p), black(q)) in ((3, 4, False, True), (4, 3, True, False)):  # rule 9
-            total += 1
-        if (f == 1 and q < p) or (g == 1 and q > p):  # rule 12: the thumb on the upper of the two keys
-            if f == g:
-                continue
-            thumb, other = (p, q) if f == 1 else (q, p)
-            if black(thumb) == black(other):
-                total += 1
-            elif black(thumb):
-                total += 3
-    for n in range(len(keys) - 2):
-        f, g, h = fingers[n : n + 3]
-        p, q, r = keys[n : n + 3]
-        if sorted((f, g, h)) == [3, 4, 5]:  # rule 7
-            total += 1
-        (min_prac, min_comf, _, _, max_comf, max_prac), d = row(f, h, p, r)
-        if d < min_comf or d > max_comf:
-            full = g == 1 and (p < q < r or p > q > r) and (d < min_prac or d > max_prac)
-            total += 2 if full else 1  # rule 4
-            total += d - max_comf if d > max_comf else min_comf - d  # rule 5
+def note_points(f, p, around):
+    """Rules 6, 10 and 11. around: the keys before and after, as many as there are."""
+    whites = sum(not black(key) for key in around)
+    total = 1 if f in (4, 5) else 0
+    if f == 1 and black(p):
+        total += 1 + 2 * whites
+    if f == 5 and black(p):
+        total += 2 * whites
     return total
+
+
+def pair_points(f, g, p, q):
+    """Rules 1, 2, 3, 8, 9 and 12."""
+    if f == g and p == q:
+        return 0
+    (min_prac, min_comf, min_rel, max_rel, max_comf, max_prac), d = row(f, g, p, q)
+    total = NO_WAY if f == g or d < min_prac or d > max_prac else 0
+    if d > max_comf:  # rule 1
+        total += 2 * (d - max_comf)
+    if d < min_comf:
+        total += 2 * (min_comf - d)
+    each = 1 if f == 1 or g == 1 else 2
+    if d < min_rel:  # rule 2
+        total += each * (min_rel - d)
+    if d > max_rel:  # rule 3
+        total += each * (d - max_rel)
+    if f == 3 and g == 4:  # rule 8
+        total += 1
+    if (f, g, black(p), black(q)) in ((3, 4, False, True), (4, 3, True, False)):  # rule 9
+        total += 1
+    if f != g and ((f == 1 and q < p) or (g == 1 and q > p)):  # rule 12: the thumb on the upper of the two keys
+        thumb, other = (p, q) if f == 1 else (q, p)
+        if black(thumb) == black(other):
+            total += 1
+        elif black(thumb):
+            total += 3
+    return total
+
+
+def triple_points(f, g, h, p, q, r):
+    """Rules 4, 5 and 7."""
+    total = 1 if sorted((f, g, h)) == [3, 4, 5] else 0
+    (min_prac, min_comf, _, _, max_comf, max_prac), d = row(f, h, p, r)
+    if d < min_comf or d > max_comf:
+        full = g == 1 and (p < q < r or p > q > r) and (d < min_prac or d > max_prac)
+        total += 2 if full else 1
+        total += d - max_comf if d > max_comf else min_comf - d
+    return total
+
+
+def points(fingers, keys):
+    total = sum(
+        note_points(f, p, [*keys[max(0, n - 1) : n], *keys[n + 1 : n + 2]])
+        for n, (f, p) in enumerate(zip(fingers, keys))
+    )
+    total += sum(map(pair_points, fingers, fingers[1:], keys, keys[1:]))
+    return total + sum(map(triple_points, fingers, fingers[1:], fingers[2:], keys, keys[1:], keys[2:]))
 
 
 def best(lines, held=None):

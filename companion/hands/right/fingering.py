@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from companion.hands.right.prices import FINGERS, note_cost, pair_table, triple_table
 from companion.hands.right.taught import taught_fingers
+from companion.hands.right.voicing_rules import STEP_MOST, TURN_MOST
 from companion.theory.key import Key
 
 Held = dict[int, int]  # place in the phrase -> the finger it must have
@@ -93,22 +94,31 @@ def _held(phrase: HandPhrase, alike: Sequence[tuple[int, HandPhrase]]) -> Held:
     return taught | pins
 
 
-def least_fingering(lines: Sequence[tuple[int, ...]], held: Mapping[int, int]) -> tuple[int, ...]:
-    """The fingers that cost least for all lines together. lines: keys of phrases of one shape; held: place -> the finger it must have."""
+def least_fingering(
+    lines: Sequence[tuple[int, ...]], held: Mapping[int, int], chords: Mapping[int, Mapping[int, int]] | None = None
+) -> tuple[int, ...]:
+    """The fingers that cost least for all lines together. lines: keys of phrases of one shape; held: place -> the finger it must have.
+    chords: place where other notes lie under this one -> finger -> what the chord costs for all lines with that finger on top; other
+    fingers cannot be. The way from or to a chord costs STEP_MOST and TURN_MOST at most, as the hand may lift."""
     count = len(lines[0])
-    choices: list[Sequence[int]] = [(held[at],) if at in held else FINGERS for at in range(count)]
-    notes = [_note_costs(lines, at) for at in range(count)]
+    chords = chords or {}
+    choices: list[Sequence[int]] = [
+        (held[at],) if at in held else tuple(chords.get(at, FINGERS)) for at in range(count)
+    ]
+    notes = [_note_costs(lines, at, chords.get(at)) for at in range(count)]
     if count == 1:
         return (min(choices[0], key=lambda finger: notes[0][finger - 1]),)
-    pairs = [_pair_costs(lines, at) for at in range(count - 1)]
+    pairs = [_pair_costs(lines, at, STEP_MOST if chords.keys() & {at, at + 1} else None) for at in range(count - 1)]
     triples = [triple_table(*_steps(lines[0], at)) for at in range(count - 2)]
+    lifts = [bool(chords.keys() & {at, at + 1, at + 2}) for at in range(count - 2)]
     to_come: list[dict[tuple[int, int], int]] = [
         {} for _ in range(count - 1)
     ]  # by the fingers of this note and the next
 
     def then(at: int, a: int, b: int, c: int) -> int:
         """All from the note behind the next on, which c plays."""
-        of_three = len(lines) * triples[at][a - 1][b - 1][c - 1]
+        turn = triples[at][a - 1][b - 1][c - 1]
+        of_three = len(lines) * (min(TURN_MOST, turn) if lifts[at] else turn)
         return of_three + pairs[at + 1][b - 1][c - 1] + notes[at + 2][c - 1] + to_come[at + 1][b, c]
 
     for at in range(count - 2, -1, -1):
@@ -128,16 +138,20 @@ def least_fingering(lines: Sequence[tuple[int, ...]], held: Mapping[int, int]) -
     return tuple(fingers)
 
 
-def _note_costs(lines: Sequence[tuple[int, ...]], at: int) -> list[int]:
+def _note_costs(lines: Sequence[tuple[int, ...]], at: int, chord: Mapping[int, int] | None) -> list[int]:
     def around(keys: tuple[int, ...]) -> tuple[int, int | None, int | None]:
         return keys[at], keys[at - 1] if at else None, keys[at + 1] if at + 1 < len(keys) else None
 
-    return [sum(note_cost(finger, *around(keys)) for keys in lines) for finger in FINGERS]
+    alone = [sum(note_cost(finger, *around(keys)) for keys in lines) for finger in FINGERS]
+    return [cost + (chord or {}).get(finger, 0) for finger, cost in zip(FINGERS, alone)]
 
 
-def _pair_costs(lines: Sequence[tuple[int, ...]], at: int) -> list[list[int]]:
+def _pair_costs(lines: Sequence[tuple[int, ...]], at: int, most: int | None) -> list[list[int]]:
     tables = [pair_table(*keys[at : at + 2]) for keys in lines]
-    return [[sum(costs) for costs in zip(*rows, strict=True)] for rows in zip(*tables, strict=True)]
+    return [
+        [sum(cost if most is None else min(most, cost) for cost in costs) for costs in zip(*rows, strict=True)]
+        for rows in zip(*tables, strict=True)
+    ]
 
 
 def _steps(keys: tuple[int, ...], at: int) -> tuple[int, int]:
