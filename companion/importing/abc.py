@@ -193,6 +193,9 @@ class _TuneReader:
                 at, after_bar = ending.end(), False
                 continue
             match = _TOKEN.match(line, at)
+            if line[at] == "$":  # ends a line of the score (ABC 2.1, 6.1.1)
+                at += 1
+                continue
             if match is None:
                 self.sheet.remark(self.number, f"{quoted(line[at])} is not understood; left out")
                 at, after_bar = at + 1, False

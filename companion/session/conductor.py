@@ -44,7 +44,7 @@ NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is
 
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
-    asked about though one plays along. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
+    asked about though one plays along. _then: the kind after listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
     before: what changes on the stand took the place of, to take them back. shown: what is shown of the passes of the song.
     keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
@@ -63,11 +63,10 @@ class Conductor:
         self.minutes = minutes or Minutes()
         self.practice: Practice | None = None
         self.free: FreeTime | None = None
-        self.kind, self.asks = "play", False
+        self.kind, self.asks, self._then = "play", False, "play"
         self.key_heard = self._keyboards = False
         self._log, self._settings, self._clock, self._keep = log, settings, clock, keep
-        self.playback = playback
-        self.shown = ShownPasses()
+        self.playback, self.shown = playback, ShownPasses()
         self.before: Before = []
         self._changes = Changes()
         self.keys = AllKeys(self.playback, self._changes.append)
@@ -164,10 +163,12 @@ class Conductor:
         self._end()
         self.stand, self.shown.one_change = stand, None
         self._take_up(kind, asks=asks)
+        self._then = "play"
         return self._changes.told()
 
     def _take_up(self, kind: str, *, asks: bool = False) -> None:
         self._end()
+        self._then = self._then if self.kind == "listen" else self.kind
         self.kind, self.asks = kind, asks
         self.practice = self.free = None
         self.shown.clear()
@@ -283,6 +284,8 @@ class Conductor:
             self.playback.reported(report)
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
             self._ended(practice)
+            if practice.heard_out:  # the goal was heard: what it was heard for comes next
+                self._take_up(self._then)
 
     def _hear_free(self, free: FreeTime, report: object) -> None:
         free.hear(report)

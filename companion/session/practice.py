@@ -30,6 +30,7 @@ EARLY_S = 4.0  # how long a key is remembered that may be for the next pass: the
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
 HEARD_THROUGH = "Heard to the end."
+NOW_YOU = "Heard to the end. Now you play: space starts."
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
@@ -81,6 +82,7 @@ class Practice:
         self._one_pass = False  # whether one is played and then asked about
         self._goes_on = False  # that one pass is not what is wanted any more
         self._stopped = False
+        self.heard_out = False  # whether it was to be listened to once, and was
         self._stop_s: float | None = None  # when to stop, once all is done
         self._asks = asks
         self._plan_next()
@@ -294,8 +296,9 @@ class Practice:
             return []
         if self._listens:
             self._kept.heard(self.stand, self._next.loop)
-            self.say = HEARD_THROUGH
-            self._goes_on = self.drill.kind != "listen"  # what was heard is played next
+            self.heard_out = self.drill.kind == "listen"
+            self.say = NOW_YOU if self.heard_out else HEARD_THROUGH
+            self._goes_on = not self.heard_out  # what was heard is played next
             self.drill = self.drill.after_hearing()
             return []
         self._heard_until_s = ear.takes_until_s

@@ -259,3 +259,11 @@ def test_any_text_ends_in_a_song_or_in_a_sentence(text):
             assert str(error)
         else:
             assert song.unroll()
+
+
+def test_the_sign_for_the_end_of_a_line_is_understood():
+    """ABC 2.1, 6.1.1: "$" breaks the line of the score, wherever it stands."""
+    head = "X:1\nT:Two Lines\nM:4/4\nL:1/4\nK:C\n"
+    broken = read(head + '"C"CDEF|"G7"GABc|$\n"C"c4|$]\n')
+    plain = read(head + '"C"CDEF|"G7"GABc|\n"C"c4|]\n')
+    assert broken == plain

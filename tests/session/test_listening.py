@@ -59,6 +59,28 @@ def test_what_was_broken_off_was_not_heard(table, log) -> None:
     assert table.desk.asked(Stop) and heard(log) == []
 
 
+@pytest.mark.parametrize("kind", ["play", "fade"])
+def test_what_it_was_heard_for_comes_next(table, log, kind) -> None:
+    table = table(right, True)
+    table.do(table.conductor.practise(kind))
+    table.do(table.conductor.practise("listen"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: not table.conductor.playing)
+    assert table.conductor.kind == kind and len(heard(log)) == 1
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: bool(log.passes()))
+    assert len(heard(log)) == 1, "it is not heard again, but played"
+
+
+def test_what_was_not_heard_to_its_end_is_heard_again(table) -> None:
+    table = table(right, True)
+    table.do(table.conductor.practise("listen"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: len(table.desk.lines) == 2)
+    table.do(table.conductor.stop())
+    assert table.conductor.kind == "listen"
+
+
 def test_from_the_middle_on_what_is_left_is_played_and_then_all_of_it(table, log) -> None:
     table = table()
     table.do(table.conductor.practise("listen"))

@@ -66,7 +66,7 @@ async def test_hands_and_a_loop_of_bars_are_kept_for_their_song_alone(tmp_path):
     paths = make_paths(tmp_path / "student", songs=(TUNE,))
     app, _ = make_app(paths)
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("enter", "right", "a", "right", "z", "o", "h", "down", "down", "down", "down", "enter")
+        await pilot.press("enter", "right", "a", "right", "z", "o", "h", "b")
         await pilot.pause()
         song_id = app.screen.stand.original.id
         assert app.screen.stand.hands == "both"

@@ -15,7 +15,7 @@ from companion.store.own_song import own_path
 from companion.tui.screens.finger_choice import NO_NOTE
 
 SONG = read_chart(Path(__file__).parents[2] / "songs" / "two-spoons.toml")  # F2 A2 d2 c2 | B6 A2 | ...
-HANDS_BOTH = ("o", "h", *["down"] * 4, "enter")
+HANDS_BOTH = ("o", "h", "b")
 
 
 def fingers(stand) -> list[int]:

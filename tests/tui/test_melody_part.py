@@ -43,14 +43,14 @@ async def test_the_melody_has_a_volume_of_its_own_and_new_hands_hear_it_first(tm
         await pilot.press("escape")
         assert link.told_of(SetVolume)[-1] == SetVolume("right", 0.6)
         assert load_settings(paths).sound.voices["right"].volume == 0.6
-        await pilot.press("o", "h", *["down"] * 4, "enter")
+        await pilot.press("o", "h", "b")
         await pilot.pause()
         assert app.conductor.stand.hands == "both" and app.conductor.kind == "listen"
         assert "First hear it once" in screen_text(app)
         await pilot.press("space")
         assert {"left", "right"} <= set(link.told_of(Load)[-1].arrangement.parts)
         assert link.told_of(Play)[-1].turns == 1
-        await pilot.press("space", "o", "h", *["up"] * 4, "enter")
+        await pilot.press("space", "o", "h", "l")
         await pilot.pause()
         assert app.conductor.stand.hands == "left", "what it had begun with needs no such thing"
 

@@ -70,3 +70,20 @@ async def test_a_song_without_a_melody_says_so_and_a_soloist_lies_back(started, 
         assert app.screen.stand.swing_ratio == 1.2
         assert app.screen.stand.arrangement().laid_back and app.settings.playing.laid_back
         assert "a little behind the beat" in screen_text(app)
+
+
+async def test_a_version_that_is_new_to_the_right_hand_is_heard_once_first(started, student):
+    app, _ = started
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.put_song(SONG)
+        await pilot.pause()
+        await pilot.press("o", "s", "down", "enter")
+        await pilot.pause()
+        assert app.conductor.kind == "play", "of the left hand alone it is no new layer"
+        await pilot.press("o", "h", "b", "m", "down", "enter", "o", "s", "down", "enter")
+        await pilot.pause()
+        assert app.conductor.kind == "listen" and "First hear it once" in screen_text(app)
+        await pilot.press("m", "down", "enter", "o", "s", "up", "up", "enter")
+        await pilot.press("o", "s", "down", "down", "enter")
+        await pilot.pause()
+        assert app.conductor.kind == "play", "it was put up once"

@@ -37,13 +37,13 @@ _VOLUME_STEP = 0.1
 _VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
 _ONE_KEY = ""
 _WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
-# (hands, whether the companion plays what is left) -> its words
+# (hands, whether the companion plays what is left), its words, and the letter that takes it
 HAND_CHOICES = (
-    (("left", False), "left hand"),
-    (("left", True), "left hand, and hear the melody"),
-    (("right", False), "right hand"),
-    (("right", True), "right hand, and hear the shells"),
-    (("both", False), "both hands"),
+    (("left", False), "left hand", "l"),
+    (("left", True), "left hand, and hear the melody", "m"),
+    (("right", False), "right hand", "r"),
+    (("right", True), "right hand, and hear the shells", "s"),
+    (("both", False), "both hands", "b"),
 )
 # kind -> what it does, in a line.
 KIND_LINES = {
@@ -95,7 +95,7 @@ class StandLists:
         self._draw, self._change, self._loop = draw, change, loop
         self._obey = obey
         self._passes = 1  # in each key
-        self.swing = SwingChoice(companion, conductor, change, here).choose
+        self.swing = SwingChoice(companion, conductor, draw, change, here).choose
         self.fingers = FingerChoice(companion, conductor, change, here).choose
 
     def ways(self, then: Callable[[], None]) -> None:
@@ -171,7 +171,7 @@ class StandLists:
     def hands(self) -> None:
         """Choose the hands to play with, and whether the companion plays what is left."""
         stand = self._conductor.stand
-        chosen = [value for value, _ in HAND_CHOICES]
+        chosen = [value for value, _, _ in HAND_CHOICES]
         now = stand.hands, stand.rest_sounds
         start = chosen.index(now) if now in chosen else chosen.index(("both", False))
 
@@ -182,9 +182,9 @@ class StandLists:
             if self._is_new(item.value[0]):
                 self._draw(self._conductor.practise("listen"), summary=(), peeked=None)
                 first = " First hear it once: Space starts."
-            self._companion.say(f"You play: {item.words}.{first}")
+            self._companion.say(f"You play: {item.words[3:]}.{first}")
 
-        items = [Item(words, value) for value, words in HAND_CHOICES]
+        items = [Item(f"{key}  {words}", value, key) for value, words, key in HAND_CHOICES]
         self._companion.open("pick", "Which hands do you play with?", items, start, taken=taken)
 
     def _is_new(self, hands: str) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.groove.swung_choice import STRAIGHT, VERSIONS, SwungChoice
+from companion.groove.swung_choice import STRAIGHT, VERSIONS, BarVersion, SwungChoice
 from companion.session.conductor import Conductor
 from companion.session.stand import Stand
 from companion.session.swung_sheet import changed_words, check_can_swing, sheet_text, version_words
@@ -27,16 +27,19 @@ def _ratio_words(ratio: float | None) -> str:
 
 
 class SwingChoice:
-    """change: puts a changed stand in place; False where it cannot be. here: index in the chorus of the bar that is shown large."""
+    """draw: shows what a call to the conductor came to. change: puts a changed stand in place; False where it cannot be. here: index in the chorus of the bar that is shown large."""
 
     def __init__(
         self,
         companion: Companion,
         conductor: Conductor,
+        draw: Callable[..., None],
         change: Callable[[Callable[[Stand], Stand]], bool],
         here: Callable[[], int],
     ) -> None:
         self._companion, self._conductor, self._change, self._here = companion, conductor, change, here
+        self._draw = draw
+        self._heard: set[tuple[str, BarVersion]] = set()  # versions that were put up to be heard first
 
     def choose(self) -> None:
         """Open the list."""
@@ -138,4 +141,18 @@ class SwingChoice:
             self._companion.complain(str(error))
             return
         name = version_words(choice.whole)
-        self._companion.say(f"The melody: {name}, {changed_words(stand.original, choice)}. Kept for this song.")
+        said = f"The melody: {name}, {changed_words(stand.original, choice)}. Kept for this song."
+        if self._is_new_layer(stand):
+            self._draw(self._conductor.practise("listen"), summary=(), peeked=None)
+            said = f"The melody: {name}. First hear it once: Space starts."
+        self._companion.say(said)
+
+    def _is_new_layer(self, stand: Stand) -> bool:
+        """Whether the right hand is to play a version that it has not met yet: that begins with its goal, heard once."""
+        whole = stand.swung.whole
+        if self._conductor.playing or stand.hands == "left" or whole is None:
+            return False
+        here = stand.original.id, whole
+        is_new = here not in self._heard
+        self._heard.add(here)
+        return is_new
