@@ -30,7 +30,6 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice
-from companion.session.room import room_news
 from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
 from companion.session.taking_back import Before, remember
@@ -77,7 +76,7 @@ class Conductor:
         self._leave()
         self.keys, self.shown, self.before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
         self.take_up(stand, "play")
-        self._changes.said(room_news(None, stand.room))
+        self._changes.said(stand.room_said)
         self.load()
 
     def put_again(self, song_id: str) -> None:
@@ -309,7 +308,7 @@ class Conductor:
         for beat in self.playback.heard(now_s):
             if self.keys.turns(beat) and self.practice is not None:
                 self.stand = self.practice.stand
-                self._changes.said(self._keep(self.stand) or room_news(None, self.stand.room))
+                self._changes.said(self._keep(self.stand) or self.stand.room_said)
             self.shown.follow(self.practice.live if self.practice else None)
             self._changes.append(Sounded(beat))
 
@@ -366,7 +365,7 @@ class Conductor:
         `make` does: CompanionError or ValueError where the stand cannot be so."""
         before, self.stand = self.stand, make(self.stand)
         remember(self.before, before, self.stand)
-        self._changes.said(room_news(before.room, self.stand.room))
+        self._changes.said(self.stand.room_said if self.stand.room_said != before.room_said else "")
         self._changes.said(self._keep(self.stand) if self.playing else "")
         if before.loop != self.stand.loop:
             self.shown.one_change = None

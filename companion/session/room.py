@@ -51,12 +51,6 @@ class Room:
         return ""
 
 
-def room_news(before: Room | None, after: Room | None) -> str:
-    """What is to be said of the room on a stand after it changed, "" where it is as before."""
-    said = after.said if after else ""
-    return said if not before or said != before.said else ""
-
-
 def make_room(
     slots: Sequence[Slot],
     hand: Hand,

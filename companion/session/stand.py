@@ -182,6 +182,13 @@ class Stand:
         return tuple(part for part in HAND_PARTS if asked[part] or (self.rest_sounds and part not in own))
 
     @property
+    def room_said(self) -> str:
+        """What was done so that both hands have room, in a sentence, "" for nothing. That the melody went up is said where it is played, heard
+        or was spoken of."""
+        wanted = self.room_by is not None or "right" in (*hand_parts(self.hands), *self.sounding_hands)
+        return self.room.said if self.room is not None and (wanted or not self.room.octaves) else ""
+
+    @property
     def lies_back(self) -> bool:
         """Whether the melody is heard behind the beat: never beside a student who plays it and is marked by the beat."""
         return self.laid_back and (self.melody_sounds or "right" not in hand_parts(self.hands))

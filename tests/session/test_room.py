@@ -78,6 +78,13 @@ def test_a_hand_that_has_learned_it_keeps_its_shells_and_the_melody_goes_up(low,
     assert too_close(stand) == []
 
 
+def test_that_the_melody_went_up_is_no_news_to_the_left_hand_alone(low, settings):
+    stand = Stand.put(low, settings, left_learned=frozenset({LOW_PC})).with_key(LOW_KEY)
+    assert stand.room_said == "" and Stand.put(low, settings).with_key(LOW_KEY).room_said, "another shell is"
+    for hears in (stand.with_hands("both"), stand.with_hands("left", True), stand.with_room_by("octave")):
+        assert hears.room_said == stand.room.said
+
+
 def test_the_student_decides(low, settings):
     learned = frozenset({LOW_PC})
     moved = Stand.put(low, settings, room_by="shells", left_learned=learned).with_key(LOW_KEY)

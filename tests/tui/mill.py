@@ -45,7 +45,7 @@ section = "One"
 tempo = 60
 passes = 1
 """
-KINDS_ORDER = list(KINDS)
+KINDS_ORDER = [kind for kind in KINDS if kind not in ("together", "swing")]  # as the left hand alone is shown them
 
 
 async def put_mill(pilot):

@@ -45,9 +45,10 @@ HAND_CHOICES = (
     (("right", True), "right hand, and hear the shells", "s"),
     (("both", False), "both hands", "b"),
 )
+_WITH_THE_MELODY = ("together", "swing")  # kinds that are nothing without it
 # kind -> what it does, in a line.
 KIND_LINES = {
-    "listen": "hear it once: bass, shells and the melody",
+    "listen": "hear all of it once, before you play it",
     "play": "round and round, everything shown",
     "symbols": "each round hides more, down to the symbols",
     "fade": "each round hides more; what slips comes back",
@@ -101,7 +102,8 @@ class StandLists:
     def ways(self, then: Callable[[], None]) -> None:
         """How to practise. then: called when one was taken up."""
         climb = new_drill(self._conductor.stand, "climb", drill_settings(self._companion.settings)).climb
-        items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in KINDS]
+        kinds = [kind for kind in KINDS if kind not in _WITH_THE_MELODY or self._plays_melody()]
+        items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in kinds]
         words, comes_first = self._whole_chords()
         items.insert(0 if comes_first else len(items), Item(words, _WHOLE_CHORDS))
 
@@ -186,6 +188,16 @@ class StandLists:
 
         items = [Item(f"{key}  {words}", value, key) for value, words, key in HAND_CHOICES]
         self._companion.open("pick", "Which hands do you play with?", items, start, taken=taken)
+
+    def _plays_melody(self) -> bool:
+        """Whether the right hand takes part, now or in any pass of the song: to who plays with the left one alone nothing of it is offered."""
+        stand = self._conductor.stand
+        if stand.hands != "left" or stand.rest_sounds:
+            return True
+        try:
+            return self._companion.practice_log.hands_of(stand.original.id) - {"left"} != set()
+        except LogError:
+            return False
 
     def _is_new(self, hands: str) -> bool:
         """Whether these hands, the right one among them, have not played the song yet; what cannot be read now is not new."""
