@@ -257,7 +257,7 @@ def pass_records(draw, **fixed):
         "round": draw(st.integers(0, 9)),
         "cues": draw(st.sampled_from((0.0, 0.4, 1.0))),
         "source": "heard" if heard else "told",
-        "answer": "" if heard else "it went",
+        "fact": "ran",
         "share_right": draw(st.floats(0, 1)),
         "clean": draw(st.booleans()),
         "slipped": tuple(draw(st.lists(st.sampled_from(loop), unique=True, max_size=3))),

@@ -10,6 +10,7 @@ from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.printing import print_aside
 from companion.errors import ExitCode, SettingsError
+from companion.practice.facts import SLIPPED, fact_words
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.chords.memory import tries_words
@@ -86,11 +87,12 @@ def _pass_line(record: PassRecord) -> str:
     started = datetime.fromisoformat(record.started_at).astimezone()
     tempo = f"{record.tempo_bpm:>5.0f}" if record.tempo_bpm else " free"
     if record.broken:
-        how = "broken off, does not count"
+        how = "cut off, does not count"
     elif record.source == "heard":
         how = f"{100 * record.share_right:3.0f} % right"
     else:
-        how = record.answer or "nothing said"
+        slipped = f"{len(record.slipped)} of {plural(len(record.loop), 'bar')} slipped"
+        how = slipped if record.fact == SLIPPED and record.slipped else fact_words(record.fact)
     whose = "" if record.hands == "left" else f", {HAND_WORDS[record.hands]}"
     return (
         f"{started:%Y-%m-%d %H:%M}  {record.title[:28]:<28} {record.loop_name[:12]:<12} {tempo}  {record.kind:<10} "

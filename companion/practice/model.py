@@ -190,7 +190,8 @@ class PassRecord:
 
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
     "free", "symbols", "fade", "climb", "symbols-only", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
-    mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). share_right: 0 to 1. clean: whether it counts as passed.
+    mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). fact: how it went, see
+    practice/facts.py; "" where nobody said. share_right: 0 to 1. clean: whether it counts as passed.
     slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. by_hand: of both hands, "left" and
     "right", each with share_right, offset_ms and spread_ms, together_ms (left minus right), and layer, what the right hand laid on top; empty for one hand. chords: one dict a
     chord: index, bar, section, chord, symbol, verdict, offset_ms, played; a note of the melody has part, "right", too.
@@ -213,7 +214,7 @@ class PassRecord:
     round: int
     cues: float
     source: str
-    answer: str
+    fact: str
     share_right: float
     clean: bool
     slipped: tuple[int, ...]

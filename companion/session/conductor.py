@@ -27,7 +27,6 @@ from companion.session.changes import (
 from companion.session.free import FreeTime
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
-from companion.session.outcome import fitting_answer
 from companion.session.playback import Playback
 from companion.session.practice import Practice
 from companion.session.shown_passes import ShownPasses
@@ -335,23 +334,17 @@ class Conductor:
         if self.practice is not None and self.asking and index in self.practice.drill.next_pass.loop:
             self.shown.slips ^= {index}
 
-    def answer(self, key: str) -> list[Change]:
-        """How the pass went. key: of one of ANSWERS."""
+    def answer(self, *, broke_off: bool = False) -> list[Change]:
+        """How the pass went: it ran, but for the bars that were marked, or it broke off."""
         practice = self.practice
         if practice is None or not practice.asking:
             return []
         slips, self.shown.slips = self.shown.slips, frozenset()
-        self._obey(practice, practice.answer(key, slips))
+        self._obey(practice, practice.answer(slips, broke_off=broke_off))
         self._see(practice)
         if not self.playing:
             self._ended(practice)
         return self._changes.told()
-
-    def answer_by_slips(self) -> list[Change]:
-        """The bars that slipped say enough. Nothing where none was marked."""
-        if self.practice is None or not self.shown.slips:
-            return []
-        return self.answer(fitting_answer(1 - len(self.shown.slips) / len(self.practice.drill.next_pass.loop)).key)
 
     def peek(self, index: int) -> None:
         """The student looks at a hidden bar, which is a slip of it."""

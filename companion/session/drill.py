@@ -16,6 +16,7 @@ from companion.practice.drills.fading import FULL, Cue, FadeBar, FadeState
 from companion.practice.drills.lining_up import LiningUp
 from companion.practice.drills.together import after_both
 from companion.practice.drills.two_ways import TwoWays
+from companion.practice.facts import UNTOLD
 from companion.practice.model import PassRecord
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.store.settings import Settings
@@ -317,7 +318,7 @@ def bar_strengths(passes: Iterable[PassRecord], loop: Sequence[int]) -> dict[int
     as much as one with all of them."""
     latest: dict[int, list[tuple[float, bool]]] = {index: [] for index in loop}
     for record in passes:
-        if record.source == "told" and not record.answer:
+        if record.fact == UNTOLD:
             continue  # played along and nothing said: it tells of minutes, not of bars
         for index in set(record.loop) & latest.keys():
             latest[index].append((1.0 - record.cues / 2, index not in record.slipped))

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.practice.drills import climbing, fading, lining_up, recall
+from companion.practice.facts import UNTOLD, share_slipped
 from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import Swung
 from companion.practice.planning.totals import keeps_symbols
@@ -70,7 +71,7 @@ def entry_of(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: date
         tempo_bpm = max(record.tempo_bpm, before["tempo_bpm"] if _is_swung(before) else 0.0)
         value = {"loop": list(drill.loop), "tempo_bpm": tempo_bpm}
         states.append(SavedState(record.song_id, loop, SWUNG, value, record.hands))
-    if record.source == "heard" or record.answer:
+    if record.fact != UNTOLD:
         states += _reviews(log, record, stand, now)
     return Entry(record, tuple(states))
 
@@ -102,13 +103,13 @@ def _reviews(log: Log, record: PassRecord, stand: Stand, now: datetime) -> list[
     key = key_of_memory(stand)
     for section in record.sections:
         bars = [index for index in record.loop if stand.bars[index].section == section]
-        share = 1.0 - len(set(bars) & set(record.slipped)) / len(bars) if record.slipped else record.share_right
+        share = share_slipped(record.fact, record.slipped, bars)
         try:
             saved = log.state(record.song_id, section, memory.kind, record.hands, key)
         except LogError:
             continue  # what cannot be read now is not written over
         card = _card(saved) or recall.new_card(record.song_id, section, now)
-        reviewed = recall.review(card, share, record.cues, now, memory)
+        reviewed = recall.review(card, share, record.cues, now, memory, heard=record.source == "heard")
         if reviewed != card:
             states.append(SavedState(record.song_id, section, memory.kind, reviewed.to_json(), record.hands, key))
     return states

@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
+from companion.practice.facts import BROKE_OFF, RAN, SLIPPED, UNTOLD, Facts, facts_of
 from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.marking.swinging import onsets_of, swinging
 from companion.practice.model import ChordMark, PassMarks, PassRecord
 from companion.session.after_pass import NO_ADVICE, Advice, of_slips
 from companion.session.drill import Drill, NextPass
-from companion.session.passes import ANSWERS, PassEar, Told
+from companion.session.passes import PassEar
 from companion.session.stand import Stand
 
 MOST_CHANGES = 3  # in the summary of a pass
+# What is shown of a told pass; where bars slipped, these are named.
+TOLD_WORDS = {RAN: "It ran.", BROKE_OFF: "It broke off."}
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """source: "heard" or "told". answer: the student's words, "" where nothing was said. slipped: indices of bars in the chorus. marks: None
+    """source: "heard" or "told". fact: one of practice/facts.py, "" where nothing was said. slipped: indices of bars in the chorus. marks: None
     where it was not heard."""
 
     source: str
-    answer: str = ""
+    fact: str = UNTOLD
     share_right: float = 0.0
     slipped: frozenset[int] = frozenset()
     marks: PassMarks | None = None
@@ -34,7 +37,7 @@ class Outcome:
     @property
     def tells(self) -> bool:
         """Whether it says anything of how well the bars are known, so that it moves a drill."""
-        return self.marks is not None or bool(self.answer)
+        return self.fact != UNTOLD
 
     @property
     def drill_share(self) -> float:
@@ -60,14 +63,15 @@ class Outcome:
 UNHEARD = Outcome("told")
 
 
-def fitting_answer(share_right: float) -> Told:
-    """The answer that says no more than the share of right bars does."""
-    return next((answer for answer in ANSWERS if answer.share <= share_right), ANSWERS[-1])
-
-
 def heard(marks: PassMarks) -> Outcome:
     """Of a pass that was marked."""
-    return Outcome("heard", "", marks.figures.share_right, marks.slipped_bars(), marks)
+    slipped = marks.slipped_bars()
+    return Outcome("heard", facts_of(slipped).fact, marks.figures.share_right, slipped, marks)
+
+
+def told(facts: Facts, loop: Collection[int]) -> Outcome:
+    """Of a pass that the student tells of. loop: indices in the chorus of the bars that were played."""
+    return Outcome("told", facts.fact, facts.share_right(loop), facts.slipped & frozenset(loop))
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,7 @@ def make_record(
         round=played.round,
         cues=played.cues,
         source=outcome.source,
-        answer=outcome.answer,
+        fact=outcome.fact,
         share_right=outcome.share_right,
         clean=clean,
         slipped=tuple(sorted(outcome.slipped)),
@@ -202,13 +206,14 @@ def record_of(
     clean = outcome.tells and drill.is_clean(outcome.slipped, outcome.drill_share)
     peeked = drill.fade.peeked if drill.fade else frozenset()
     slipped = (outcome.slipped | peeked) & frozenset(planned.loop)
-    return make_record(ear.stand, played, replace(outcome, slipped=slipped), clean=clean)
+    fact = SLIPPED if outcome.fact == RAN and slipped else outcome.fact
+    return make_record(ear.stand, played, replace(outcome, slipped=slipped, fact=fact), clean=clean)
 
 
 def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason: str) -> PassResult:
     """reason: why the drill moved what it moved, "" for nothing."""
     if marks is None:
-        words = f"{record.answer}." if record.answer else ""
+        words = TOLD_WORDS.get(record.fact, "")
         return PassResult(record, tuple(filter(None, (words, reason))), advice=of_slips(record.slipped))
     symbols = {(mark.index, mark.chord): ear.stand.bars[mark.index].chords[mark.chord].symbol for mark in marks.chords}
     changes = tuple(weakest_changes([heard_chords(marks.chords, symbols)], MOST_CHANGES, ear.beat_s))

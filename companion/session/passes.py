@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from companion.groove.model import HAND_PARTS, Arrangement, hand_parts
@@ -210,23 +210,3 @@ def shell_options(stand: Stand) -> ShellOptions:
         for index in stand.loop
         for number, (_, choice) in enumerate(stand.choices_at(index))
     }
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """How the student says it went. One of four words for the whole pass, and the bars that slipped, by index.
-
-    share: of right chords, taken where no bar was named; whether that is enough is the drill's to say.
-    """
-
-    key: str
-    words: str
-    share: float
-
-
-ANSWERS = (
-    Told("1", "It ran by itself", 1.0),
-    Told("2", "It held, with thought", 0.9),
-    Told("3", "It stumbled", 0.7),
-    Told("4", "It broke down", 0.3),
-)

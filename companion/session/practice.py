@@ -13,15 +13,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from companion.practice.facts import facts_of
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import ends_loop, stood_still
 from companion.session.drill import Drill
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
-from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, result_of
+from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, result_of, told
 from companion.session.pass_log import PassLog
-from companion.session.passes import ANSWERS, CUT_S, PassEar
+from companion.session.passes import CUT_S, PassEar
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
@@ -260,13 +261,13 @@ class Practice:
             self._close()
         elif not self._stopped:
             self._break_off("")  # the sound process itself says why it stopped
-        told, self._told_ear = self._told_ear, None
+        asked, self._told_ear = self._told_ear, None
         self._ear = self.live = self._stop_s = None
         goes_on, self._goes_on = self._goes_on, False
         if self._stopped or not self._at_end:
             return []
-        if told is not None:
-            self._told_ear, self.asking = told, True
+        if asked is not None:
+            self._told_ear, self.asking = asked, True
         elif goes_on:
             return self.begin()
         return []
@@ -327,16 +328,14 @@ class Practice:
             return self._settle(ear, UNHEARD)
         return []
 
-    def answer(self, key: str, slipped: Iterable[int] = ()) -> list[object]:
-        """The student's word on the pass that was played. key: of one of ANSWERS. slipped: indices of the bars that slipped."""
-        told = {each.key: each for each in ANSWERS}[key]
+    def answer(self, slipped: Iterable[int] = (), *, broke_off: bool = False) -> list[object]:
+        """How the pass went: it ran, but for the bars that slipped (indices in the chorus), or it broke off."""
         ear, self._told_ear = self._told_ear, None
         if ear is None:
             return []
         self.asking = False
-        slipped = frozenset(slipped) & frozenset(self._next.loop)
-        share = 1.0 - len(slipped) / len(self._next.loop) if slipped else told.share
-        self._settle(ear, Outcome("told", told.words, share, slipped))
+        loop = self._next.loop
+        self._settle(ear, told(facts_of(frozenset(slipped) & frozenset(loop), broke_off=broke_off), loop))
         self._stop_s = None  # nothing sounds
         return [] if self.drill.finished else self.begin()
 

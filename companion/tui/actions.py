@@ -83,7 +83,12 @@ ACTIONS: tuple[Action, ...] = (
     Action("leave-writing", ("escape",), "Back to the songs; what is not saved is kept", ("writing",), "songs"),
     # the stand: playing
     Action("start-stop", ("space",), "Start at the loop's first bar, or stop", _STAND, "start/stop"),
-    Action("play-here", ("enter",), "Start at the marked bar", _STAND),
+    Action(
+        "play-here",
+        ("enter",),
+        "Start at the marked bar; asked how the pass went: it ran, but for what slipped",
+        _STAND,
+    ),
     Action(
         "alone",
         ("r",),
@@ -104,10 +109,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("need", ("v",), "What the middle shows: the keyboard, or another thing", _STAND),
     Action("hands", (), "Choose the hands you play with", _STAND, call="list('hands')", listed="h"),
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
-    Action("answer-1", ("1",), "How the pass went: it ran by itself", _STAND, call="answer('1')"),
-    Action("answer-2", ("2",), "How the pass went: it held, with thought", _STAND, call="answer('2')"),
-    Action("answer-3", ("3",), "How the pass went: it stumbled", _STAND, call="answer('3')"),
-    Action("answer-4", ("4",), "How the pass went: it broke down", _STAND, call="answer('4')"),
+    Action("slip", ("tab",), "This bar slipped (where no keyboard is heard)", _STAND),
+    Action("broke-off", ("n",), "How the pass went: it broke off (where no keyboard is heard)", _STAND),
     Action("lesson", (), "The song's lesson: what to know and its steps", _STAND, call="list('lesson')", listed="i"),
     Action(
         "today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today", listed="t"

@@ -74,7 +74,7 @@ def a_pass(number: int, count: int, song_ids: list[str]) -> PassRecord:
         round=number % 6,
         cues=(1.0, 0.6, 0.2, 0.0)[number // 20 % 4],
         source="heard",
-        answer="",
+        fact="ran",
         share_right=1 - len(slips) / 8,
         clean=slip is None,
         slipped=slips,
@@ -95,8 +95,8 @@ def fill(log: PracticeLog, count: int, song_ids: list[str]) -> None:
 
         log._write(write)
     for song_id in song_ids[:10]:
-        card = recall.grade_card(
-            recall.new_card(song_id, "A", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9)
+        card = recall.after_review(
+            recall.new_card(song_id, "A", NOW - timedelta(days=9)), recall.HELD, NOW - timedelta(days=9)
         )
         log.put_state(song_id, "A", "recall", card.to_json(), "left")
 

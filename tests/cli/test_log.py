@@ -31,7 +31,8 @@ def filled(paths):
                 song_id="gone",
                 title="Gone",
                 source="told",
-                answer="It held",
+                fact="ran",
+                slipped=(),
                 started_at=now.isoformat(),
             )
         )
@@ -55,7 +56,7 @@ def test_the_log_for_people(filled) -> None:
     lines = companion("log").stdout.splitlines()
     assert lines[0].startswith("4 passes, 2 minutes on ") and lines[0].endswith("The latest 4:")
     assert lines[2].split()[2:5] == ["Left", "Sock", "Blues"] and lines[2].endswith("75 % right")
-    assert "clean" in lines[3] and "clean" not in lines[2] and lines[5].endswith("It held")
+    assert "clean" in lines[3] and "clean" not in lines[2] and lines[5].endswith("it ran")
     assert companion("log", "Left Sock Blues").stdout.startswith("3 passes")
 
 

@@ -69,7 +69,7 @@ def played(
         "round": 0,
         "cues": 1.0,
         "source": "told" if told else "heard",
-        "answer": "It held, with thought" if told else "",
+        "fact": "slipped" if slips else "ran",
         "share_right": 1 - len(slips or ()) / len(loop),
         "clean": not slips,
         "slipped": tuple(sorted(slips or ())),

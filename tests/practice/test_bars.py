@@ -71,7 +71,7 @@ def test_the_students_word_counts_by_bar():
     told = played(1, slips={2: "x"}, told=True, cues=0.0)
     bars = at([told])
     assert (bars["A", 3].memory, bars["A", 3].slips, bars["A", 4].memory) == (0.5, 1, 1.0)
-    silent = played(1, told=True, answer="", cues=0.0)
+    silent = played(1, told=True, fact="", cues=0.0)
     assert at([silent])["A", 3].memory is None
 
 

@@ -111,7 +111,7 @@ def test_the_students_word_counts_where_nothing_was_heard():
     assert (a.hand, b.hand) == (1.0, 0.75), "the bar that was named lies in B"
     unnamed = replace(told, slipped=(), share_right=0.7, clean=False)
     assert [section.hand for section in section_strengths(SONG, [unnamed])] == [0.7, 0.7]
-    silent = replace(told, answer="")
+    silent = replace(told, fact="")
     assert progress([silent]).sections[0].words == NOT_PLAYED, "played along and nothing said"
 
 

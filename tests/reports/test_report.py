@@ -177,7 +177,7 @@ def report(paths, song):
         for number in range(2):
             free = played(0.1, song=song, kind="free", tempo_bpm=0.0, told=False)
             log.add_pass(replace(free, id=f"free-{number}"))
-        log.add_pass(replace(played(0.05, song=song, told=True), answer="", clean=False, id="silent"))
+        log.add_pass(replace(played(0.05, song=song, told=True), fact="", clean=False, id="silent"))
         return make_report(log, song, NOW)
 
 

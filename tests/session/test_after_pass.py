@@ -171,7 +171,7 @@ def test_a_pass_that_was_told_offers_the_first_bar_that_slipped(table) -> None:
     assert table.conductor.state.alone is None
     for index in (6, 3):
         table.conductor.mark_slip(index)
-    table.do(table.conductor.answer_by_slips())
+    table.do(table.conductor.answer())
     assert table.conductor.state.alone == (3, 0)
 
 

@@ -123,7 +123,7 @@ def test_the_weeks_are_looked_back_on() -> None:
         return PassRecord(
             id=f"{day}{hands}", started_at=at, duration_s=20.0, song_id="x", title="X", key="C", loop_name="A", loop=(0, 1),
             sections=("A",), tempo_bpm=80.0, target_bpm=120.0, pattern="four", hands=hands, kind="play", round=0, cues=1.0,
-            source="heard", answer="", share_right=share, clean=True, slipped=(), offset_ms=0.0, spread_ms=12.0, by_hand=left,
+            source="heard", fact="ran", share_right=share, clean=True, slipped=(), offset_ms=0.0, spread_ms=12.0, by_hand=left,
         )  # fmt: skip
 
     alone = [record(1, "left", 1.0)]

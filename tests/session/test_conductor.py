@@ -95,7 +95,7 @@ def test_an_item_for_the_right_hand_is_logged_for_it_and_leaves_the_left_alone(t
     table = table(hands=nothing, keyboard=False)
     table.do(start_item(table.conductor, item(drill=kind)))
     table.desk.run(until=lambda: table.conductor.asking)
-    table.do(table.conductor.answer("1"))
+    table.do(table.conductor.answer())
     (record,) = log.passes()
     assert record.hands == "right"
     assert {state.hands for state in log.states() if state.song_id == "a-song"} <= {"right"}
@@ -114,7 +114,7 @@ def test_a_question_waits_while_the_student_looks_elsewhere(table) -> None:
     table.conductor.mark_slip(2)
     table.conductor.load()
     assert table.conductor.state.asking and table.conductor.state.slips == {2}
-    changes = table.do(table.conductor.answer_by_slips())
+    changes = table.do(table.conductor.answer())
     assert table.conductor.practice.result.record.slipped == (2,) and PassOver in kinds(changes)
     assert Began in kinds(changes) and table.conductor.playing
 
@@ -148,7 +148,7 @@ def test_each_song_of_the_evening_is_found_as_it_was_left(table, settings) -> No
     conductor.put_again("another")
     assert conductor.stand is other and conductor.state.next_stand is coming is not None
     conductor.put_again("a-song")
-    table.do(conductor.answer_by_slips())
+    table.do(conductor.answer())
     assert conductor.practice.result.record.slipped == (2,) and conductor.practice.result.record.hands == "right"
 
 

@@ -38,9 +38,9 @@ def stand(settings):
     return put(EIGHT, settings)
 
 
-def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", answer="") -> PassRecord:
+def record(stand, slipped=(), *, loop=range(8), cues=1.0, source="heard", fact="ran") -> PassRecord:
     played = PlayedPass(datetime(2026, 1, 5, tzinfo=UTC), 16.0, tuple(loop), 120.0, "fade", round=1, cues=cues)
-    return make_record(stand, played, Outcome(source, answer, 1.0, frozenset(slipped)), clean=True)
+    return make_record(stand, played, Outcome(source, fact, 1.0, frozenset(slipped)), clean=True)
 
 
 def test_every_kind_has_its_parts(stand) -> None:
@@ -121,8 +121,8 @@ def test_a_bar_is_known_by_its_latest_passes(stand) -> None:
 
 
 def test_playing_along_unheard_tells_nothing_of_the_bars(stand) -> None:
-    assert bar_strengths([record(stand, source="told")] * 5, (0,)) == {0: 0.0}
-    assert bar_strengths([record(stand, source="told", answer="It held")] * 5, (0,))[0] > 0.5
+    assert bar_strengths([record(stand, source="told", fact="")] * 5, (0,)) == {0: 0.0}
+    assert bar_strengths([record(stand, source="told", fact="ran")] * 5, (0,))[0] > 0.5
 
 
 def test_best_known_bars_lose_cues_first(stand) -> None:

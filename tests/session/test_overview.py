@@ -31,10 +31,14 @@ def log(paths):
 def test_progress_from_the_log(log):
     for day in (3, 2, 1):
         log.add_pass(played(day, slips={2: "late"}, tempo_bpm=84.0))
-    card = recall.grade_card(recall.new_card(SONG.id, "B", NOW - timedelta(days=9)), "good", NOW - timedelta(days=9))
+    card = recall.after_review(
+        recall.new_card(SONG.id, "B", NOW - timedelta(days=9)), recall.HELD, NOW - timedelta(days=9)
+    )
     log.put_state(SONG.id, "B", "recall", card.to_json(), "left")
     log.put_state(SONG.id, "A", "recall", "damaged", "left")
-    read = recall.grade_card(recall.new_card(SONG.id, "A", NOW - timedelta(days=1)), "good", NOW - timedelta(days=1))
+    read = recall.after_review(
+        recall.new_card(SONG.id, "A", NOW - timedelta(days=1)), recall.HELD, NOW - timedelta(days=1)
+    )
     log.put_state(SONG.id, "A", "recall-symbols", read.to_json(), "left")
     log.put_state(SONG.id, "0-11", "working_bpm", "88.50", "left")
     log.put_state(SONG.id, "0-3", "working_bpm", "140.00", "left")

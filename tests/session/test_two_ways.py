@@ -111,7 +111,7 @@ def test_without_a_keyboard_the_student_says_how_it_went(stand, log) -> None:
     desk.send(practice.begin())
     desk.run(until=lambda: practice.asking)
     assert practice.drill.two_ways == TwoWays(1)
-    desk.send(practice.answer("1"))
+    desk.send(practice.answer())
     desk.run(until=lambda: practice.asking)
     assert practice.drill.two_ways == TwoWays(3)
 

@@ -14,6 +14,9 @@ from companion.store.log.migrations import MIGRATIONS, migrate
 from companion.store.log.rows import to_row
 from companion.store.paths import Paths
 
+# What was written of a told pass before there were facts.
+OLD_ANSWERS = {"": "", "ran": "It ran by itself", "slipped": "It stumbled", "broke off": "It broke down"}
+
 
 def write_older_log(paths: Paths, step: str, *songs: str, hands: str = "left") -> None:
     """A log before that step (the name of a migration), with a pass of each song."""
@@ -29,4 +32,6 @@ def write_older_log(paths: Paths, step: str, *songs: str, hands: str = "left") -
 def row_of_then(connection: sqlite3.Connection, record: PassRecord, zone: tzinfo | None = None) -> dict[str, Any]:
     """The row of a pass, as far as the table of then has columns for it."""
     columns = {name for _, name, *_ in connection.execute("PRAGMA table_info(pass)")}
-    return {name: value for name, value in to_row(record, zone).items() if name in columns}
+    row = to_row(record, zone)
+    row["answer"] = OLD_ANSWERS[record.fact] if record.source == "told" else ""
+    return {name: value for name, value in row.items() if name in columns}

@@ -143,7 +143,7 @@ def test_what_was_kept_before_it_was_kept_by_hands(paths):
         numbered(1, hands="right", clean=True, tempo_bpm=70.0),
         numbered(2, song_id="two-spoons", sections=("A",), cues=0.0),
         numbered(3, song_id="two-spoons", sections=("A",), cues=0.0, hands="right", loop=(0, 1, 8)),
-        numbered(4, song_id="two-spoons", hands="both", broken=True),
+        numbered(4, song_id="two-spoons", hands="both", broken=True, fact=""),
     ]
     for record in records:
         row = row_of_then(connection, record, UTC)

@@ -12,6 +12,7 @@ from datetime import UTC, date
 from pathlib import Path
 
 import pytest
+from store.older_log import row_of_then
 from store.passes import PASS, numbered
 
 from companion.errors import LogError
@@ -19,7 +20,6 @@ from companion.practice.planning.totals import day_totals, tallies
 from companion.store.log.log_file import WHOLLY_CHECKED_BYTES
 from companion.store.log.migrations import MIGRATIONS, Migration, migrate
 from companion.store.log.practice_log import PracticeLog
-from companion.store.log.rows import to_row
 
 TODAY = date.today().isoformat()
 
@@ -48,8 +48,7 @@ def test_every_older_log_is_brought_up_to_date(paths, steps):
     ]
     if steps:
         for record in passes:
-            columns = {column for _, column, *_ in connection.execute("PRAGMA table_info(pass)")}
-            row = {name: value for name, value in to_row(record, UTC).items() if name in columns}
+            row = row_of_then(connection, record, UTC)
             connection.execute(
                 f"INSERT INTO pass ({', '.join(row)}) VALUES ({', '.join(':' + name for name in row)})", row
             )
@@ -301,6 +300,7 @@ WRITER = """
 import sys
 from companion.store.paths import find_paths
 from companion.store.log.practice_log import PracticeLog
+from store.older_log import row_of_then
 from store.passes import numbered
 log = PracticeLog.open(find_paths())
 first, count = int(sys.argv[1]), int(sys.argv[2])

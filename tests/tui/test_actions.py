@@ -83,7 +83,8 @@ def test_letters_of_the_stand_are_for_what_is_done_while_playing():
         "o",
         "q",
         "u",
-    }  # u: a wrong key is taken back as the music goes on
+        "n",
+    }  # u: a wrong key is taken back as the music goes on; n: so is told that a pass broke off
 
 
 @pytest.mark.parametrize("place", TYPING_PLACES)

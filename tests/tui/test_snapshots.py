@@ -110,7 +110,7 @@ def test_the_question_after_a_pass(snap_compare, started, size):
         await pilot.press(*"lant", "enter", "l", "m", "down", "down", "down", "enter")
         app.conductor.practice.asking = True
         app.screen.show(notice="")
-        await pilot.press("right", "space", "right", "right", "space")
+        await pilot.press("right", "tab", "right", "right", "tab")
         assert app.screen.view.slips == {1, 3}
 
     assert snap_compare(app, terminal_size=size, run_before=look)

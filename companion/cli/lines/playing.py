@@ -67,7 +67,7 @@ def _check_asking(sitting: Sitting) -> None:
 def ran(sitting: Sitting, rest: str) -> None:
     """The pass ran, but for bars that were named before."""
     _check_asking(sitting)
-    sitting.did(sitting.conductor.answer_by_slips() or sitting.conductor.answer("1"))
+    sitting.did(sitting.conductor.answer())
 
 
 def slipped(sitting: Sitting, rest: str) -> None:
@@ -77,13 +77,13 @@ def slipped(sitting: Sitting, rest: str) -> None:
         raise SettingsError('Which bars slipped? Expected such as "slipped 3 5-6" or "slipped A 3".')
     for index in find_bars(sitting.conductor.stand, rest):
         sitting.conductor.mark_slip(index)
-    sitting.did(sitting.conductor.answer_by_slips())
+    sitting.did(sitting.conductor.answer())
 
 
 def broke_off(sitting: Sitting, rest: str) -> None:
     """The pass broke off."""
     _check_asking(sitting)
-    sitting.did(sitting.conductor.answer("4"))
+    sitting.did(sitting.conductor.answer(broke_off=True))
 
 
 def look(sitting: Sitting, rest: str) -> None:

@@ -1,19 +1,21 @@
 """Recall: which section of which song is due, and how firmly it is remembered, by the `fsrs` library.
 
-One memory per song and section, and one more of finding its shells from the chord symbols alone. A pass over the whole
-section becomes one review, by this rule (ours):
+One memory per song and section, and one more of finding its shells from the chord symbols alone. What a pass over the
+whole section teaches it is worked out from facts alone, by `learned` (the rule is ours):
 
-    cues shown, from memory   from symbols    share of right chords     review
-    at most 0.2               0.6             95 % and more             good
-    at most 0.2               0.6             85 % to below 95 %        hard
-    at most 0.4               0.7             85 % and more             hard
-    above that                                85 % and more             none: it was read, not recalled
-    any                                       below 85 %                again
+    cues shown, from memory   from symbols    share of bars that slipped    the section was
+    at most 0.2               0.6             none; heard: at most 5 %      held
+    at most 0.2               0.6             up to 15 %                    held in part
+    at most 0.4               0.7             up to 15 %                    held in part
+    above that                                up to 15 %                    read, which says nothing of memory
+    any                                       more, or it broke off         lost
 
 0.2 is an empty bar, 0.4 the root letter in every bar, 0.6 the chord symbol, 0.7 note names in every other bar besides
-(see fading.Cue). A pass of a drill that keeps the symbols is a review from symbols, every other one from memory. The library's fourth grade, for what cost no
-effort, is not given: a pass shows what was right, not what it cost. A failed pass over a section that was never
-recalled before is no review either: nothing was there to forget.
+(see fading.Cue). A pass of a drill that keeps the symbols is a review from symbols, every other one from memory.
+Whoever tells of their own recall passes over some of what went wrong (Rawson & Dunlosky 2007, European Journal of
+Cognitive Psychology 19:559-579; cited from memory), so a told pass with a slip is never held whole, where a heard one
+may have one bar in twenty wrong, for a keyboard hears every late chord. A lost pass over a section that was never
+recalled before teaches nothing: nothing was there to forget.
 
 Times are UTC and arguments. The library's day counts are whole days; `chance` here counts fractions, by the formula
 that it publishes: R = (1 + F t / S)^(-d), F = 0.9^(-1/d) - 1, so that R = 0.9 where the time t equals the stability S
@@ -34,7 +36,14 @@ from companion.errors import LogError
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
 
-PASS_SHARE, FIRM_SHARE = 0.85, 0.95
+LOST_ABOVE, HEARD_SLACK = 0.15, 0.05  # shares of the bars that slipped
+LOST, PARTLY, HELD = "lost", "held in part", "held"
+_COUNTED = {
+    LOST: 1,
+    PARTLY: 2,
+    HELD: 3,
+}  # as the library counts what a review came to; its 4, for no effort, no fact tells
+_ROUNDING = 1e-9  # 3 of 20 bars are 15 %, however that was divided
 KEEP_CHANCE = 0.9  # a section is due when its chance of recall has fallen to this
 # Words for the chance of recall, strongest first (ours).
 MEMORY_WORDS = ((0.9, "firm"), (0.75, "loosening"), (0.5, "shaky"), (0.0, "nearly lost"))
@@ -119,37 +128,55 @@ def from_json(text: str) -> RecallCard:
     return RecallCard(song_id, section, card.to_json())
 
 
-def rating(share_right: float, cue_strength: float, is_new: bool = False, memory: Memory = FROM_MEMORY) -> str | None:
-    """The review a pass amounts to, "again", "hard" or "good", or None. share_right, cue_strength: 0 to 1; see the table above."""
-    if not (0 <= share_right <= 1 and 0 <= cue_strength <= 1):
-        raise ValueError(
-            f"Share of right chords and strength of cues go from 0 to 1, not {share_right} and {cue_strength}."
-        )
-    if share_right < PASS_SHARE:
-        return None if is_new else "again"
-    if cue_strength > memory.most_help:
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What a pass taught. what: LOST, PARTLY or HELD. reason: by which facts, in a sentence."""
+
+    what: str
+    reason: str
+
+
+def learned(
+    share_slipped: float, cues: float, *, heard: bool, is_new: bool = False, memory: Memory = FROM_MEMORY
+) -> Learned | None:
+    """What a pass over a section teaches its memory, by the table above; None where it says nothing of it. share_slipped: of its bars; cues:
+    mean strength of those shown; both 0 to 1. heard: by a keyboard, else told. is_new: never recalled before. Raises ValueError."""
+    if not (0 <= share_slipped <= 1 and 0 <= cues <= 1):
+        raise ValueError(f"Shares of bars and strength of cues go from 0 to 1, not {share_slipped} and {cues}.")
+    if share_slipped > LOST_ABOVE + _ROUNDING:
+        reason = f"{100 * share_slipped:.0f} % of its bars slipped, and above {100 * LOST_ABOVE:.0f} % it is lost."
+        return None if is_new else Learned(LOST, reason)
+    if cues > memory.most_help:
         return None
-    return "good" if cue_strength <= memory.little_help and share_right >= FIRM_SHARE else "hard"
+    if cues > memory.little_help:
+        return Learned(PARTLY, "It held, with more shown than an empty bar or its symbol.")
+    if share_slipped <= (HEARD_SLACK + _ROUNDING if heard else 0.0):
+        return Learned(HELD, "It held, with next to nothing shown.")
+    return Learned(PARTLY, f"{100 * share_slipped:.0f} % of its bars slipped.")
 
 
 def review(
-    card: RecallCard, share_right: float, cue_strength: float, now: datetime, memory: Memory = FROM_MEMORY
+    card: RecallCard,
+    share_slipped: float,
+    cues: float,
+    now: datetime,
+    memory: Memory = FROM_MEMORY,
+    *,
+    heard: bool = True,
 ) -> RecallCard:
-    """The card after a pass over its section; the same card where the pass was no recall. Raises ValueError where
-    `now` is not UTC."""
+    """The card after a pass over its section, see `learned`; the same card where the pass taught nothing. Raises ValueError where `now` is
+    not UTC."""
     _check_utc(now)
-    grade = rating(share_right, cue_strength, card.is_new, memory)
-    if grade is None:
-        return card
-    return grade_card(card, grade, now)
+    taught = learned(share_slipped, cues, heard=heard, is_new=card.is_new, memory=memory)
+    return card if taught is None else after_review(card, taught.what, now)
 
 
-def grade_card(card: RecallCard, grade: str, now: datetime) -> RecallCard:
-    """The card after a review: "again", "hard" or "good"."""
+def after_review(card: RecallCard, what: str, now: datetime) -> RecallCard:
+    """The card after a review. what: LOST, PARTLY or HELD."""
     from fsrs import Rating
 
     _check_utc(now)
-    reviewed, _ = _scheduler().review_card(_card(card), Rating[grade.capitalize()], now.astimezone(UTC))
+    reviewed, _ = _scheduler().review_card(_card(card), Rating(_COUNTED[what]), now.astimezone(UTC))
     return RecallCard(card.song_id, card.section, reviewed.to_json())
 
 

@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import pairwise
 
 from companion.chart.model import FormBar, Song
+from companion.practice.facts import UNTOLD
 from companion.practice.marking.summary import ChangeCost, HeardChord, logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.bars import AT_TEMPO, LATEST_PASSES, BarProgress, chart_progress, lately, share_right
@@ -159,7 +160,7 @@ def song_progress(
 
 def tells(record: PassRecord) -> bool:
     """Whether anything is known of how the pass went."""
-    return record.source == "heard" or bool(record.answer)
+    return record.fact != UNTOLD
 
 
 def section_strengths(

@@ -199,6 +199,19 @@ MIGRATIONS = (
     Migration("from symbols", ("UPDATE tally SET by_heart = 2 WHERE by_heart = 1",)),
     # What each hand came to in a pass with both.
     Migration("by hand", ("ALTER TABLE pass ADD COLUMN by_hand TEXT NOT NULL DEFAULT '{}'",)),
+    Migration(
+        # How a pass went is a fact (practice/facts.py), told or heard. Told before by one of four sentences: what they say is kept, and so
+        # are the share of right chords and whether the pass counted, as each drill has moved by them.
+        "facts",
+        (
+            "ALTER TABLE pass RENAME COLUMN answer TO fact",
+            """UPDATE pass SET fact = CASE
+                WHEN broken OR (source = 'told' AND fact = '') THEN ''
+                WHEN fact = 'It broke down' THEN 'broke off'
+                WHEN fact = 'It stumbled' OR slipped <> '[]' THEN 'slipped'
+                ELSE 'ran' END""",
+        ),
+    ),
 )
 
 

@@ -15,7 +15,6 @@ from companion.practice.marking.worst import bars_around
 from companion.practice.model import VERDICTS
 from companion.session.drill import KINDS, NEXT_KINDS, Drill
 from companion.session.outcome import PassResult
-from companion.session.passes import ANSWERS, Told
 from companion.session.stand import Stand
 from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import VERDICT_SIGNS
@@ -208,22 +207,9 @@ def _figure(summary: Sequence[str], width: int, height: int) -> list[tuple[str, 
 
 
 def draw_question(view: View, width: int, height: int) -> list[Row]:
-    """The question after a pass that no keyboard was heard in."""
+    """How a pass went that no keyboard was heard in: what is known of it, and the keys for the facts."""
     rows: list[Row] = [[("─ how did that pass go? ".ljust(width, "─")[:width], "dim")]]
-    column = max(len(answer.words) for answer in ANSWERS) + 8
-    if width >= 2 * column and height < 8:
-        pairs: list[tuple[Told, ...]] = [ANSWERS[:2], ANSWERS[2:]]
-    else:
-        pairs = [(answer,) for answer in ANSWERS]
-    for pair in pairs:
-        row: Row = []
-        for answer in pair:
-            row += [(f"  {answer.key} ", "cursor"), (answer.words.ljust(column - 4), "strong")]
-        rows.append(row)
-    if height > len(rows) + 2:
-        rows.append([])
-    slips = f"Slipped: {bar_names(tuple(view.slips), view.stand)}." if view.slips else ""
-    hint = "space marks the bar as slipped, ← → go to another; then 1 to 4" + (", or enter" if view.slips else "")
-    rows += [[(whole_words(f"  {slips}", width), "plain")]] if slips else []
-    rows.append([(whole_words(f"  {hint}", width), "dim")])
+    ran = f"it ran, but for {bar_names(tuple(view.slips), view.stand)}" if view.slips else "it ran"
+    for key, words in (("enter", ran), ("n", "it broke off"), ("tab", "this bar slipped; ← → go to another")):
+        rows.append([(f"  {key:<6} ", "cursor"), (whole_words(words, max(0, width - 9)), "strong")])
     return [*rows, *([] for _ in range(height))][:height]

@@ -206,12 +206,9 @@ class StandScreen(AppScreen):
             self.show(summary=())
 
     def action_start_stop(self) -> None:
-        """Start, or stop; while the question is asked: mark a bar that slipped."""
+        """Start, or stop."""
         self.companion.unsay()
-        if self.view.asking:
-            self.conductor.mark_slip(self.view.cursor)
-            self.draw([])
-        elif self.view.playing:
+        if self.view.playing:
             self.stop()
         else:
             self._play(0)
@@ -221,12 +218,9 @@ class StandScreen(AppScreen):
         self.draw(led.turn(self.conductor, page, self.companion.settings))
 
     def action_play_here(self) -> None:
-        """Play from the marked bar; while the question is asked: answer by the marked bars."""
+        """Play from the marked bar; while it is asked how the pass went: it ran, but for the marked bars."""
         if self.view.asking:
-            if self.view.slips:
-                self.draw(self.conductor.answer_by_slips())
-            else:
-                self.companion.say("Press 1 to 4, or mark the bars that slipped with space first.")
+            self.draw(self.conductor.answer())
         elif self.view.playing:
             return
         elif self.view.cursor in self.stand.loop:
@@ -240,12 +234,16 @@ class StandScreen(AppScreen):
         self.draw(self._news.alone(self.conductor))
         self._to_loop()
 
-    def action_answer(self, key: str) -> None:
-        """How the pass went: "1" the best to "4" the worst."""
+    def action_slip(self) -> None:
+        """A bar slipped: while it is asked the marked one, or it did not after all."""
         if self.view.asking:
-            self.draw(self.conductor.answer(key))
-        else:
-            self.companion.say("1 to 4 say how a pass went, when no keyboard is heard and a drill asks.")
+            self.conductor.mark_slip(self.view.cursor)
+            self.draw([])
+
+    def action_broke_off(self) -> None:
+        """The pass broke off."""
+        if self.view.asking:
+            self.draw(self.conductor.answer(broke_off=True))
 
     def action_peek(self) -> None:
         """Show for once what the drill hides of a bar."""
