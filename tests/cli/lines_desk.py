@@ -49,7 +49,7 @@ class TextDesk:
             clock = lambda: self.desk.now_s
             self.sitting = Sitting(paths, settings, self, log, teller, clock=clock, obey=commands.obey)
         if keyboard:
-            self._reports.append(Keyboards(("keys",), ("keys",)))
+            self.sitting.conductor.hear(Keyboards(("keys",), ("keys",)))
 
     def put(self, song: Song) -> TextDesk:
         self.sitting.put(song)

@@ -67,6 +67,7 @@ class Teller:
         tells: str = TELLS[0],
     ) -> None:
         self.names, self.tells = names, tells
+        self._rest_told = False
         self._out, self._aside, self._as_json = out, aside or out, as_json
 
     def tell(self, what: str, sentences: str | Sequence[str], **facts: Any) -> None:
@@ -99,7 +100,7 @@ class Teller:
                 case DrillLeft(left):
                     self.tell("said", f"Another loop, so {KINDS[left]} is over; it can be taken up again here.")
                 case RestDue(now):
-                    self.tell("rest", REST if now else f"{REST} This pass first.")
+                    self._rest(now)
                 case NeedsKeyboard():
                     self.tell("fault", NEEDS_KEYBOARD)
                 case Said(sentence):
@@ -249,6 +250,12 @@ class Teller:
         return {"symbol": symbol, "shell": kind, "notes": notes.split(), "words": words}
 
     # --- passes
+
+    def _rest(self, now: bool) -> None:
+        """While it plays it is offered after every pass, and told once."""
+        if now or not self._rest_told:
+            self.tell("rest", REST if now else f"{REST} This pass first.")
+        self._rest_told = not now
 
     def _pass(self, result: PassResult, drill: Drill | None, stand: Stand) -> None:
         record = result.record

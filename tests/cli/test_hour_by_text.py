@@ -1,0 +1,117 @@
+"""A whole hour by text alone: once with the clock turned by hand and a player at the keyboard, once, shortened, by a script through a pipe."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+from cli.lines_desk import TextDesk
+from desk import right
+from session_songs import SUNG
+
+from companion.chart.reader import parse_chart
+from companion.session.overview import now_here
+from companion.store.log.practice_log import PracticeLog
+
+PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
+
+
+def of(rows: list[dict], *kinds: str) -> list[dict]:
+    return [row for row in rows if row["told"] in kinds]
+
+
+@pytest.fixture
+def hour(paths, settings):
+    """A player who hits what is due, at a keyboard; the song is one of the student's own."""
+    folder = paths.data.parent / "songs"
+    folder.mkdir(parents=True)
+    (folder / "eight-bars.toml").write_text(SUNG)
+    with PracticeLog.open(paths) as log:
+        table = TextDesk(paths, settings, log, hands=right, keyboard=True)
+        table.put(parse_chart(SUNG, id="eight-bars"))
+        yield table
+
+
+def test_an_hour_with_a_keyboard_led_by_lines(hour) -> None:
+    """Along, from memory, up to tempo, both hands, the next loop, through the keys; a rest is offered on the way, and all is in the log."""
+    began_s = hour.desk.now_s
+    rows = hour.type(
+        *("pattern whole", "count in 0", "tempo 20", "loop A", "start", "wait 2 passes", "stop"),
+        *("from memory", "start", "wait end"),
+        *("play along", "hands both", "start", "wait 3 passes", "stop", "hands left"),
+        *("tempo 60", "up to tempo", "start", "wait 4 passes", "stop"),
+        *("play along", "loop whole", "tempo 20", "keys fourths", "start", "wait 11 passes", "stop"),
+    )
+    minutes = (hour.desk.now_s - began_s) / 60
+    assert 25 < minutes < 60
+    assert not of(rows, "fault", "asks"), "it listens, so nothing is asked"
+    passes = of(rows, "pass")
+    assert len(passes) > 20 and all(row["heard"] and row["right"] == 1.0 for row in passes)
+    words = " ".join(row["words"] for row in rows)
+    assert words.count("From memory: you played the loop twice without a cue.") == 1
+    assert len(of(rows, "rest")) == 2, "told while it plays, and once it has stopped"
+    assert "Stop when it hurts." in of(rows, "rest")[0]["words"]
+    tempos = [row["tempo"] for row in passes if row["way"].startswith("climb")]
+    assert tempos[-1] > tempos[0]
+    assert "Left hand under the melody" in words
+    assert [row["key"] for row in of(rows, "key")][:2] == ["Bb", "Eb"]
+    kept = hour.sitting.log.passes("eight-bars")
+    assert len(kept) == len(passes) and {record.hands for record in kept} == {"left", "both"}
+    assert {state.loop_key for state in hour.sitting.log.states("recall", "eight-bars")} == {"A"}
+
+
+def test_free_time_is_told_and_answered_key_by_key(hour) -> None:
+    from companion.sound.messages import NoteIn
+
+    rows = hour.type("loop 1-1", "free", "start")
+    assert [row["words"] for row in of(rows, "waits")][:1] == ["Waits for F6, root-third F3 A3, A 1, bar 1."]
+    hour.sitting.did(hour.sitting.conductor.start())
+    hour.told()
+    for note in (53, 58):
+        hour.sitting.did(hour.sitting.conductor.hear(NoteIn(hour.desk.now_s, note, 64, "keys")))
+    assert any("third is A" in row["words"] for row in of(hour.told(), "said"))
+
+
+def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
+    lines = [
+        *("count in 0", "loop 1-1", "tempo 400", "today", "from memory", ""),
+        *["wait", "ran"] * 3,
+        *("wait", "slipped A 1", "wait", "broke off"),
+        *["wait", "ran"] * 6,
+        *("up to tempo", "start", "wait", "ran", "wait", "ran", "stop"),
+        *("play along", "tempo 400", "volume bass 20", "keys fourths", "start", "wait 3 passes", "stop", "keys off"),
+        *("key Eb", "undo", "undo", "shell A.1.1 root-sixth", "undo", "hands both", "listen", "start", "wait end"),
+        *("calls on", "free", "done 1", "nonsense", "next", "wait 1 second", "stop", "quit"),
+    ]
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, "practise", "two-spoons", "--sound", "silent", "--json", "--names", "spoken"],
+        input="\n".join(lines) + "\n",
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert done.returncode == 1 and not done.stderr, "one line was nonsense"
+    rows = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [row["told"] for row in rows[:2]] == ["said", "sound"] and rows[-1]["told"] == "left"
+    assert len(of(rows, "fault")) == 2, "the nonsense, and free time without a keyboard"
+    words = "\n".join(row["words"] for row in rows)
+    for sentence in (
+        "From memory: you played the loop twice without a cue.",
+        "Slipped: A 1.",
+        "The bass: 20 per cent.",
+        "Through all keys by fourths.",
+        "in E flat, 4/4",
+        "Taken back: the key is ",
+        "Heard to the end.",
+        "Item 1, ",
+        "D six, root-third D F sharp",
+    ):
+        assert sentence in words, sentence
+    with PracticeLog.open(paths) as log:
+        kinds = [record.kind for record in log.passes("two-spoons")]
+        assert kinds.count("fade") == 11 and kinds.count("climb") == 2 and kinds.count("play") >= 3
+        plan = log.state("", "", "plan")
+    assert plan["day"] == now_here().date().isoformat() and plan["items"][0]["done"]
