@@ -149,8 +149,9 @@ def count_chords(tally: Tally, made: Made, passes: Sequence[Pass], name: str) ->
         if not true.counted:
             continue
         near = [c for c in told[true.index, true.chord] if abs(c.strikes[0].expected.due_s - true.due_s) < NEAR_CHORD_S]
-        # Which of two equal bars side by side was left out nobody can tell.
-        near = near or [c for c in everything if _alike(made, c, true)]
+        # Which of two equal bars side by side was left out, or played again, nobody can tell: what was played right there and then is right.
+        alike = [c for c in everything if _alike(made, c, true)]
+        near = ([c for c in alike if c.verdict == "right"] if not true.slip else []) or near or alike
         verdict = near[0].verdict if near else "not marked"
         _count(tally, true, verdict, name)
 

@@ -59,7 +59,7 @@ class TrueEvent:
 @dataclass(slots=True)
 class Made:
     """presses in order of time, with their lengths; clicks: seconds of the click in the file. habit_at: where a habit is; fast_section: which
-    section is rushed."""
+    section is rushed. meant: second of a press -> which time round and strike of the form it was played for."""
 
     stand: Stand
     recipe: Recipe
@@ -69,6 +69,7 @@ class Made:
     clicks: list[float] = field(default_factory=list)
     habit_at: tuple[int, int] | None = None
     fast_section: str = ""
+    meant: dict[float, tuple[int, int]] = field(default_factory=dict)
 
     @property
     def arrangement(self) -> Arrangement:
@@ -92,6 +93,7 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
     by_bar: list[list[TimedStrike]] = [[] for _ in arrangement.bars]
     for strike in laid:
         by_bar[strike.group.position].append(strike)
+    numbers = {id(strike): number for number, strike in enumerate(laid)}
     starts = [start.start_s for start in steady_starts(arrangement, 0.0, 60.0)]
     events: list[TrueEvent] = []
     made = Made(stand, recipe, [], [], events)
@@ -145,7 +147,7 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
                 truth.slip = "hand alone"
                 continue
             last = number + 1 == len(kept) or kept[number + 1].group.chord != strike.group.chord
-            made.presses += _play(
+            keys = _play(
                 rng,
                 recipe,
                 made,
@@ -159,6 +161,8 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
                 starts[visit.position],
                 before,
             )
+            made.presses += keys
+            made.meant |= dict.fromkeys((press.time_s for press in keys), (visit.visit, numbers[id(strike)]))
         if kept and not visit.silent:
             before = kept[-1].notes
         if visit.cut is not None:
@@ -322,9 +326,10 @@ def _note_events(made: Made, visits: list[Visit], by_bar: list[list[TimedStrike]
         made.events.append(TrueEvent("left out", after.due_s, first.index, bars=silent[-1] - silent[0] + 1))
     for number, visit in enumerate(visits):
         kinds = [key for key in visit.waits if key < 0]
-        if not kinds or not spans[number]:
+        later = [span[0] for span in spans[number:] if span]
+        if not kinds or not later:
             continue
-        first = spans[number][0]
+        first = later[0]  # bars without a chord are silent
         if -1 in kinds:
             made.events.append(TrueEvent("again", first.due_s, first.index))
         else:

@@ -273,8 +273,9 @@ class _Walk:
         steps, turn = [], 0
         for place, (number, goal, jumped) in enumerate(path):
             before = path[place - 1][1] if place else -1
-            # On from the form's last strike, if only to a later bar, is the next time round.
-            if place and (before == self._count - 1 or (not jumped and goal <= before)):
+            # On from the form's last strike is the next time round, if only to a later bar; but nearer to its end it is begun again.
+            again = jumped and 2.0 * self._pulses[goal] > self._form.length
+            if place and ((before == self._count - 1 and not again) or (not jumped and goal <= before)):
                 turn += 1
             steps.append(AlignStep(number, goal, turn, jumped))
         return Alignment(tuple(steps), score)

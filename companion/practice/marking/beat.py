@@ -39,6 +39,7 @@ WIDTH_PULSES, FEWEST_NEAR = 7.0, 6
 # So many strokes to either side are more than any pulse's beat is read from. A chord further off than so many standard deviations does not
 # count for the beat (as a verdict, see timing.WIDTHS).
 _NEAR_STROKES, CHORD_WIDTHS, LATE_IN_A_ROW = 40, 3.7, 2
+REACH_PULSES, AROUND_PULSES, FEWEST_SLOPES = 4.0, 12.0, 8
 _HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts for
 
 
@@ -91,10 +92,16 @@ class Beat:
     spread_s: float
 
 
-def local_beats(points: Sequence[Point], cuts: Sequence[int], reach: int = 4, width: int = 12) -> list[float]:
-    """The length of a pulse at each point: the median of the slopes over `reach` points in the `width` pairs to either side
-    (after Theil and Sen, see robust.py). cuts: points that begin anew after a jump, over which no slope is taken. Empty where
-    there is no slope at all."""
+def local_beats(points: Sequence[Point], cuts: Sequence[int]) -> list[float]:
+    """The length of a pulse at each point: the median of the slopes around it (after Theil and Sen, see robust.py), each over REACH_PULSES or
+    a step that is longer, those of AROUND_PULSES to either side, but no fewer than FEWEST_SLOPES. cuts: points that begin anew after a jump,
+    over which no slope is taken. Empty where there is no slope at all."""
+    steps = [after - before for (before, _), (after, _) in itertools.pairwise(points) if after > before]
+    if not steps:
+        return []
+    step = sum(steps) / len(steps)
+    reach = max(1, round(REACH_PULSES / step))
+    width = max(FEWEST_SLOPES, round(AROUND_PULSES / step))
     cut = set(cuts)
     slopes: list[tuple[int, float]] = []
     since = 0

@@ -301,5 +301,8 @@ def _jump(form: Form, before: _Visit, visit: _Visit) -> float | None:
     """Pulses from where the player should have gone on to where he went; None without a jump."""
     if not visit.step.jumped:
         return None
-    wanted = (before.step.strike + 1) % len(form.strikes)
-    return None if wanted == visit.step.strike else form.pulses[visit.step.strike] - form.pulses[wanted]
+    turns, wanted = divmod(before.step.strike + 1, len(form.strikes))
+    turns += before.step.turn
+    if (turns, wanted) == (visit.step.turn, visit.step.strike):
+        return None
+    return form.pulses[visit.step.strike] - form.pulses[wanted] + (visit.step.turn - turns) * form.length
