@@ -11,15 +11,16 @@ from companion.cli.printing import print_aside, print_result
 from companion.errors import ExitCode
 from companion.practice.planning.plan import Plan, plan_to_dict
 from companion.practice.planning.today import LEAST_MINUTES, MOST_MINUTES
-from companion.session.overview import now_here, open_log, todays_plan
+from companion.session.overview import better_words, now_here, open_log, todays_plan
 from companion.session.plan_items import next_item
 from companion.store.library import read_songs
 
 _WIDTH = 78
 
 NOTES = """\
-JSON: {"day", "made_at", "minutes", "items"}. items: "number" from 1, "head", "kind", "minutes", "words", "song_id", "title", "loop_name", "loop" (bars
+JSON: {"day", "made_at", "minutes", "items", "better"}. items: "number" from 1, "head", "kind", "minutes", "words", "song_id", "title", "loop_name", "loop" (bars
 of the chorus from 0), "drill", "pattern", "hands", "tempo_bpm" (0 in free time), "passes" that tick it off, "done", "key" ("" for the song's).
+"better": what got better, once all is done, in a sentence; else "".
 """
 
 
@@ -45,8 +46,10 @@ def run(options: argparse.Namespace) -> int:
         songs = read_songs(paths, settings, log.song_ids())
         usual, share = settings.practice.minutes, settings.practice.start_share
         plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share, settings.hand)
+        all_done = bool(plan.items) and all(item.done for item in plan.items)
+        better = better_words(log, plan, songs, now_here()) if all_done else ""
     print_aside([*messages, *log.messages])
-    print_result(options, lambda: as_json(plan), lambda: as_text(plan))
+    print_result(options, lambda: as_json(plan) | {"better": better}, lambda: as_text(plan, better))
     return ExitCode.OK
 
 
@@ -57,8 +60,8 @@ def as_json(plan: Plan) -> dict[str, Any]:
     return found | {"items": [head | item for head, item in zip(items, found["items"], strict=True)]}
 
 
-def as_text(plan: Plan) -> str:
-    """A line a thing to do with its minutes and its tick, and why below it."""
+def as_text(plan: Plan, better: str = "") -> str:
+    """A line a thing to do with its minutes and its tick, and why below it. better: what got better, once all is done."""
     if not plan.items:
         return "There is no song to practise; `companion songs` lists those with faults."
     lines = [f"{plan.minutes} minutes on {plan.day}"]
@@ -67,4 +70,6 @@ def as_text(plan: Plan) -> str:
         lines.append(textwrap.fill(item.words, _WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14))
     if (coming := next_item(plan)) is not None:
         lines += ["", f"Begin one: companion practise --today {coming}"]
+    elif better:
+        lines += ["", f"All done. {better}"]
     return "\n".join(lines)

@@ -14,12 +14,13 @@ from companion.errors import LogError
 from companion.hands.hand import Hand
 from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
+from companion.practice.planning.better import Practised, what_got_better
 from companion.practice.planning.by_itself import weeks_words
 from companion.practice.planning.lessons import StepState, Swung, lesson_states
 from companion.practice.planning.plan import CHORDS, Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
 from companion.practice.planning.today import DEFAULT_HAND, SongView, active_songs, plan_today
-from companion.practice.planning.totals import local_day, midnight
+from companion.practice.planning.totals import day_of, local_day, midnight
 from companion.practice.planning.whole_chords import new_chords
 from companion.session.chords.memory import known_chords
 from companion.session.drill import START_SHARE
@@ -152,8 +153,7 @@ def todays_plan(
         kept = None
     if kept is not None:
         if not afresh:
-            passes = log.passes(since=midnight(today, log.zone), chords=False)
-            kept = tick(kept, passes, _heard(log.states(HEARD)), _chords_found(log, songs, kept))
+            kept = ticked(log, kept, now, songs)
         if not afresh and minutes in (None, kept.minutes):
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)
@@ -162,6 +162,26 @@ def todays_plan(
     plan = plan_today(wanted, views, now, log.zone, done, hand, known_chords(log))
     keep_plan(log, plan)
     return plan
+
+
+def ticked(log: PracticeLog, plan: Plan, now: datetime, songs: Sequence[Song] = ()) -> Plan:
+    """A plan with what was played since. songs: those whose chords in root position are asked for, so that they are looked at. now: aware."""
+    passes = log.passes(since=midnight(local_day(now, log.zone), log.zone), chords=False)
+    return tick(plan, passes, _heard(log.states(HEARD)), _chords_found(log, songs, plan))
+
+
+def better_words(log: PracticeLog, plan: Plan, songs: Sequence[Song], now: datetime) -> str:
+    """What got better today in the songs of a plan, in one sentence; "" where nothing was played. songs: at least those of the plan. now: aware."""
+    today = local_day(now, log.zone)
+    asked = {(item.song_id, item.hands) for item in plan.items}
+    practised = []
+    for song in songs:
+        for hands in [hands for hands in HANDS if (song.id, hands) in asked]:
+            passes = log.passes(song.id, limit=_LATEST_PASSES, hands=hands, chords=False)
+            new = [day_of(record.started_at, log.zone) == today.isoformat() for record in passes]
+            before, after = ([p for p, is_new in zip(passes, new) if is_new is wanted] for wanted in (False, True))
+            practised.append(Practised(song, hands, log.day_totals(song.id, hands=hands), before, after))
+    return what_got_better(practised, today.isoformat())
 
 
 def _chords_found(log: PracticeLog, songs: Sequence[Song], plan: Plan) -> set[str]:

@@ -111,6 +111,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
     Action("slip", ("tab",), "This bar slipped (where no keyboard is heard)", _STAND),
     Action("broke-off", ("n",), "How the pass went: it broke off (where no keyboard is heard)", _STAND),
+    Action("next-item", ("e",), "Go on with what comes next today", ("stand", "chords"), "today's next", offered=True),
     Action("lesson", (), "The song's lesson: what to know and its steps", _STAND, call="list('lesson')", listed="i"),
     Action(
         "today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today", listed="t"
@@ -171,8 +172,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),
     Action("fewer-minutes", ("left",), "A plan for fewer minutes", ("today",), "minutes"),
     Action("more-minutes", ("right",), "A plan for more minutes", ("today",), "more"),
-    Action("tick", ("x",), "Tick it off by hand, or take the tick away", ("today",), "tick"),
-    Action("plan-afresh", ("n",), "Make a new plan", ("today",), "new plan"),
+    Action("tick", ("tab",), "Tick it off by hand, or take the tick away", ("today",), "tick"),
+    Action("plan-afresh", ("f6",), "Make a new plan", ("today",), "new plan"),
+    Action("leave-today", ("escape",), "Back", ("today",), "back", call="leave"),
     Action(
         "turn-forward",
         ("pagedown",),
@@ -206,7 +208,7 @@ ACTIONS: tuple[Action, ...] = (
         "tap with the click",
     ),
     Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
-    Action("leave", ("escape", "q"), "Back", ("today", "keyboards", "chords"), "back"),
+    Action("leave", ("escape", "q"), "Back", ("keyboards", "chords"), "back"),
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),

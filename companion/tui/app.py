@@ -33,6 +33,7 @@ from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
 from companion.tui.terminal_filter import TerminalFilter
 from companion.tui.themes import THEMES, theme_for, theme_words
+from companion.tui.todays_item import TodaysItem
 
 if TYPE_CHECKING:
     from companion.chart.model import Song
@@ -105,6 +106,10 @@ class CompanionApp(App[None]):
         self.back_to_songs, self.back_to_stand = navigation.back_to_songs, navigation.back_to_stand
         self.show_progress, self.learn_chords = navigation.show_progress, navigation.learn_chords
         self.learn_chords_of = navigation.learn_chords_of
+        about = self.log_access, navigation, self.keymap, self.say, self.show_notice
+        self.todays_item = TodaysItem(*about, self.minutes.rested, self._is_playing)
+        navigation.chosen = self.todays_item.leave
+        self.tell_better = self.log_access.better
 
     @property
     def settings(self) -> Settings:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from companion.store.paths import Paths
     from companion.store.settings import Settings
     from companion.tui.actions import Keymap
+    from companion.tui.todays_item import TodaysItem
 
 T = TypeVar("T")
 
@@ -93,6 +94,13 @@ class Companion(Protocol):
 
     def start_item(self, item: PlanItem) -> None:
         """Put the song of an item of today's plan on the stand and play."""
+
+    @property
+    def todays_item(self) -> TodaysItem:
+        """What of today's plan is being practised."""
+
+    def tell_better(self, then: Callable[[str], None]) -> None:
+        """What got better today, in a sentence, "" where nothing was played; told in a moment."""
 
     def leave_or_ask(self) -> None:
         """End the app; while it plays, ask first, and asked again, end it."""

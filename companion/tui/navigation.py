@@ -41,7 +41,7 @@ SCREENS = {
 
 
 class Navigation:
-    """stand_screen: of the song that is on the stand or was last, None before the first."""
+    """stand_screen: of the song that is on the stand or was last, None before the first. chosen: called when the student takes a song from the list."""
 
     def __init__(
         self,
@@ -52,6 +52,7 @@ class Navigation:
         complain: Callable[[str], None],
     ) -> None:
         self.stand_screen: Any = None
+        self.chosen: Callable[[], None] = lambda: None
         self._left: dict[str, Any] = {}  # stands of this evening by the song's id, to go back to
         self._app, self._paths, self._student, self._log, self._complain = app, paths, student, log, complain
 
@@ -76,6 +77,7 @@ class Navigation:
         song = self._read(entry)
         if song is None:
             return
+        self.chosen()
         last = self._left.get(song.id)
         if last is not None and last.stand.original == song:  # not if the file was changed since
             self._go_back(last)

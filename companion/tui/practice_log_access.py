@@ -105,6 +105,44 @@ class PracticeLogAccess:
         # Reading every song takes a third of a second, too long for one who types a title.
         in_background(self._app, "Reading what to practise today", self._todays_plan, have, self._complain)
 
+    def tick(self, then: Callable[[Plan, str], None], *, chords: bool = False) -> None:
+        """Look at what was played since today's plan was made, in the background, and keep the plan with its ticks. then: told the plan, and once all of it is
+        done what got better, in a sentence, else "". chords: whether chords in root position were practised."""
+        before = self.plan
+        if before is None:
+            return
+
+        def work() -> tuple[Plan, str]:
+            from companion.session.overview import better_words, keep_plan, now_here, ticked
+
+            plan = ticked(self.log, before, now_here(), self._songs() if chords else ())
+            if plan == before:
+                return plan, ""
+            keep_plan(self.log, plan)
+            all_done = all(item.done for item in plan.items)
+            return plan, better_words(self.log, plan, self._songs(), now_here()) if all_done else ""
+
+        def have(found: tuple[Plan, str]) -> None:
+            plan, better = found
+            if self.plan is before:  # another was made meanwhile
+                self.plan = plan
+                then(plan, better)
+
+        in_background(self._app, "Looking at what was played", work, have, self._complain)
+
+    def better(self, then: Callable[[str], None]) -> None:
+        """What got better today, in a sentence, "" where nothing was played; in the background. then: told it."""
+        plan = self.plan
+        if plan is None:
+            return
+
+        def work() -> str:
+            from companion.session.overview import better_words, now_here
+
+            return better_words(self.log, plan, self._songs(), now_here())
+
+        in_background(self._app, "Looking at what got better", work, then, self._complain)
+
     def _todays_plan(self, minutes: int | None = None, afresh: bool = False) -> Plan:
         from companion.session.overview import now_here, todays_plan
 

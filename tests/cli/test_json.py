@@ -97,7 +97,7 @@ def test_report(tmp_path) -> None:
 
 def test_today() -> None:
     plan = read("today")
-    assert keys(plan) == "day made_at minutes items"
+    assert keys(plan) == "day made_at minutes items better" and plan["better"] == ""
     assert {keys(item) for item in plan["items"]} == {ITEM}
     assert [item["number"] for item in plan["items"]] == list(range(1, len(plan["items"]) + 1))
     assert sum(item["minutes"] for item in plan["items"]) == plan["minutes"]

@@ -1,4 +1,4 @@
-"""Today's plan in characters: an item in two lines, with a sign for done."""
+"""Today's plan in characters: what and how long in a line, why below it, with a sign for done."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from companion.base.text import plural
-from companion.tui.draw.words import shorten, signs, whole_words
+from companion.tui.draw.words import signs, whole_words
 
 if TYPE_CHECKING:
     from companion.practice.planning.plan import Plan, PlanItem
 
 DONE, OPEN = "✓", "·"
+_INDENT = " " * 9
 
 
 def plan_head(plan: Plan, width: int) -> str:
@@ -19,18 +20,23 @@ def plan_head(plan: Plan, width: int) -> str:
     if not plan.items:
         return whole_words("There is no song to plan with yet.", width)
     done = sum(item.done for item in plan.items)
-    ending = "all done. Enough for today." if done == len(plan.items) else f"{done} of {len(plan.items)} done"
+    ending = "all done" if done == len(plan.items) else f"{done} of {len(plan.items)} done"
     return whole_words(f"Today, {plural(plan.minutes, 'minute')}: {ending}", width)
 
 
-def item_text(item: PlanItem, width: int) -> str:
-    """What and how long, then why, the second line shortened to the width."""
+def item_texts(plan: Plan, width: int, rows: int) -> list[str]:
+    """The items with what and how long, and why in whole sentences. Where there are too few rows, what is done keeps its first line alone."""
+    whole = [_item_text(item, width) for item in plan.items]
+    if sum(text.count("\n") + 1 for text in whole) <= rows:
+        return whole
+    return [text.partition("\n")[0] if item.done else text for item, text in zip(plan.items, whole, strict=True)]
+
+
+def _item_text(item: PlanItem, width: int) -> str:
     sign = DONE if item.done else OPEN
-    head = f"{sign} {item.minutes:>2} min  {item.head}"
-    why = wrap(" ".join(signs(item.words).split()), max(10, width - 9)) or [""]
-    return (
-        f"{whole_words(head, width)}\n         {why[0] if len(why) == 1 else shorten(f'{why[0]} …', max(1, width - 9))}"
-    )
+    head = whole_words(f"{sign} {item.minutes:>2} min  {signs(item.head)}", width)
+    why = wrap(" ".join(signs(item.words).split()), max(10, width - len(_INDENT)))
+    return "\n".join([head, *(f"{_INDENT}{line}" for line in why)])
 
 
 def due_line(plan: Plan | None) -> str:

@@ -24,6 +24,7 @@ _SHOWN_BY = {
     "came_from": frozenset(),
     "notice": _STATE,
     "sound": _STATE,
+    "item_done": frozenset(),  # the keys below tell it
     "cursor": _ALL - _STATE,
 }
 _SHOWN_BY_OF_STAND = {
@@ -42,7 +43,8 @@ class View:
 
     cursor: the marked bar, in the chorus. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence to
     show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
-    need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width.
+    need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width. item_done: whether the work
+    that Today wanted here is done.
     """
 
     stand: Stand
@@ -65,6 +67,7 @@ class View:
     came_from: str = ""
     need: str = "keyboard"
     large_beat: bool = True
+    item_done: bool = False
 
     @property
     def hands(self) -> str:
@@ -185,7 +188,8 @@ class View:
     @property
     def offers(self) -> dict[str, str]:
         """The actions that are offered now, by name, with a word or two for each."""
-        return {"alone": "back"} if self.came_from else {"alone": "what slipped"} if self.alone else {}
+        offers = {"next-item": "today's next"} if self.item_done else {}
+        return offers | ({"alone": "back"} if self.came_from else {"alone": "what slipped"} if self.alone else {})
 
     @property
     def tells(self) -> bool:

@@ -106,6 +106,10 @@ class AppScreen(OnTop):
         """Open the plan of the day."""
         self.companion.open("today")
 
+    def action_next_item(self) -> None:
+        """Go on with what comes next today."""
+        self.companion.todays_item.go_on()
+
     def action_keyboards(self) -> None:
         """Open the list of keyboards and outputs."""
         self.companion.open("keyboards")

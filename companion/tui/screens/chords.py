@@ -143,6 +143,8 @@ class ChordsScreen(AppScreen):
         """Something was done, perhaps the last of a round: then a rest may be due."""
         self.show()
         minutes = self.companion.minutes
+        if not self.roots.playing:
+            self.companion.todays_item.played()
         if not self.roots.playing and minutes.rest_is_due:
             from companion.tui.cautions import REST_TITLE, rest_text
 

@@ -134,7 +134,8 @@ class StandScreen(AppScreen):
 
     def show_notice(self) -> None:
         """What is said, and what sounds."""
-        self.show(notice=self.companion.notice, sound=self.companion.sound)
+        companion = self.companion
+        self.show(notice=companion.notice, sound=companion.sound, item_done=companion.todays_item.done)
 
     def draw(self, changes: list[Change], **fields: Any) -> None:
         """Show what a call to the conductor came to, and how things stand. fields: of the View, besides. Nothing is there to draw on any

@@ -55,9 +55,11 @@ class StandNews:
             case PassOver():
                 self._summary.start(SUMMARY_S)
                 self._companion.tell_of_log()
+                self._companion.todays_item.played()
                 return {"summary": self._lines(change)}
             case Ended():
                 self._summary.stop()
+                self._companion.todays_item.played()  # what was listened to leaves no pass
                 return self._ended(change)
             case RestDue(now=True):
                 self._companion.open("read", REST_TITLE, rest_text())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Protocol, runtime_checkable
 
 from textual import events
 from textual.app import ComposeResult
@@ -10,15 +11,22 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from companion.errors import CompanionError
-from companion.practice.planning.plan import CHORDS, MINUTES, Plan, PlanItem
-from companion.tui.cautions import REST_TITLE, rest_text
-from companion.tui.draw.today import item_text, plan_head
+from companion.practice.planning.plan import MINUTES, Plan, PlanItem
+from companion.tui.draw.today import item_texts, plan_head
+from companion.tui.draw.words import signs
 from companion.tui.screens.app_screen import AppScreen, bindings
-from companion.tui.screens.read import ReadScreen
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import ChangingList
 
-_SIDES = 6
+_SIDES, _OTHER_ROWS = 6, 6  # columns beside the items; rows of title, sentence, notice and keys
+
+
+@runtime_checkable
+class TakesTyping(Protocol):
+    """The list below, where a title is typed."""
+
+    def type_on(self, text: str) -> None:
+        """What was typed before it was shown."""
 
 
 class TodayScreen(AppScreen):
@@ -31,12 +39,12 @@ class TodayScreen(AppScreen):
         """plan: as it was made just now, where the screen opens by itself; None to make it."""
         super().__init__()
         self._made = plan
-        self._opened_itself = plan is not None
         self.plan: Plan | None = None
 
     def compose(self) -> ComposeResult:
         """The title, the items and a line of words."""
         yield Static("", id="today-title", markup=False)
+        yield Static("", id="today-better", markup=False)
         items = ChangingList(id="today-list")
         items.can_focus = False
         yield items
@@ -60,13 +68,12 @@ class TodayScreen(AppScreen):
             self.read_plan(self.plan.minutes)
 
     def on_key(self, event: events.Key) -> None:
-        """Where the screen came by itself, who just began to type a title goes on in the list."""
-        if self._opened_itself and event.character and event.character.isalpha() and not self.is_left:
+        """No letter is a key here: over the list, who begins to type a title goes on in it."""
+        below = self.app.screen_stack[-2] if not self.is_left else None
+        if event.character and event.character.isalnum() and isinstance(below, TakesTyping):
             event.stop()
-            below = self.app.screen_stack[-2]
             self.leave()
-            below.type_on(event.character)  # type: ignore[attr-defined]
-        self._opened_itself = False
+            below.type_on(event.character)
 
     def on_resize(self, event: events.Resize) -> None:
         """Lay the items out for the new width."""
@@ -98,10 +105,22 @@ class TodayScreen(AppScreen):
         marked = self._list.highlighted
         self.query_one("#today-title", Static).update(plan_head(self.plan, width))
         self._list.clear_options()
-        self._list.add_options([Content(item_text(item, width)) for item in self.plan.items])
+        rows = max(1, self.size.height - _OTHER_ROWS)
+        self._list.add_options([Content(text) for text in item_texts(self.plan, width, rows)])
+        self.query_one("#today-better", Static).display = self._all_done
+        if self._all_done:
+            self.companion.tell_better(self._say_better)
         if self.plan.items:
             open_items = [number for number, item in enumerate(self.plan.items) if not item.done]
             self._list.highlighted = (open_items[0] if open_items else 0) if to_next or marked is None else marked
+
+    @property
+    def _all_done(self) -> bool:
+        return self.plan is not None and bool(self.plan.items) and all(item.done for item in self.plan.items)
+
+    def _say_better(self, words: str) -> None:
+        if not self.is_left:
+            self.query_one("#today-better", Static).update(signs(f"{words} Enough for today.".lstrip()))
 
     def action_up(self) -> None:
         """Mark the item above."""
@@ -121,14 +140,8 @@ class TodayScreen(AppScreen):
         if item is None:
             return
         if item.kind == "rest":
-            self.companion.minutes.rested()
             self._set_done(item, True)
-            self.app.push_screen(ReadScreen(REST_TITLE, rest_text()))
-            return
-        if item.kind == CHORDS:
-            self.companion.learn_chords_of(item.song_id)
-        else:
-            self.companion.start_item(item)
+        self.companion.todays_item.start(item)
 
     def action_tick(self) -> None:
         """Tick the marked item off, or take its tick back."""
