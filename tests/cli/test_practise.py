@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -211,3 +212,44 @@ def run(*arguments: str, stdin: str = "", code: int = 0) -> subprocess.Completed
     assert done.returncode == code, done.stdout + done.stderr
     assert not done.stderr, done.stderr
     return done
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="terminals of POSIX")
+def test_at_a_terminal_lines_are_typed_and_ctrl_d_leaves(paths) -> None:
+    """Plain lines: no sign that steers a terminal; a line that cannot be is no fault of the student's there."""
+    import pty
+
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        [
+            sys.executable,
+            "-c",
+            PROGRAM,
+            "practise",
+            "two-spoons",
+            "--sound",
+            "silent",
+            "--loop",
+            "1-1",
+            "--tempo",
+            "400",
+        ],
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+    ) as process:
+        os.close(theirs)
+        said = b""
+        for awaited, typed in (
+            (b"An empty line starts it.", b"\n"),
+            (b"A 1, bar 1: D6, root-third D3 F#3.\r\nA 1, bar 1", b"nonsense\n"),
+            (b"is nothing to be done here", b"stop\n"),
+            (b"Stopped.", b"\x04"),
+        ):
+            while awaited not in said:
+                said += os.read(ours, 4096)
+            os.write(ours, typed)
+        assert process.wait(timeout=60) == 0
+        said += os.read(ours, 4096)
+    os.close(ours)
+    assert said.endswith(b"What was done is kept.\r\n") and b"\x1b" not in said
