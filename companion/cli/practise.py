@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import textwrap
 
 from companion.base.files import write_text
 from companion.cli import arguments
@@ -20,30 +21,36 @@ from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
 from companion.store.settings import Settings
 
-NOTES = (
-    """\
-Type a line while it runs; a script may write the same lines to it, and "wait" before the next. An empty line starts; after a pass that no
-keyboard was heard in it says that it ran. Bars are those of the chorus (3 5-6) or of a section (A 3). Ctrl+C and the end of input leave;
-what was done is kept. A script whose lines could not all be obeyed ends with 1.
+_WIDTH = 79
+_TYPED = """\
+Type a line while it runs; a script may write the same lines to it, and "wait" before the one that is to come later. Bars are those of the
+chorus (3 5-6) or of a section (A 3). Ctrl+C and the end of input leave; what was done is kept. A script whose lines could not all be obeyed
+ends with 1."""
+_JSON = """\
+JSON (--json): an object a line; "told" says of what, "words" it in sentences. Besides these, sound: "output". song: "id", "title", "key",
+"meter", "tempo", "loop", "hands", "way". drill: "way", "finished". begins: "tempo" and the first bar. bar: "pass" from 1 and the bar. chart,
+look, waits: the bar. pass: "heard", "fact" (ran, slipped, broke off, or none while nobody has said so), "way", "loop", "tempo", "right" (a
+share; null where it was not heard), "clean", "slipped" ("section", "bar", "number", "verdict"), "says", "drill", "finished". item: "number",
+"minutes", "done", "kind", "song", "head". key: "key". loop: "loop", "bars". tempo: "tempo". volume: "voice", "percent". shell: "shell",
+"notes", "costs". chord: "symbol", "notes", "fingers". help: "line". A bar: "section", "bar" in it, "number" in the chorus, and "chords" as
+far as they are shown: "symbol", "shell", "notes". Nothing but words: asks, fault, rest, said, shells, stopped, left."""
 
-lines:
-"""
-    + "".join(f"  {f'{each.name} {each.takes}'.strip():<32} {each.does}\n" for each in commands.COMMANDS)
-    + """
-JSON (--json): an object a line, "told" says of what, "words" in sentences. Besides them: sound "output"; song "id", "title", "key",
-"meter", "tempo", "loop", "hands", "way"; drill "way", "finished"; begins "tempo" and the first bar; bar "pass" from 1 and the bar; chart,
-look, waits the bar; pass "heard", "way", "loop", "tempo", "right" (a share, null where it was not heard), "clean", "slipped" ("section",
-"bar", "number", "verdict"), "says", "drill", "finished"; item "number", "minutes", "done", "kind", "song", "head"; key "key"; loop "loop",
-"bars"; tempo "tempo"; volume "voice", "percent"; shell "shell", "notes", "costs"; help "line". A bar: "section", "bar" in it, "number" in
-the chorus, "chords" as far as they are shown: "symbol", "shell", "notes". Only words: asks, fault, rest, said, shells, stopped, left.
-"""
-)
+
+def _notes() -> str:
+    lines = [(f"{each.name} {each.takes}".strip(), each.does) for each in commands.COMMANDS]
+    table = [
+        textwrap.fill(does, _WIDTH, initial_indent=f"  {line:<22} ", subsequent_indent=" " * 25) for line, does in lines
+    ]
+    typed, json = (textwrap.fill(text, _WIDTH) for text in (_TYPED, _JSON))
+    return "\n".join([typed, "", "lines:", *table, "", json])
+
+
 _LEFT = "What was done is kept."
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
-    parser.epilog = NOTES
+    parser.epilog = _notes()
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP)
     parser.add_argument(
@@ -56,7 +63,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--way", metavar="WAY", help="how to practise, such as memory, tempo or free; see way below")
     parser.add_argument("--anew", action="store_true", help="the song as it is written, not as you left it")
-    parser.add_argument("--tell", choices=TELLS, default=TELLS[0], help="each bar as it begins, or only passes")
+    parser.add_argument(
+        "--tell", choices=TELLS, default=TELLS[0], help="each bar as it begins, a bar ahead of it, or only passes"
+    )
     parser.add_argument("--names", choices=NAMES, default=NAMES[0], help="spoken: B flat seven instead of Bb7")
     parser.add_argument("--json", action="store_true", help="one JSON object a line and nothing else")
     arguments.add_playing(parser)

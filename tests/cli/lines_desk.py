@@ -7,6 +7,7 @@ import json
 from collections import deque
 from typing import Any
 
+from cli.told_shapes import check
 from desk import Desk, Hands, nothing
 
 from companion.chart.model import Song
@@ -64,7 +65,7 @@ class TextDesk:
 
     def told(self) -> list[dict[str, Any]]:
         """All that was told since it was last asked."""
-        rows = [json.loads(line) for line in self.out.getvalue().splitlines()]
+        rows = check([json.loads(line) for line in self.out.getvalue().splitlines()])
         self.out.seek(0)
         self.out.truncate()
         return rows

@@ -8,6 +8,7 @@ import sys
 
 import pytest
 from cli.lines_desk import TextDesk
+from cli.told_shapes import check
 from desk import right
 from session_songs import SUNG
 
@@ -94,7 +95,7 @@ def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
         check=False,
     )
     assert done.returncode == 1 and not done.stderr, "one line was nonsense"
-    rows = [json.loads(line) for line in done.stdout.splitlines()]
+    rows = check([json.loads(line) for line in done.stdout.splitlines()])
     assert [row["told"] for row in rows[:2]] == ["said", "sound"] and rows[-1]["told"] == "left"
     assert len(of(rows, "fault")) == 2, "the nonsense, and free time without a keyboard"
     words = "\n".join(row["words"] for row in rows)

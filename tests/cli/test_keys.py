@@ -8,6 +8,7 @@ import json
 
 import pytest
 from cli.lines_desk import TextDesk
+from cli.told_shapes import check
 
 from companion.chart.reader import song_from_line
 from companion.cli.main import COMMANDS
@@ -44,7 +45,7 @@ def test_play_goes_through_all_keys_and_says_the_next_one_a_pass_ahead(paths, se
         table = TextDesk(paths, settings, log, make=make, most=None if passes else 14)
         table.put(song_from_line(line))
         assert play(table.sitting, table, options) == (0 if passes else 130)
-    rows = [json.loads(row) for row in capsys.readouterr().out.splitlines()]
+    rows = check([json.loads(row) for row in capsys.readouterr().out.splitlines()])
     stand = table.sitting.conductor.stand.with_key(table.sitting.conductor.stand.original.key)
     keys, turns = key_order(stand.key, "fourths"), passes * KEYS or 14
     bars = [row for row in rows if row["told"] == "bar"]

@@ -11,6 +11,7 @@ import sys
 import pytest
 from cli.calls import companion
 from cli.lines_desk import TextDesk
+from cli.told_shapes import SHAPES
 from desk import right
 from session_songs import EIGHT, FOUR
 
@@ -145,6 +146,56 @@ def test_a_shell_of_ones_own_is_kept_and_taken_back(text, paths) -> None:
     assert table.sitting.conductor.stand.choices_at(0)[0][1].shell.kind == "root-sixth"
     table.type("undo")
     assert not load_pins(paths, "a-song")
+
+
+def test_everything_that_is_told_has_its_shape_which_the_help_names(text) -> None:
+    """`TextDesk` holds each row to it."""
+    table = text(EIGHT)
+    rows = table.type(
+        *(
+            "help",
+            "song",
+            "today",
+            "today 1",
+            "done",
+            "chart",
+            "why A.1.1",
+            "shell A.1.1",
+            "volume bass 10",
+            "tap",
+            "tell ahead",
+        ),
+        *(
+            "from memory",
+            "start",
+            "wait 2 passes",
+            "look 3",
+            "stop",
+            "keys fourths",
+            "play along",
+            "start",
+            "wait 3 passes",
+            "stop",
+        ),
+    )
+    told = {row["told"] for row in rows}
+    assert told >= {
+        "help",
+        "song",
+        "item",
+        "chart",
+        "shells",
+        "shell",
+        "volume",
+        "drill",
+        "begins",
+        "bar",
+        "pass",
+        "key",
+    }
+    words = companion("practise", "--help").stdout
+    names = {name for kind, names in SHAPES.items() for name in (*names, kind)} | {"told", "words", "verdict", "symbol"}
+    assert not [name for name in names if name not in words]
 
 
 def test_names_are_spoken_where_that_is_wanted(text) -> None:

@@ -147,7 +147,7 @@ COMMANDS = (
     LineCommand("today", "[N]", "what to practise today; start item N", _today),
     LineCommand("next", "", "the next item of today", lambda sitting, _: sitting.todays.start()),
     LineCommand("done", "[N]", "tick the item off by hand, or item N", _done),
-    LineCommand("tell", "WHAT", "bars: each bar as it begins; passes: only after passes; spoken or symbols: how chords are named", _tell),
+    LineCommand("tell", "WHAT", "bars: each bar as it begins; ahead: a bar before; passes: only after passes; spoken or symbols: how chords are named", _tell),
     LineCommand("wait", "[N passes, N seconds or end]", "take the next line after that, for scripts", playing.wait),
     LineCommand("help", "", "all of this", _help),
     LineCommand("quit", "", "leave; so does the end of input", _quit),

@@ -42,7 +42,7 @@ from companion.tui.draw.view import View
 
 HIDDEN_QUALITY = "..."  # behind a root whose quality is hidden: "C..." is no C major
 NAMES = ("symbols", "spoken")
-TELLS = ("bars", "passes")
+TELLS = ("bars", "ahead", "passes")
 REST = f"You have played for 25 minutes. {CAUTIONS[1]} {CAUTIONS[0]} {CAUTIONS[4]}"
 QUESTION = (
     'How did that pass go? An empty line: it ran. Or "slipped" and the bars, such as "slipped 3 5-6"; or "broke off".'
@@ -54,8 +54,8 @@ STOPPED, BROKEN_OFF = "Stopped.", "Broken off: this pass does not count."
 
 
 class Teller:
-    """out: where it is told; aside: where what is said beside the music is, `out` too where it is JSON. as_json: one object a line. names: of chords, one of NAMES. tells: each bar, or only what comes between passes,
-    one of TELLS."""
+    """out: where it is told; aside: where what is said beside the music is, `out` too where it is JSON. as_json: one object a line. names: of chords, one of NAMES. tells: each bar as it begins, or a bar ahead, or
+    only what comes between passes, one of TELLS."""
 
     def __init__(
         self,
@@ -200,8 +200,10 @@ class Teller:
         )
 
     def _bar(self, state: State, index: int, turn: int) -> None:
-        if self.tells == "bars":
+        if self.tells != "passes":
             view = View(state.stand).after(state)
+            if self.tells == "ahead":
+                index = view.stand.next_index(index)
             self.tell("bar", self._sounding(view, index, turn), **{"pass": turn}, **self._bar_facts(view, index))
 
     def _sounding(self, view: View, index: int, turn: int) -> str:
@@ -281,6 +283,7 @@ class Teller:
             "pass",
             lines,
             heard=record.source == "heard",
+            fact=record.fact,
             way=record.kind,
             loop=record.loop_name,
             tempo=round(record.tempo_bpm, 1),
