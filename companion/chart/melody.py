@@ -66,6 +66,11 @@ _HINTS = {
 _EXPECTED = "expected notes C to B and c to b, rests z, lengths such as 2 or 3/2, ties -, (3, >, < and barlines"
 
 
+NotePlace = tuple[
+    str, int, int
+]  # section, bar of it from 1 (0: the song's pickup), note from 1 of those that begin there
+
+
 @dataclass(frozen=True, slots=True)
 class MelodyNote:
     """start_tick: from the first beat of the section's first bar, negative in the pickup. ticks: how long it lasts,

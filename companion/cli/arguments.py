@@ -81,6 +81,7 @@ def add_hands(parser: argparse.ArgumentParser, *, rest: bool = True) -> None:
     parser.add_argument("--hands", choices=sorted(HANDS), help="the hands you play with")
     if rest:
         parser.add_argument("--rest", choices=["on", "off"], help="on: the companion plays your other hand's part")
+    add_voices(parser)
 
 
 def paths_and_settings(options: argparse.Namespace) -> tuple[Paths, Settings]:
@@ -110,6 +111,19 @@ def add_key(parser: argparse.ArgumentParser, words: str = "move it to this key, 
 def add_loop(parser: argparse.ArgumentParser) -> None:
     """The loop that is asked for."""
     parser.add_argument("--loop", metavar="BARS", help="a section's name, or bars of the chorus such as 5-8")
+
+
+def add_voices(parser: argparse.ArgumentParser) -> None:
+    """What goes with the melody; `as_asked` reads it."""
+    parser.add_argument(
+        "--voices",
+        type=whole(1, 4),
+        metavar="N",
+        help="notes in the right hand with the melody, 1 for the melody alone",
+    )
+    parser.add_argument(
+        "--tensions", choices=["on", "off"], help="on: ninths, elevenths and thirteenths too, from three voices on"
+    )
 
 
 def add_playing(parser: argparse.ArgumentParser) -> None:
@@ -199,6 +213,14 @@ def as_asked(stand: Stand, options: argparse.Namespace) -> Stand:
     hands, rest = getattr(options, "hands", None), getattr(options, "rest", None)
     if hands or rest:
         stand = stand.with_hands(hands or stand.hands, None if rest is None else rest == "on")
+    voices, tensions = getattr(options, "voices", None), getattr(options, "tensions", None)
+    if voices or tensions:
+        own = stand.arranged
+        stand = stand.change(
+            arranged=replace(
+                own, voices=voices or own.voices, tensions=own.tensions if tensions is None else tensions == "on"
+            )
+        )
     loop = getattr(options, "loop", None)
     if not loop:
         return stand

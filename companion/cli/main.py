@@ -24,6 +24,7 @@ COMMANDS = {
     "chords": ("companion.cli.chords", "show a song's chords in root position, with degrees and fingers"),
     "melody": ("companion.cli.melody", "print a song's melody with fingers and degrees"),
     "swing": ("companion.cli.swing", "make a song's melody swing: three versions, any bar put back"),
+    "arrange": ("companion.cli.arrange", "a whole tune for both hands, bar by bar, with reasons"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
     "practise": ("companion.cli.practise", "practise a song without the app, line by line: also for screen readers"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),

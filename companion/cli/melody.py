@@ -10,7 +10,8 @@ from companion.base.text import figure
 from companion.cli import arguments
 from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, HandsError, SettingsError
-from companion.session.right_hand import RightHandNote, note_places, right_hand
+from companion.session.note_places import note_places
+from companion.session.right_hand import RightHandNote, right_hand
 from companion.session.stand import Stand
 from companion.store.own_melody import ROOMS, Fingers, save_fingers, save_room
 

@@ -41,7 +41,8 @@ class Strike:
 
     tick: from the start of the bar; ticks: how long they are held in this bar. Both straight, as swing comes last. chord:
     which of the bar's chords they belong to; number: which strike of that chord, both from 0. goes_on: they are held over
-    the bar line; held: they have been since the bar before, so nothing goes down here.
+    the bar line; held: they have been since the bar before, so nothing goes down here. inner_ticks: how long all but the highest are held, over the bar
+    line too; None as long as that.
     """
 
     part: str
@@ -52,6 +53,7 @@ class Strike:
     number: int = 0
     held: bool = False
     goes_on: bool = False
+    inner_ticks: int | None = None
 
     @property
     def end_tick(self) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from companion.chart.melody import MelodyNote
@@ -65,22 +65,37 @@ def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[
     return pieces
 
 
+@dataclass(frozen=True, slots=True)
+class Company:
+    """What the right hand plays under a melody note. keys: MIDI numbers, from the lowest; ticks: how long they are held."""
+
+    keys: tuple[int, ...]
+    ticks: int
+
+
 def written_strikes(
-    pieces: Iterable[NoteInBar], chords: Sequence[GrooveChord], *, from_before: bool = True, goes_on: bool = True
+    pieces: Iterable[NoteInBar],
+    chords: Sequence[GrooveChord],
+    company: Mapping[int, Company] | None = None,
+    *,
+    from_before: bool = True,
+    goes_on: bool = True,
 ) -> tuple[Strike, ...]:
-    """The right hand's strikes of a bar. from_before, goes_on: whether the bars before and after it are its neighbours in
-    the form; else a note that began before it is not struck, and one that goes on ends with the bar."""
+    """The right hand's strikes of a bar. company: start tick of a melody note -> what goes with it. from_before, goes_on: whether the bars before
+    and after it are its neighbours in the form; else a note that began before it is not struck, and one that goes on ends with the bar."""
     starts = [chord.tick for chord in chords]
     return tuple(
         Strike(
             "right",
             piece.tick,
             piece.ticks,
-            (piece.note.pitch.midi,),
+            (*(with_it.keys if with_it else ()), piece.note.pitch.midi),
             max(0, bisect_right(starts, piece.tick) - 1),
             held=piece.held,
             goes_on=piece.goes_on and goes_on,
+            inner_ticks=with_it.ticks if with_it and with_it.ticks < piece.note.ticks else None,
         )
         for piece in pieces
+        for with_it in [None if piece.held or not company else company.get(piece.note.start_tick)]
         if piece.note.pitch is not None and (from_before or not piece.held)
     )

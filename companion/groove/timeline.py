@@ -106,7 +106,9 @@ def _hand(
     for strike in strikes:
         if not strike.held:
             end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio)
-            yield from _events(swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike)
+            yield from _events(
+                swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike, swing
+            )
 
 
 def _late(arrangement: Arrangement, strike: Strike, meter: Meter, tempo_bpm: float) -> int:
@@ -126,7 +128,7 @@ def _end_tick(
         position += 1
         meter = bars[position].meter
         strikes = bar_strikes(pattern, bars[position], strike.part)
-        rest = next((later for later in strikes if later.held and later.notes == strike.notes), None)
+        rest = next((later for later in strikes if later.held and later.notes[-1] == strike.notes[-1]), None)
         if rest is None:
             break
         end = line + swing_of(strikes, meter, ratio).tick(rest.end_tick)
@@ -145,7 +147,9 @@ def _pickup(arrangement: Arrangement, tempo_bpm: float) -> list[NoteEvent]:
         swing = swing_of(own, meter, ratio)
         for strike in own:
             end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio)
-            events += _events(swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike)
+            events += _events(
+                swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike, swing
+            )
     return events
 
 
@@ -154,8 +158,13 @@ def _between(events: Iterable[NoteEvent], start: int, ticks: int) -> list[NoteEv
     return [replace(event, tick=event.tick - start) for event in events if start <= event.tick < start + ticks]
 
 
-def _events(start: int, end: int, strike: Strike) -> list[NoteEvent]:
-    return [_event(start, end, strike.part, note, HAND_VELOCITY[strike.part]) for note in strike.notes]
+def _events(start: int, end: int, strike: Strike, swing: BarSwing) -> list[NoteEvent]:
+    """Inner notes end with a chord, so mostly on a beat, where nothing swings; behind the bar line that is taken to be so."""
+    ends = [end] * len(strike.notes)
+    if strike.inner_ticks is not None:
+        inner = strike.tick + strike.inner_ticks
+        ends[:-1] = [min(end, swing.tick(inner) if strike.inner_ticks <= strike.ticks else inner)] * (len(ends) - 1)
+    return [_event(start, at, strike.part, note, HAND_VELOCITY[strike.part]) for note, at in zip(strike.notes, ends)]
 
 
 def _event(start: int, end: int, part: str, note: int, velocity: int) -> NoteEvent:

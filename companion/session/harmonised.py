@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+from companion.arranging.choice import ArrangementChoice
+from companion.base.latest import latest
 from companion.chart.melody import MelodyNote
-from companion.chart.model import FormBar
+from companion.chart.model import FormBar, Song
 from companion.chart.phrases import melody_phrases
-from companion.hands.left.model import Choice
+from companion.hands.left.model import Part
+from companion.hands.limits import Limit
 from companion.hands.right.harmonise import Harmoniser, VoicedPhrase
 from companion.hands.right.voicing_rules import FAR_LEAP_MS
 from companion.hands.right.voicings import MelodyStroke, Voicing
-from companion.session.right_hand import note_places
-from companion.session.stand import Stand
-from companion.store.own_melody import NotePlace
+from companion.session.note_places import as_written, note_places, sounding
+from companion.store.own_melody import Fingers
 from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER
 
 PUSH_TICKS = (
     TICKS_PER_QUARTER // 2
 )  # a note so shortly before a chord that lasts into it as long or longer is pushed ahead of it
-Pins = Mapping[NotePlace, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,11 @@ class HarmonisedNote:
     voicing: Voicing
     added_end_tick: int
 
+    @property
+    def added_ticks(self) -> int:
+        """How long they are held."""
+        return self.added_end_tick - self.note.start_tick
+
 
 @dataclass(frozen=True, slots=True)
 class _Span:
@@ -43,29 +49,44 @@ class _Span:
     shell: tuple[int, ...]
 
 
-def harmonised(stand: Stand, harmoniser: Harmoniser, pins: Pins | None = None) -> tuple[HarmonisedNote, ...]:
-    """Every note of one chorus of the melody as it is played, in order, its company legal against the shells on the stand at the song's own tempo.
-    pins: place of the note -> degrees under it from the lowest, () for none."""
-    notes = [note for note in stand.melody if note.pitch is not None]
-    strokes, ends = _strokes(stand, notes, pins or {})
-    own = [stand.own_fingers.get(place) for place in note_places(stand.bars, notes)]
+@latest  # asked for each time a loop is played or drawn
+def harmonised(
+    song: Song,
+    bars: tuple[FormBar, ...],
+    part: Part,
+    written: tuple[MelodyNote, ...],
+    played: tuple[MelodyNote, ...],
+    own_fingers: Fingers,
+    choice: ArrangementChoice,
+    limits: tuple[Limit, ...],
+) -> tuple[HarmonisedNote, ...]:
+    """Every note of one chorus of the melody as it is played, in order, its company legal against the shells of `part` at the song's own tempo. See
+    session.stand.Stand."""
+    notes, places = sounding(played), note_places(bars, written)
+    of_written = as_written(written, played)
+    strokes, ends = _strokes(song, bars, part, notes)
+    strokes = [replace(stroke, pin=choice.notes.get(places[at])) for stroke, at in zip(strokes, of_written)]
+    own = [own_fingers.get(places[at]) for at in of_written]
     phrases, at = [], 0
-    for phrase in melody_phrases(stand.melody, stand.bars):
-        first, count = stand.bars[phrase.first_bar], len(phrase.notes)
+    for phrase in melody_phrases(played, bars):
+        first, count = bars[phrase.first_bar], len(phrase.notes)
         held = {place: finger for place, finger in enumerate(own[at : at + count]) if finger is not None}
         upbeat = sum(note.start_tick < first.start_tick for note in phrase.notes)
-        key = stand.song.sections[first.section].key
+        key = song.sections[first.section].key
         phrases.append(VoicedPhrase(tuple(strokes[at : at + count]), key, held, upbeat if upbeat < count else 0))
         at += count
+    harmoniser = Harmoniser(choice.voices, choice.tensions, limits)
     voicings = [voicing for phrase in harmoniser.harmonise(phrases) for voicing in phrase]
     return tuple(map(HarmonisedNote, notes, strokes, voicings, ends))
 
 
-def _strokes(stand: Stand, notes: Sequence[MelodyNote], pins: Pins) -> tuple[list[MelodyStroke], list[int]]:
-    spans = _spans(stand.bars, stand.part.choices)
+def _strokes(
+    song: Song, bars: Sequence[FormBar], part: Part, notes: Sequence[MelodyNote]
+) -> tuple[list[MelodyStroke], list[int]]:
+    """Of each note, and where its company ends."""
+    spans = _spans(bars, part)
     starts = [span.start_tick for span in spans]
-    places = note_places(stand.bars, notes)
-    rooms = _rooms_ms(stand, notes)
+    rooms = _rooms_ms(song, bars, notes)
     strokes, ends = [], []
     for number, note in enumerate(notes):
         first = max(0, bisect_right(starts, note.start_tick) - 1)
@@ -73,23 +94,22 @@ def _strokes(stand: Stand, notes: Sequence[MelodyNote], pins: Pins) -> tuple[lis
         chords = tuple(dict.fromkeys(span.chord for span in here if span.chord is not None))
         # What stands before the first bar line has no shell under it.
         is_bare = note.start_tick < 0 or any(span.chord is None for span in here)
-        assert note.pitch is not None
+        shell = tuple(key for span in here for key in span.shell)
         strokes.append(
             MelodyStroke(
-                note.pitch.midi,
+                _midi(note),
                 note.start_tick,
                 rooms[number],
                 () if is_bare else chords,
-                tuple(key for span in here for key in span.shell),
+                shell,
                 _leap(notes, rooms, number),
-                pins.get(places[number]),
             )
         )
         ends.append(end)
     return strokes, ends
 
 
-def _spans(bars: Sequence[FormBar], choices: Sequence[Choice]) -> list[_Span]:
+def _spans(bars: Sequence[FormBar], part: Part) -> list[_Span]:
     placed = [(bar, chord) for bar in bars for chord in bar.chords]
     return [
         _Span(
@@ -98,7 +118,7 @@ def _spans(bars: Sequence[FormBar], choices: Sequence[Choice]) -> list[_Span]:
             chord.chord,
             choice.shell.midi if choice.shell is not None else (),
         )
-        for (bar, chord), choice in zip(placed, choices, strict=True)
+        for (bar, chord), choice in zip(placed, part.choices, strict=True)
     ]
 
 
@@ -119,11 +139,11 @@ def _sounding(spans: Sequence[_Span], first: int, note: MelodyNote) -> tuple[lis
     return here, min(end, note.end_tick)
 
 
-def _rooms_ms(stand: Stand, notes: Sequence[MelodyNote]) -> list[float]:
+def _rooms_ms(song: Song, bars: Sequence[FormBar], notes: Sequence[MelodyNote]) -> list[float]:
     """From each note to the next, the last one to the first of the chorus that follows."""
-    tick_ms = 60_000.0 / stand.song.tempo_bpm / stand.bars[0].meter.pulse_ticks
+    tick_ms = 60_000.0 / song.tempo_bpm / bars[0].meter.pulse_ticks
     starts = [note.start_tick for note in notes]
-    following = [*starts[1:], *(stand.bars[-1].end_tick + start for start in starts[:1])]
+    following = [*starts[1:], *(bars[-1].end_tick + start for start in starts[:1])]
     return [(after - start) * tick_ms for start, after in zip(starts, following)]
 
 
@@ -132,9 +152,10 @@ def _leap(notes: Sequence[MelodyNote], rooms: Sequence[float], number: int) -> i
     near = [
         other for other, room in ((number - 1, rooms[number - 1]), (number + 1, rooms[number])) if room < FAR_LEAP_MS
     ]
-    own = notes[number].pitch
-    assert own is not None
-    return max(
-        (abs(pitch.midi - own.midi) for other in near if 0 <= other < len(notes) and (pitch := notes[other].pitch)),
-        default=0,
-    )
+    inside = [notes[other] for other in near if 0 <= other < len(notes)]
+    return max((abs(_midi(other) - _midi(notes[number])) for other in inside), default=0)
+
+
+def _midi(note: MelodyNote) -> int:
+    assert note.pitch is not None
+    return note.pitch.midi

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
+from companion.arranging.choice import ArrangementChoice
 from companion.chart.model import Song
 from companion.errors import SettingsError
 from companion.groove.swung_choice import SwungChoice
 from companion.practice.slots import Pins
 from companion.session.stand import Stand
 from companion.store.log.practice_log import PracticeLog
+from companion.store.own_arrangement import load_arrangement
 from companion.store.own_melody import SHELLS, OwnMelody, add_other_shells, load_melody
 from companion.store.own_swing import load_swing
 from companion.store.paths import Paths
@@ -53,6 +55,7 @@ def own_stand(
         left_learned=learned - {tonic.pc for tonic in own.other_shells},
         own_fingers=own.fingers,
         swung=kept(load_swing, SwungChoice()),
+        arranged=kept(load_arrangement, ArrangementChoice()),
     )
 
 

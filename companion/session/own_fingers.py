@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from companion.chart.melody import NotePlace
 from companion.errors import CompanionError
 from companion.session.conductor import Conductor
+from companion.session.note_places import note_places
 from companion.session.own_shells import ChangeStand
-from companion.session.right_hand import RightHandNote, note_places, written_notes
+from companion.session.right_hand import RightHandNote, written_notes
 from companion.session.stand import Stand
-from companion.store.own_melody import Fingers, NotePlace, load_melody, save_fingers
+from companion.store.own_melody import Fingers, load_melody, save_fingers
 from companion.store.paths import Paths
 
 

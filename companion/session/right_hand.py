@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from companion.base.latest import latest
-from companion.chart.melody import MelodyNote
+from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.phrases import melody_phrases
 from companion.hands.right.fingering import HandPhrase, finger_phrases
+from companion.session.note_places import as_written, bar_at, note_places, sounding
 from companion.session.stand import Stand
-from companion.store.own_melody import NotePlace
 from companion.theory.degrees import degree_in
 from companion.theory.meter import Meter
 
@@ -50,7 +48,7 @@ def right_hand(stand: Stand) -> tuple[RightHandNote, ...]:
 def written_notes(stand: Stand) -> tuple[RightHandNote, ...]:
     """The same of the melody straight as it is written, and as high."""
     fingers = _fingers(stand.song, stand.bars, stand.written, stand.own_fingers)
-    notes = zip(_sounding(stand.written), fingers, strict=True)
+    notes = zip(sounding(stand.written), fingers, strict=True)
     return tuple(_placed(stand.song, stand.bars, note, finger) for note, finger in notes)
 
 
@@ -62,12 +60,13 @@ def _right_hand(
     played: tuple[MelodyNote, ...],
     own: Mapping[NotePlace, int],
 ) -> tuple[RightHandNote, ...]:
-    fingers = _as_played(_sounding(written), _fingers(song, bars, written, own), _sounding(played))
-    return tuple(_placed(song, bars, note, finger) for note, finger in zip(_sounding(played), fingers, strict=True))
+    of_written = _fingers(song, bars, written, own)
+    fingers = [of_written[at] for at in as_written(written, played)]
+    return tuple(_placed(song, bars, note, finger) for note, finger in zip(sounding(played), fingers, strict=True))
 
 
 def _placed(song: Song, bars: Sequence[FormBar], note: MelodyNote, finger: int) -> RightHandNote:
-    bar = _bar_at(bars, note.start_tick)
+    bar = bar_at(bars, note.start_tick)
     meter = bars[0].meter if bar is None else bar.meter
     from_line = note.start_tick + meter.bar_ticks if bar is None else note.start_tick - bar.start_tick
     chord = _chord_at(_pickup_chords(song, bars[0].meter) if bar is None else bar.chords, from_line, meter)
@@ -83,18 +82,6 @@ def _placed(song: Song, bars: Sequence[FormBar], note: MelodyNote, finger: int) 
         chord,
         degree_in(note.pitch.tone, chord.chord) if chord is not None and chord.chord is not None else None,
     )
-
-
-def note_places(bars: Sequence[FormBar], notes: Sequence[MelodyNote]) -> list[NotePlace]:
-    """How the student's own file names each note of a melody, rests left out."""
-    counts: Counter[int] = Counter()
-    places = []
-    for note in _sounding(notes):
-        bar = _bar_at(bars, note.start_tick)
-        counts[-1 if bar is None else bar.index] += 1
-        number = counts[-1 if bar is None else bar.index]
-        places.append((bars[0].section, 0, number) if bar is None else (bar.section, bar.bar, number))
-    return places
 
 
 def _fingers(
@@ -113,34 +100,8 @@ def _fingers(
     return [finger for fingers in finger_phrases(phrases) for finger in fingers]
 
 
-def _as_played(written: Sequence[MelodyNote], fingers: Sequence[int], played: Sequence[MelodyNote]) -> list[int]:
-    """The fingers of another version of the melody: its notes are the written ones in their order, some of them struck again."""
-    at, found = -1, []
-    for note in played:
-        same = at + 1 < len(written) and _pc(written[at + 1]) == _pc(note)
-        if same or at < 0:
-            at = min(at + 1, len(written) - 1)
-        found.append(fingers[at])
-    return found
-
-
-def _pc(note: MelodyNote) -> int:
-    assert note.pitch is not None
-    return note.pitch.midi % 12
-
-
 def _midi(notes: Sequence[MelodyNote]) -> Iterator[int]:
     return (note.pitch.midi for note in notes if note.pitch is not None)
-
-
-def _sounding(notes: Sequence[MelodyNote]) -> list[MelodyNote]:
-    return [note for note in notes if note.pitch is not None]
-
-
-def _bar_at(bars: Sequence[FormBar], tick: int) -> FormBar | None:
-    """The bar that holds the tick, None for the pickup."""
-    index = bisect_right(bars, tick, key=lambda bar: bar.start_tick) - 1
-    return bars[index] if index >= 0 else None
 
 
 def _chord_at(chords: Sequence[PlacedChord], tick: int, meter: Meter) -> PlacedChord | None:

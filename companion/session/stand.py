@@ -4,10 +4,11 @@ a new Stand. Bars are named by their index in the chorus, from 0."""
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
+from companion.arranging.choice import ALONE, ArrangementChoice
 from companion.base.latest import latest
 from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, chorus_melody
@@ -25,13 +26,14 @@ from companion.groove.model import (
     Strike,
     hand_parts,
 )
-from companion.groove.strikes import PICKUP, NoteInBar, melody_by_bar, written_strikes
+from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
 from companion.groove.swung_choice import SwungChoice
 from companion.groove.swung_song import played_melody
 from companion.hands.hand import Hand, may_rest
 from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
+from companion.session.harmonised import HarmonisedNote, harmonised
 from companion.session.room import Room, make_room
 from companion.store.own_melody import SHELLS, Fingers
 from companion.store.settings import Settings
@@ -49,7 +51,7 @@ class Stand:
     first_choice: for each bar of the chorus, the position in `part` of its first chord. written: the melody of one chorus, straight and
     as high as it is written; melody: as it is played. room_by: how the student wants both hands to have room, one of own_melody.ROOMS, None where
     nothing was said; left_learned: pitch classes of the keys that the left hand has learned the song in; room: how it came out. own_fingers:
-    the student's, of written notes. swung: the version of the melody that is played; laid_back: whether it is heard behind the beat, see
+    the student's, of written notes. arranged: what goes with the melody. swung: the version of the melody that is played; laid_back: whether it is heard behind the beat, see
     `lies_back`. dropped_pins: those that do not fit in the key on the stand. melody_sounds: whether it does while one plays. calls: when the changes are called, one of groove.calls.CALLS_WHEN. hands: that the student plays
     with, one of chart.lesson.HANDS; rest_sounds: the companion plays what is left to the other hand. For the rest see Arrangement."""
 
@@ -80,6 +82,7 @@ class Stand:
     room: Room | None = None
     own_fingers: Fingers = field(default_factory=dict)
     swung: SwungChoice = field(default_factory=SwungChoice)
+    arranged: ArrangementChoice = field(default_factory=ArrangementChoice)
     laid_back: bool = False
     calls: str = "off"
     dropped_pins: tuple[ChordPlace, ...] = ()
@@ -96,6 +99,7 @@ class Stand:
         left_learned: frozenset[int] = frozenset(),
         own_fingers: Fingers | None = None,
         swung: SwungChoice | None = None,
+        arranged: ArrangementChoice | None = None,
     ) -> Stand:
         """Put a song on the stand. rest_on_fifth: of this song, None for as the settings say. room_by to swung: see above. A pin of the
         student's that no longer fits the hand or the song is kept, but not obeyed: `dropped_pins` says which.
@@ -129,6 +133,7 @@ class Stand:
             left_learned=left_learned,
             own_fingers=own_fingers or {},
             swung=swung or SwungChoice(),
+            arranged=arranged or ArrangementChoice(),
             laid_back=playing.laid_back,
             calls=playing.calls,
         )
@@ -286,9 +291,25 @@ class Stand:
             return self.loop[0]
         return self.loop[(self.loop.index(index) + 1) % len(self.loop)]
 
+    @property
+    def harmonised(self) -> tuple[HarmonisedNote, ...]:
+        """The melody of one chorus note by note with its company; () where it is to have none."""
+        if self.arranged.voices == ALONE:
+            return ()
+        return harmonised(
+            self.song,
+            self.bars,
+            self.part,
+            self.written,
+            self.melody,
+            self.own_fingers,
+            self.arranged,
+            self.hand.limits,
+        )
+
     def arrangement(self) -> Arrangement:
         """What the sound process needs to play the loop."""
-        bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop)
+        bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop, self.harmonised)
         return Arrangement(
             bars=bars,
             parts=(*BAND, *self.sounding_hands, *(() if self.calls == "off" else (CALLS,))),
@@ -307,10 +328,15 @@ class Stand:
 
 @latest  # a change of click, pattern or bass leaves all of it as it was
 def _groove_of(
-    bars: tuple[FormBar, ...], part: Part, melody: tuple[MelodyNote, ...], loop: tuple[int, ...]
+    bars: tuple[FormBar, ...],
+    part: Part,
+    melody: tuple[MelodyNote, ...],
+    loop: tuple[int, ...],
+    voiced: tuple[HarmonisedNote, ...],
 ) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
     """The bars of the loop, and what the melody strikes before the first one."""
     first, sung = _first_choices(bars), melody_by_bar(melody, bars)
+    company = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
     around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
     return (
         tuple(
@@ -318,17 +344,23 @@ def _groove_of(
                 bars[index],
                 part.choices[first[index] : first[index] + len(bars[index].chords)],
                 sung[index],
+                company,
                 before,
                 after,
             )
             for before, index, after in around
         ),
-        written_strikes(sung[PICKUP], ()) if loop[0] == 0 else (),
+        written_strikes(sung[PICKUP], (), company) if loop[0] == 0 else (),
     )
 
 
 def _groove_bar(
-    bar: FormBar, choices: tuple[Choice, ...], melody: Sequence[NoteInBar], before: int, after: int
+    bar: FormBar,
+    choices: tuple[Choice, ...],
+    melody: Sequence[NoteInBar],
+    company: Mapping[int, Company],
+    before: int,
+    after: int,
 ) -> GrooveBar:
     """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
     meter = bar.meter
@@ -337,7 +369,8 @@ def _groove_bar(
         start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
         notes = choice.shell.midi if choice.shell else ()
         chords.append(GrooveChord(start, end - start, placed.chord, notes))
-    written = written_strikes(melody, chords, from_before=before == bar.index - 1, goes_on=after == bar.index + 1)
+    is_led, leads = before == bar.index - 1, after == bar.index + 1
+    written = written_strikes(melody, chords, company, from_before=is_led, goes_on=leads)
     return GrooveBar(bar.index, meter, tuple(chords), written)
 
 

@@ -16,17 +16,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from companion.base.rules import Rule, one_of, whole
-from companion.chart.pins import SECTION_NAME
-from companion.store.own_song import Lines, Rules, read_table, write_table
+from companion.chart.melody import NotePlace
+from companion.store.own_song import NOTE, Lines, Rules, read_table, show_note, write_table
 from companion.store.paths import Paths
 from companion.theory.pitch import Tone
 
 _TABLE = "melody"
 SHELLS, OCTAVE = "shells", "octave"  # what gives way: the left hand takes other shells, the melody goes up
 ROOMS = (SHELLS, OCTAVE)
-NotePlace = tuple[
-    str, int, int
-]  # section, bar of it from 1 (0: the song's pickup), note from 1 of those that begin there
 Fingers = Mapping[NotePlace, int]
 
 
@@ -39,15 +36,6 @@ class OwnMelody:
     fingers: Fingers = field(default_factory=dict)
 
 
-def _read_place(text: str) -> NotePlace:
-    section, bar, note = text.rsplit(".", 2)
-    if not SECTION_NAME.fullmatch(section) or not (bar.isdecimal() and note.isdecimal()):
-        raise ValueError
-    if int(bar) > 9999 or not 1 <= int(note) <= 9999:
-        raise ValueError
-    return section, int(bar), int(note)
-
-
 def _read_tonics(value: Any) -> tuple[Tone, ...]:
     if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
         raise TypeError
@@ -58,7 +46,7 @@ _RULES: Rules = {
     "room": one_of(*ROOMS),
     "other_shells": Rule(_read_tonics, 'a list of keynotes such as ["Db", "E"]'),
     "fingers": Lines(
-        Rule(_read_place, 'a note such as "A.3.2": a section, a bar of it and a note that begins there, from 1'),
+        NOTE,
         whole(1, 5),
     ),
 }
@@ -84,5 +72,5 @@ def add_other_shells(paths: Paths, song_id: str, tonic: Tone) -> None:
 
 def save_fingers(paths: Paths, song_id: str, fingers: Fingers) -> None:
     """Keep exactly these fingers. Raises SettingsError."""
-    lines = {f"{section}.{bar}.{note}": finger for (section, bar, note), finger in sorted(fingers.items())}
+    lines = {show_note(place): finger for place, finger in sorted(fingers.items())}
     write_table(paths, song_id, _TABLE, {"fingers": lines})

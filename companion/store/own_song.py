@@ -23,6 +23,7 @@ from typing import Any
 from companion.base.files import read_text, unfit, write_text
 from companion.base.rules import Rule
 from companion.base.text import plain
+from companion.chart.melody import NotePlace
 from companion.chart.pins import SECTION_NAME
 from companion.chart.source_map import SourceMap
 from companion.errors import SettingsError
@@ -183,3 +184,20 @@ BAR = Rule(_read_bar, 'a bar such as "A.5": a section and a bar of it, from 1')
 def show_bar(section: str, bar: int) -> str:
     """As `BAR` reads it."""
     return f"{section}.{bar}"
+
+
+def _read_note(text: str) -> NotePlace:
+    section, bar, note = text.rsplit(".", 2)
+    if not SECTION_NAME.fullmatch(section) or not (bar.isdecimal() and note.isdecimal()):
+        raise ValueError
+    if int(bar) > 9999 or not 1 <= int(note) <= 9999:
+        raise ValueError
+    return section, int(bar), int(note)
+
+
+NOTE = Rule(_read_note, 'a note such as "A.3.2": a section, a bar of it and a note that begins there, from 1')
+
+
+def show_note(place: NotePlace) -> str:
+    """As `NOTE` reads it."""
+    return "{}.{}.{}".format(*place)

@@ -10,16 +10,19 @@ from harmony_checker import faults
 from harmony_of_songs import chords_of, struck_of, tick_ms_of
 from shipped import SONGS
 
+from companion.arranging.choice import ArrangementChoice
 from companion.chart.reader import parse_chart
-from companion.hands.right.harmonise import Harmoniser
 from companion.hands.right.voicings import is_due
-from companion.session.harmonised import harmonised
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
 
+def voiced(stand, voices, tensions=False, notes=None):
+    return stand.change(arranged=ArrangementChoice(voices, tensions, notes=notes or {})).harmonised
+
+
 def right_hand_of(stand, voices, tensions=False):
-    notes = harmonised(stand, Harmoniser(voices, tensions))
+    notes = voiced(stand, voices, tensions)
     return notes, struck_of(notes), chords_of(stand, tensions)
 
 
@@ -77,7 +80,7 @@ def test_equal_phrases_have_equal_hands(settings):
     """The three As of a song in AABA form, but for the bar before what follows."""
     song = next(song for song in SONGS if song.form[:2] == ("A", "A"))
     stand = Stand.put(song, settings)
-    notes = harmonised(stand, Harmoniser(3))
+    notes = voiced(stand, 3)
     comings = {
         coming: [note.voicing for note in notes if any(bar.section == "A" and bar.occurrence == coming and bar.bar <= 4
                  and bar.start_tick <= note.note.start_tick < bar.end_tick for bar in stand.bars)]
@@ -105,18 +108,18 @@ def tune(settings):
 
 
 def test_no_chord_and_quick_notes_stay_alone(settings, tune):
-    notes = harmonised(tune, Harmoniser(4))
+    notes = voiced(tune, 4)
     alone = [note.note.pitch.name for note in notes if len(note.voicing.keys) == 1]
     assert notes[0].voicing.keys != () and "G5" in alone, "over N.C. there is nothing to add"
     eighths = Stand.put(parse_chart(TUNE.replace("tempo = 100", "tempo = 160"), id="spare-buttons"), settings)
-    quick = [note for note in harmonised(eighths, Harmoniser(4)) if note.stroke.room_ms < 200]
+    quick = [note for note in voiced(eighths, 4) if note.stroke.room_ms < 200]
     assert quick and all(len(note.voicing.keys) == 1 for note in quick)
 
 
 def test_a_pin_is_obeyed_and_alone_is_a_pin_too(tune):
     place = ("A", 1, 1)
-    pinned = harmonised(tune, Harmoniser(3), {place: ("3",)})[0]
+    pinned = voiced(tune, 3, notes={place: ("3",)})[0]
     assert [key % 12 for key in pinned.voicing.added] == [4]
-    assert harmonised(tune, Harmoniser(3), {place: ()})[0].voicing.added == ()
-    unfit = harmonised(tune, Harmoniser(3), {place: ("1", "b3", "b7")})[0]
+    assert voiced(tune, 3, notes={place: ()})[0].voicing.added == ()
+    unfit = voiced(tune, 3, notes={place: ("1", "b3", "b7")})[0]
     assert unfit.voicing.added, "what cannot be played gives way to what is best"

@@ -9,8 +9,9 @@ import pytest
 
 from companion.chart.reader import parse_chart
 from companion.groove.swung_choice import BarVersion, SwungChoice
+from companion.session.note_places import note_places
 from companion.session.own import own_stand
-from companion.session.right_hand import note_places, right_hand
+from companion.session.right_hand import right_hand
 from companion.session.stand import Stand
 from companion.store.library import find_song
 from companion.store.own_melody import save_fingers

@@ -75,6 +75,11 @@ def as_before(bars: Sequence[int | None], differ: Sequence[int | None]) -> str:
     return "not quite as before, for the hand would move more"
 
 
+def ordinal(number: int) -> str:
+    """A degree's number in words: "third"."""
+    return _ORDINALS.get(number, "root" if number == 1 else str(number))
+
+
 def spoken(tone: Tone) -> str:
     """A tone in words: "B flat"."""
     return tone.letter + _SIGNS[tone.alter]

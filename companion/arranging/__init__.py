@@ -1,0 +1,1 @@
+"""What is laid on top of melody and shells to make a whole tune of them. Pure."""

@@ -1,0 +1,23 @@
+"""What a student chose for the arrangement of a song: plain values, kept in the student's own file of it (store/own_arrangement.py)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from companion.chart.melody import NotePlace
+
+ALONE = 1  # voices: the melody without company
+MOST_VOICES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class ArrangementChoice:
+    """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
+    voices on. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
+    the lowest, () for the melody alone."""
+
+    voices: int = ALONE
+    tensions: bool = False
+    seed: int = 0
+    notes: Mapping[NotePlace, tuple[str, ...]] = field(default_factory=dict)

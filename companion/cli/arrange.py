@@ -1,0 +1,159 @@
+"""`companion arrange SONG`: the whole tune for both hands, bar by bar, with the reason for each note that is added."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from companion.arranging.choice import ALONE, ArrangementChoice
+from companion.arranging.model import ArrangedBar, ArrangedStroke
+from companion.chart.melody import NotePlace
+from companion.cli import arguments
+from companion.cli.printing import plain, print_result
+from companion.errors import ExitCode, HandsError, SettingsError
+from companion.groove.patterns import pattern_words
+from companion.session.arranged import arranged
+from companion.session.note_places import note_places
+from companion.session.stand import Stand
+from companion.store.own_arrangement import save_arrangement
+
+NOTES = """\
+What is chosen is kept with the song and taken by the app, play, export and mark; --once only prints it. Where nothing was chosen it is shown
+with two voices. A note of the melody is named by its
+section, the bar there and its number among those that begin in that bar: --note "A.3.2=3 b7" has the third and the seventh of the chord under
+the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=free lets the companion choose.
+
+JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
+"right": [{"beat", "beats", "midi": [...], "melody", "ornament", "fingers": [...], "why"}]}]}. bar: of the section, 0 in the pickup; beat: from 1,
+beats: how long it is held, both in the meter's unit; midi, fingers: from the lowest; melody: the key that is the melody's, or null;
+ornament: null, "slide", "tremolo" or "fill".
+"""
+FIRST_VOICES = 2  # what is shown of a song that nothing was chosen for: one note under the melody
+_FREE, _ALONE = "free", "alone"
+_NOTE = re.compile(r"(.+)\.(\d{1,4})\.([1-9]\d{0,3})=(.+)")
+_DEGREE = re.compile(r"(bb|b|#)?([1-9]|1[0-3])")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    from companion.groove.names import PATTERN_NAMES
+
+    parser.epilog = NOTES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    arguments.add_song(parser)
+    arguments.add_key(parser)
+    arguments.add_voices(parser)
+    parser.add_argument(
+        "--note", action="append", default=[], metavar="NOTE=DEGREES", help="what you want under a note"
+    )
+    parser.add_argument(
+        "--seed", type=arguments.whole(0, 2**31), metavar="N", help="what is chosen by chance, 0 at first"
+    )
+    parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
+    parser.add_argument("--once", action="store_true", help="print it, keep nothing")
+    arguments.add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Keep what is chosen and print the tune. Raises HandsError where the song has no melody, SettingsError."""
+    paths, settings = arguments.paths_and_settings(options)
+    stand = arguments.wanted_stand(options, paths, settings)
+    if not stand.has_melody:
+        raise HandsError(f"{stand.song.title} has no melody to arrange: expected one in its chart")
+    choice = stand.arranged
+    if choice.voices == ALONE and options.voices is None:
+        choice = replace(choice, voices=FIRST_VOICES)
+    if options.seed is not None:
+        choice = replace(choice, seed=options.seed)
+    if options.note:
+        choice = replace(choice, notes=_own_notes(stand, choice, options.note))
+    asked = options.voices or options.tensions or options.note or options.seed is not None
+    if asked and not options.once:
+        save_arrangement(paths, stand.original.id, choice)
+    stand = stand.change(arranged=choice, pattern=options.pattern or stand.pattern)
+    bars = arranged(stand)
+    print_result(options, lambda: as_json(bars), lambda: as_text(stand, bars))
+    return ExitCode.OK
+
+
+def _own_notes(stand: Stand, choice: ArrangementChoice, said: list[str]) -> dict[NotePlace, tuple[str, ...]]:
+    """The student's notes with those of the command line."""
+    notes = dict(choice.notes)
+    places = set(note_places(stand.bars, stand.written))
+    for text in said:
+        match = _NOTE.fullmatch(text.strip())
+        degrees = tuple(match[4].split()) if match else ()
+        if not match or not (match[4] in (_FREE, _ALONE) or all(map(_DEGREE.fullmatch, degrees))):
+            raise SettingsError(f'--note {text}: expected such as "A.3.2=3 b7", A.3.2=alone or A.3.2=free')
+        place = (match[1], int(match[2]), int(match[3]))
+        if place not in places:
+            raise SettingsError(
+                f"--note {text}: no note of the melody is there; expected a section, a bar of it and a note that begins there"
+            )
+        if match[4] == _FREE:
+            notes.pop(place, None)
+        else:
+            notes[place] = () if match[4] == _ALONE else degrees
+    return notes
+
+
+def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:
+    """See NOTES."""
+    return {
+        "bars": [
+            {
+                "section": bar.section,
+                "occurrence": bar.occurrence,
+                "bar": bar.bar,
+                "tempo": bar.tempo_bpm,
+                "symbol": bar.symbol,
+                "left": [_stroke(bar, stroke) for stroke in bar.left],
+                "right": [
+                    _stroke(bar, stroke) | {"melody": stroke.melody, "ornament": stroke.ornament}
+                    for stroke in bar.right
+                ],
+            }
+            for bar in bars
+        ]
+    }
+
+
+def _stroke(bar: ArrangedBar, stroke: ArrangedStroke) -> dict[str, Any]:
+    return {
+        "beat": plain(_beat(bar, stroke)),
+        "beats": plain(Fraction(stroke.ticks, bar.meter.beat_ticks)),
+        "midi": list(stroke.keys),
+        "fingers": list(stroke.fingers),
+        "why": stroke.why,
+    }
+
+
+def _beat(bar: ArrangedBar, stroke: ArrangedStroke) -> Fraction:
+    from_line = stroke.tick + (bar.meter.bar_ticks if bar.bar == 0 else 0)
+    return 1 + Fraction(from_line, bar.meter.beat_ticks)
+
+
+def as_text(stand: Stand, bars: tuple[ArrangedBar, ...]) -> str:
+    """A head line, then for each bar its chords, its left hand and its right hand, a stroke a line where there is a reason."""
+    song = stand.song
+    pattern = pattern_words(stand.pattern, song.meter)
+    lines = [f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}   the left hand {pattern}"]
+    for bar in bars:
+        if bar.bar <= 1 and lines[-1] != bar.section:
+            times = song.form.count(bar.section)
+            lines += ["", f"{bar.section} ({bar.occurrence})" if times > 1 else bar.section]
+        lines.append(f"{bar.bar:>3}  {bar.symbol}")
+        for hand, strokes in (("left ", bar.left), ("right", bar.right)):
+            for number, stroke in enumerate(strokes):
+                if number and hand == "left " and stroke.keys == strokes[number - 1].keys:
+                    continue  # the pattern strikes it again
+                notes = " ".join(stroke.names)
+                fingers = "-".join(map(str, stroke.fingers))
+                beat = f"{float(_beat(bar, stroke)):g}"
+                lines.append(
+                    f"     {hand if number == 0 else '     '} {beat:<5} {notes:<16} {fingers:<8} {stroke.why}".rstrip()
+                )
+    return "\n".join(lines)

@@ -1,0 +1,39 @@
+"""The table [arrangement] of the student's own file of a song."""
+
+from __future__ import annotations
+
+import pytest
+
+from companion.arranging.choice import ArrangementChoice
+from companion.errors import SettingsError
+from companion.store.own_arrangement import load_arrangement, save_arrangement
+from companion.store.own_song import own_path
+
+SONG = "two-spoons"
+
+
+def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
+    assert load_arrangement(paths, SONG) == ArrangementChoice()
+    chosen = ArrangementChoice(3, True, 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()})
+    save_arrangement(paths, SONG, chosen)
+    assert load_arrangement(paths, SONG) == chosen
+    save_arrangement(paths, SONG, ArrangementChoice())
+    assert not own_path(paths, SONG).exists()
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("voices = 5", "expected a whole number from 1 to 4"),
+        ('tensions = "a few"', "expected true or false"),
+        ('[arrangement.notes]\n"A.1" = "3"', "expected a note such as"),
+        ('[arrangement.notes]\n"A.1.1" = "third"', "expected degrees of the chord"),
+        ('[arrangement.notes]\n"A.1.1" = ""', "expected degrees of the chord"),
+    ],
+)
+def test_faults_are_named_with_their_line(paths, line, expected):
+    paths.own.mkdir(parents=True, exist_ok=True)
+    own_path(paths, SONG).write_text(f"[arrangement]\n{line}\n", encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        load_arrangement(paths, SONG)
+    assert expected in str(caught.value) and f"{SONG}.toml:" in str(caught.value)
