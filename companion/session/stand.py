@@ -4,12 +4,11 @@ a new Stand. Bars are named by their index in the chorus, from 0."""
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
 from companion.arranging.choice import ALONE, ArrangementChoice
-from companion.base.latest import latest
 from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
@@ -21,12 +20,8 @@ from companion.groove.model import (
     HAND_PARTS,
     Arrangement,
     Click,
-    GrooveBar,
-    GrooveChord,
-    Strike,
     hand_parts,
 )
-from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
 from companion.groove.swung_choice import SwungChoice
 from companion.groove.swung_song import played_melody
 from companion.hands.hand import Hand, may_rest
@@ -35,6 +30,7 @@ from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.session.harmonised import HarmonisedNote, harmonised
 from companion.session.room import Room, make_room
+from companion.session.stand_groove import first_choices, groove_of
 from companion.store.own_melody import SHELLS, Fingers
 from companion.store.settings import Settings
 from companion.theory.key import Key
@@ -116,7 +112,7 @@ class Stand:
             own_pins={},
             bars=bars,
             part=Part((), 0),
-            first_choice=_first_choices(bars),
+            first_choice=first_choices(bars),
             written=chorus_melody(song),
             melody=(),
             loop=tuple(range(len(bars))),
@@ -309,7 +305,7 @@ class Stand:
 
     def arrangement(self) -> Arrangement:
         """What the sound process needs to play the loop."""
-        bars, pickup = _groove_of(self.bars, self.part, self.melody, self.loop, self.harmonised)
+        bars, pickup = groove_of(self.bars, self.part, self.melody, self.loop, self.harmonised)
         return Arrangement(
             bars=bars,
             parts=(*BAND, *self.sounding_hands, *(() if self.calls == "off" else (CALLS,))),
@@ -324,54 +320,6 @@ class Stand:
             pickup=pickup,
             seed=self.seed,
         )
-
-
-@latest  # a change of click, pattern or bass leaves all of it as it was
-def _groove_of(
-    bars: tuple[FormBar, ...],
-    part: Part,
-    melody: tuple[MelodyNote, ...],
-    loop: tuple[int, ...],
-    voiced: tuple[HarmonisedNote, ...],
-) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
-    """The bars of the loop, and what the melody strikes before the first one."""
-    first, sung = _first_choices(bars), melody_by_bar(melody, bars)
-    company = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
-    around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
-    return (
-        tuple(
-            _groove_bar(
-                bars[index],
-                part.choices[first[index] : first[index] + len(bars[index].chords)],
-                sung[index],
-                company,
-                before,
-                after,
-            )
-            for before, index, after in around
-        ),
-        written_strikes(sung[PICKUP], (), company) if loop[0] == 0 else (),
-    )
-
-
-def _groove_bar(
-    bar: FormBar,
-    choices: tuple[Choice, ...],
-    melody: Sequence[NoteInBar],
-    company: Mapping[int, Company],
-    before: int,
-    after: int,
-) -> GrooveBar:
-    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
-    meter = bar.meter
-    chords = []
-    for placed, choice in zip(bar.chords, choices, strict=True):
-        start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
-        notes = choice.shell.midi if choice.shell else ()
-        chords.append(GrooveChord(start, end - start, placed.chord, notes))
-    is_led, leads = before == bar.index - 1, after == bar.index + 1
-    written = written_strikes(melody, chords, company, from_before=is_led, goes_on=leads)
-    return GrooveBar(bar.index, meter, tuple(chords), written)
 
 
 def _unfit(slots: list[Slot], hand: Hand) -> tuple[ChordPlace, ...]:
@@ -395,11 +343,3 @@ def _pin_fits(slot: Slot, hand: Hand) -> bool:
 def shell_words(shell: Shell | None) -> str:
     """ "root-third  F2 A2", or "rest" where no chord is played."""
     return "rest" if shell is None else f"{shell.kind}  {' '.join(shell.names)}"
-
-
-def _first_choices(bars: tuple[FormBar, ...]) -> tuple[int, ...]:
-    firsts, count = [], 0
-    for bar in bars:
-        firsts.append(count)
-        count += len(bar.chords)
-    return tuple(firsts)

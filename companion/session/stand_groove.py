@@ -1,0 +1,70 @@
+"""The bars of a loop as the groove plays them: the shells of its chords, and what the right hand strikes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from companion.base.latest import latest
+from companion.chart.melody import MelodyNote
+from companion.chart.model import FormBar
+from companion.groove.model import GrooveBar, GrooveChord, Strike
+from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
+from companion.hands.left.model import Choice, Part
+from companion.session.harmonised import HarmonisedNote
+
+
+@latest  # a change of click, pattern or bass leaves all of it as it was
+def groove_of(
+    bars: tuple[FormBar, ...],
+    part: Part,
+    melody: tuple[MelodyNote, ...],
+    loop: tuple[int, ...],
+    voiced: tuple[HarmonisedNote, ...],
+) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
+    """The bars of the loop, and what the melody strikes before the first one."""
+    first, sung = first_choices(bars), melody_by_bar(melody, bars)
+    company = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
+    around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
+    return (
+        tuple(
+            _groove_bar(
+                bars[index],
+                part.choices[first[index] : first[index] + len(bars[index].chords)],
+                sung[index],
+                company,
+                before,
+                after,
+            )
+            for before, index, after in around
+        ),
+        written_strikes(sung[PICKUP], (), company) if loop[0] == 0 else (),
+    )
+
+
+def _groove_bar(
+    bar: FormBar,
+    choices: tuple[Choice, ...],
+    melody: Sequence[NoteInBar],
+    company: Mapping[int, Company],
+    before: int,
+    after: int,
+) -> GrooveBar:
+    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
+    meter = bar.meter
+    chords = []
+    for placed, choice in zip(bar.chords, choices, strict=True):
+        start, end = meter.ticks(placed.beat), meter.ticks(placed.beat + placed.beats)
+        notes = choice.shell.midi if choice.shell else ()
+        chords.append(GrooveChord(start, end - start, placed.chord, notes))
+    is_led, leads = before == bar.index - 1, after == bar.index + 1
+    written = written_strikes(melody, chords, company, from_before=is_led, goes_on=leads)
+    return GrooveBar(bar.index, meter, tuple(chords), written)
+
+
+def first_choices(bars: tuple[FormBar, ...]) -> tuple[int, ...]:
+    """For each bar the position of its first chord among those of the chorus."""
+    firsts, count = [], 0
+    for bar in bars:
+        firsts.append(count)
+        count += len(bar.chords)
+    return tuple(firsts)
