@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 from cli.lines_desk import TextDesk
@@ -13,7 +14,8 @@ from desk import right
 from session_songs import SUNG
 
 from companion.chart.reader import parse_chart
-from companion.session.overview import now_here
+from companion.practice.planning.plan import Plan, PlanItem
+from companion.session.overview import keep_plan, now_here
 from companion.store.log.practice_log import PracticeLog
 
 PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
@@ -116,3 +118,36 @@ def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
         assert kinds.count("fade") == 11 and kinds.count("climb") == 2 and kinds.count("play") >= 3
         plan = log.state("", "", "plan")
     assert plan["day"] == now_here().date().isoformat() and plan["items"][0]["done"]
+
+
+def test_todays_items_are_begun_and_ticked_off_by_what_is_played(hour) -> None:
+    """One by its number, the next ones by a line; a rest is one too; at the end what got better, and then nothing is due."""
+    log, now = hour.sitting.log, now_here()
+    step = PlanItem(
+        "step",
+        5,
+        "Step 1 of 2.",
+        "eight-bars",
+        "Eight Bars",
+        "A",
+        (0, 1, 2, 3),
+        pattern="whole",
+        tempo_bpm=60,
+        passes=2,
+    )
+    items = (replace(step, passes=1), PlanItem("rest", 5, "Rest."), replace(step, words="Step 2 of 2.", tempo_bpm=80))
+    keep_plan(log, Plan(now.date().isoformat(), now.isoformat(), 15, items))
+    rows = hour.type(
+        "today", "today 1", "wait 2 passes", "next", "next", "wait 3 passes", "stop", "today", "next", "today 9"
+    )
+    assert [(row["number"], row["done"]) for row in of(rows, "item")] == [
+        *((1, False), (2, False), (3, False)),
+        *((1, True), (2, True), (3, True)),
+    ]
+    words = [row["words"] for row in of(rows, "said", "rest", "fault")]
+    assert words[0].startswith("Step 1 of 2.") and "Item 1 is done." in words
+    assert any("Rest about five minutes" in each for each in words) and any("Step 2 of 2." in each for each in words)
+    assert "Nothing is due any more: all of today's plan is done. Enough for today." in words
+    assert any("passes, " in each or "for the first time" in each for each in words), "what got better"
+    assert words[-1] == "Today's plan has no item 9: expected 1 to 3."
+    assert {record.loop_name for record in log.passes("eight-bars")} == {"A"}

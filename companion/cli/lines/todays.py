@@ -12,7 +12,7 @@ from companion.errors import SettingsError
 from companion.practice.planning.plan import CHORDS, Plan, PlanItem
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
-from companion.session.overview import keep_plan, now_here, todays_plan
+from companion.session.overview import better_words, keep_plan, now_here, ticked, todays_plan
 from companion.session.plan_items import next_item, numbered_item, start_item
 from companion.session.student_settings import StudentSettings
 from companion.store.library import find_song, read_songs
@@ -48,16 +48,19 @@ class Todays:
     ) -> None:
         self.number = 0
         self._last = 0  # the item before
+        self._plan: Plan | None = None
+        self._songs: list[Song] = []  # those that it was made of
         self._paths, self._log, self._student, self._conductor = paths, log, student, conductor
         self._teller, self._put, self._did = teller, put, did
 
-    def plan(self, minutes: int | None = None) -> Plan:
-        """With the ticks of what was played. minutes: None for those it has. Raises LogError."""
+    def plan(self) -> Plan:
+        """With the ticks of what was played. Raises LogError."""
         settings = self._student.now
         practice = settings.practice
-        songs = read_songs(self._paths, settings, self._log.song_ids())
+        self._songs = read_songs(self._paths, settings, self._log.song_ids())
         about = practice.minutes, practice.start_share, settings.hand
-        return todays_plan(self._log, songs, minutes, now_here(), False, *about)
+        self._plan = todays_plan(self._log, self._songs, None, now_here(), False, *about)
+        return self._plan
 
     def tell(self) -> None:
         """All of it, an item a line."""
@@ -94,9 +97,12 @@ class Todays:
 
     def look(self) -> None:
         """Once something was played: whether the item that is practised is done."""
-        if not self.number:
+        before = self._plan
+        if not self.number or before is None:
             return
-        plan = self.plan()
+        self._plan = plan = ticked(self._log, before, now_here())
+        if plan != before:
+            keep_plan(self._log, plan)
         if self.number <= len(plan.items) and plan.items[self.number - 1].done:
             self._say(f"Item {self.number} is done.")
             self._tell_next(plan)
@@ -111,6 +117,7 @@ class Todays:
         done = numbered_item(plan, number)
         plan = replace(plan, items=tuple(replace(item, done=True) if item is done else item for item in plan.items))
         keep_plan(self._log, plan)
+        self._plan = plan
         self.number, self._last = 0, number
         self._tell_next(plan)
 
@@ -125,6 +132,7 @@ class Todays:
         number = next_item(plan, self._last)
         if number is None:
             self._say(ALL_DONE)
+            self._say(better_words(self._log, plan, self._songs, now_here()))
         else:
             self._say(f'"next" goes on. {item_words(number, plan.items[number - 1])}')
 
