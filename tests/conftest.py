@@ -16,10 +16,11 @@ from hypothesis.internal.conjecture import engine
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
-# CI must give the same answer for the same code; at one's desk new cases are tried every time, so that few at a time are enough.
-hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, max_examples=40)
-hypothesis.settings.register_profile("desk", deadline=None, max_examples=40)
-hypothesis.settings.register_profile("deep", deadline=None, max_examples=1000)
+# The same code gets the same answer on every machine and under any load: the same cases each time, and none of hypothesis' own checks of
+# how long making them took. New cases are looked for with `--deep`.
+UNHURRIED = {"deadline": None, "suppress_health_check": [hypothesis.HealthCheck.too_slow]}
+hypothesis.settings.register_profile("suite", derandomize=True, max_examples=40, **UNHURRIED)
+hypothesis.settings.register_profile("deep", max_examples=1000, **UNHURRIED)
 # What fails is made smaller for so long and is then told as it is; of itself hypothesis takes five minutes, which no test has.
 engine.MAX_SHRINKING_SECONDS = 15
 
@@ -34,7 +35,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     """Before any test is loaded: what stands at a test itself goes by this."""
-    hypothesis.settings.load_profile("deep" if config.getoption("--deep") else "ci" if os.environ.get("CI") else "desk")
+    hypothesis.settings.load_profile("deep" if config.getoption("--deep") else "suite")
 
 
 # Rooms whose tests are long, or wait for what goes on in real time: begun before the short ones, so that no core is left alone with one.

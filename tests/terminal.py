@@ -61,7 +61,7 @@ class Terminal:
             raise RuntimeError(f"the program ended; it wrote {self.drawn[-400:]!r}") from error
         return self._came_s
 
-    def wait_for(self, pattern: bytes, seconds: float = 20.0) -> float:
+    def wait_for(self, pattern: bytes, seconds: float = 120.0) -> float:
         """perf_counter when the bytes drawn first held the pattern."""
         end_s = time.perf_counter() + seconds
         while (now_s := time.perf_counter()) < end_s:

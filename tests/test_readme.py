@@ -87,7 +87,7 @@ def run(folder: Path, *arguments: str) -> str:
         capture_output=True,
         text=True,
         cwd=folder,
-        timeout=90,
+        timeout=300,
         check=False,
     )
     assert done.returncode == 0, done.stderr

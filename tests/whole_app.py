@@ -31,7 +31,7 @@ from companion.practice.model import PassRecord
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths, find_paths
 
-PATIENCE_S = 40.0  # for a machine that has other work
+PATIENCE_S = 120.0  # for a machine that has other work
 SONG = "two-bars"
 PASS_BEATS, PASS_S = 8, 1.6
 CHART = """title = "Two Bars"

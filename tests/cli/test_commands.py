@@ -20,7 +20,7 @@ def companion(*arguments: object, code: int = 0, stdin: str = "") -> subprocess.
         capture_output=True,
         text=True,
         input=stdin,
-        timeout=90,
+        timeout=300,
         check=False,
     )
     assert done.returncode == code, done.stdout + done.stderr

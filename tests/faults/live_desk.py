@@ -13,7 +13,7 @@ from companion.session.practice import Practice
 from companion.sound.messages import BeatReport, Load, NoteIn, Notice, Ready
 from companion.store.log.patient_log import PatientLog
 
-PATIENCE_S = 40.0
+PATIENCE_S = 120.0
 
 
 class LiveDesk:

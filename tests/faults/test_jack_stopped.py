@@ -105,10 +105,9 @@ def test_leaving_while_it_is_stopped(server, read):
     link.start()
     read(link).wait_for(Ready)
     stop(server)
-    time.sleep(1.0)
-    began_s = time.perf_counter()
+    time.sleep(1.0)  # long enough to be in a call that does not return, too short to be noticed
     link.close()
-    assert time.perf_counter() - began_s < 1.0 + 0.5 and not link.alive
+    wait_until(lambda: not link.alive, "end of the sound process")
 
 
 def test_the_list_of_devices_looks_past_it(server):
@@ -120,11 +119,9 @@ def test_the_list_of_devices_looks_past_it(server):
 # --- it comes back
 
 
-def until(reports, sentence: str, seconds: float = 20.0) -> float:
-    """When it was said."""
-    while reports.wait_for(Notice, seconds).sentence != sentence:
+def until(reports, sentence: str) -> None:
+    while reports.wait_for(Notice).sentence != sentence:
         pass
-    return time.perf_counter()
 
 
 @pytest.mark.parametrize("config", [to_port("synth"), SoundConfig(), SoundConfig(mode="silent")])
@@ -136,9 +133,9 @@ def test_a_server_that_goes_on_is_taken_up_by_itself(server, read, make_loop, co
         until(reports, UNANSWERED)
         assert reports.wait_for(Ready).output == "silent"
         plays(link, reports, make_loop(0))
-        pid, on_s = link.pid, time.perf_counter()
+        pid = link.pid
         os.kill(server.processes[0].pid, signal.SIGCONT)
-        assert until(reports, AGAIN) - on_s < 2.0 + 1.0  # and what a busy machine adds
+        until(reports, AGAIN)  # how soon: the constant it is asked by, RETRY_S
         assert reports.wait_for(Ready).output == wanted
         reports.wait_for(BeatReport)  # what plays goes on
         assert link.pid == pid

@@ -25,9 +25,10 @@ def into_a_pass(app: WholeApp) -> None:
     time.sleep(PASS_S / 3)
 
 
-def plays_on(app: WholeApp, passes: int) -> None:
+def plays_on(app: WholeApp) -> None:
+    passes = len(app.passes())
     app.press(" ")
-    app.wait_for_passes(passes)
+    app.wait_for_passes(passes + 1)
     app.press(" ")
     app.wait_for("stopped")
 
@@ -40,11 +41,11 @@ def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
         os.kill(sound, signal.SIGKILL)
         app.wait_for("The sound stopped and was started again; see sound-faults.txt.")
         app.wait_for("Broken off: this pass does not count.")
-        assert app.passes() == whole
+        assert app.passes()[: len(whole)] == whole
         assert [record.clean for record in app.broken()] == [False]
         app.sound_pid(other_than=sound)
         assert "ended with -9" in app.paths.sound_faults.read_text()
-        plays_on(app, len(whole) + 1)
+        plays_on(app)
         for _ in range(RESTARTS):
             os.kill(sound := app.sound_pid(other_than=sound), signal.SIGKILL)
             time.sleep(0.3)
@@ -60,19 +61,17 @@ def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
 
 
 def test_stopped_it_is_replaced_and_play_goes_on(tmp_path: Path):
-    """SIGSTOP: it neither dies nor reads. Said within two seconds (and what a busy machine adds), the pass marked as broken, play goes on."""
+    """SIGSTOP: it neither dies nor reads. Said (how soon: `tests/sound/test_hang.py`), the pass marked as broken, play goes on."""
     with WholeApp(tmp_path) as app:
         into_a_pass(app)
         whole, sound = app.passes(), app.sound_pid()
         os.kill(sound, signal.SIGSTOP)
-        stopped_s = time.perf_counter()
-        app.wait_for("The sound did not answer and was started again; see sound-faults.txt.", seconds=4)
-        assert time.perf_counter() - stopped_s < 4
+        app.wait_for("The sound did not answer and was started again; see sound-faults.txt.")
         app.wait_for("Broken off: this pass does not count.")
-        assert app.passes() == whole and [record.clean for record in app.broken()] == [False]
+        assert app.passes()[: len(whole)] == whole and [record.clean for record in app.broken()] == [False]
         app.sound_pid(other_than=sound)
         wait_until(lambda: not os.path.exists(f"/proc/{sound}"), "end of the process that was stopped")
-        plays_on(app, len(whole) + 1)
+        plays_on(app)
         app.press("q")
         assert app.code() == 0
         app.check_terminal()
@@ -85,15 +84,12 @@ def test_while_it_hangs_the_app_leaves_and_gives_the_terminal_back(tmp_path: Pat
         sound = app.sound_pid()
         os.kill(sound, signal.SIGSTOP)
         app.press("f" * 100)  # each tells it something: far more than a pipe holds, were all of it written
-        app.wait_for("tempo 400", seconds=5)
-        left_s = time.perf_counter()
+        app.wait_for("tempo 400")
         if isinstance(how, str):
             app.press(how)
         else:
             app.signal(how)
-        code = app.code(seconds=5)
-        assert time.perf_counter() - left_s < 3  # one, and what a busy machine adds
-        assert code == (0 if isinstance(how, str) else 128 + how)
+        assert app.code() == (0 if isinstance(how, str) else 128 + how)
         app.check_terminal()
         assert not os.path.exists(f"/proc/{sound}")
 
@@ -120,5 +116,5 @@ def test_play_without_the_app_ends_with_a_sentence_and_a_code(tmp_path: Path, ho
     children = Path(f"/proc/{play.pid}/task/{play.pid}/children").read_text().split()
     sound = next(pid for pid in children if b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes())
     os.kill(int(sound), how)
-    _, errors = play.communicate(timeout=20)
+    _, errors = play.communicate(timeout=120)
     assert play.returncode not in (0, 1) and said in errors and "sound-faults.txt" in errors

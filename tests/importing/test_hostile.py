@@ -11,7 +11,6 @@ import os
 import struct
 import subprocess
 import sys
-import time
 import zipfile
 
 import pytest
@@ -23,7 +22,15 @@ from companion.errors import SheetError
 from companion.importing import import_file
 from companion.importing.guard import MOST_FILE_BYTES, MOST_XML_BYTES, decode, scan, xml_of
 
-SOON_S = 8.0  # measured below 1 s where no child is started, 2 s where one is
+SOON_S = 8.0  # of the processor; measured below 1 s where no child is started, 2 s where one is
+
+
+def worked_s() -> float:
+    """The processor's time of this process and of its children that have ended, which the neighbours' work does not count in."""
+    times = os.times()
+    return times.user + times.system + times.children_user + times.children_system
+
+
 GOOD = Score([Measure(harmony("C", "major") + note("C5", 4 * DIVISIONS), attributes=attributes())]).xml()
 CONTAINER = '<container><rootfiles><rootfile full-path="{}"/></rootfiles></container>'
 
@@ -102,10 +109,10 @@ def test_a_hostile_file_is_one_sentence_soon(name, tmp_path):
     data, expected = HOSTILE[name]
     path = tmp_path / name
     path.write_bytes(data)
-    started = time.monotonic()
+    started_s = worked_s()
     with pytest.raises(SheetError, match=expected) as caught:
         import_file(path)
-    assert time.monotonic() - started < SOON_S
+    assert worked_s() - started_s < SOON_S
     shown = str(caught.value)
     assert shown.startswith(str(path)) and "\n" not in shown and len(shown) < 400 + len(str(path))
     assert all(map(is_printable, shown))
@@ -158,7 +165,7 @@ def test_memory_stays_small_whatever_a_zip_unpacks_to():
         "try: xml_of(sys.stdin.buffer.read())\nexcept SheetError as error: print(error)"
     )
     data = packed({"a.xml": b" " * (MOST_XML_BYTES * 4)})
-    done = subprocess.run([sys.executable, "-c", code], input=data, capture_output=True, timeout=60, check=False)
+    done = subprocess.run([sys.executable, "-c", code], input=data, capture_output=True, timeout=300, check=False)
     assert b"unpacks to more than 20 MB" in done.stdout, done.stderr
 
 

@@ -255,7 +255,7 @@ def test_no_command_leaves_an_encoding_to_the_system(tmp_path, arguments):
         env=environ,
         capture_output=True,
         encoding="utf-8",
-        timeout=60,
+        timeout=300,
         check=False,
     )
     assert done.returncode == 0 and not done.stderr, done.stderr

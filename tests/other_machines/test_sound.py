@@ -208,7 +208,7 @@ def test_a_file_in_the_folder_one_stands_in_is_not_run(tmp_path):
         check=False,
         capture_output=True,
         encoding="utf-8",
-        timeout=90,
+        timeout=300,
     )
     assert (done.stdout.strip(), (tmp_path / "was-run").exists()) == ("ready", False), done.stderr
 

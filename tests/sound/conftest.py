@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -17,6 +18,7 @@ from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 from companion.theory.pitch import Tone
 
+PATIENCE = 120.0  # seconds, for what must come: a busy machine takes ten times as long as a quiet one
 COMMON_TIME = Meter(4, 4)
 F7 = Chord("F7", Tone("F"), ("1", "3", "5", "b7"), "seventh")
 
@@ -91,7 +93,7 @@ class Reports:
         self.seen: list = []
         self._waiting: list = []
 
-    def wait_for(self, kind: type, seconds: float = 20.0):
+    def wait_for(self, kind: type, seconds: float = PATIENCE):
         """The next report of that kind; those before it are passed over."""
         end_s = time.perf_counter() + seconds
         while time.perf_counter() < end_s:
@@ -103,6 +105,12 @@ class Reports:
                     return report
             time.sleep(0.002)
         raise AssertionError(f"no {kind.__name__} within {seconds} s; seen: {self.seen}")
+
+    def wait_until(self, holds: Callable[[], object], seconds: float = PATIENCE) -> None:
+        end_s = time.perf_counter() + seconds
+        while not holds():
+            assert time.perf_counter() < end_s, f"not within {seconds} s; seen: {self.seen}"
+            time.sleep(0.01)
 
 
 @pytest.fixture

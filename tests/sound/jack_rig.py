@@ -9,6 +9,7 @@ import subprocess
 import time
 import wave
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -52,7 +53,7 @@ class Rig:
         name = os.environ["JACK_DEFAULT_SERVER"]
         server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
         self.server = self.run([*server, "-d", "dummy", "-r", str(RATE), "-p", str(self.period)], self.log)
-        subprocess.run(["jack_wait", "-s", name, "-w", "-t", "10"], check=True, capture_output=True)
+        subprocess.run(["jack_wait", "-s", name, "-w", "-t", "60"], check=True, capture_output=True)
 
     def run(self, command: list[str], log: Path) -> subprocess.Popen:
         with log.open("ab") as file:
@@ -121,7 +122,7 @@ class Rig:
     def ports(self) -> list[str]:
         return subprocess.run(["jack_lsp"], check=False, capture_output=True, text=True).stdout.split("\n")
 
-    def wait_for_port(self, name: str, seconds: float = 15) -> None:
+    def wait_for_port(self, name: str, seconds: float = 120) -> None:
         end_s = time.perf_counter() + seconds
         while not any(name in port for port in self.ports()):
             assert time.perf_counter() < end_s, f"{name} did not appear among {self.ports()}"
@@ -178,7 +179,14 @@ class Ear:
                 return self.heard
             time.sleep(0.005)
 
+    def until(self, holds: Callable[[], object], seconds: float = 120.0) -> None:
+        end_s = time.perf_counter() + seconds
+        while not holds():
+            assert time.perf_counter() < end_s, f"{self.name} heard {self.heard[-20:]}"
+            self.listen(0.02)
+
     def hanging(self) -> Counter:
+        """Notes that were struck and not ended yet."""
         count: Counter = Counter()
         for status, *data in self.listen(0.1):
             if status & 0xF0 == 0x90:

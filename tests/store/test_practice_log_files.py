@@ -17,11 +17,24 @@ from store.passes import PASS, numbered
 
 from companion.errors import LogError
 from companion.practice.planning.totals import day_totals, tallies
+from companion.store.log import practice_log
 from companion.store.log.log_file import WHOLLY_CHECKED_BYTES
 from companion.store.log.migrations import MIGRATIONS, Migration, migrate
 from companion.store.log.practice_log import PracticeLog
 
-TODAY = date.today().isoformat()
+TODAY = "2026-03-29"
+
+
+@pytest.fixture(autouse=True)
+def a_day(monkeypatch):
+    """Always the same, so that no midnight goes by."""
+
+    class Day(date):
+        @classmethod
+        def today(cls) -> date:
+            return date.fromisoformat(TODAY)
+
+    monkeypatch.setattr(practice_log, "date", Day)
 
 
 def fill(paths, count: int = 30) -> None:
@@ -337,7 +350,7 @@ def test_two_companions_at_once(paths):
     """Also at the first start, when both would make the file."""
     processes = [writer(0, 60), writer(1000, 60)]
     for process in processes:
-        assert len(process.communicate(timeout=60)[0].splitlines()) == 60
+        assert len(process.communicate(timeout=300)[0].splitlines()) == 60
         assert process.returncode == 0
     with PracticeLog.open(paths) as log:
         assert log.messages == []
