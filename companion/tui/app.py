@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterable
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from textual import constants, events
 from textual.app import App, SystemCommand
@@ -86,6 +87,7 @@ class CompanionApp(App[None]):
         self.minutes = Minutes()
         self._asked = False  # whether to leave while it plays
         self._begun = False  # whether the student has touched a key
+        self._went_to: WeakKeyDictionary[events.Key, Screen[Any]] = WeakKeyDictionary()  # each key's screen
         self._song, self._key, self._fault = song, key, fault
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
@@ -201,7 +203,18 @@ class CompanionApp(App[None]):
     async def on_event(self, event: events.Event) -> None:
         """As Textual's, which brings every key and click by here before any screen has it."""
         self._begun = self._begun or isinstance(event, events.Key | events.MouseDown | events.Paste)
-        await super().on_event(event)
+        if isinstance(event, events.Key) and self._is_for_another(event):
+            self.post_message(events.Key(event.key, event.character))
+        else:
+            await super().on_event(event)
+
+    def _is_for_another(self, key: events.Key) -> bool:
+        """Whether a key comes back from a screen that the key before it has laid another one over: typed fast, it is for that one."""
+        if not key.is_forwarded:
+            self._went_to[key] = self.screen
+            return False
+        went_to = self._went_to.get(key, self.screen)
+        return went_to is not self.screen and went_to in self.screen_stack
 
     def on_unmount(self) -> None:
         """Write what waits, and close the log."""

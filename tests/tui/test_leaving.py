@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 from textual.command import CommandPalette
-from textual.events import Mount
+from textual.events import Key, Mount
+from tui.conftest import until
 
 from companion.sound.messages import Notice, Quit, Stop
 
@@ -91,3 +92,13 @@ async def test_news_waits_until_a_fault_was_read(started, monkeypatch):
         assert app.notice == "! The sound did not answer."
         await pilot.pause(0.3)
         assert app.notice == "The keyboard is there."
+
+
+async def test_a_letter_typed_fast_is_for_the_list_that_the_letter_before_it_opens(kit, started):
+    """Both keys were on their way to the stand, and the second one was lost there."""
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await kit.put_ferry(pilot)
+        for key in "ok":
+            app.post_message(Key(key, key))
+        await until(pilot, lambda: any(box.border_title == "Which key?" for box in app.screen.query("#pick")))
