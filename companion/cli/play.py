@@ -8,8 +8,8 @@ import time
 from collections.abc import Callable
 
 from companion.cli import arguments
-from companion.cli.lines.events import Events, LinkEvents
-from companion.cli.lines.sitting import Sitting
+from companion.cli.lines.events import Events
+from companion.cli.lines.sitting import Sitting, sit
 from companion.cli.lines.telling import Teller
 from companion.errors import ExitCode, SoundError
 from companion.session.keys import KEYS, ORDERS
@@ -55,16 +55,13 @@ def run(options: argparse.Namespace) -> int:
     with log:
         sitting = make_sitting(paths, settings, link, log, options)
         sitting.put(song, as_left=not options.anew)
-        link.start()
-        try:
-            events = LinkEvents(link)
-            with events.taking_ctrl_c():
-                sitting.wait_ready(events)
-                arguments.check_sound(sitting.output, options)
-                return play(sitting, events, options)
-        finally:
-            sitting.leave()
-            link.close()
+        sit(
+            sitting,
+            link,
+            lambda output: arguments.check_sound(output, options),
+            lambda events: play(sitting, events, options),
+        )
+    return sitting.over or ExitCode.OK
 
 
 def make_sitting(
@@ -94,7 +91,7 @@ def make_sitting(
     )
 
 
-def play(sitting: Sitting, events: Events, options: argparse.Namespace) -> int:
+def play(sitting: Sitting, events: Events, options: argparse.Namespace) -> None:
     """Play to the end, telling each bar as it begins. Raises SoundError where the sound fails on the way."""
     conductor, order = sitting.conductor, options.keys
     sitting.teller.song(conductor.stand, conductor.kind)
@@ -104,10 +101,8 @@ def play(sitting: Sitting, events: Events, options: argparse.Namespace) -> int:
     if order is not None:
         sitting.did(conductor.through_all_keys(order, options.choruses or 1))
     sitting.did(conductor.start(passes=options.choruses * (KEYS if order is not None else 1)))
-    over = sitting.run(events)
-    if over == ExitCode.SOUND:
+    if sitting.run(events) == ExitCode.SOUND:
         raise SoundError(sitting.fault)
-    return over
 
 
 class PlayTeller(Teller):

@@ -11,7 +11,7 @@ from companion.base.files import write_text
 from companion.cli import arguments
 from companion.cli.lines import commands
 from companion.cli.lines.events import LinkEvents
-from companion.cli.lines.sitting import Sitting
+from companion.cli.lines.sitting import Sitting, sit
 from companion.cli.lines.telling import NAMES, TELLS, Teller
 from companion.errors import ExitCode, SettingsError
 from companion.session.overview import open_log
@@ -84,12 +84,12 @@ def run(options: argparse.Namespace) -> int:
         _cautions_once(sitting)
         if options.song is not None:
             sitting.put(find_song(options.song, paths, settings), as_left=not options.anew)
-        link.start()
-        try:
-            _practise(sitting, options, LinkEvents(link))
-        finally:
-            sitting.leave()
-            link.close()
+        sit(
+            sitting,
+            link,
+            lambda output: arguments.check_sound(output, options),
+            lambda events: _practise(sitting, options, events),
+        )
     teller.tell("left", _LEFT)
     is_script = sys.stdin is None or not sys.stdin.isatty()
     return int(sitting.over or (ExitCode.FAULT if sitting.faulty and is_script else ExitCode.OK))
@@ -121,13 +121,10 @@ def _cautions_once(sitting: Sitting) -> None:
 
 
 def _practise(sitting: Sitting, options: argparse.Namespace, events: LinkEvents) -> None:
-    with events.taking_ctrl_c():
-        sitting.wait_ready(events)
-        arguments.check_sound(sitting.output, options)
-        begin(sitting, options)
-        if sitting.over is None:
-            events.read_lines()
-            sitting.run(events)
+    begin(sitting, options)
+    if sitting.over is None:
+        events.read_lines()
+        sitting.run(events)
 
 
 def begin(sitting: Sitting, options: argparse.Namespace) -> None:

@@ -44,7 +44,8 @@ def test_play_goes_through_all_keys_and_says_the_next_one_a_pass_ahead(paths, se
         make = lambda link, clock: make_sitting(paths, settings, link, log, options, clock)
         table = TextDesk(paths, settings, log, make=make, most=None if passes else 14)
         table.put(song_from_line(line))
-        assert play(table.sitting, table, options) == (0 if passes else 130)
+        play(table.sitting, table, options)
+        assert table.sitting.over == (0 if passes else 130)
     rows = check([json.loads(row) for row in capsys.readouterr().out.splitlines()])
     stand = table.sitting.conductor.stand.with_key(table.sitting.conductor.stand.original.key)
     keys, turns = key_order(stand.key, "fourths"), passes * KEYS or 14
@@ -79,7 +80,8 @@ def test_what_play_plays_is_remembered_as_in_the_app(paths, settings, capsys):
             table = TextDesk(paths, settings, log, make=make)
             song = find_song("two-spoons", paths, settings)
             table.sitting.put(song, as_left=not options.anew)
-            assert play(table.sitting, table, options) == 0
+            play(table.sitting, table, options)
+            assert table.sitting.over == 0
             table.sitting.student.close()
             assert f"tempo {tempo}" in capsys.readouterr().out
         kept = [(record.loop_name, record.tempo_bpm, record.kind) for record in log.passes("two-spoons")]

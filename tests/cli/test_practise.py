@@ -246,6 +246,38 @@ def test_ctrl_c_leaves_cleanly(paths) -> None:
         assert len(log.passes("two-spoons")) >= 2
 
 
+def test_where_nobody_reads_any_more_it_ends_and_keeps_what_was_done(paths) -> None:
+    with subprocess.Popen(
+        [
+            sys.executable,
+            "-c",
+            PROGRAM,
+            "practise",
+            "two-spoons",
+            "--sound",
+            "silent",
+            "--loop",
+            "1-1",
+            "--tempo",
+            "400",
+        ],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        process.stdin.write("start\n")
+        process.stdin.flush()
+        begun = 0
+        while begun < 3:
+            begun += process.stdout.readline().startswith("A 1, bar 1")
+        process.stdout.close()
+        assert process.wait(timeout=60) == 0
+        assert not process.stderr.read()
+    with PracticeLog.open(paths) as log:
+        assert len(log.passes("two-spoons")) >= 2
+
+
 def test_a_song_or_today_is_needed() -> None:
     assert "Expected either a SONG or --today" in companion("practise", code=1).stderr
     assert "Expected either a SONG or --today" in companion("practise", "two-spoons", "--today", code=1).stderr

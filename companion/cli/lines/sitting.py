@@ -5,13 +5,14 @@ It decides nothing musical: what a line asks for is asked of the conductor, as t
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
 from companion.chart.model import Song
-from companion.cli.lines.events import EndOfInput, Events, Interrupt, Line
+from companion.cli.lines.events import EndOfInput, Events, Interrupt, Line, LinkEvents
 from companion.cli.lines.telling import Teller
 from companion.cli.lines.todays import Todays
 from companion.errors import CompanionError, ExitCode, SoundError
@@ -28,6 +29,7 @@ from companion.session.stand import Stand
 from companion.session.stand_changes import keep_playing
 from companion.session.student_settings import StudentSettings
 from companion.session.tempi import Taps
+from companion.sound.link import SoundLink
 from companion.sound.messages import BeatReport, Notice, Ready
 from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
@@ -253,9 +255,24 @@ class Sitting:
                 self.conductor.hear(event)
 
     def leave(self) -> None:
-        """Break off what plays and have all written that was done; what could not be is told."""
-        if self.is_set:
-            self.did(self.conductor.stop())
-        self.student.close()
-        self.log.close()
+        """Break off what plays and have all written that was done, also where nobody reads any more; what could not be is told."""
+        try:
+            if self.is_set:
+                self.did(self.conductor.stop())
+        finally:
+            self.student.close()
+            self.log.close()
         self._tell_news()
+
+
+def sit(sitting: Sitting, link: SoundLink, check: Callable[[str], None], go: Callable[[LinkEvents], None]) -> None:
+    """From the start of the sound process to its end, however that comes. check: told what sounds, before `go`. Raises SoundError."""
+    link.start()
+    with contextlib.ExitStack() as endings:
+        endings.callback(link.close)
+        endings.callback(sitting.leave)
+        events = LinkEvents(link)
+        with events.taking_ctrl_c():
+            sitting.wait_ready(events)
+            check(sitting.output)
+            go(events)
