@@ -19,7 +19,7 @@ from companion.errors import CompanionError, ExitCode, SoundError
 from companion.groove.calls import MOST_BPM, words_called
 from companion.session import led
 from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
-from companion.session.changes import Change, Ended, PassOver
+from companion.session.changes import Change, Ended, PassOver, Sounded
 from companion.session.conductor import Conductor
 from companion.session.left_song import worked_bpm
 from companion.session.own import KeptRoom, keys_learned, own_stand
@@ -65,6 +65,7 @@ class Sitting:
         self.over: int | None = None
         self.output = self.fault = ""
         self.passes = 0  # that are over
+        self._in_pass = False
         self.taps = Taps()
         self.is_set = False  # whether a song is on the stand
         self._until: Callable[[], bool] | None = None
@@ -101,8 +102,8 @@ class Sitting:
         conductor = self.conductor
         state = conductor.state
         self.teller.changes(changes, state, conductor.kind)
-        passes = sum(isinstance(change, PassOver) for change in changes)
-        self.passes += passes
+        before = self.passes
+        self._count_passes(changes)
         if state.waiting is not None and state.waiting != self._waiting:
             self.teller.waiting(state)
         if state.answer and state.answer != self._answer:
@@ -112,10 +113,23 @@ class Sitting:
             self.student.keep_stand(conductor.stand, worked_bpm(conductor.practice, conductor.stand))
         self._tell_news()
         has_ended = any(isinstance(change, Ended) for change in changes)
-        if passes or has_ended:
+        if self.passes > before or has_ended:
             self.todays.look()
         if has_ended:
             self._ended(self)
+
+    def _count_passes(self, changes: list[Change]) -> None:
+        """A pass is over where the next one begins or nothing sounds any more, told or not; in free time once the last key is found."""
+        for change in changes:
+            match change:
+                case Sounded(BeatReport(turn=turn, position=0, pulse=0)) if turn >= 0:
+                    self.passes += self._in_pass
+                    self._in_pass = True
+                case Ended():
+                    self.passes += self._in_pass
+                    self._in_pass = False
+                case PassOver(drill=None):
+                    self.passes += 1
 
     def _tell_news(self) -> None:
         """What came of the log and of what is kept."""
