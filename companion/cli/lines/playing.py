@@ -18,6 +18,7 @@ from companion.tui.draw.view import View
 if TYPE_CHECKING:
     from companion.cli.lines.sitting import Sitting
 
+NOTHING_WAITS = "No pass waits for an answer."
 # What a way of practising may be called: its words, and shorter ones.
 WAYS = {words: kind for kind, words in KINDS.items()} | {
     "memory": "fade",
@@ -59,31 +60,32 @@ def stop(sitting: Sitting, rest: str) -> None:
     sitting.did(sitting.conductor.stop())
 
 
-def _check_asking(sitting: Sitting) -> None:
-    if not sitting.conductor.asking:
-        raise SettingsError("No pass waits for an answer.")
-
-
 def ran(sitting: Sitting, rest: str) -> None:
     """The pass ran, but for bars that were named before."""
-    _check_asking(sitting)
-    sitting.did(sitting.conductor.answer())
+    _answer(sitting)
 
 
 def slipped(sitting: Sitting, rest: str) -> None:
     """Bars of the pass slipped."""
-    _check_asking(sitting)
+    if not sitting.conductor.asking:
+        raise SettingsError(NOTHING_WAITS)
     if not rest:
         raise SettingsError('Which bars slipped? Expected such as "slipped 3 5-6" or "slipped A 3".')
     for index in find_bars(sitting.conductor.stand, rest):
         sitting.conductor.mark_slip(index)
-    sitting.did(sitting.conductor.answer())
+    _answer(sitting)
 
 
 def broke_off(sitting: Sitting, rest: str) -> None:
     """The pass broke off."""
-    _check_asking(sitting)
-    sitting.did(sitting.conductor.answer(broke_off=True))
+    _answer(sitting, broke_off=True)
+
+
+def _answer(sitting: Sitting, *, broke_off: bool = False) -> None:
+    changes = sitting.conductor.answer(broke_off=broke_off)
+    if not changes:
+        raise SettingsError(NOTHING_WAITS)
+    sitting.did(changes)
 
 
 def look(sitting: Sitting, rest: str) -> None:
