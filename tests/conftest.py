@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import gc
+import itertools
 import os
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import hypothesis
@@ -43,9 +45,9 @@ LONG = ("faults", "export", "fuzz", "cli", "test_readme.py", "test_rooms.py")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """One more than there are cores: some tests wait for a sound, a pass or a terminal and leave the core to others. Not more, for those
-    that listen to real sound are held to milliseconds."""
-    return (os.cpu_count() or 1) + 1
+    """Twice as many as there are cores: many tests wait for a sound, a pass or a terminal and leave the core to others. None is held to a
+    time that it keeps only by itself (`witness.py`)."""
+    return 2 * (os.cpu_count() or 1)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -70,10 +72,17 @@ def deep(request: pytest.FixtureRequest) -> bool:
     return request.config.getoption("--deep")
 
 
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A folder for each test that makes it; most make none, so none is made for them."""
+    folder = tmp_path_factory.mktemp("homes")
+    return (folder / str(number) for number in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def companion_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def companion_home(homes: Iterator[Path], monkeypatch: pytest.MonkeyPatch) -> Path:
     """The student's folders of this test; also for processes it starts."""
-    home = tmp_path / "companion-home"
+    home = next(homes)
     monkeypatch.setenv("COMPANION_HOME", str(home))
     return home
 

@@ -19,7 +19,8 @@ NOW = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 class Played:
     """passes: the marks of each pass; says: what was said after each; during: what stood on the screen while each was played, beat by beat."""
 
-    def __init__(self, made: Made, tempo_bpm: float, latency_ms: float = 0.0) -> None:
+    def __init__(self, made: Made, tempo_bpm: float, latency_ms: float = 0.0, always_looks: bool = False) -> None:
+        """always_looks: also at what stands there after each key, not at each beat alone: dear."""
         self.passes: list[PassMarks] = []
         self.says: list[tuple[str, ...]] = []
         self.during: list[list[PassMarks]] = []
@@ -36,13 +37,13 @@ class Played:
                     self._practice.tick(closes_s)
                     self._look()
                 self._practice.hear(report)
-                self._look()
+                self._look(always_looks or isinstance(report, BeatReport))
             if (closes_s := self._practice.closes_s) is not None:
                 self._practice.tick(closes_s)
                 self._look()
 
-    def _look(self) -> None:
-        live = self._practice.live
+    def _look(self, at_all: bool = True) -> None:
+        live = self._practice.live if at_all else None
         self._practice.write()
         if self._practice.result is not self._result and self._practice.result is not None:
             self._result = result = self._practice.result

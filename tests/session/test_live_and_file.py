@@ -65,11 +65,11 @@ def performance(way, seed):
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("latency_ms", [0.0, 60.0])
-def test_live_and_file_say_the_same(way, latency_ms) -> None:
+def test_live_and_file_say_the_same(way, latency_ms, deep) -> None:
     compared = pushes = 0
     for seed in SEEDS[int(latency_ms > 0) :: 2]:
         made, tempo_bpm = performance(way, seed)
-        live = Played(made, tempo_bpm, latency_ms)
+        live = Played(made, tempo_bpm, latency_ms, always_looks=deep)
         marked = mark_recording(made.stand, Recording(tuple(made.presses), tuple(made.clicks)), made.recipe.pattern)
         assert marked is not None and len(live.passes) == len(marked.passes) == 2
         truth = {(chord.visit, chord.index, chord.chord): chord.slip for chord in made.chords}

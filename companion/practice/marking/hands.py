@@ -128,22 +128,24 @@ def octave_played(expected: Iterable[Expected], presses: Sequence[Press]) -> int
     otherwise. expected: of both hands; presses: in order of time."""
     expected = tuple(expected)
     melody = [strike for strike in expected if strike.part == "right"]
-    left = _Due([strike for strike in expected if strike.part == "left"])
     times = [press.time_s for press in presses]
     near = [
-        [
-            press.note
-            for press in presses[
-                bisect_left(times, strike.due_s - strike.window_s) : bisect_left(times, strike.due_s + strike.window_s)
-            ]
-            if left.off_s(press) is None
-        ]
+        presses[bisect_left(times, strike.due_s - strike.window_s) : bisect_left(times, strike.due_s + strike.window_s)]
         for strike in melody
     ]
-    counts = {
-        octave: sum(any(note + octave in notes for note in strike.notes) for strike, notes in zip(melody, near))
-        for octave in (0, *OCTAVES)
-    }
+
+    def count(octave: int) -> int:
+        return sum(
+            any(press.note - octave in strike.notes for press in pressed) for strike, pressed in zip(melody, near)
+        )
+
+    if (
+        max(map(count, OCTAVES), default=0) < NOTES_FOR_OCTAVE
+    ):  # as nearly always: which of them are the left hand's changes nothing
+        return 0
+    left = _Due([strike for strike in expected if strike.part == "left"])
+    near = [[press for press in pressed if left.off_s(press) is None] for pressed in near]
+    counts = {octave: count(octave) for octave in (0, *OCTAVES)}
     octave = max(OCTAVES, key=lambda octave: counts[octave])
     plain = counts[octave] >= max(NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE * counts[0])
     return octave if plain else 0
