@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from companion.errors import SpeechError
-from companion.groove.calls import MOST_BPM, call_seconds
 from companion.sound.messages import SPOKEN_RATE, Spoken
 
 NEEDS_BUILTIN = "The changes are called with the built-in sound alone: a MIDI port cannot speak."
@@ -16,6 +15,8 @@ NEEDS_BUILTIN = "The changes are called with the built-in sound alone: a MIDI po
 
 def too_fast(tempo_bpm: float) -> str:
     """Why nothing is called."""
+    from companion.groove.calls import MOST_BPM
+
     return f"The changes are called up to {MOST_BPM:g} beats a minute; at {tempo_bpm:g} they are not."
 
 
@@ -52,6 +53,7 @@ class Caller:
             return self._changed.wait_for(lambda: self._thread is None, seconds)
 
     def _work(self) -> None:
+        from companion.groove.calls import call_seconds  # a song's rooms: the app's first paint needs none of them
         from companion.speech.speaker import Speaker  # numpy: 58 ms
 
         speaker = Speaker(self._folder)

@@ -6,10 +6,8 @@ import itertools
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from companion.groove.calls import words_called
-from companion.groove.model import Arrangement
 from companion.sound.messages import (
     BeatReport,
     Configure,
@@ -22,6 +20,9 @@ from companion.sound.messages import (
     Started,
     Stop,
 )
+
+if TYPE_CHECKING:
+    from companion.groove.model import Arrangement
 
 
 class Link(Protocol):
@@ -53,6 +54,8 @@ class Playback:
     def send(self, message: object) -> None:
         """Anything but Play."""
         if isinstance(message, Load):
+            from companion.groove.calls import words_called  # before a song is on the stand nobody needs it
+
             self._speak(words_called(message.arrangement))
         self._link.send(message)
 

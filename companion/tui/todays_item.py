@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from companion.base.text import plural
-from companion.practice.planning.plan import CHORDS, Plan, PlanItem
 from companion.tui.actions import BY_ID, Keymap
 from companion.tui.draw.words import signs
 from companion.tui.practice_log_access import PracticeLogAccess
+
+if TYPE_CHECKING:  # the first paint knows no plan
+    from companion.practice.planning.plan import Plan, PlanItem
 
 
 class Screens(Protocol):
@@ -46,6 +48,8 @@ class TodaysItem:
 
     def start(self, item: PlanItem) -> None:
         """Begin an item; a rest is a page to read."""
+        from companion.practice.planning.plan import CHORDS
+
         self._item, self.done = item, item.done
         if item.kind == "rest":
             from companion.tui.cautions import REST_TITLE, rest_text
@@ -64,6 +68,8 @@ class TodaysItem:
     def played(self) -> None:
         """A pass or a round is over: look whether that was the item's work, and say so, once."""
         if self._item is not None and not self.done:
+            from companion.practice.planning.plan import CHORDS
+
             self._log.tick(self._ticked, chords=self._item.kind == CHORDS)
 
     def _ticked(self, plan: Plan, better: str) -> None:
