@@ -14,10 +14,12 @@ MOST_VOICES = 4
 @dataclass(frozen=True, slots=True)
 class ArrangementChoice:
     """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
-    voices on. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
+    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
     the lowest, () for the melody alone."""
 
     voices: int = ALONE
     tensions: bool = False
+    intro: str = "none"
+    ending: str = "none"
     seed: int = 0
     notes: Mapping[NotePlace, tuple[str, ...]] = field(default_factory=dict)

@@ -33,7 +33,8 @@ class ArrangedStroke:
 
 @dataclass(frozen=True, slots=True)
 class ArrangedBar:
-    """stretch: INTRO, FORM or ENDING. section: the form's, or the name of the intro or ending. occurrence, bar: from 1, bar 0 for the pickup."""
+    """stretch: INTRO, FORM or ENDING. section: the form's, or the name of the intro or ending. occurrence, bar: from 1, bar 0 for the pickup. shares: the tempo of
+    each pulse as a share of the tune's, () for all of it; tempo_bpm: where the bar begins."""
 
     stretch: str
     section: str
@@ -44,6 +45,7 @@ class ArrangedBar:
     chords: tuple[PlacedChord, ...]
     left: tuple[ArrangedStroke, ...]
     right: tuple[ArrangedStroke, ...]
+    shares: tuple[float, ...] = ()
 
     @property
     def symbol(self) -> str:

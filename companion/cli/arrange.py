@@ -8,7 +8,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+from companion.arranging.beginnings import INTROS
 from companion.arranging.choice import ALONE, ArrangementChoice
+from companion.arranging.endings import ENDINGS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
 from companion.cli import arguments
@@ -49,6 +51,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--note", action="append", default=[], metavar="NOTE=DEGREES", help="what you want under a note"
     )
+    parser.add_argument("--intro", choices=list(INTROS), help="what comes before the tune")
+    parser.add_argument("--ending", choices=list(ENDINGS), help="what comes after it")
     parser.add_argument(
         "--seed", type=arguments.whole(0, 2**31), metavar="N", help="what is chosen by chance, 0 at first"
     )
@@ -66,11 +70,19 @@ def run(options: argparse.Namespace) -> int:
     choice = stand.arranged
     if choice.voices == ALONE and options.voices is None:
         choice = replace(choice, voices=FIRST_VOICES)
+    choice = replace(choice, intro=options.intro or choice.intro, ending=options.ending or choice.ending)
     if options.seed is not None:
         choice = replace(choice, seed=options.seed)
     if options.note:
         choice = replace(choice, notes=_own_notes(stand, choice, options.note))
-    asked = options.voices or options.tensions or options.note or options.seed is not None
+    asked = (
+        options.voices
+        or options.tensions
+        or options.note
+        or options.intro
+        or options.ending
+        or options.seed is not None
+    )
     if asked and not options.once:
         save_arrangement(paths, stand.original.id, choice)
     stand = stand.change(arranged=choice, pattern=options.pattern or stand.pattern)
@@ -108,7 +120,7 @@ def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:
                 "section": bar.section,
                 "occurrence": bar.occurrence,
                 "bar": bar.bar,
-                "tempo": bar.tempo_bpm,
+                "tempo": round(bar.tempo_bpm, 3),
                 "symbol": bar.symbol,
                 "left": [_stroke(bar, stroke) for stroke in bar.left],
                 "right": [

@@ -13,10 +13,12 @@ from companion.groove.calls import MOST_BPM
 from companion.groove.check import validate
 from companion.groove.model import CALLS, PARTS, Arrangement, Stretch
 from companion.groove.timeline import Timeline, TimelineBar, timeline
+from companion.session.performance import performance
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
 DEFAULT_CHORUSES = 3
+_STRETCH_NAMES = {Stretch.COUNT_IN: "Count-in", Stretch.LEAD_IN: "Introduction", Stretch.ENDING: "Ending"}
 
 
 def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> Timeline:
@@ -41,7 +43,7 @@ def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_
 
 def wanted_arrangement(stand: Stand, options: ExportOptions) -> Arrangement:
     """What plays. A part asked for by name sounds even where the stand has it off."""
-    arrangement = stand.arrangement()
+    arrangement = performance(stand)
     if options.parts is not None:
         if "bass" in options.parts and arrangement.bass == "off":
             arrangement = replace(arrangement, bass="roots")
@@ -73,9 +75,11 @@ def chorus_tempos(
 
 def markers(stand: Stand, bars: Sequence[TimelineBar]) -> tuple[tuple[int, str], ...]:
     """(tick, words): the count-in, then the name of every section where it begins or the loop jumps into it."""
-    counted = [(bars[0].tick, "Count-in")] if bars[0].stretch is Stretch.COUNT_IN else []
+    first = {bar.stretch: bar.tick for bar in reversed(bars)}
+    framed = [(first[stretch], name) for stretch, name in _STRETCH_NAMES.items() if stretch in first]
     played = ((bar, stand.bars[bar.index]) for bar in bars if bar.stretch is Stretch.LOOP)
-    return (*counted, *((bar.tick, there.section) for bar, there in played if bar.position == 0 or there.bar == 1))
+    sections = ((bar.tick, there.section) for bar, there in played if bar.position == 0 or there.bar == 1)
+    return tuple(sorted([*framed, *sections], key=lambda marker: marker[0]))
 
 
 def key_changes(stand: Stand, bars: Sequence[TimelineBar]) -> tuple[tuple[int, Key], ...]:

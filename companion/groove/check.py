@@ -54,6 +54,10 @@ def _check_bar(where: str, bar: GrooveBar) -> None:
         if chord.tick != at or chord.ticks <= 0:
             break
         at += chord.ticks
+    if bar.shares and (len(bar.shares) != bar.meter.pulses or not all(0.1 <= share <= 1.0 for share in bar.shares)):
+        raise GrooveError(
+            f"{where}: it slows down in {len(bar.shares)} pulses; expected a share from 0.1 to 1 for each of {bar.meter}"
+        )
     if at != bar.meter.bar_ticks:
         raise GrooveError(f"{where}: its chords do not fill {bar.meter}; expected them end to end")
     _check_strikes(where, bar.written, 0, bar.meter.bar_ticks)

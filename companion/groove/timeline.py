@@ -264,11 +264,21 @@ def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
     marks: list[TempoMark] = []
     tick = 0
 
-    def add(heard: Iterable[NoteEvent], meter: Meter, stretch: Stretch, turn: int, position: int, index: int) -> None:
+    def add(
+        heard: Iterable[NoteEvent],
+        meter: Meter,
+        stretch: Stretch,
+        turn: int,
+        position: int,
+        index: int,
+        shares: Sequence[float] = (),
+    ) -> None:
         nonlocal tick
-        tempo_bpm = tempos[-1] if stretch is Stretch.ENDING else tempos[max(0, turn)]
-        if not marks or (marks[-1].meter, marks[-1].tempo_bpm) != (meter, tempo_bpm):
-            marks.append(TempoMark(tick, meter, tempo_bpm))
+        asked_bpm = tempos[-1] if stretch is Stretch.ENDING else tempos[max(0, turn)]
+        for pulse, share in enumerate(shares or (1.0,)):
+            tempo_bpm = asked_bpm * share
+            if not marks or (marks[-1].meter, marks[-1].tempo_bpm) != (meter, tempo_bpm):
+                marks.append(TempoMark(tick + pulse * meter.pulse_ticks, meter, tempo_bpm))
         events.extend(replace(event, tick=tick + event.tick) for event in heard)
         bars.append(TimelineBar(tick, meter, stretch, turn, position, index))
         tick += meter.bar_ticks
@@ -277,7 +287,7 @@ def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
         for position, bar in enumerate(arrangement.bars_of(stretch)):
             last = turn == len(tempos) - 1
             heard = bar_events(arrangement, turn, position, tempo_bpm, stretch, is_last=last)
-            add(heard, bar.meter, stretch, turn, position, bar.index)
+            add(heard, bar.meter, stretch, turn, position, bar.index, bar.shares)
 
     first = (arrangement.lead_in or arrangement.bars)[0]
     for counted in count_in(arrangement, 0, tempos[0]):

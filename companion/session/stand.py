@@ -147,6 +147,25 @@ class Stand:
             self, own_pins=dict(own_pins), part=room.part, melody=room.melody, room=room, dropped_pins=dropped
         )
 
+    def beside(self, song: Song, arranged: ArrangementChoice) -> Stand:
+        """Another song, an introduction say, for the same hands and played in the same way."""
+        bars = song.unroll()
+        stand = replace(
+            self,
+            original=song,
+            song=song,
+            own_pins={},
+            bars=bars,
+            first_choice=first_choices(bars),
+            written=chorus_melody(song),
+            loop=tuple(range(len(bars))),
+            loop_name=WHOLE_FORM,
+            own_fingers={},
+            swung=SwungChoice(),
+            arranged=arranged,
+        )
+        return stand._worked_out({})
+
     @property
     def key(self) -> Key:
         """The key that the song is in now."""

@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
 
+from companion.errors import SoundError
 from companion.groove.model import Arrangement, NoteEvent, Stretch
+from companion.groove.timeline import count_in
 from companion.sound.messages import Voice
 from companion.sound.outputs import Sound
 from companion.theory.meter import Meter
@@ -34,10 +36,20 @@ class EventKind(IntEnum):
 Schedule = tuple[tuple[int, EventKind, Any], ...]
 
 
+TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
+
+
+def check_tempo(tempo_bpm: float) -> None:
+    """Raises SoundError for a tempo that cannot be kept."""
+    if not TEMPO_RANGE[0] <= tempo_bpm <= TEMPO_RANGE[1]:
+        raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
+
+
 @dataclass(frozen=True, slots=True)
 class ScheduledBar:
     """A bar worked out. arrangement: the one it was made from. turn: -1 outside of the loop. position: in its stretch.
-    schedule: all that happens in it, the next bar line last, so that nothing is left to work out when it is due."""
+    schedule: all that happens in it, the next bar line last, so that nothing is left to work out when it is due.
+    shares: see groove.model.GrooveBar."""
 
     arrangement: Arrangement
     stretch: Stretch
@@ -46,6 +58,7 @@ class ScheduledBar:
     index: int
     meter: Meter
     schedule: Schedule
+    shares: tuple[float, ...] = ()
 
 
 def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, Voice]) -> Schedule:
@@ -106,3 +119,14 @@ def place_after(bar: ScheduledBar, arrangement: Arrangement) -> tuple[int, int]:
         position = places[bar.index] + 1
         return (bar.turn, position) if position < len(arrangement.bars) else (bar.turn + 1, 0)
     return bar.turn, places.get(bar.index + 1, 0)
+
+
+def scheduled_count_in(
+    arrangement: Arrangement, first_bar: int, tempo_bpm: float, voices: dict[str, Voice]
+) -> list[ScheduledBar]:
+    """The bars counted before the music starts at position `first_bar` of the loop."""
+    meter = (arrangement.lead_in[0] if first_bar == 0 and arrangement.lead_in else arrangement.bars[first_bar]).meter
+    return [
+        ScheduledBar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, schedule_bar(meter, events, voices))
+        for number, events in enumerate(count_in(arrangement, first_bar, tempo_bpm))
+    ]

@@ -15,11 +15,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from companion.errors import SoundError
 from companion.groove.check import validate
 from companion.groove.model import Arrangement, Stretch
-from companion.groove.timeline import bar_events, count_in
-from companion.sound.bars import DIVISIONS, EventKind, Schedule, ScheduledBar, revoiced, schedule_bar, stretch_after
+from companion.groove.timeline import bar_events
+from companion.sound.bars import (
+    DIVISIONS,
+    EventKind,
+    Schedule,
+    ScheduledBar,
+    check_tempo,
+    revoiced,
+    schedule_bar,
+    scheduled_count_in,
+    stretch_after,
+)
 from companion.sound.messages import (
     BeatReport,
     Finished,
@@ -41,12 +50,6 @@ START_S = 0.03  # from Play to the first beat: time to work out the first bar, t
 LATE_S = 0.15  # a note this late is left out: after a stall, a burst of old notes is worse than a gap
 SLIP_S = 1.0  # after a longer stall (a laptop that slept) time goes on from here
 SAMPLE_VELOCITY = 80
-TEMPO_RANGE = (5, 1000)  # what the clockwork can keep; the app's own limits are narrower
-
-
-def _check_tempo(tempo_bpm: float) -> None:
-    if not TEMPO_RANGE[0] <= tempo_bpm <= TEMPO_RANGE[1]:
-        raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
 
 
 class Player:
@@ -75,7 +78,7 @@ class Player:
         self._number = itertools.count()
         self._anchor_s = 0.0
         self._anchor_part = 0
-        self._tempo_bpm = 120.0
+        self._tempo_bpm = self._asked_bpm = 120.0  # the first is less where a bar slows down
         self._tempo_change: tuple[int, float] | None = None
         self._count_in: list[ScheduledBar] = []
         self._bar: ScheduledBar | None = None
@@ -98,12 +101,12 @@ class Player:
                 self._arrangement = arrangement
                 self._fresh = False
             case Play(tempo_bpm):
-                _check_tempo(tempo_bpm)
+                check_tempo(tempo_bpm)
                 self._start(message)
             case Stop():
                 self.stop()
             case SetTempo(tempo_bpm, at):
-                _check_tempo(tempo_bpm)
+                check_tempo(tempo_bpm)
                 self._set_tempo(tempo_bpm, at)
             case SetVolume(voice, volume):
                 self._volumes[voice] = min(1.0, max(0.0, volume))
@@ -221,26 +224,18 @@ class Player:
             return
         self.playing = True
         self._play = play
-        self._tempo_bpm = play.tempo_bpm
+        self._tempo_bpm = self._asked_bpm = play.tempo_bpm
         self._tempo_change = None
         self._bar, self._bar_part = None, 0
         self._send_programs()
-        self._count_in = self._make_count_in(self._arrangement)
+        first = self._first_position(self._arrangement)
+        self._count_in = scheduled_count_in(self._arrangement, first, play.tempo_bpm, self.voices)
         self._fresh = self._known = False
         self.prepare()
         self._anchor_s, self._anchor_part = self.output.now() + START_S, 0
         self._push(0, EventKind.LINE, None)
         start_s = self.output.heard_s(self._anchor_s)
         self._report(self.clock(), Started(start_s, play.number))
-
-    def _make_count_in(self, arrangement: Arrangement) -> list[ScheduledBar]:
-        first = self._first_position(arrangement)
-        meter = (arrangement.lead_in[0] if first == 0 and arrangement.lead_in else arrangement.bars[first]).meter
-        counted = count_in(arrangement, first, self._play.tempo_bpm)
-        return [
-            ScheduledBar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, schedule_bar(meter, events, self.voices))
-            for number, events in enumerate(counted)
-        ]
 
     def _first_position(self, arrangement: Arrangement) -> int:
         return min(max(self._play.first_bar, 0), len(arrangement.bars) - 1)
@@ -262,7 +257,7 @@ class Player:
         is_last = turn + 1 == turns
         events = bar_events(arrangement, turn, position, self._tempo_at_line(), stretch, is_last=is_last)
         schedule = schedule_bar(source.meter, events, self.voices)
-        return ScheduledBar(arrangement, stretch, turn, position, source.index, source.meter, schedule)
+        return ScheduledBar(arrangement, stretch, turn, position, source.index, source.meter, schedule, source.shares)
 
     def _bar_line(self, part: int, due_s: float) -> None:
         # A change that came too late to be worked out waits for the next bar line rather than make this one late.
@@ -295,17 +290,17 @@ class Player:
         self._fresh = False  # swing may follow the tempo
 
     def _tempo_at_line(self) -> float:
-        """The tempo the next bar starts at."""
+        """The tempo asked for where the next bar starts."""
         if self._tempo_change is None or self._bar is None:
-            return self._tempo_bpm
+            return self._asked_bpm
         part, tempo_bpm = self._tempo_change
-        return tempo_bpm if part <= self._bar_part + self._bar.meter.pulses * DIVISIONS else self._tempo_bpm
+        return tempo_bpm if part <= self._bar_part + self._bar.meter.pulses * DIVISIONS else self._asked_bpm
 
     def _change_tempo(self, part: int, due_s: float) -> None:
         if self._tempo_change is None or self._tempo_change[0] != part:
             return  # a later wish took its place
         self._anchor_s, self._anchor_part = due_s, part
-        self._tempo_bpm = self._tempo_change[1]
+        self._tempo_bpm = self._asked_bpm = self._tempo_change[1]
         self._tempo_change = None
 
     def _due_s(self, part: float) -> float:
@@ -393,6 +388,9 @@ class Player:
         heard_s = self.output.heard_s(due_s)
         if (bar := self._bar) is None:
             return
+        if bar.shares:
+            self._anchor_s, self._anchor_part = due_s, self._bar_part + pulse * DIVISIONS
+            self._tempo_bpm = self._asked_bpm * bar.shares[pulse]
         report = BeatReport(heard_s, bar.turn, bar.position, bar.index, pulse, bar.meter.pulses, self._tempo_bpm)
         self._report(heard_s, report)
 

@@ -1,6 +1,6 @@
 """What goes with a song's melody: the table [arrangement] of the song's own file.
 
-voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. seed: what is chosen by
+voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. intro, ending: see arranging/beginnings.py and endings.py. seed: what is chosen by
 chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
 "A.3.2" = "3 b7", degrees of the chord from the lowest, or "alone".
 """
@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from companion.arranging.beginnings import INTROS
 from companion.arranging.choice import ALONE, MOST_VOICES, ArrangementChoice
-from companion.base.rules import YES_NO, Rule, whole
+from companion.arranging.endings import ENDINGS
+from companion.base.rules import YES_NO, Rule, one_of, whole
 from companion.store.own_song import NOTE, Lines, Rules, read_table, show_note, write_table
 from companion.store.paths import Paths
 from companion.theory.pitch import degree_interval
@@ -32,6 +34,8 @@ def _read_degrees(value: Any) -> tuple[str, ...]:
 _RULES: Rules = {
     "voices": whole(ALONE, MOST_VOICES),
     "tensions": YES_NO,
+    "intro": one_of(*INTROS),
+    "ending": one_of(*ENDINGS),
     "seed": whole(0, 2**31),
     "notes": Lines(NOTE, Rule(_read_degrees, f'degrees of the chord such as "3 b7", or "{_ALONE_WORD}"')),
 }
@@ -48,6 +52,8 @@ def save_arrangement(paths: Paths, song_id: str, choice: ArrangementChoice) -> N
     values = {
         "voices": choice.voices if choice.voices != ALONE or notes else None,
         "tensions": choice.tensions or None,
+        "intro": None if choice.intro == INTROS[0] else choice.intro,
+        "ending": None if choice.ending == ENDINGS[0] else choice.ending,
         "seed": choice.seed or None,
         "notes": notes,
     }

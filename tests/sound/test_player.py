@@ -97,6 +97,24 @@ def test_lead_in_and_ending_are_played_once(stage, make_loop):
     assert len(stage.of(Finished)) == 1 and not stage.hanging()
 
 
+def test_an_ending_slows_down_pulse_by_pulse(stage, make_loop):
+    """Against the flat timeline, whose marks have each tempo; v of Friberg and Sundberg 1999 to half the tempo with q = 3."""
+    shares = ((110.5 / 120, 99.1 / 120, 84.1 / 120, 0.5), (0.5, 0.5, 0.5, 0.5))
+    loop = make_loop(0, 1, bass="walking", parts=("click", "bass", "left"), seed=2)
+    ending = tuple(replace(bar, index=-1, shares=slow) for bar, slow in zip(make_loop(2, 3).bars, shares))
+    arrangement = replace(loop, ending=ending)
+    whole = timeline(arrangement, [120])
+    stage.do(Load(arrangement), Play(120, turns=1))
+    start_s = stage.of(Started)[0].time_s
+    stage.run(60)
+    for part in ("click", "bass", "left"):
+        events = [event for event in whole.events if event.part == part]
+        due = whole.seconds(tuple(event.tick for event in events))
+        assert [due_s - start_s for due_s, _ in stage.struck(part)] == pytest.approx(due, abs=1e-9)
+    told = [beat.tempo_bpm for beat in stage.of(BeatReport)][-8:]
+    assert told == pytest.approx([110.5, 99.1, 84.1, 60, 60, 60, 60, 60]) and not stage.hanging()
+
+
 def test_from_the_middle_of_the_loop_there_is_no_lead_in(stage, make_loop):
     bars = make_loop(0, 1, 2).bars
     stage.do(Load(replace(make_loop(0, 1), lead_in=bars[2:])), Play(240, turns=1, first_bar=1))

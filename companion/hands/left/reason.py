@@ -34,6 +34,9 @@ _SIGNS = {
 }
 
 
+OPENS = "The chorus starts here"
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """What the reason draws on.
@@ -149,7 +152,7 @@ def _motion(case: Case) -> str:
         return "" if case.slot.pin else _sentence(_what(case))
     step = shell.midi[1] - before.midi[1]
     if case.opens or abs(step) > 2:  # who begins comes from nowhere
-        starts = "The chorus starts here" if case.opens else "The hand starts a new line here"
+        starts = OPENS if case.opens else "The hand starts a new line here"
         return f"{starts}." if case.slot.pin else f"{starts}: {_what(case)}."
     if chord == chord_before and before.midi == shell.midi:
         return "Both notes stay."

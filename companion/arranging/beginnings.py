@@ -1,0 +1,154 @@
+"""Introductions, made from a song's own key, cadence and first chord. Each is a song of one section, so that shells, melody and company are worked out
+as for any other.
+
+Kinds, all common practice: "vamp", four bars of I VI II V; "last-four", the last four bars of the tune; "dominant", the dominant seventh of the first
+chord as an arpeggio over two octaves, and a hold. The last chord of each is a dominant that leads to bar 1: a fifth above the root of the first chord.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from companion.arranging.cadences import dominant_of, first_chord, of_tonic, two_of
+from companion.chart.melody import MelodyNote, chorus_melody
+from companion.chart.melody_text import write_melody
+from companion.chart.model import Bar, FormBar, PlacedChord, Section, Song
+from companion.theory.chord import Chord
+from companion.theory.meter import TICKS_PER_QUARTER, Meter
+from companion.theory.pitch import Pitch
+
+INTROS = ("none", "vamp", "last-four", "dominant")
+INTRO_NAME = "Intro"
+_BARS = 4
+_EIGHTH = TICKS_PER_QUARTER // 2
+_LOWEST_TOP, _HIGHEST_TOP, _MIDDLE_TOP = 64, 77, 70  # E4, F5, B flat 4: where the upper note of a vamp lies (ours)
+_LOWEST_ARPEGGIO = 58  # B flat 3: two octaves from there end below C6 (ours)
+
+
+def intro(song: Song, kind: str) -> Song | None:
+    """The introduction as a song of one section. kind: one of INTROS, "none" gives None; so does a song without a chord. Raises ValueError for another."""
+    if kind not in INTROS:
+        raise ValueError(f"{kind!r} is no introduction; expected one of {', '.join(INTROS)}")
+    first = first_chord(song)
+    if kind == "none" or first is None:
+        return None
+    make = {"vamp": _vamp, "last-four": _last_four, "dominant": _dominant}[kind]
+    meter = song.sections[song.form[0]].meter
+    bars, notes = make(song, first, meter)
+    end = len(bars) * meter.bar_ticks - meter.ticks(song.pickup)
+    return one_section(song, INTRO_NAME, meter, bars, until(notes, end))
+
+
+def one_section(song: Song, name: str, meter: Meter, bars: Sequence[Bar], notes: Sequence[MelodyNote]) -> Song:
+    """A song of one section in the song's key and tempo. notes: its melody, none overlapping another."""
+    key = song.sections[song.form[0]].key
+    melody = write_melody(notes, meter, key, len(bars)) if notes else None
+    section = Section(name, tuple(bars), meter, key, melody)
+    return replace(
+        song,
+        id="",
+        form=(name,),
+        sections={name: section},
+        pins={},
+        pickup=Fraction(0),
+        lesson=None,
+        written=None,
+        meter=meter,
+    )
+
+
+def until(notes: Sequence[MelodyNote], end_tick: int) -> list[MelodyNote]:
+    """The notes as far as a tick, the last one cut there."""
+    return [
+        replace(note, ticks=min(note.ticks, end_tick - note.start_tick)) for note in notes if note.start_tick < end_tick
+    ]
+
+
+Made = tuple[list[Bar], list[MelodyNote]]
+
+
+def _vamp(song: Song, first: Chord, meter: Meter) -> Made:
+    one, six, _ = of_tonic(song.key)
+    chords = [one, six, two_of(first), dominant_of(first)]
+    if meter.beats % 2 == 0:
+        bars = [even_bar(meter, chords[at : at + 2]) for at in (0, 2)] * 2
+    else:
+        bars = [even_bar(meter, [chord]) for chord in chords]
+    return bars, upper_line(bars, meter)
+
+
+def even_bar(meter: Meter, chords: Sequence[Chord]) -> Bar:
+    """A bar that its chords share evenly."""
+    beats = Fraction(meter.beats, len(chords))
+    return Bar(tuple(PlacedChord(chord, beats * at, beats) for at, chord in enumerate(chords)))
+
+
+def upper_line(bars: Sequence[Bar], meter: Meter) -> list[MelodyNote]:
+    """An upper note for each chord, held as long as it: its third, fifth or seventh, whichever lies nearest the one before (common practice: hold, or
+    go to the next)."""
+    notes: list[MelodyNote] = []
+    before = _MIDDLE_TOP
+    for number, bar in enumerate(bars):
+        for placed in bar.chords:
+            if placed.chord is not None:
+                pitch = min(_tops(placed.chord), key=lambda pitch: (abs(pitch.midi - before), pitch.midi))
+                start = number * meter.bar_ticks + meter.ticks(placed.beat)
+                notes.append(MelodyNote(start, meter.ticks(placed.beats), pitch))
+                before = pitch.midi
+    return notes
+
+
+def _tops(chord: Chord) -> list[Pitch]:
+    tones = [tone for number in (3, 4, 5, 7, 6) if (tone := chord.tone(number)) is not None]
+    places = [tone.at_or_above(_LOWEST_TOP + 12 * octave) for tone in tones for octave in range(2)]
+    return [pitch for pitch in places if pitch.midi <= _HIGHEST_TOP]
+
+
+def _last_four(song: Song, first: Chord, meter: Meter) -> Made:
+    """As the tune has them, in the meter of its beginning; where the last chord does not lead to bar 1, the dominant takes the second half of the bar."""
+    form = song.unroll()
+    last = form[-_BARS:]
+    if any(bar.meter != meter for bar in last):
+        last = form[-1:]
+    start = last[0].start_tick
+    notes = [
+        replace(note, start_tick=note.start_tick - start) for note in chorus_melody(song) if note.start_tick >= start
+    ]
+    bars = [Bar(bar.chords) for bar in last]
+    chord = bars[-1].chords[-1].chord
+    if chord is None or not leads_to(chord, first):
+        bars[-1], half = _turned(last[-1], dominant_of(first))
+        notes = until(notes, (len(bars) - 1) * meter.bar_ticks + half)
+    return bars, [note for note in notes if note.pitch is not None]
+
+
+def _turned(bar: FormBar, dominant: Chord) -> tuple[Bar, int]:
+    """The bar with the dominant in its second half, the longer half first, and the tick where that begins."""
+    half = Fraction((bar.meter.beats + 1) // 2)
+    kept = [replace(placed, beats=min(placed.beats, half - placed.beat)) for placed in bar.chords if placed.beat < half]
+    return Bar((*kept, PlacedChord(dominant, half, bar.meter.beats - half))), bar.meter.ticks(half)
+
+
+def leads_to(chord: Chord, first: Chord) -> bool:
+    """Whether a chord is a dominant seventh a fifth above the first chord's root, or a half step above it."""
+    above = (chord.root.pc - first.root.pc) % 12
+    return "b7" in chord.degrees and "3" in chord.degrees and above in (7, 1)
+
+
+def _dominant(song: Song, first: Chord, meter: Meter) -> Made:
+    """Eighths up the chord through two octaves, then held for the rest of the second bar."""
+    chord = dominant_of(first)
+    root = chord.root.at_or_above(_LOWEST_ARPEGGIO)
+    pitches = [root]
+    while pitches[-1].midi < root.midi + 24:
+        pitches.append(
+            min((tone.at_or_above(pitches[-1].midi + 1) for tone in chord.tones[:4]), key=lambda pitch: pitch.midi)
+        )
+    ticks = 2 * meter.bar_ticks
+    run = pitches[: max(1, min(len(pitches) - 1, meter.bar_ticks // _EIGHTH))]
+    notes = [MelodyNote(_EIGHTH * at, _EIGHTH, pitch) for at, pitch in enumerate(run)]
+    held = pitches[len(run)] if len(run) < len(pitches) else pitches[-1]
+    at = _EIGHTH * len(run)
+    return [even_bar(meter, [chord]), even_bar(meter, [chord])], [*notes, MelodyNote(at, ticks - at, held)]

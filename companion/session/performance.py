@@ -1,0 +1,43 @@
+"""The whole tune once through: the stand's own arrangement between its introduction and its ending."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from companion.arranging.model import ArrangedBar, ArrangedStroke
+from companion.chart.loops import WHOLE_FORM
+from companion.groove.model import Arrangement, GrooveBar, GrooveChord, Strike
+from companion.session.arranged import ending_bars, intro_bars
+from companion.session.stand import Stand
+
+
+def performance(stand: Stand) -> Arrangement:
+    """What is played of it from the first bar to the last low note; where a loop is practised, that alone."""
+    arrangement = stand.arrangement()
+    if stand.loop_name != WHOLE_FORM:
+        return arrangement
+    return replace(
+        arrangement,
+        lead_in=tuple(map(_written_out, intro_bars(stand))),
+        ending=tuple(map(_written_out, ending_bars(stand))),
+    )
+
+
+def _written_out(bar: ArrangedBar) -> GrooveBar:
+    """Every strike of both hands as it stands there, whatever the pattern. All of them end within their bar."""
+    meter = bar.meter
+    chords = tuple(
+        GrooveChord(meter.ticks(placed.beat), meter.ticks(placed.beats), placed.chord) for placed in bar.chords
+    )
+    strikes = [
+        _strike(part, stroke, chords, meter.bar_ticks)
+        for part, strokes in (("left", bar.left), ("right", bar.right))
+        for stroke in strokes
+    ]
+    return GrooveBar(-1, meter, chords, tuple(sorted(strikes, key=lambda strike: strike.tick)), bar.shares)
+
+
+def _strike(part: str, stroke: ArrangedStroke, chords: tuple[GrooveChord, ...], bar_ticks: int) -> Strike:
+    chord = max(number for number, chord in enumerate(chords) if chord.tick <= stroke.tick)
+    ticks = min(stroke.ticks, bar_ticks - stroke.tick)
+    return Strike(part, stroke.tick, ticks, stroke.keys, chord, inner_ticks=stroke.inner_ticks)

@@ -1,0 +1,123 @@
+"""Introductions and endings: made from the song's own key and chords in all keys, legal by the checker of the harmonised hand."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from harmony_checker import faults
+from harmony_of_songs import chords_of, struck_of, tick_ms_of
+from shipped import SONGS
+
+from companion.arranging.beginnings import INTROS, intro, leads_to
+from companion.arranging.cadences import first_chord, last_chord
+from companion.arranging.choice import ArrangementChoice
+from companion.arranging.endings import ENDINGS, ending, shares, slowing
+from companion.groove.check import validate
+from companion.groove.model import Stretch
+from companion.groove.timeline import timeline
+from companion.session.arranged import arranged, ending_bars, intro_bars
+from companion.session.performance import performance
+from companion.session.stand import Stand
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+
+KEYS = [Key.usual(pc, mode) for mode in ("major", "minor") for pc in range(12)]
+
+
+def in_key(song, key):
+    """The tune's chords and melody moved; a song in the other mode keeps its own chords, which is as good for what leads where."""
+    from companion.chart.transpose import transpose
+
+    return transpose(song, Key.usual(key.tonic.pc, song.key.mode))
+
+
+@pytest.mark.parametrize("kind", INTROS[1:])
+def test_the_last_chord_of_an_introduction_leads_to_bar_1_in_every_key(kind):
+    """A dominant seventh a fifth above the first chord's root, or a half step above it (common practice)."""
+    for song in (next(song for song in SONGS if song.key.mode == mode) for mode in ("major", "minor")):
+        for key in KEYS[:12]:
+            moved = in_key(song, key)
+            made = intro(moved, kind)
+            last = made.unroll()[-1].chords[-1].chord
+            assert leads_to(last, first_chord(moved)), (song.id, key, last)
+            assert made.unroll()[0].meter == moved.unroll()[0].meter
+
+
+def test_every_song_has_every_introduction_and_ending_and_no_rule_is_broken(settings):
+    chosen = [(intro_kind, ending_kind) for intro_kind, ending_kind in zip(INTROS[1:], ENDINGS[1:])]
+    for number, song in enumerate(SONGS):
+        intro_kind, ending_kind = chosen[number % len(chosen)]
+        choice = ArrangementChoice(voices=2 + number % 3, intro=intro_kind, ending=ending_kind)
+        stand = (
+            Stand.put(song, settings)
+            .change(arranged=choice)
+            .with_hands("both" if song.sections[song.form[0]].melody else "left")
+        )
+        for made in (intro(song, intro_kind), ending(song, ending_kind)):
+            beside = stand.beside(made, replace(choice, notes={}))
+            assert not faults(struck_of(beside.harmonised), chords_of(beside), tick_ms_of(beside), choice.voices), (
+                song.id
+            )
+        arrangement = performance(stand)
+        validate(arrangement)
+        assert arrangement.lead_in and arrangement.ending and arrangement.bars == stand.arrangement().bars
+
+
+def test_the_end_is_the_last_chord_under_the_last_note_and_the_low_root_alone(settings):
+    for song in SONGS[::3]:
+        stand = Stand.put(song, settings).change(arranged=ArrangementChoice(3, ending="held"))
+        bars = ending_bars(stand)
+        last = last_chord(song)
+        *_, held, low = bars
+        assert len(held.right) == 1 and held.right[0].keys[-1] % 12 in last.pitch_classes
+        assert low.right == () and [stroke.keys for stroke in low.left] == [(low.left[0].keys[0],)]
+        assert low.left[0].keys[0] % 12 == song.key.tonic.pc and low.left[0].keys[0] < min(held.left[0].keys)
+        assert low.tempo_bpm < 0.6 * stand.tempo_bpm
+
+
+def test_a_ritardando_is_that_of_the_paper():
+    """Friberg and Sundberg 1999: v(x) = v0 (1 + (w^q - 1) x)^(1/q); from 120 to 60 by quarters of the way."""
+    assert [round(120 * share, 1) for share in slowing(4, 0.5, 3.0)] == [110.5, 99.1, 84.1, 60.0]
+    assert [round(120 * share, 1) for share in slowing(4, 0.5, 2.0)] == [108.2, 94.9, 79.4, 60.0]
+    for pulses in range(1, 20):
+        way = (1.0, *slowing(pulses))
+        assert all(after < before for before, after in itertools.pairwise(way)) and way[-1] == pytest.approx(0.55)
+    whole = [share for bar in shares(10, Meter(4, 4)) for share in bar]
+    assert whole[:24] == [1.0] * 24 and sorted(whole, reverse=True) == whole and len(whole) == 40
+
+
+def test_a_tag_is_the_last_phrase_twice_more_without_what_turns_back(settings):
+    """Three times with the tune's own. Kettle on the sill ends on its keynote, so the phrase is as it was."""
+    for song in SONGS:
+        made = ending(song, "tag").unroll()
+        tag = [[placed.symbol for placed in bar.chords] for bar in made[:-2]]
+        assert tag[: len(tag) // 2] == tag[len(tag) // 2 :]
+        home = [placed.chord.root.pc for bar in made[-4:-2] for placed in bar.chords if placed.chord]
+        if song.key.tonic.pc in home:
+            assert home[-1] == song.key.tonic.pc, (song.id, tag)
+
+
+def test_what_is_written_out_is_what_sounds(settings):
+    song = next(song for song in SONGS if song.pickup)
+    stand = Stand.put(song, settings).with_hands("both")
+    stand = stand.change(
+        arranged=ArrangementChoice(3, intro="vamp", ending="tag"), demonstrate=True, melody_sounds=True
+    )
+    bars = arranged(stand)
+    assert bars[: len(intro_bars(stand))] == intro_bars(stand) and bars[-1] == ending_bars(stand)[-1]
+    whole = timeline(performance(stand), [song.tempo_bpm])
+    for stretch, written in ((Stretch.LEAD_IN, intro_bars(stand)), (Stretch.ENDING, ending_bars(stand))):
+        there = [bar for bar in whole.bars if bar.stretch is stretch]
+        assert len(there) == len(written)
+        for bar, asked in zip(there, written):
+            end = bar.tick + bar.meter.bar_ticks
+            heard = sorted(
+                event.note for event in whole.events if event.part in ("left", "right") and bar.tick <= event.tick < end
+            )
+            pickup = bar is there[-1] and stretch is Stretch.LEAD_IN
+            keys = sorted(key for stroke in (*asked.left, *asked.right) for key in stroke.keys)
+            assert pickup or heard == keys
+    tempos = [mark.tempo_bpm for mark in whole.tempo_marks]
+    assert tempos[0] == song.tempo_bpm and tempos[-1] == pytest.approx(0.55 * song.tempo_bpm)
