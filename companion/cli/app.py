@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from companion.errors import ExitCode, SettingsError
 from companion.session.sound_settings import sound_config
 from companion.sound.link import SoundLink
+from companion.store.exports import started_in
 from companion.store.paths import Paths, find_paths
 from companion.store.settings import Settings, load_settings, shipped_settings
 
@@ -78,7 +79,7 @@ def _open_app(song_name: str, key: Key | None) -> int:
     try:
         from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts
 
-        app = CompanionApp(paths, settings, link, song, fault=fault, key=key)
+        app = CompanionApp(paths, settings, link, song, fault=fault, key=key, started=started_in())
         app.run()
         if app.parting:
             print(app.parting, file=sys.stderr)

@@ -8,6 +8,7 @@ import os
 from companion.cli import arguments
 from companion.cli.printing import print_result
 from companion.errors import ExitCode
+from companion.store.exports import export_folder, started_in
 from companion.store.library import song_folders
 
 
@@ -28,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
         ("practice log", paths.log),
         ("made your own", paths.own),
         ("drafts", paths.drafts),
-        ("exports", paths.exports),
+        ("exports", export_folder(paths, settings, started_in())),
         ("spoken names", paths.speech),
         ("sound faults", paths.sound_faults),
         ("shipped songs", paths.shipped_songs),

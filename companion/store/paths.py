@@ -12,7 +12,7 @@ APP_NAME = "shell-companion"
 @dataclass(frozen=True, slots=True)
 class Paths:
     """settings: the student's settings file. songs: the student's own song folder. data: what the companion remembers.
-    pins: the student's own choices of shells. shipped_songs and shipped_settings come with the program."""
+    pins: the student's own choices of shells. exports: what is exported, where no better place is known (see `store.exports`). shipped_songs and shipped_settings come with the program."""
 
     settings: Path
     songs: Path
@@ -20,6 +20,7 @@ class Paths:
     pins: Path
     shipped_songs: Path
     shipped_settings: Path
+    exports: Path
 
     @property
     def log(self) -> Path:
@@ -35,11 +36,6 @@ class Paths:
     def own(self) -> Path:
         """What the student made their own about songs, a file a song."""
         return self.data / "own"
-
-    @property
-    def exports(self) -> Path:
-        """What the app exports, unless another place is named."""
-        return self.data / "exports"
 
     @property
     def speech(self) -> Path:
@@ -62,12 +58,14 @@ def find_paths(environ: os._Environ[str] | dict[str, str] = os.environ) -> Paths
     folders for settings and data are taken."""
     home = environ.get("COMPANION_HOME")
     if home:
-        config, data = Path(home) / "config", Path(home) / "data"
+        config, data, exports = Path(home) / "config", Path(home) / "data", Path(home) / "exports"
     else:
         import platformdirs  # 9 ms, not needed with COMPANION_HOME
 
         config = Path(platformdirs.user_config_dir(APP_NAME, appauthor=False))
         data = Path(platformdirs.user_data_dir(APP_NAME, appauthor=False))
+        usual = platformdirs.user_music_dir(), platformdirs.user_documents_dir()
+        exports = Path(next((folder for folder in usual if os.path.isdir(folder)), os.path.expanduser("~")))
     shipped = shipped_folder()
     return Paths(
         settings=config / "settings.toml",
@@ -76,6 +74,7 @@ def find_paths(environ: os._Environ[str] | dict[str, str] = os.environ) -> Paths
         pins=config / "pins.toml",
         shipped_songs=shipped / "songs",
         shipped_settings=shipped / "config" / "settings.toml",
+        exports=exports,
     )
 
 

@@ -104,6 +104,7 @@ RULES: dict[str, Rule] = {
     "screen.last_song": TEXT,
     "screen.song_order": one_of("difficulty", "title", "tempo"),
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
+    "folders.exports": Rule(_read_folder, 'the path of a folder in quotes, such as "~/Music"'),
 }
 for _voice in PARTS:
     RULES[f"sound.{_voice}.channel"] = whole(1, 16)

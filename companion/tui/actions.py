@@ -167,6 +167,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("all-keys", (), "Take the loop through all keys", _STAND, call="list('all_keys')", listed="a"),
     # the stand: what leaves it
     Action("export", (), "Export: a sheet, a MIDI file, a practice track or a text", _STAND, listed="e"),
+    Action("exports-folder", (), "Open the folder that exports land in", _STAND, listed="o"),
     Action("songs", ("escape", "f2"), "Back to the songs, once it is stopped", _STAND, "songs"),
     # today
     Action("start-item", ("enter", "space"), "Start it", ("today",), "start"),
@@ -220,6 +221,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("more", ("right",), "More, or the one after", ("pick",)),
     Action("take", ("enter",), "Take it", ("pick", "ask"), "take"),
     Action("close", ("escape", "q"), "Close without a change", ("pick", "ask"), "close"),
+    Action("folder", ("o",), "Open the folder it is in", ("read",), "open its folder", offered=True),
     Action("close-page", ("enter", "escape", "space", "q", "f1"), "Close", ("read",), "close"),
     Action("quit", ("f10",), "Quit", tuple(PLACES), "quit"),
     Action("quit-by-letter", ("q",), "Quit too", _STAND, call="quit"),

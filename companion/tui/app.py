@@ -19,12 +19,14 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from companion.base.files import write_text
+from companion.base.opening import open_folder
 from companion.session.called import Caller
 from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
 from companion.session.student_settings import StudentSettings
 from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
+from companion.store.exports import export_folder
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
 from companion.tui.navigation import Navigation
@@ -33,10 +35,12 @@ from companion.tui.practice_log_access import PracticeLogAccess
 from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
 from companion.tui.terminal_filter import TerminalFilter
-from companion.tui.themes import THEMES, theme_for, theme_words
+from companion.tui.themes import THEMES, choose_colours, theme_for
 from companion.tui.todays_item import TodaysItem
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan
     from companion.session.conductor import Conductor
@@ -55,7 +59,7 @@ _LEAVE = (("n  no, play on", False, "n"), ("y  yes, stop and leave", True, "y"))
 class CompanionApp(App[None]):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
     terminal. song: put on the stand at once, in `key` where one is given. fault: something to say first, such as settings
-    that could not be read. log: the practice log; without one the student's own is opened after the first paint."""
+    that could not be read. started: the folder the program was started in. log: the practice log; without one the student's own is opened after the first paint."""
 
     TITLE = "companion"
     CSS_PATH = "app.tcss"
@@ -69,6 +73,7 @@ class CompanionApp(App[None]):
         fault: str = "",
         log: PatientLog | None = None,
         key: Key | None = None,
+        started: Path | None = None,
     ) -> None:
         super().__init__()
         for theme in THEMES:
@@ -88,7 +93,7 @@ class CompanionApp(App[None]):
         self._asked = False  # whether to leave while it plays
         self._begun = False  # whether the student has touched a key
         self._went_to: WeakKeyDictionary[events.Key, Screen[Any]] = WeakKeyDictionary()  # each key's screen
-        self._song, self._key, self._fault = song, key, fault
+        self._song, self._key, self._fault, self._started = song, key, fault, started
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
         self.student = StudentSettings(paths, settings, self.playback, self.notices.complain, self._say_soon)
@@ -117,6 +122,11 @@ class CompanionApp(App[None]):
     def settings(self) -> Settings:
         """The student's settings as they are now."""
         return self.student.now
+
+    @property
+    def exports(self) -> Path:
+        """Where exports land."""
+        return export_folder(self.paths, self.settings, self._started)
 
     @property
     def notice(self) -> str:
@@ -164,6 +174,14 @@ class CompanionApp(App[None]):
     def in_background(self, what: str, work: Any, then: Any, failed: Any = None) -> None:
         """Do work off the screen's thread, and hand what it returns to `then`; what fails is said."""
         in_background(self, what, work, then, failed or self.complain)
+
+    def show_folder(self, folder: Path) -> None:
+        """Have the system show a folder; what hinders is said."""
+
+        def opened(fault: str) -> None:
+            self.say(fault or f"Opened: {folder}")
+
+        self.in_background("Opening the folder", partial(open_folder, folder), opened)
 
     # --- beginning and end
 
@@ -344,21 +362,6 @@ class CompanionApp(App[None]):
 
     # --- colours, the command palette
 
-    def choose_colours(self) -> None:
-        """Those that are marked are tried on at once."""
-        before, names = self.theme, [theme.name for theme in THEMES]
-
-        def mark(name: str) -> None:
-            self.theme = name
-
-        def taken(item: Any) -> None:
-            self.theme = item.value if item is not None else before
-            if item is not None:
-                self.student.keep_colours(item.value)
-
-        items = [(theme_words(theme), theme.name) for theme in THEMES]
-        self.open("pick", "Which colours?", items, names.index(before), mark, taken=taken)
-
     def action_command_palette(self) -> None:
         """Ours, which knows keys that apply here."""
         if not isinstance(self.screen, CommandPalette):
@@ -376,7 +379,9 @@ class CompanionApp(App[None]):
                 keys = self.keymap.key_list(action, screen.place)
                 if (keys or action.listed) and action.palette and (not action.offered or action.id in screen.offers):
                     yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
-        yield SystemCommand("Theme: choose other colours", "dark, light or your terminal's own", self.choose_colours)
+        yield SystemCommand(
+            "Theme: choose other colours", "dark, light or your terminal's own", partial(choose_colours, self)
+        )
 
 
 if TYPE_CHECKING:

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from textual.geometry import Size
 
     from companion.chart.model import Song
@@ -101,6 +103,13 @@ class Companion(Protocol):
 
     def tell_better(self, then: Callable[[str], None]) -> None:
         """What got better today, in a sentence, "" where nothing was played; told in a moment."""
+
+    @property
+    def exports(self) -> Path:
+        """The folder that exports land in."""
+
+    def show_folder(self, folder: Path) -> None:
+        """Have the system show a folder; what hinders is said."""
 
     def leave_or_ask(self) -> None:
         """End the app; while it plays, ask first, and asked again, end it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from textual.theme import BUILTIN_THEMES, Theme
 
@@ -75,3 +76,19 @@ def theme_words(theme: Theme) -> str:
     """Such as "evening: dark"."""
     kind = "your terminal's own colours, dark or light" if theme is TERMINAL else "dark" if theme.dark else "light"
     return f"{theme.name}: {kind}"
+
+
+def choose_colours(app: Any) -> None:
+    """Open a list of them; those that are marked are tried on at once. app: the CompanionApp."""
+    before, names = app.theme, [theme.name for theme in THEMES]
+
+    def mark(name: str) -> None:
+        app.theme = name
+
+    def taken(item: Any) -> None:
+        app.theme = item.value if item is not None else before
+        if item is not None:
+            app.student.keep_colours(item.value)
+
+    items = [(theme_words(theme), theme.name) for theme in THEMES]
+    app.open("pick", "Which colours?", items, names.index(before), mark, taken=taken)

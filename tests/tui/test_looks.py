@@ -6,6 +6,7 @@ from tui.conftest import drawn, play, put_ferry, screen_text, until
 from companion.store.settings import load_settings
 from companion.tui.draw.need import needs_of
 from companion.tui.screens.pick import PickScreen
+from companion.tui.themes import choose_colours
 
 SIZE = (80, 24)
 
@@ -63,7 +64,7 @@ async def test_colours_are_kept(kit, student):
         assert "evening: dark" in screen_text(app) and "morning: light" in screen_text(app)
         await pilot.press("down", "escape")
         assert app.theme == "evening", "only looked at"
-        app.choose_colours()
+        choose_colours(app)
         await pilot.pause()
         await pilot.press("down", "enter")
         assert app.theme == "morning"

@@ -252,7 +252,7 @@ async def test_the_stand_exports_while_the_song_plays_on(kit, started, student):
     app, _ = started
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press(*"lant", "enter", "space", "o", "e", "enter", "enter")
-        target = student.data / "exports" / "lanterns-on-the-slipway.mid"
+        target = student.exports / "lanterns-on-the-slipway.mid"
         await until(pilot, lambda: "Written" in app.notice)
         assert target.read_bytes()[:4] == b"MThd" and app.screen.view.playing
         await pilot.press("o", "e", "enter")

@@ -106,6 +106,10 @@ class AppScreen(OnTop):
         """Open the plan of the day."""
         self.companion.open("today")
 
+    def action_exports_folder(self) -> None:
+        """Open the folder that exports land in."""
+        self.companion.show_folder(self.companion.exports)
+
     def action_next_item(self) -> None:
         """Go on with what comes next today."""
         self.companion.todays_item.go_on()

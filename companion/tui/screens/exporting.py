@@ -12,6 +12,7 @@ from companion.base.text import plural
 from companion.export.formats import FORMATS, TRACKS, format_of
 from companion.export.options import MOST_CHORUSES, ExportOptions, parts_beside
 from companion.session.stand import Stand
+from companion.session.stand_changes import LOOPS
 from companion.tui.draw.view import View
 from companion.tui.screens.pick import Item
 
@@ -34,21 +35,39 @@ class StandExport:
         self._choruses = 3
         self._round = 2
         self._hands: str | None = None
+        self._loop_alone = False
+
+    @property
+    def _stand(self) -> Stand:
+        """What is exported: the whole song unless the loop is wanted."""
+        stand = self._view().stand
+        return stand if self._loop_alone else LOOPS["whole"](stand)
 
     def ask(self) -> None:
-        """Which kind of file, then where to; for the hands that play on the stand, or others by one key where the right one takes part."""
+        """Which kind of file, then where to: of the whole song, or by one key of the loop; for the hands that play on the stand, or by one key others where
+        the right one takes part."""
         kinds = [*_ENDINGS, _FADED]
         stand = self._view().stand
         chooses = stand.has_melody and (stand.hands != "left" or stand.rest_sounds)
         self._hands = stand.hands if chooses else None
 
-        def title() -> str:
-            yours = f" You play: {_HANDS_WORDS[self._hands]} (h: others)." if chooses else ""
-            return f"Export what?{yours} ← fewer, more →"
+        loops = len(stand.loop) < len(stand.bars)
+        self._loop_alone = False
 
-        def other_hands(kind: str, sign: str) -> list[str]:
+        def title() -> str:
+            what = "Export what?"
+            if loops:
+                now, else_ = stand.loop_name, "the whole song"
+                now, else_ = (now, else_) if self._loop_alone else (else_, now)
+                what = f"Export {now} (l: {else_})."
+            return f"{what} You play: {_HANDS_WORDS[self._hands]} (h: others)" if chooses else what
+
+        def other(kind: str, sign: str) -> list[str]:
             choices = list(_HANDS_WORDS)
-            self._hands = choices[(choices.index(self._hands) + 1) % len(choices)]
+            if sign == "l":
+                self._loop_alone = not self._loop_alone
+            else:
+                self._hands = choices[(choices.index(self._hands) + 1) % len(choices)]
             return [self._kind_words(kind) for kind in kinds]
 
         def changed(kind: str, step: int) -> str:
@@ -63,19 +82,19 @@ class StandExport:
                 self._ask_where(item.value)
 
         items = [Item(self._kind_words(kind), kind) for kind in kinds]
-        signs = "h" if chooses else ""
-        self._companion.open("pick", title, items, 0, None, changed, other_hands, signs, taken=taken)
+        signs = "h" * chooses + "l" * loops
+        self._companion.open("pick", title, items, 0, None, changed, other, signs, taken=taken)
 
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
-            return f"{_FADED_ENDING:<10} a sheet to play from memory: round {self._round}, answers on the next page"
-        choruses = f", {plural(self._choruses, 'chorus', 'choruses')}" if kind in TRACKS else ""
+            return f"{_FADED_ENDING:<10} a sheet to play from memory: ← round {self._round} →, answers on the next page"
+        choruses = f", ← {plural(self._choruses, 'chorus', 'choruses')} →" if kind in TRACKS else ""
         return f"{kind:<10} {format_of(Path('x' + kind)).words}{choruses}"
 
     def _ask_where(self, kind: str) -> None:
         faded = kind == _FADED
         ending = _FADED_ENDING if faded else kind
-        stand, hands = self._view().stand, self._hands
+        stand, hands = self._stand, self._hands
         options = ExportOptions(
             hands=hands,
             parts=_heard_beside(stand, hands) if hands and not faded and format_of(Path("x" + kind)).plays else None,
@@ -84,7 +103,7 @@ class StandExport:
         )
         more = f"-{hands}-hand{'s' if hands == 'both' else ''}" if hands else ""
         more += f"-round-{self._round}" if faded else ""
-        name = free_name(self._companion.paths.exports, stand, more, ending)
+        name = free_name(self._companion.exports, stand, more, ending)
 
         def check(text: str) -> str:
             if Path(text).suffix.casefold() != ending:
@@ -112,13 +131,13 @@ class StandExport:
 
     def _export(self, path: Path, options: ExportOptions) -> None:
         try:
-            if path.parent == self._companion.paths.exports:
+            if path.parent == self._companion.exports:
                 path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             self._companion.complain(f"{path.parent} cannot be made: {error.strerror}")
             return
         self._companion.say(f"Writing {path.name} ...")
-        stand, settings = self._view().stand, self._companion.settings
+        stand, settings = self._stand, self._companion.settings
 
         def work() -> list[Path]:
             from companion.export.apart import export_apart
@@ -128,11 +147,12 @@ class StandExport:
         self._companion.in_background(f"Writing {path.name}", work, self._exported)
 
     def _exported(self, written: list[Path]) -> None:
+        """Where they are, in full; while it plays no page covers what is played."""
         lines = "\n".join(map(str, written))
-        if self._view().playing or ("\n" not in lines and len(lines) + 14 <= self._companion.size.width):
+        if self._view().playing:
             self._companion.say(f"Written: {lines}")
         else:
-            self._companion.open("read", "Written", lines)
+            self._companion.open("read", "Written", lines, folder=written[0].parent)
 
 
 def _heard_beside(stand: Stand, hands: str) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual import events
@@ -28,21 +29,24 @@ _SIDES = 5  # columns of border, padding and scroll bar
 
 class ReadScreen(OnTop, ModalScreen[None]):
     """Plain text under a title. text: or a function of the width and height there is. high: as tall as the window allows, else
-    as tall as the text needs."""
+    as tall as the text needs. folder: what the page tells of lies in it, and one key opens it."""
 
     BINDINGS = bindings("read")
     AUTO_FOCUS = ""
 
-    def __init__(self, title: str, text: str | Callable[[int, int], str], *, high: bool = False) -> None:
+    def __init__(
+        self, title: str, text: str | Callable[[int, int], str], *, high: bool = False, folder: Path | None = None
+    ) -> None:
         super().__init__(classes="high" if high else "")
-        self._title, self._text = title, text
+        self._title, self._text, self._folder = title, text, folder
 
     def compose(self) -> ComposeResult:
         """The text, and the keys under it."""
         with VerticalScroll(id="page", can_focus=False) as page:
             page.border_title = Content(shown(self._title))
             yield Static(shown(self._text) if isinstance(self._text, str) else "", markup=False, id="page-text")
-        yield Foot(self.companion.keymap, "read", id="page-foot")
+        offers = {"folder": "open its folder"} if self._folder is not None else {}
+        yield Foot(self.companion.keymap, "read", offers, id="page-foot")
 
     def on_resize(self, event: events.Resize) -> None:
         """Set the text anew where its lines depend on the width."""
@@ -73,6 +77,12 @@ class ReadScreen(OnTop, ModalScreen[None]):
     def action_ending(self) -> None:
         """To the last line."""
         self.query_one("#page", VerticalScroll).scroll_end(animate=False)
+
+    def action_folder(self) -> None:
+        """Open the folder that the page tells of."""
+        if self._folder is not None:
+            self.dismiss(None)
+            self.companion.show_folder(self._folder)
 
     def action_close_page(self) -> None:
         """Go back."""

@@ -31,10 +31,11 @@ def foot_row(keymap: Keymap, place: str, width: int, offers: Mapping[str, str] |
 class Foot(Drawing):
     """The keys that apply here, in the last line."""
 
-    def __init__(self, keymap: Keymap, place: str, **options: object) -> None:
+    def __init__(self, keymap: Keymap, place: str, offers: Mapping[str, str] | None = None, **options: object) -> None:
+        """offers: see `foot_row`."""
         super().__init__(**options)
         self._keymap, self._place = keymap, place
-        self._offers: Mapping[str, str] = {}
+        self._offers: Mapping[str, str] = offers or {}
 
     def show(self, offers: Mapping[str, str], *, visible: bool) -> None:
         """Draw anew where it looks other. offers: see `foot_row`."""
