@@ -20,7 +20,9 @@ WAYS = {
     "together": "all notes together",
     "broken": "broken, from the lowest up",
     "left": "the chord, then its shell alone",
+    "shell": "its shell alone, the name seen for a moment",
 }
+NAMES = "shell"  # the drill of names: the name goes, and the shell is to be struck
 # order -> its words
 ORDERS = {
     "song": "the song's own chords, as they come",
@@ -134,4 +136,6 @@ def steps_of(close: CloseChord, way: str, shell: Sequence[int] = ()) -> tuple[tu
     """What is to be struck, one step after the other. way: one of WAYS; shell: the keys that are left of it, none where the song plays none."""
     if way == "broken":
         return tuple((note,) for note in close.midi)
+    if way == NAMES and shell:
+        return (tuple(shell),)
     return (close.midi, tuple(shell)) if way == "left" and shell else (close.midi,)

@@ -22,6 +22,7 @@ from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import Entry, SavedState
 
 KIND, SETUP_KIND = "root_position", "root_position_setup"  # of states in the log
+SHELL_KIND = "shell_by_name"  # the same of shells that are struck when a name was seen
 # What of a setup is kept, and what it may be.
 _KEPT: Mapping[str, tuple[Any, ...]] = {
     "inversion": tuple(range(len(INVERSION_WORDS))),
@@ -43,9 +44,9 @@ class Log(Protocol):
         """Everything kept of a kind, of a song."""
 
 
-def known_chords(log: Log, hands: Iterable[str] = HAND_CHOICES) -> dict[str, Known]:
-    """What is remembered of chords in these hands, by position and tones, as in "0 D b3 5 b7". Raises LogError."""
-    kept = {state.loop_key: known_from_json(state.value) for state in log.states(KIND, "") if state.hands in hands}
+def known_chords(log: Log, hands: Iterable[str] = HAND_CHOICES, kind: str = KIND) -> dict[str, Known]:
+    """What is remembered of chords in these hands, by position and tones, as in "0 D b3 5 b7". kind: KIND or SHELL_KIND. Raises LogError."""
+    kept = {state.loop_key: known_from_json(state.value) for state in log.states(kind, "") if state.hands in hands}
     return {name: known for name, known in kept.items() if known is not None}
 
 
@@ -57,9 +58,9 @@ class KnownChord:
     by_hand: Mapping[str, Known]
 
 
-def known_of_song(log: Log, song: Song) -> tuple[KnownChord, ...]:
-    """Each chord of a song once, in the order in which they first come. Raises LogError."""
-    known = {hand: known_chords(log, (hand,)) for hand in HAND_CHOICES}
+def known_of_song(log: Log, song: Song, kind: str = KIND) -> tuple[KnownChord, ...]:
+    """Each chord of a song once, in the order in which they first come. kind: KIND or SHELL_KIND. Raises LogError."""
+    known = {hand: known_chords(log, (hand,), kind) for hand in HAND_CHOICES}
     return tuple(
         KnownChord(symbol, {hand: kept[name] for hand, kept in known.items() if name in kept})
         for symbol, name in chord_ids(song).items()
@@ -112,15 +113,17 @@ def tries_words(log: Log) -> str:
 
 
 class ChordMemory:
-    """The chords of one hand. say: a sentence of what went wrong, "" for none."""
+    """The chords of one hand. kind: KIND or SHELL_KIND. say: a sentence of what went wrong, "" for none."""
 
-    def __init__(self, log: Log, hand: str, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
-        self.say = ""
+    def __init__(
+        self, log: Log, hand: str, now: Callable[[], datetime] = lambda: datetime.now(UTC), kind: str = KIND
+    ) -> None:
+        self.say, self._kind = "", kind
         self._log, self._hand, self._now = log, hand, now
         self._before: tuple[str, Known | None] = ("", None)  # the chord learned last, and what was known of it before
         self._known: dict[str, Known] = {}
         try:
-            self._known = known_chords(log, (hand,))
+            self._known = known_chords(log, (hand,), kind)
         except LogError as error:
             self.say = str(error)
 
@@ -151,6 +154,6 @@ class ChordMemory:
         known = self._known.get(name, Known()).after(min(find_s, LONGEST_WAIT_S), right, day)
         self._known[name] = known
         try:
-            self._log.write(Entry(None, (SavedState("", name, KIND, known.to_json(), self._hand),)))
+            self._log.write(Entry(None, (SavedState("", name, self._kind, known.to_json(), self._hand),)))
         except LogError as error:
             self.say = str(error)

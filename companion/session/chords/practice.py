@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from companion.session.chords.memory import ChordMemory, Log
+from companion.practice.drills.root_position import NAMES
+from companion.session.chords.memory import KIND, SHELL_KIND, ChordMemory, Log
 from companion.session.chords.rounds import Setup, items_of, timed_round, to_hear
 from companion.session.chords.shown import Shown
 from companion.session.chords.timed import ClickedRound
@@ -43,7 +44,7 @@ class RootPosition:
         self.stand, self.setup = stand, setup
         self._log, self._playback, self._latency_s = log, playback, latency_s
         self._minutes, self._clock, self._now, self._chance = minutes or Minutes(), clock, now, chance
-        self._memory = ChordMemory(log, setup.hand, now)
+        self._memory = self._memory_for(setup)
         self._round: WaitingRound | ClickedRound | None = None
         self._down: frozenset[int] = frozenset()  # keys that are held while nothing is practised
         self._lines: tuple[str, ...] = ()
@@ -74,13 +75,16 @@ class RootPosition:
         said, self._fault, self._memory.say = self._fault or self._memory.say, "", ""
         return said
 
+    def _memory_for(self, setup: Setup) -> ChordMemory:
+        return ChordMemory(self._log, setup.hand, self._now, SHELL_KIND if setup.way == NAMES else KIND)
+
     # --- a round
 
     def change(self, setup: Setup) -> None:
         """Practise otherwise; what was begun is broken off."""
         self.stop()
-        if setup.hand != self.setup.hand:
-            self._memory = ChordMemory(self._log, setup.hand, self._now)
+        if (setup.hand, setup.way) != (self.setup.hand, self.setup.way):
+            self._memory = self._memory_for(setup)
         self.setup, self._lines = setup, ()
 
     def start(self) -> None:
@@ -190,7 +194,7 @@ class RootPosition:
         if item is None:
             return
         if len(item.steps) == 1 or isinstance(self._round, ClickedRound):
-            self._playback.sample(item.close.midi)
+            self._playback.sample(item.steps[0] if len(item.steps) == 1 else item.close.midi)
         else:
             self._playback.play_apart(to_hear(item), _LISTEN_BPM)
 

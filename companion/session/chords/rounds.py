@@ -12,7 +12,7 @@ from companion.groove.model import Arrangement, Click, GrooveBar, GrooveChord, S
 from companion.hands.left.model import Slot
 from companion.hands.left.solver import solve
 from companion.hands.root_position import RIGHT_LOWEST, CloseChord, close_chord
-from companion.practice.drills.root_position import CYCLE_ORDERS, Known, cycle, next_at_random, steps_of
+from companion.practice.drills.root_position import CYCLE_ORDERS, NAMES, Known, cycle, next_at_random, steps_of
 from companion.session.chords.in_song import SongChord, chords_in_order, chords_of
 from companion.session.stand import Stand
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -104,7 +104,8 @@ def items_of(stand: Stand, setup: Setup) -> tuple[Item, ...]:
         return _cycle_items(stand, setup)
     make = chords_of if setup.order == "random" else chords_in_order
     found: dict[str, Item] = {}
-    items = [_item(each, setup) for each in make(stand, setup.hand, setup.inversion)]
+    chords = [each for each in make(stand, setup.hand, setup.inversion) if each.shell or setup.way != NAMES]
+    items = [_item(each, setup) for each in chords]
     if setup.order != "random":
         return tuple(items)
     for item in items:  # Dm7 and Dm9 are one thing to draw
@@ -132,7 +133,7 @@ def _cycle_items(stand: Stand, setup: Setup) -> tuple[Item, ...]:
     start = next((each.close.chord for each in own if each.symbol == setup.quality), own[0].close.chord)
     chords = cycle(start, setup.order)
     shells: list[tuple[tuple[int, ...], str]] = [((), "")] * len(chords)
-    if setup.way == "left":
+    if setup.way in ("left", NAMES):
         try:
             part = solve([Slot(chord) for chord in chords], stand.hand)
             shells = [(choice.shell.midi if choice.shell else (), choice.fingers) for choice in part.choices]

@@ -22,7 +22,7 @@ class Done:
 @dataclass(frozen=True, slots=True)
 class Shown:
     """now, after: the chord to play and the one after it, None where there is none. number, total: of the round, from 1. once_more: whether
-    the slow ones come again. playing: between start and end; counting: in the count-in. keys: whether the chord's keys are shown. down: keys that
+    the slow ones come again. playing: between start and end; counting: in the count-in. keys: whether the chord's keys are shown, name: whether its name is. down: keys that
     are held. step: of the chord, how many are done. answer: what there is to say. lines: how the round went. beat: pulse from 0 and how many
     there are in the bar, None where nothing clicks."""
 
@@ -34,6 +34,7 @@ class Shown:
     playing: bool = False
     counting: bool = False
     keys: bool = True
+    name: bool = True
     down: frozenset[int] = frozenset()
     step: int = 0
     answer: str = ""

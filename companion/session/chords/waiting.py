@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from companion.practice.drills.root_position import again
+from companion.practice.drills.root_position import NAMES, again
 from companion.practice.marking.root_position import Hearing, all_up, is_of_last, key_down, key_up, start_hearing
 from companion.session.chords.memory import LONGEST_WAIT_S, ChordMemory
 from companion.session.chords.rounds import Item, Setup, drawn, items_of, round_length
@@ -14,6 +14,9 @@ from companion.session.chords.words import answer, found_words, round_lines, wro
 from companion.session.stand import Stand
 
 REVEAL_S = 4.0  # so long the keys of a chord that is known stay hidden (our own choice)
+# So long a name is seen in the drill of names: one fixation of a reader is a quarter of a second (Rayner 1998, Psychological Bulletin 124:372-422), a chord
+# symbol on a lead sheet gets several (the number of them is our own choice).
+SEEN_S = 1.0
 
 
 class WaitingRound:
@@ -33,13 +36,13 @@ class WaitingRound:
         self._items = items_of(stand, setup)
         if not self._items:
             raise ValueError("no chord")
-        self._is_random = setup.order == "random"
+        self._is_random, self._hides_name = setup.order == "random", setup.way == NAMES
         self._key, self._memory, self._chance, self._turn = stand.key, memory, chance, turn
         self._total = round_length(self._items, setup)
         self._queue = [] if self._is_random else list(self._items)
         self._number = 0
         self._done: list[Done] = []
-        self._once_more = self._looked = False
+        self._once_more = self._looked = self._name_gone = False
         self._answer = ""
         self._last: tuple[Hearing, float] | None = None
         self._draw_on()
@@ -77,24 +80,32 @@ class WaitingRound:
     @property
     def shows_keys(self) -> bool:
         """Whether the keys of the chord are shown: until it is known, and after a look."""
-        return self._looked or not self._memory.is_known(self._queue[0].memory_key)
+        return self._looked or not (self._hides_name or self._memory.is_known(self._queue[0].memory_key))
+
+    @property
+    def _shows_name(self) -> bool:
+        return not self._name_gone or self._looked
 
     @property
     def wake_s(self) -> float | None:
         """When `tick` is next wanted."""
-        return None if self.is_over or self.shows_keys else self._hearing.since_s + REVEAL_S
+        if self.is_over or self.shows_keys:
+            return None
+        waits_for_name = self._hides_name and not self._name_gone
+        return self._hearing.since_s + (SEEN_S if waits_for_name else REVEAL_S)
 
     @property
     def shown(self) -> Shown:
         """What is to be drawn."""
         return Shown(
             self._queue[0],
-            self._queue[1] if len(self._queue) > 1 else None,
+            self._queue[1] if len(self._queue) > 1 and not self._hides_name else None,
             self._number + 1,
             self._total,
             self._once_more,
             playing=True,
             keys=self.shows_keys,
+            name=self._shows_name,
             down=self._hearing.down,
             step=self._hearing.step,
             answer=self._answer,
@@ -136,7 +147,7 @@ class WaitingRound:
             self._come_again()
         if self._queue:
             self._hearing = start_hearing(self._queue[0].steps, now_s, self._hearing.down)
-            self._looked = False
+            self._looked = self._name_gone = False
             self._turn()
 
     def _come_again(self) -> None:
@@ -157,7 +168,8 @@ class WaitingRound:
     # --- time, and the student's word
 
     def tick(self, now_s: float) -> None:
-        """Show the keys of a chord that takes long."""
+        """Show the keys of a chord that takes long; take away a name that was seen."""
+        self._name_gone = self._name_gone or (self._hides_name and now_s >= self._hearing.since_s + SEEN_S)
         if not self.shows_keys and now_s >= self._hearing.since_s + REVEAL_S:
             self._looked = True
 

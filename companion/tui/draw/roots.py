@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from companion.hands.root_position import INVERSION_WORDS, bass_words, left_out_words
-from companion.practice.drills.root_position import CYCLE_ORDERS, ORDERS, PACE_S, SLIP_S, WAYS, Known
+from companion.practice.drills.root_position import CYCLE_ORDERS, NAMES, ORDERS, PACE_S, SLIP_S, WAYS, Known
 from companion.session.chords.memory import KnownChord
 from companion.session.chords.rounds import Item, Setup
 from companion.session.chords.shown import Shown
@@ -66,7 +66,11 @@ def setup_words(setup: Setup) -> str:
 def _title(view: RootView, width: int) -> Row:
     setup = view.setup
     time_words = f"tempo {tempo_words(setup.tempo_bpm)} " if setup.in_time else ""
-    return sides([(f" {view.title}", "strong")], [(f"chords in root position   {time_words}", "dim")], width)
+    return sides(
+        [(f" {view.title}", "strong")],
+        [(f"{'names' if setup.way == NAMES else 'chords in root position'}   {time_words}", "dim")],
+        width,
+    )
 
 
 def _where(view: RootView, width: int) -> Row:
@@ -94,6 +98,10 @@ def _chords(view: RootView, width: int, height: int) -> list[Row]:
     if height <= 0 or shown.now is None:
         return []
     symbol, after = shown.now.symbol, shown.after.symbol if shown.after is not None else ""
+    if not shown.name:
+        return [[(" ", "plain")], [(shorten(" Which was it? Strike its shell.", width), "strong")], *[[]] * height][
+            :height
+        ]
     if height < 5 or width < 40:
         words = f" {signs(symbol)}" + (f"   then {signs(after)}" if after else "")
         return [[(shorten(words, width), "now-big")], *[[] for _ in range(height - 1)]]
@@ -125,6 +133,8 @@ def _notes(view: RootView, width: int) -> list[Row]:
     if item is None:
         return []
     close = item.close
+    if view.setup.way == NAMES and view.shown.keys:
+        return [[(shorten(f"  {_shell_words(view, item).partition(': ')[2]}", width), "strong")]]
     if not view.shown.keys:
         after = "" if view.setup.in_time else "The keys show after a while. "
         return [[(f" Find it. {after}h shows them.", "dim")]]
@@ -164,10 +174,10 @@ def _keyboard(view: RootView, width: int, height: int) -> list[Row]:
         return []
     notes: tuple[KeyNote, ...] = ()
     if shown.keys:
-        left = view.setup.way == "left" and shown.step and item.shell
+        left = (view.setup.way == NAMES or (view.setup.way == "left" and shown.step)) and item.shell
         notes = _shell_notes(item, view.setup.hand) if left else _chord_notes(item, view.setup.hand)
     low, high = WINDOWS[view.setup.hand]
-    if view.setup.way == "left" and view.setup.hand == "left":
+    if view.setup.way in ("left", NAMES) and view.setup.hand == "left":
         low = LOWEST_SHELL
     return centred_keyboard(Keys((low, high), notes, (), shown.down), width, height)
 
@@ -222,6 +232,7 @@ def _task(view: RootView) -> str:
     return {
         "together": "Strike all its notes together.",
         "broken": "One note after the other, from the lowest up.",
+        "shell": "Strike its shell.",
         "left": "Now its shell alone." if view.shown.step else "The whole chord together, then its shell.",
     }[view.setup.way]
 

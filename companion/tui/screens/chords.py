@@ -11,7 +11,8 @@ from textual.app import ComposeResult
 from companion.chart.loops import WHOLE_FORM
 from companion.errors import LogError
 from companion.hands.root_position import LEFT_LOWEST, RIGHT_LOWEST
-from companion.session.chords.memory import keep_setup, known_of_song, last_setup
+from companion.practice.drills.root_position import NAMES
+from companion.session.chords.memory import KIND, SHELL_KIND, keep_setup, known_of_song, last_setup
 from companion.session.chords.practice import RootPosition
 from companion.session.chords.rounds import Setup, start_tempo
 from companion.session.leading import lead_in
@@ -49,13 +50,15 @@ class RootDrawing(Drawing):
 
 
 class ChordsScreen(AppScreen):
-    """stand: whose loop's chords are practised. hand: to begin with. from_stand: whether the stand is below and wants its music back."""
+    """stand: whose loop's chords are practised. hand: to begin with. from_stand: whether the stand is below and wants its music back.
+    names: the drill of names."""
 
     place = "chords"
     BINDINGS = bindings("chords")
 
-    def __init__(self, stand: Stand, hand: str = "left", *, from_stand: bool = False) -> None:
+    def __init__(self, stand: Stand, hand: str = "left", *, from_stand: bool = False, names: bool = False) -> None:
         super().__init__()
+        self._names = names
         self._stand, self._hand, self._from_stand = stand, hand, from_stand
         self._roots: RootPosition | None = None
         self._drawing = RootDrawing(id="roots")
@@ -94,10 +97,13 @@ class ChordsScreen(AppScreen):
         """As the chords were practised last."""
         tempo_bpm = start_tempo(self._stand)
         try:
-            return last_setup(self.companion.practice_log, self._hand, tempo_bpm)
+            last = last_setup(self.companion.practice_log, self._hand, tempo_bpm)
         except LogError as error:
             self.companion.complain(str(error))
-            return Setup(hand=self._hand, tempo_bpm=tempo_bpm)
+            last = Setup(hand=self._hand, tempo_bpm=tempo_bpm)
+        if self._names:
+            return replace(last, way=NAMES, order="random", inversion=0, in_time=False, hear_first=False)
+        return replace(last, way="together") if last.way == NAMES else last
 
     # --- what is shown
 
@@ -205,11 +211,15 @@ class ChordsScreen(AppScreen):
         self.roots.stop()
         self.show()
         try:
-            text = known_text(known_of_song(self.companion.practice_log, self._stand.song))
+            names = self.roots.setup.way == NAMES
+            kind = SHELL_KIND if names else KIND
+            text = known_text(known_of_song(self.companion.practice_log, self._stand.song, kind))
         except LogError as error:
             self.companion.complain(str(error))
             return
-        self.companion.open("read", f"Chords in root position: {self._stand.song.title}", text)
+        self.companion.open(
+            "read", f"{'Shells by name' if names else 'Chords in root position'}: {self._stand.song.title}", text
+        )
 
     def action_change_tempo(self, step_bpm: int) -> None:
         """So many pulses a minute faster, below 0 slower; where there was no click there is one now."""

@@ -36,6 +36,7 @@ MOST_PASSES = 16  # in each key
 _VOLUME_STEP = 0.1
 _VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
 _ONE_KEY = ""
+_NAMES = "names"
 _WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
 # (hands, whether the companion plays what is left), its words, and the letter that takes it
 HAND_CHOICES = (
@@ -106,12 +107,13 @@ class StandLists:
         items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in kinds]
         words, comes_first = self._whole_chords()
         items.insert(0 if comes_first else len(items), Item(words, _WHOLE_CHORDS))
+        items.append(Item(f"{'Names':<29}a chord's name for a moment: strike its shell", _NAMES))
 
         def taken(item: Item | None) -> None:
             if item is None:
                 return
-            if item.value == _WHOLE_CHORDS:
-                self._open_chords()
+            if item.value in (_WHOLE_CHORDS, _NAMES):
+                self._open_chords(names=item.value == _NAMES)
                 return
             if item.value == "swing" and not self._change(ready_to_swing):
                 return
@@ -163,12 +165,13 @@ class StandLists:
         does = f"{new} of {plural(chords, 'chord')} new to you" if new else "each chord whole, then its shell"
         return f"{'Chords in root position':<29}{does}", comes_first
 
-    def _open_chords(self) -> None:
-        """The chords of the loop in root position, by the hand that plays; what sounds stops."""
+    def _open_chords(self, *, names: bool) -> None:
+        """The chords of the loop in root position, by the hand that plays, or their names and shells, by the left one; what sounds stops."""
         if self._conductor.playing:
             self._draw(self._conductor.stop())
         stand = self._conductor.stand
-        self._companion.open("chords", stand, "right" if stand.hands == "right" else "left", from_stand=True)
+        hand = "right" if stand.hands == "right" and not names else "left"
+        self._companion.open("chords", stand, hand, from_stand=True, names=names)
 
     def hands(self) -> None:
         """Choose the hands to play with, and whether the companion plays what is left."""
