@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections import Counter
 from dataclasses import replace
 
 import pytest
@@ -82,7 +83,7 @@ def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
         *("count in 0", "loop 1-1", "tempo 400", "today", "from memory", ""),
         *["wait", "ran"] * 3,
         *("wait", "slipped A 1", "wait", "broke off"),
-        *["wait", "ran"] * 6,
+        *["wait", "ran"] * 9,
         *("up to tempo", "start", "wait", "ran", "wait", "ran", "stop"),
         *("play along", "tempo 400", "volume bass 20", "keys fourths", "start", "wait 3 passes", "stop", "keys off"),
         *("key Eb", "undo", "undo", "shell A.1.1 root-sixth", "undo", "hands both", "listen", "start", "wait end"),
@@ -99,7 +100,8 @@ def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
     assert done.returncode == 1 and not done.stderr, "one line was nonsense"
     rows = check([json.loads(line) for line in done.stdout.splitlines()])
     assert [row["told"] for row in rows[:2]] == ["said", "sound"] and rows[-1]["told"] == "left"
-    assert len(of(rows, "fault")) == 2, "the nonsense, and free time without a keyboard"
+    faults = "\n".join(row["words"] for row in of(rows, "fault"))
+    assert "'nonsense' is nothing to be done here" in faults and "Free time waits" in faults
     words = "\n".join(row["words"] for row in rows)
     for sentence in (
         "From memory: you played the loop twice without a cue.",
@@ -114,8 +116,10 @@ def test_a_shortened_hour_by_a_script_through_a_pipe(paths) -> None:
     ):
         assert sentence in words, sentence
     with PracticeLog.open(paths) as log:
-        kinds = [record.kind for record in log.passes("two-spoons")]
-        assert kinds.count("fade") == 11 and kinds.count("climb") == 2 and kinds.count("play") >= 3
+        kept = Counter(record.kind for record in log.passes("two-spoons"))
+        # What was told is what is kept, whatever this machine had to do meanwhile.
+        assert kept == Counter(row["way"] for row in of(rows, "pass"))
+        assert kept["fade"] >= 8 and kept["climb"] and kept["play"]
         plan = log.state("", "", "plan")
     assert plan["day"] == now_here().date().isoformat() and plan["items"][0]["done"]
 
