@@ -49,7 +49,7 @@ def test_no_other_way_through_the_form_is_better(seed: int):
 @pytest.mark.parametrize("pattern", ["four", "whole"])
 def test_the_last_bar_begun_again_is_no_chorus_left_out(pattern: str):
     """Also where it has one chord, so that the form was at its end."""
-    song = "rowing-home-the-long-way"
+    song = "paper-boat-on-brown-water"
     made = make(song, Recipe(pattern, choruses=2, slips=0, jitter_ms=10.0), 4)
     last = max(chord.index for chord in made.chords)
     again_s = next(chord.due_s for chord in made.chords if chord.index == last and chord.visit == 0)

@@ -23,7 +23,7 @@ from math import sqrt
 from statistics import median
 from typing import Any
 
-Point = tuple[float, float]  # pulse, second
+from companion.practice.marking.steady import Point, SteadyStretch, likeliest_drift
 
 # Prices, in units of half a squared standard deviation (our own choice).
 SLIP, WAIT, HURRY = 5.0, 10.0, 18.0
@@ -32,54 +32,14 @@ SAME_CHORD, NEXT_CHORD = 1.5, 5.0
 LEAST_WAIT = 0.14  # pulses; what is less is a chord come late
 FURTHEST_SLIP = 0.65  # pulses; what is more is no slip
 READINGS, READINGS_ALIKE = 24, 3  # kept in all, and of those with the same last break
-# How far the tempo may drift in a pulse, as a share of it.
-DRIFT = 0.004
+# How far the tempo drifts in a pulse, as a share of it, and strokes lie about it, before more is known.
+DRIFT, USUAL_SPREAD_S = 0.004, 0.025
+ROUNDS = 3
 LEAST_SPREAD_S, MOST_SPREAD_S = 0.008, 0.045
-WIDTH_PULSES, FEWEST_NEAR = 7.0, 6
-# So many strokes to either side are more than any pulse's beat is read from. A chord further off than so many standard deviations does not
-# count for the beat (as a verdict, see timing.WIDTHS).
-_NEAR_STROKES, CHORD_WIDTHS, LATE_IN_A_ROW = 40, 3.7, 2
+WIDTH_PULSES, FEWEST_AROUND = 7.0, 12
+# A chord further off than so many standard deviations does not count for the beat (as a verdict, see timing.WIDTHS).
+CHORD_WIDTHS, LATE_IN_A_ROW = 3.7, 2
 REACH_PULSES, AROUND_PULSES, FEWEST_SLOPES = 4.0, 12.0, 8
-_HELD_SLOPE = 30.0  # how many squared pulses of strokes the local tempo counts for
-
-
-@dataclass(frozen=True, slots=True)
-class SteadyStretch:
-    """A part of the performance without a break: its strokes that kept time, in order."""
-
-    points: tuple[Point, ...]
-    beat_s: float
-
-    def at(self, pulse: float) -> float:
-        """The second of a pulse, by the strokes around it."""
-        return self.read(pulse)[0]
-
-    def read(self, pulse: float, own: Point | None = None) -> tuple[float, float]:
-        """The second of a pulse, by the strokes around it; and how far an offset from it spreads, in the player's own spreads: less than
-        1 where the stroke `own` is one of those that say when it was due, more where it is not (the scale of a studentized
-        residual, Cook & Weisberg 1982, "Residuals and influence in regression", ch. 2)."""
-        points = self.points
-        place = bisect_left(points, (pulse, float("-inf")))
-        low, high = max(0, place - FEWEST_NEAR // 2), min(len(points), place + FEWEST_NEAR // 2)
-        width = max(WIDTH_PULSES, *(abs(points[end][0] - pulse) for end in (low, high - 1))) + 1e-6
-        while low and pulse - points[low - 1][0] < width:
-            low -= 1
-        while high < len(points) and points[high][0] - pulse < width:
-            high += 1
-        near = [((1.0 - min(1.0, abs(u - pulse) / width) ** 3) ** 3, u, t) for u, t in points[low:high]]
-        total = sum(weight for weight, _, _ in near)
-        if total < 1e-9:
-            u, t = points[min(place, len(points) - 1)]
-            return t + (pulse - u) * self.beat_s, 1.5
-        mean_u = sum(weight * u for weight, u, _ in near) / total
-        mean_t = sum(weight * t for weight, _, t in near) / total
-        held = sum(weight * (u - mean_u) ** 2 for weight, u, _ in near) + _HELD_SLOPE
-        joint = sum(weight * (u - mean_u) * (t - mean_t) for weight, u, t in near)
-        slope = (joint + _HELD_SLOPE * self.beat_s) / held
-        says = [weight * (1.0 / total + (u - mean_u) * (pulse - mean_u) / held) for weight, u, _ in near]
-        by_itself = sum(share for share, (_, u, t) in zip(says, near) if (u, t) == own)
-        spreads = sqrt(max(0.01, 1.0 - 2.0 * by_itself + sum(share * share for share in says)))
-        return mean_t + slope * (pulse - mean_u), spreads
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,28 +93,28 @@ def follow(
     so that the beat begins anew in any case. trusted: whether a stroke's notes came, so that its time says something. chords: a
     number for each that changes with the chord."""
     cut = set(cuts)
-    spread_s = 0.025
+    spread_s, drift = USUAL_SPREAD_S, (DRIFT * median(beats_s) / USUAL_SPREAD_S) ** 2
     breaks: list[int] = []
-    kept: list[bool] = []
-    for _ in range(2):
-        breaks, kept, offs = _track(points, beats_s, cut, trusted, chords, spread_s)
+    for _ in range(ROUNDS):
+        breaks, kept = _track(points, beats_s, cut, trusted, chords, spread_s, drift)
         breaks = _without_slips(points, beats_s, cut, chords, breaks, kept)
-        if len(offs) >= 8:
-            spread_s = min(MOST_SPREAD_S, max(LEAST_SPREAD_S, 1.4826 * median(abs(off) for off in offs)))
-    edges = [*breaks, len(points)]
+        edges = list(itertools.pairwise([*breaks, len(points)]))
+        lengths_s = [median(beats_s[first:end]) for first, end in edges]
+        inside = [sorted(points[n] for n in range(first, end) if kept[n]) for first, end in edges]
+        drift, known_s = likeliest_drift([(timed, beat_s) for timed, beat_s in zip(inside, lengths_s) if timed])
+        spread_s = min(MOST_SPREAD_S, max(LEAST_SPREAD_S, known_s or spread_s))
     stretches = []
-    for first, end in itertools.pairwise(edges):
-        inside = [points[n] for n in range(first, end) if kept[n]]
-        if not inside:
-            stretches.append(SteadyStretch(tuple(sorted(points[first:end])), median(beats_s[first:end])))
+    for (first, end), beat_s, timed in zip(edges, lengths_s, inside):
+        if not timed:
+            stretches.append(SteadyStretch(sorted(points[first:end]), beat_s, drift))
             continue
-        stretch = SteadyStretch(tuple(sorted(inside)), median(beats_s[first:end]))
+        stretch = SteadyStretch(timed, beat_s, drift)
         back = [
             n for n in range(first, end) if trusted[n] and not kept[n] and _keeps_time(stretch, points[n], spread_s)
         ]
-        timed = sorted([*(n for n in range(first, end) if kept[n]), *back], key=lambda n: points[n])
-        timed = _without_late_chords(timed, points, chords, stretch.beat_s, spread_s)
-        stretches.append(SteadyStretch(tuple(points[n] for n in timed), stretch.beat_s))
+        numbers = sorted([*(n for n in range(first, end) if kept[n]), *back], key=lambda n: points[n])
+        numbers = _without_late_chords(numbers, points, chords, beat_s, spread_s, drift)
+        stretches.append(SteadyStretch([points[n] for n in numbers], beat_s, drift))
     return Beat(tuple(breaks), tuple(stretches), spread_s)
 
 
@@ -165,28 +125,32 @@ def _keeps_time(stretch: SteadyStretch, point: Point, spread_s: float) -> bool:
 
 
 def _without_late_chords(
-    timed: list[int], points: Sequence[Point], chords: Sequence[int], beat_s: float, spread_s: float
+    timed: list[int],
+    points: Sequence[Point],
+    chords: Sequence[int],
+    beat_s: float,
+    spread_s: float,
+    drift: float,
 ) -> list[int]:
     """The strokes without those of chords that lie off the beat which the others give (deletion diagnostics, Cook & Weisberg 1982): where
     strokes are few, the two of a late chord draw the beat after them. timed: numbers of the points that keep time, in order of pulse. Of such
     chords near each other the worst goes first, and of a row no more than LATE_IN_A_ROW: over a wider gap a tempo that wanders says nothing."""
     away: set[int] = set()  # chords
     while True:
+        stretch = SteadyStretch([points[n] for n in timed], beat_s, drift)
         numbers = [chords[n] for n in timed]
         places = [*(i for i in range(len(timed)) if i == 0 or numbers[i] != numbers[i - 1]), len(timed)]
         off: list[tuple[float, int, int]] = []
         for low, high in itertools.pairwise(places):
-            around = [*timed[max(0, low - _NEAR_STROKES) : low], *timed[high : high + _NEAR_STROKES]]
-            if low == 0 or high == len(timed) or len(around) < 2 * FEWEST_NEAR:
+            count = high - low
+            if low == 0 or high == len(timed) or len(timed) - count < FEWEST_AROUND:
                 continue
             if _in_a_row(numbers[low], away) > LATE_IN_A_ROW:
                 continue
-            others = SteadyStretch(tuple(points[n] for n in around), beat_s)
-            read = [(points[n][1], *others.read(points[n][0])) for n in timed[low:high]]
-            count = high - low
-            doubt = sum(spreads**2 for _, _, spreads in read) / count - 1.0
+            read = [(points[n][1], *stretch.without(low, high, points[n][0])) for n in timed[low:high]]
+            doubt = sum(variance for _, _, variance in read) / count
             mean_s = sum(time_s - due_s for time_s, due_s, _ in read) / count
-            widths = abs(mean_s) / (spread_s * sqrt(1.0 / count + max(0.0, doubt)))
+            widths = abs(mean_s) / (spread_s * sqrt(1.0 / count + doubt))
             if widths > CHORD_WIDTHS:
                 off.append((widths, low, high))
         if not off:
@@ -278,9 +242,9 @@ def _track(
     trusted: Sequence[bool],
     chords: Sequence[int],
     spread_s: float,
-) -> tuple[list[int], list[bool], list[float]]:
-    """Breaks, whether each point kept time, and by how much those that did were off, without the share of it that is the following's
-    own doubt."""
+    drift: float,
+) -> tuple[list[int], list[bool]]:
+    """Breaks, and whether each point kept time. drift: as in steady.py."""
     readings: list[_Tracking] = []
     for number, (point, usual_s) in enumerate(zip(points, beats_s)):
         if number == 0 or number in cut:
@@ -293,7 +257,7 @@ def _track(
             [
                 after
                 for before in readings
-                for after in _go_on(before, point, usual_s, spread_s, trusted[number], slip_again)
+                for after in _go_on(before, point, usual_s, spread_s, drift, trusted[number], slip_again)
             ]
         )
     best = min(readings, key=lambda r: r.cost)
@@ -306,19 +270,24 @@ def _track(
     return (
         [number for number, (kind, _) in enumerate(kinds) if kind == 2],
         [kind != 1 for kind, _ in kinds],
-        [off for kind, off in kinds if kind == 0],
     )
 
 
 def _go_on(
-    before: _Tracking, point: Point, usual_s: float, spread_s: float, trusted: bool, slip_again: float
+    before: _Tracking,
+    point: Point,
+    usual_s: float,
+    spread_s: float,
+    drift: float,
+    trusted: bool,
+    slip_again: float,
 ) -> Iterator[_Tracking]:
     """What the next stroke may be: in time, a slip, or the first after a wait. slip_again: the price of a slip like the last."""
     pulse, time_s = point
     noise = spread_s**2
     du = pulse - before.pulse
     due_s = before.time_s + du * before.beat_s
-    drift = (DRIFT * usual_s) ** 2 * max(du, 0.0)
+    drift *= noise * max(du, 0.0)
     var_time = before.var_time + 2.0 * du * before.var_both + du * du * before.var_beat + drift * du * du / 3.0
     var_both = before.var_both + du * before.var_beat + drift * du / 2.0
     var_beat = before.var_beat + drift

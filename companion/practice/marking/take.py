@@ -15,10 +15,11 @@ from statistics import median
 
 from companion.groove.model import Arrangement
 from companion.practice.marking.align import Alignment, align, filled
-from companion.practice.marking.beat import Beat, Point, follow, local_beats
+from companion.practice.marking.beat import Beat, follow, local_beats
 from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import WHOLE_STROKE, Form, NoteScores, shells_of
 from companion.practice.marking.matching import clean_presses
+from companion.practice.marking.steady import Point
 from companion.practice.marking.strokes import Stroke, split_strokes, strokes_of
 from companion.practice.model import Press
 from companion.practice.reach import left_hand_ceiling
