@@ -35,7 +35,7 @@ class Expected:
     part: the hand, "left" or "right". notes: MIDI numbers, any number of them. due_s: when. number: of the strike in its group, 0 for the
     first. options: other notes that are legal there, for the left hand the other shells. beat_s: length of a pulse there; window_s: how far from due_s
     a press may lie and still be taken for it (the defaults are those of 120 a minute). spreads: how far an offset from due_s spreads, in the
-    player's own spreads: 1 where a clock says when it was due, else see beat.SteadyStretch.read. length_s: how long it lasts, 0 where that is
+    player's own spreads: 1 where a clock says when it was due, else see steady.SteadyStretch.read. length_s: how long it lasts, 0 where that is
     not known.
     """
 

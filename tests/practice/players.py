@@ -4,8 +4,18 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from typing import Any
 
+from groove.loops import arrange
+
+from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.model import Expected, Press
+
+
+def expected_of(line: str, tempo_bpm: float = 120.0, **fields: Any) -> tuple[Expected, ...]:
+    """What is due of the left hand in a line of chords, from 10 s on."""
+    arrangement = arrange(line, **fields)
+    return expected_strikes(arrangement, steady_starts(arrangement, 10.0, tempo_bpm))
 
 
 def play(

@@ -3,8 +3,8 @@
 Two questions in turn. Where did the beat break? Several readings of the take are carried along side by side, each with a
 place and a length of the beat that follow the player a little at every stroke (a Kalman filter with a slowly drifting
 tempo); a stroke that is off may be a slip (ignored, at a price) or a wait (the beat begins anew there, at a higher price), and
-what comes after it decides. Then, where was each beat? A weighted line through the strokes around it that kept time, between
-two breaks (local regression, Cleveland 1979, JASA 74:829-836).
+what comes after it decides. Then, where was each beat? A line through the strokes that kept time, between two breaks, that bends as the
+player's tempo does (steady.py); it tells how far strokes lie about it, by which the breaks are looked for again.
 
 Sources: Cont 2010 (see align.py) for a beat that follows along an alignment; Bar-Shalom & Fortmann 1988, "Tracking and data
 association", for several readings carried along and pruned (from memory).
@@ -304,7 +304,7 @@ def _go_on(
             (1.0 - keep_t) * var_time,
             (1.0 - keep_t) * var_both,
             var_beat - keep_b * var_both,
-            ((0, off_s * sqrt(noise / total)), before.history),
+            ((0, off_s), before.history),
             before.broke,
         )
     if price > 1.5 or not trusted:
