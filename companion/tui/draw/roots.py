@@ -60,7 +60,8 @@ def draw_roots(view: RootView, width: int, height: int) -> list[Row]:
 
 def setup_words(setup: Setup) -> str:
     """ "left hand, root position, all notes together"."""
-    return f"{setup.hand} hand, {INVERSION_WORDS[setup.inversion]}, {WAYS[setup.way]}"
+    position = "" if setup.way == NAMES else f", {INVERSION_WORDS[setup.inversion]}"
+    return f"{setup.hand} hand{position}, {WAYS[setup.way]}"
 
 
 def _title(view: RootView, width: int) -> Row:
@@ -108,7 +109,7 @@ def _chords(view: RootView, width: int, height: int) -> list[Row]:
     right = width * 2 // 5
     left = width - right
     count = str(shown.beat[0] + 1) if shown.counting and shown.beat is not None else ""
-    position = INVERSION_WORDS[shown.now.close.inversion]
+    position = "its shell" if view.setup.way == NAMES else INVERSION_WORDS[shown.now.close.inversion]
     said = " count-in" if count else f" now  {view.setup.hand} hand, {position}"
     here: list[Row] = [[(shorten(said, left).ljust(left), "strong")]]
     here += [[(f" {row}", "now-big")] for row in big_symbol(count or symbol, left - 1, height - 1)]

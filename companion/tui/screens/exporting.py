@@ -87,7 +87,7 @@ class StandExport:
 
     def _kind_words(self, kind: str) -> str:
         if kind == _FADED:
-            return f"{_FADED_ENDING:<10} a sheet to play from memory: ← round {self._round} →, answers on the next page"
+            return f"{_FADED_ENDING:<10} a sheet to play from memory, ← round {self._round} →, then the answers"
         choruses = f", ← {plural(self._choruses, 'chorus', 'choruses')} →" if kind in TRACKS else ""
         return f"{kind:<10} {format_of(Path('x' + kind)).words}{choruses}"
 
