@@ -21,6 +21,8 @@ LEADS = {
     "slower": f"{STEP_BPM} beats a minute slower",
     "faster": f"{STEP_BPM} beats a minute faster",
     "next-loop": "loop the next section",
+    "slip": "this bar slipped",
+    "ran": "what waits for your word ran",
 }
 # MIDI 1.0, table of controllers: those that are pedals by their name.
 SUSTAIN = 64

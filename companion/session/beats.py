@@ -18,6 +18,16 @@ def stood_still(last: BeatReport, beat: BeatReport) -> bool:
     return beat.due_s - last.due_s > beats * 60.0 / min(last.tempo_bpm, beat.tempo_bpm) + STILL_S
 
 
+def end_of(beat: BeatReport) -> float:
+    """The second at which the next one is due."""
+    return beat.due_s + 60.0 / beat.tempo_bpm
+
+
+def one_comes_before(beat: BeatReport, at_s: float) -> bool:
+    """Whether another beat of its bar is due before that second."""
+    return beat.pulse + 1 < beat.pulses and end_of(beat) < at_s
+
+
 def ends_loop(beat: BeatReport, loop: Sequence[int]) -> bool:
     """Whether it is the last beat of the loop. loop: indices of bars in the chorus."""
     return beat.pulse == beat.pulses - 1 and beat.index == loop[-1]

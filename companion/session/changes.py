@@ -64,6 +64,13 @@ class PassOver:
 
 
 @dataclass(frozen=True, slots=True)
+class PassWaits:
+    """A pass is over that nobody has told of. count: how many wait by now."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Ended:
     """Nothing sounds any more. last: the last pass, None where there was none. broken: a fault cut the present one off. asks: where the student
     is to say how the pass went, the index of its first bar in the chorus."""
@@ -99,7 +106,19 @@ class Said:
     sentence: str
 
 
-Change = Began | Sounded | NextKey | AllKeysPlayed | PassOver | Ended | DrillLeft | RestDue | NeedsKeyboard | Said
+Change = (
+    Began
+    | Sounded
+    | NextKey
+    | AllKeysPlayed
+    | PassOver
+    | PassWaits
+    | Ended
+    | DrillLeft
+    | RestDue
+    | NeedsKeyboard
+    | Said
+)
 
 
 class Changes(list[Change]):
@@ -120,7 +139,7 @@ class Changes(list[Change]):
 @dataclass(frozen=True, slots=True)
 class State:
     """How things stand. playing: between start and stop. beat: the last that sounded, None before the first. drill: None while one plays
-    along or in free time. signs: how chords went. asking: the student is to say how the pass went; slips: bars marked for that. waiting: the
+    along or in free time. signs: how chords went. waits: passes that the student has not told of yet; asking: they may do so now, as nothing sounds; slips: bars told of the pass that sounds, or of the last. waiting: the
     shell that free time waits for; down: the keys that are held meanwhile; answer: what there is to say of them. next_stand: the stand in the key that the next pass is in, None where it stays. alone:
     the chord whose change slipped and may be practised by itself, None for none; came_from: while that is done, the name of the loop before."""
 
@@ -130,6 +149,7 @@ class State:
     drill: Drill | None = None
     signs: Mapping[ChordIndex, Sign] = field(default_factory=dict)
     asking: bool = False
+    waits: int = 0
     slips: frozenset[int] = frozenset()
     waiting: Target | None = None
     down: frozenset[int] = frozenset()

@@ -1,15 +1,14 @@
 """The song on the stand, between the student, the practice and the sound process, which nothing else writes to.
 
-Told what the student wants and what the sound process reports, each the moment it comes; every call gives what it came to, as a list of small
-values to draw, and `state` is how things stand after it. It wants to be called again (`tick`) at `wake_s`, which the caller keeps one
-timer for: a pass is closed before the bar line that the next one begins at, and a beat is shown when it is heard. Times are seconds of the
-sound process's clock.
+Told what the student wants and what the sound process reports, each the moment it comes; `state` is how things stand after it. It wants to be
+called again (`tick`) at `wake_s`: a pass is closed before the next one's bar line. Times are seconds of the sound process's clock.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import fields
 
 from companion.session.all_keys import AllKeys
 from companion.session.changes import (
@@ -20,11 +19,11 @@ from companion.session.changes import (
     Ended,
     NeedsKeyboard,
     PassOver,
-    RestDue,
+    PassWaits,
     Sounded,
     State,
 )
-from companion.session.free import FreeTime
+from companion.session.free import NOTHING_TO_WAIT_FOR, FreeTime
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
@@ -33,16 +32,14 @@ from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
 from companion.session.taking_back import Before, remember
 from companion.session.taking_up import practice_on
+from companion.session.telling import answer_words, tell_slip
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
-NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is nothing to wait for."
-
 
 class Conductor:
-    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is
-    asked about though one plays along. _then: the kind after listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
+    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
     before: what changes on the stand took the place of, to take them back. shown: what is shown of the passes of the song.
     keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
@@ -90,14 +87,12 @@ class Conductor:
             self._end()
         self._changes.clear()
         if hasattr(self, "stand"):
-            self._left[self.stand.original.id] = LeftSong(
-                self.stand, self.kind, self.asks, self.practice, self.keys, self.before, self.shown
-            )
+            self._left[self.stand.original.id] = LeftSong(*(getattr(self, each.name) for each in fields(LeftSong)))
             self.practice = None  # with its question, which waits
 
     def _take_back(self, left: LeftSong) -> None:
-        self.stand, self.kind, self.asks = left.stand, left.kind, left.asks
-        self.practice, self.keys, self.before, self.shown = left.practice, left.keys, left.before, left.shown
+        for each in fields(left):
+            setattr(self, each.name, getattr(left, each.name))
 
     def load(self) -> None:
         """Hand the sound process what is on the stand, after it was lent to something else."""
@@ -111,10 +106,8 @@ class Conductor:
             playing=self.playing,
             beat=self.playback.beat,
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
-            signs=self.shown.slip_signs if self.asking else self.shown.signs,
-            asking=self.asking,
-            slips=self.shown.slips,
             next_stand=self.keys.next_stand,
+            **self.shown.words(self.practice),
             **(self.free.shown if self.free is not None else {}),
             **({} if self.asking else self.shown.offers(self.stand)),
         )
@@ -137,8 +130,7 @@ class Conductor:
     @property
     def tempo_is_fixed(self) -> bool:
         """Whether a climb sets the tempo."""
-        drill = self.practice.drill if self.practice else None
-        return bool(drill and drill.climb and not drill.finished)
+        return self.practice is not None and self.practice.drill.climbs
 
     @property
     def wake_s(self) -> float | None:
@@ -166,6 +158,7 @@ class Conductor:
 
     def _take_up(self, kind: str, *, asks: bool = False) -> None:
         self._end()
+        self.let_go()
         self._then = self._then if self.kind == "listen" else self.kind
         self.kind, self.asks = kind, asks
         self.practice = self.free = None
@@ -201,7 +194,8 @@ class Conductor:
         if self.kind == "free":
             self._start_free()
             return self._changes.told()
-        if self.kind == "play" or self.practice is None or self.practice.drill.finished:
+        if self.practice is None or self.practice.drill.finished or (self.kind == "play" and not self.asking):
+            self.let_go()
             self.practice = self._new_practice()
         self.playback.passes = passes
         self.shown.begin()
@@ -233,10 +227,15 @@ class Conductor:
             self.shown.told, self.free = self.free.stop(self._clock()), None
             self._changes.append(Ended(PassOver(self.shown.told, None) if self.shown.told is not None else None))
             self._offer_rest()
-        elif self.practice is not None and (self.playing or self.asking):
-            self.shown.slips = frozenset()
+        elif self.practice is not None and self.playing:
             self._obey(self.practice, self.practice.stop())
             self._ended(self.practice)
+
+    def let_go(self) -> None:
+        """Nobody is going to tell how what waits went."""
+        if self.practice is not None:
+            self.practice.let_go()
+            self.practice.write()
 
     def _ended(self, practice: Practice) -> None:
         """Nothing sounds any more: the question, or what was played and what is next."""
@@ -244,15 +243,13 @@ class Conductor:
         self.playback.passes = 0
         self.keys.stopped(self.stand)
         last = PassOver(practice.result, practice.drill) if practice.result is not None else None
-        asks = practice.drill.next_pass.loop[0] if practice.asking else None
-        self._changes.append(Ended(last, practice.broken is not None, asks))
+        self._changes.append(Ended(last, practice.broken is not None, self.shown.ask(practice)))
         self._offer_rest()
 
     def _obey(self, practice: Practice, messages: list[object]) -> None:
         """Tell the sound process, then write what passes leave in the log, which the sound need not wait for."""
         for message in messages:
             if isinstance(message, Play):
-                self.shown.slips = frozenset()
                 self.playback.play(message)
                 self._changes.append(Began(practice.drill.next_pass.loop[message.first_bar]))
             else:
@@ -315,6 +312,8 @@ class Conductor:
         """Tell of a pass that is over, and what there is to say."""
         self._changes.said(practice.say)
         practice.say, result = "", practice.result
+        if waits := self.shown.waits_anew(practice):
+            self._changes.append(PassWaits(waits))
         if result is None or not self.shown.is_news(result):
             return
         self.shown.over(result.marks)
@@ -322,29 +321,38 @@ class Conductor:
         self._offer_rest()
 
     def _offer_rest(self) -> None:
-        if self.minutes.rest_is_due and (self.playing or not self.asking):
-            if not self.playing:
-                self.minutes.rested()
-            self._changes.append(RestDue(now=not self.playing))
+        if self.playing or not self.asking:
+            self._changes += self.minutes.offer_rest(playing=self.playing)
 
     # --- the student's word
 
     def mark_slip(self, index: int) -> None:
         """While it is asked: the bar of the chorus slipped, or did not after all."""
-        if self.practice is not None and self.asking and index in self.practice.drill.next_pass.loop:
-            self.shown.slips ^= {index}
+        self.shown.mark(self.practice, index)
+
+    def slip(self) -> list[Change]:
+        """The bar that sounds slipped; where it began only just now, the one before it."""
+        if self.practice is not None and self.playing:
+            self._changes.said(tell_slip(self.practice, self.playback.beat, self._clock()))
+        return self._changes.told()
 
     def answer(self, *, broke_off: bool = False) -> list[Change]:
-        """How the pass went: it ran, but for the bars that were marked, or it broke off."""
-        practice = self.practice
-        if practice is None or not practice.asking:
+        """How the passes that wait went: they ran, but for the bars that were marked; broke_off: the last one, or the one that sounds, did."""
+        practice, asking = self.practice, self.asking
+        if practice is None or not (asking or self.playing):
             return []
-        slips, self.shown.slips = self.shown.slips, frozenset()
-        self._obey(practice, practice.answer(slips, broke_off=broke_off))
+        waited = len(practice.waiting.passes)
+        self._obey(practice, practice.answer(self.shown.slips if asking else None, broke_off=broke_off))
+        self._changes.said("" if asking else answer_words(waited, at_its_end=practice.waiting.ran, broke_off=broke_off))
         self._see(practice)
-        if not self.playing:
+        if asking and not self.playing:
             self._ended(practice)
         return self._changes.told()
+
+    def attend(self) -> None:
+        """A key was pressed, of whatever kind: somebody is there."""
+        if self.practice is not None:
+            self.practice.waiting.attend()
 
     def peek(self, index: int) -> None:
         """The student looks at a hidden bar, which is a slip of it."""

@@ -97,12 +97,23 @@ class Drill:
         loop = self.loop[-wanted.bars :] if wanted.bars else self.loop
         return NextPass(max(TEMPO_LIMITS[0], wanted.tempo_bpm), loop, wanted.probe)
 
+    def put_on(self, stand: Stand) -> Stand:
+        """The stand as the next pass wants it."""
+        stand = self.next_pass.put_on(stand.to_listen() if self.listens else stand)
+        # Called, a chord that is hidden would be given away.
+        return stand.change(calls="off") if stand.calls == "shown" and self.hides_symbols else stand
+
     @property
     def finished(self) -> bool:
         """Whether everything that was drilled is there. Playing along never is."""
         drilled = (self.fade, self.climb, self.two_ways, self.lining_up)
         parts = [part.finished for part in drilled if part is not None]
         return bool(parts) and all(parts)
+
+    @property
+    def climbs(self) -> bool:
+        """Whether it sets the tempo."""
+        return self.climb is not None and not self.finished
 
     @property
     def round(self) -> int:
@@ -145,6 +156,15 @@ class Drill:
             return 0.0
         levels = {bar.index: level for bar, level in zip(self.fade.bars, self.fade.levels)} if self.fade else {}
         return sum(levels.get(index, FULL) for index in loop) / (FULL * len(loop))
+
+    def asks_as(self, other: Drill) -> bool:
+        """Whether it asks for the same pass as another drill, with as much shown of each bar."""
+        mine, theirs = self.next_pass, other.next_pass
+        return mine == theirs and all(self.cue(index) == other.cue(index) for index in mine.loop)
+
+    def unpeeked(self) -> Drill:
+        """For the next pass, where this one moves nothing yet: the bars that were looked at are its own."""
+        return self if self.fade is None else replace(self, fade=replace(self.fade, peeked=frozenset()))
 
     def peek(self, index: int) -> Drill:
         """The student looked at a bar: a slip of that bar."""

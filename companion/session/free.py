@@ -52,6 +52,9 @@ STAGE_WORDS = {
 LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard and is not counted as practice
 
 
+NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is nothing to wait for."
+
+
 class FreeTime:
     """Goes round the loop, chord by chord. target: what is waited for. result: the last time round, None before.
 

@@ -32,11 +32,16 @@ def turn(conductor: Conductor, page: str, settings: Settings) -> list[Change]:
 
 def _obeyed(conductor: Conductor, lead: str, words: str) -> list[Change]:
     """words: for what was pressed."""
+    conductor.attend()
     if lead in ("slower", "faster"):
         if conductor.tempo_is_fixed:
             return [Said(TEMPO_IS_FIXED)]
         changes = conductor.change_tempo(conductor.stand.tempo_bpm + (STEP_BPM if lead == "faster" else -STEP_BPM))
         return [*changes, Said(f"{words}: {LEADS[lead]}, {conductor.stand.tempo_bpm:g} now.")]
+    if lead == "slip":
+        return conductor.slip()
+    if lead == "ran":
+        return conductor.answer()
     if lead == "next-loop":
         changes = conductor.change_stand(next_loop)
         return [*changes, Said(f"{words}: the loop is {conductor.stand.loop_name}.")]

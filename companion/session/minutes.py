@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from companion.practice.drills import rest
+from companion.session.changes import RestDue
 
 
 class Minutes:
@@ -25,6 +26,14 @@ class Minutes:
     def rested(self) -> None:
         """The student has rested: the minutes count from 0."""
         self._played_s = 0.0
+
+    def offer_rest(self, *, playing: bool) -> list[RestDue]:
+        """What there is to tell of a rest: nothing, where none is due. playing: one may only be announced; else it is taken."""
+        if not self.rest_is_due:
+            return []
+        if not playing:
+            self.rested()
+        return [RestDue(now=not playing)]
 
     @property
     def rest_is_due(self) -> bool:

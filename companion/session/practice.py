@@ -3,7 +3,8 @@
 Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. What a
 pass leaves in the log is written by `write`, after those were sent, so that the next tempo waits for no disk. It holds no clock and no
 port. A heard pass is closed as soon as its last strike can no longer come, which is before the next bar line, so a new
-tempo still begins at that line. A told pass is played once, then the student is asked.
+tempo still begins at that line. Where no keyboard is heard the music goes on, and passes wait until the student tells of
+them (`waiting.py`).
 """
 
 from __future__ import annotations
@@ -13,35 +14,34 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from companion.practice.facts import facts_of
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
-from companion.session.beats import ends_loop, stood_still
-from companion.session.drill import Drill
+from companion.session.beats import end_of, ends_loop, one_comes_before, stood_still
+from companion.session.drill import ONE_PASS, Drill
+from companion.session.keys_heard import KeysHeard
+from companion.session.ledger import ENDS, GOES_ON, TAKEN, Ledger
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
-from companion.session.outcome import UNHEARD, Outcome, PassResult, heard, result_of, told
+from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
 from companion.session.passes import CUT_S, PassEar
 from companion.session.stand import Stand
+from companion.session.waiting import WaitingPasses
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
 
-EARLY_S = 4.0  # how long a key is remembered that may be for the next pass: the earliest push and the latency, and more
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
 HEARD_THROUGH = "Heard to the end."
 NOW_YOU = "Heard to the end. Now you play: space starts."
-NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
 
 
 class Practice:
     """One stretch of practising a loop in one way.
 
-    drill: where it stands now. live: the marks of the pass being played, as far as it is. result: the last pass, None before the first.
-    broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
-    asking: the student is to say how it went. keyboard: whether a keyboard was ever heard. say: a sentence for the screen.
-    asks: whether a pass that was not heard is asked about though one plays along. most_loss: see
+    live: the marks of the pass being played, as far as it is. broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
+    keyboard: whether a keyboard was ever heard. let_go, write: see Ledger.
+    asks: whether a pass that was not heard is asked about though one plays along. stops: whether the music stops for that. most_loss: see
     planning/by_itself.py.
     minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
     along; the stand it gives, in another key say, is played from the next bar line on.
@@ -58,34 +58,32 @@ class Practice:
         keyboard: bool = False,
         minutes: Minutes | None = None,
         asks: bool = False,
+        stops: bool = False,
         most_loss: float = DEFAULT_MOST_LOSS,
     ) -> None:
         self.stand = stand
-        self.drill = drill
         self.keyboard = keyboard
         self._live: PassMarks | None = None
         self._live_until_s: float | None = None  # up to when `live` is to be worked out anew
-        self.result: PassResult | None = None
         self.broken: PassRecord | None = None
-        self.asking = False
-        self.say = ""
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
-        self._kept = PassLog(log, minutes or Minutes(), self._now, most_loss)
+        self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss))
+        self.let_go, self.write = self._ledger.let_go, self._ledger.write
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
-        self._told_ear: PassEar | None = None
-        self._early: list[NoteIn] = []
-        self._pedal = False  # whether the sustain pedal is down
-        self._port = ""  # the keyboard that a key was pressed on last
+        self._keys = KeysHeard()
         self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
         self._last_beat: BeatReport | None = None
-        self._one_pass = False  # whether one is played and then asked about
+        self._asks_at_once = False  # and each of them, while nothing sounds
+        self._by_word = False  # whether passes are told of, as none was heard
+        self._one_pass = False  # whether one is played, and what comes then is counted in
         self._goes_on = False  # that one pass is not what is wanted any more
+        self._sounds = self._asked = False  # _asked: it ended by itself, for the student's word
         self._stopped = False
         self.heard_out = False  # whether it was to be listened to once, and was
         self._stop_s: float | None = None  # when to stop, once all is done
-        self._asks = asks
+        self._asks, self._stops = asks, stops
         self._plan_next()
 
     @property
@@ -99,26 +97,59 @@ class Practice:
     def live(self, marks: PassMarks | None) -> None:
         self._live, self._live_until_s = marks, None
 
+    @property
+    def drill(self) -> Drill:
+        """Where it stands now."""
+        return self._ledger.drill
+
+    @drill.setter
+    def drill(self, drill: Drill) -> None:
+        self._ledger.drill = drill
+
+    @property
+    def result(self) -> PassResult | None:
+        """The last pass, None before the first."""
+        return self._ledger.result
+
+    @property
+    def waiting(self) -> WaitingPasses:
+        """Passes that nobody has told of yet."""
+        return self._ledger.waiting
+
+    @property
+    def say(self) -> str:
+        """A sentence for the screen, "" for none."""
+        return self._ledger.say
+
+    @say.setter
+    def say(self, words: str) -> None:
+        self._ledger.say = words
+
     # --- what the app asks
 
     def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
-        """Count in and play what is planned; where a pass is not heard and asked about that one, then the question. first_bar: position in
-        the loop; a pass counts from the loop's first bar. passes: how many, 0 for ever."""
-        self._ear = self._told_ear = self.live = self._stop_s = self._last_beat = self.broken = None
-        self._early.clear()
+        """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0
+        for ever."""
+        self._ear = self.live = self._stop_s = self._last_beat = self.broken = None
+        self._keys.begin()
         self._heard_until_s = -math.inf
-        self.asking = self._goes_on = self._stopped = False
+        self._goes_on = self._stopped = self._asked = False
+        self._sounds = True
+        self.waiting.begin()
+        self.waiting.attend()
         self.say = ""
-        self._one_pass = self._listens or self.drill.two_ways is not None or (self.asks and not self.keyboard)
+        self._by_word = self.asks and not self.keyboard
+        self._asks_at_once = self._by_word and (self._stops or self.drill.kind in ONE_PASS)
+        self._one_pass = self.drill.listens or self.drill.two_ways is not None or self._asks_at_once
         turns = 1 if self._one_pass else passes
         turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
         return [*self._load_next(), Play(self._next.tempo_bpm, turns=turns, first_bar=first_bar)]
 
     def stop(self) -> list[object]:
-        """Break off; the pass being played does not count."""
-        self._ear = self._told_ear = self.live = self._stop_s = None
-        self.asking = False
-        self._stopped = True
+        """Break off; the pass being played does not count, unless it was told that it broke off. What waits goes on waiting."""
+        self._ledger.stopped(self._ear, self.stand)
+        self._ear = self.live = self._stop_s = None
+        self._sounds, self._stopped = False, True
         return [Stop()]
 
     def change_stand(self, stand: Stand) -> list[object]:
@@ -126,9 +157,8 @@ class Practice:
         another loop too."""
         self.stand = stand
         self._ear = self.live = None
-        if not self.asking:
-            self._told_ear = None
-            self._goes_on = self._one_pass  # it is spoilt
+        self.waiting.begin()
+        self._goes_on = self._one_pass and self._sounds  # it is spoilt
         if self.drill.kind == "play":
             self.drill = replace(self.drill, loop=stand.loop, tempo_bpm=stand.tempo_bpm)
         return self._load_next()
@@ -158,14 +188,14 @@ class Practice:
         return self._next_stand.hands
 
     @property
-    def asks(self) -> bool:
-        """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing, unless that is wanted."""
-        return not self._listens and (self._asks or self.drill.kind != "play")
+    def asking(self) -> bool:
+        """Whether nothing sounds, and the student may say how what was played went."""
+        return bool(self.waiting.passes) and not self._sounds
 
     @property
-    def _listens(self) -> bool:
-        """Whether the loop is heard once, and nothing marked."""
-        return self.drill.listens
+    def asks(self) -> bool:
+        """Whether a pass that was not heard is asked about. Playing along goes on and asks nothing, unless that is wanted."""
+        return not self.drill.listens and (self._asks or self.drill.kind != "play")
 
     @property
     def closes_s(self) -> float | None:
@@ -176,10 +206,7 @@ class Practice:
     def _pass_closes_s(self) -> float | None:
         """When the pass may be marked; None too while a beat before that has not been told: where the sound hangs no key is heard either."""
         closes_s, beat = self._ear.closes_s if self._ear else None, self._last_beat
-        if closes_s is None or beat is None:
-            return None
-        to_come = beat.pulse + 1 < beat.pulses and beat.due_s + 60.0 / beat.tempo_bpm < closes_s
-        return None if to_come else closes_s
+        return None if closes_s is None or beat is None or one_comes_before(beat, closes_s) else closes_s
 
     # --- what the sound process reports
 
@@ -188,24 +215,15 @@ class Practice:
         if isinstance(report, BeatReport) and report.turn >= 0:
             return self._beat(report)
         if isinstance(report, NoteIn):
-            self._key(report)
+            self.keyboard |= report.velocity > 0
+            self._keys.key(report, None if self.drill.listens else self._ear)
         elif isinstance(report, PedalIn):
-            self._pedal = report.down
-            if self._ear is not None:
-                self._ear.pedal(report.down)
-        elif isinstance(report, KeyboardGone) and report.port == self._port:
+            self._keys.pedal(report, self._ear)
+        elif isinstance(report, KeyboardGone) and report.port == self._keys.port:
             self._break_off(KEYBOARD_GONE)
         elif isinstance(report, Finished):
             return self._finished()
         return []
-
-    def _key(self, key: NoteIn) -> None:
-        self._early = [other for other in self._early if key.time_s - other.time_s < EARLY_S] + [key]
-        if key.velocity > 0:
-            self.keyboard = True
-            self._port = key.port
-        if self._ear is not None and not self._listens:
-            self._ear.press(key.time_s, key.note, key.velocity)
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
@@ -219,7 +237,10 @@ class Practice:
     def _end_of_pass(self) -> list[object]:
         """The last bar was played out: all is done, or something else is counted in."""
         self._stop_s, self._stopped = None, True
-        return self.begin() if self._goes_on else [Stop()]
+        if self._goes_on:
+            return self.begin()
+        self._sounds = False
+        return [Stop()]
 
     def _beat(self, beat: BeatReport) -> list[object]:
         if self._stopped:
@@ -250,26 +271,26 @@ class Practice:
             return  # what was planned came too late for this bar line and begins at another
         ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
         ear.bar_began(beat.due_s, beat.tempo_bpm)
-        ear.pedal(self._pedal)
-        for key in () if self._listens else self._early:  # played a little before the bar line, meant for it
-            ear.press(key.time_s, key.note, key.velocity)
+        self._keys.give(ear, keys=not self.drill.listens)
         self._ear = ear
 
     def _finished(self) -> list[object]:
-        """The sound stopped: after a told pass ask, after a first heard one go on."""
+        """The sound stopped: go on with what is to be counted in, or ask."""
         if self._ear is not None and self._ear.is_whole and self._at_end:
             self._close()
         elif not self._stopped:
             self._break_off("")  # the sound process itself says why it stopped
-        asked, self._told_ear = self._told_ear, None
         self._ear = self.live = self._stop_s = None
         goes_on, self._goes_on = self._goes_on, False
-        if self._stopped or not self._at_end:
+        self._sounds = False
+        if self._stopped:
             return []
-        if asked is not None:
-            self._told_ear, self.asking = asked, True
-        elif goes_on:
+        if not self._at_end:
+            self.waiting.cut_off(end_of(self._last_beat) if self._last_beat else -math.inf)
+            return []
+        if goes_on:
             return self.begin()
+        self._asked = self.asking
         return []
 
     @property
@@ -284,9 +305,7 @@ class Practice:
         if ear is None or self._last_beat is None:
             return
         self._goes_on = self._one_pass
-        duration_s = max(0.0, self._last_beat.due_s - ear.start_s)
-        outcome = replace(UNHEARD, source="heard" if ear.presses else "told")
-        self.broken = self._kept.keep(ear, outcome, duration_s, self.stand, (self.drill, self.drill), broken=True)
+        self.broken = self._ledger.broken(ear, max(0.0, self._last_beat.due_s - ear.start_s), self.stand)
         self.say = words
 
     # --- the end of a pass
@@ -295,8 +314,8 @@ class Practice:
         ear, self._ear = self._ear, None
         if ear is None:
             return []
-        if self._listens:
-            self._kept.heard(self.stand, self._next.loop)
+        if self.drill.listens:
+            self._ledger.kept.heard(self.stand, self._next.loop)
             self.heard_out = self.drill.kind == "listen"
             self.say = NOW_YOU if self.heard_out else HEARD_THROUGH
             self._goes_on = not self.heard_out  # what was heard is played next
@@ -305,9 +324,10 @@ class Practice:
         self._heard_until_s = ear.takes_until_s
         if not ear.is_heard:
             return self._close_unheard(ear)
-        self._goes_on = self._one_pass
+        self._goes_on, self._by_word = self._one_pass, False
         self.live = ear.marks()
-        return self._settle(ear, heard(self.live))
+        self._ledger.take(ear, heard(self.live), self.stand)
+        return self._next_messages(ear)
 
     def _turn_the_page(self) -> list[object]:
         """Another stand for the next pass, where one is wanted."""
@@ -318,43 +338,34 @@ class Practice:
         return self._load_next()
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
-        """A pass in which no key was pressed: told ones wait for the sound's end; playing along is logged for its minutes."""
-        listens_to_keys = self.keyboard and self.drill.two_ways is not None
-        if self._one_pass and self.asks and not listens_to_keys:
-            self._told_ear = ear
-        elif self.keyboard:
-            self.say = NOTHING_HEARD
+        """A pass in which no key was pressed: told ones wait for the student's word; playing along is logged for its minutes."""
+        if self._by_word and self.asks and not (self.keyboard and self.drill.two_ways):
+            after = self._ledger.unheard(ear, self.stand, asks_at_once=self._asks_at_once)
         else:
-            return self._settle(ear, UNHEARD)
-        return []
+            after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard)
+        self._goes_on = self._one_pass and after == GOES_ON
+        if after == ENDS:
+            self._stop_s = ear.end_s - CUT_S
+        return self._next_messages(ear) if after == TAKEN else []
 
-    def answer(self, slipped: Iterable[int] = (), *, broke_off: bool = False) -> list[object]:
-        """How the pass went: it ran, but for the bars that slipped (indices in the chorus), or it broke off."""
-        ear, self._told_ear = self._told_ear, None
-        if ear is None:
+    # --- the student's word
+
+    def answer(self, slipped: Iterable[int] | None = None, *, broke_off: bool = False) -> list[object]:
+        """How the passes that wait went: they ran, but for the bars that slipped; slipped: of the last one, None for those told while it was
+        played. broke_off: that one did. While it sounds a pass in its last bar is told of too, and one that breaks off is the one that
+        sounds."""
+        slips = None if slipped is None else frozenset(slipped)
+        if not self._ledger.tell(slips, broke_off=broke_off, ear=self._ear if self._sounds else None):
             return []
-        self.asking = False
-        loop = self._next.loop
-        self._settle(ear, told(facts_of(frozenset(slipped) & frozenset(loop), broke_off=broke_off), loop))
-        self._stop_s = None  # nothing sounds
-        return [] if self.drill.finished else self.begin()
-
-    def _settle(self, ear: PassEar, outcome: Outcome) -> list[object]:
-        """Move the drill on and plan the next pass; what this one leaves in the log is written later."""
-        self.say = ""
-        drill = self.drill
-        if outcome.tells:
-            hands = outcome.slipped_hands(drill.pass_share)
-            self.drill = drill.after(outcome.slipped, outcome.drill_share, ear.day, hands)
-        record = self._kept.keep(ear, outcome, ear.end_s - ear.start_s, self.stand, (drill, self.drill))
-        self.result = result_of(ear, record, outcome.marks, self.drill.reason)
-        return self._next_messages(ear)
-
-    def write(self) -> None:
-        """Write what the passes since the last call leave in the log, and look back on the last; for after their messages were sent. A log
-        that cannot be written is said and stops nothing."""
-        self.result = self._kept.look_back(self.result)
-        self.say = self._kept.write() or self.say
+        if self._sounds:
+            if not self._ledger.counts_at_once(self._ear, self._last_beat, self._next.loop):
+                return []
+            ear = self._ear or self._ledger.last_told
+            self._ledger.take_told()
+            return self._next_messages(ear)
+        self._ledger.take_told()
+        begins, self._asked = self._asked and not self.drill.finished, False
+        return self.begin() if begins else []
 
     # --- what comes next
 
@@ -381,6 +392,4 @@ class Practice:
     def _plan_next(self) -> None:
         """The next pass, and the stand set for it."""
         self._next = self.drill.next_pass
-        stand = self._next.put_on(self.stand.to_listen() if self._listens else self.stand)
-        # Called, a chord that is hidden would be given away.
-        self._next_stand = stand.change(calls="off") if stand.calls == "shown" and self.drill.hides_symbols else stand
+        self._next_stand = self.drill.put_on(self.stand)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ from companion.practice.marking.worst import bars_around
 from companion.practice.model import PassMarks
 from companion.session.changes import ChordIndex, Sign, signs_of
 from companion.session.outcome import PassResult
+from companion.session.practice import Practice
 from companion.session.stand import Stand
 
 
@@ -23,6 +24,11 @@ class OneChange:
     asks: bool
 
 
+def slip_signs(slips: Collection[int]) -> dict[ChordIndex, Sign]:
+    """Bars told as slips, as signs."""
+    return {(index, 0): Sign("wrong") for index in slips}
+
+
 class ShownPasses:
     """signs: of this pass as far as it is heard, over those of the one before it. before: those. slips: indices of bars that the student
     marked, while asked. told: the result that was told last, None before the first of a practice. one_change: what the student came from to
@@ -34,11 +40,37 @@ class ShownPasses:
         self.before: Mapping[ChordIndex, Sign] = {}
         self.told: PassResult | None = None
         self.one_change: OneChange | None = None
+        self._waited = 0
 
-    @property
-    def slip_signs(self) -> Mapping[ChordIndex, Sign]:
-        """The slips, as signs."""
-        return {(index, 0): Sign("wrong") for index in self.slips}
+    def words(self, practice: Practice | None) -> dict[str, Any]:
+        """What waits for the student's word, and the bars told as slips, as fields of session.changes.State."""
+        if practice is None:
+            return {"signs": self.signs}
+        slips = self.slips if practice.asking else practice.waiting.slips
+        signs = {**self.signs, **slip_signs(slips)} if slips else self.signs
+        return {
+            "signs": signs,
+            "slips": slips,
+            "asking": practice.asking,
+            "waits": len(practice.waiting.passes),
+        }
+
+    def waits_anew(self, practice: Practice) -> int:
+        """How many passes wait for the student's word, where that are more than when it was asked last; else 0."""
+        before, self._waited = self._waited, len(practice.waiting.passes)
+        return self._waited if self._waited > before else 0
+
+    def ask(self, practice: Practice) -> int | None:
+        """Nothing sounds any more: the index of the first bar of the pass that is asked about, whose slips are those told of it. None for no
+        question."""
+        waits = practice.waiting.passes
+        self.slips = waits[-1].slipped if waits else frozenset()
+        return waits[-1].drill.next_pass.loop[0] if waits else None
+
+    def mark(self, practice: Practice | None, index: int) -> None:
+        """While it is asked: a bar slipped, or did not after all."""
+        if practice is not None and practice.asking and index in practice.waiting.passes[-1].drill.next_pass.loop:
+            self.slips ^= {index}
 
     def clear(self) -> None:
         """No signs: other notes are due."""

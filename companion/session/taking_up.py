@@ -29,6 +29,7 @@ def practice_on(
         keyboard=keyboard,
         minutes=minutes,
         asks=asks,
+        stops=settings.practice.stop_to_ask,
         most_loss=settings.practice.most_loss,
     )
     return practice, fault

@@ -57,6 +57,7 @@ class PracticeSettings:
     climb: str
     clean_share: float
     start_share: float
+    stop_to_ask: bool
     stretch: bool
     minutes: int
     latency_ms: float
@@ -301,7 +302,17 @@ def _build_playing(values: dict[str, Any]) -> Playing:
 
 
 def _build_practice(values: dict[str, Any]) -> PracticeSettings:
-    names = ("pass_share", "most_loss", "fade", "climb", "clean_share", "start_share", "stretch", "minutes")
+    names = (
+        "pass_share",
+        "most_loss",
+        "fade",
+        "climb",
+        "clean_share",
+        "start_share",
+        "stop_to_ask",
+        "stretch",
+        "minutes",
+    )
     practice = {name: values[f"practice.{name}"] for name in names}
     return PracticeSettings(latency_ms=values["listening.latency_ms"], **practice)
 

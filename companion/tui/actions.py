@@ -109,8 +109,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("need", ("v",), "What the middle shows: the keyboard, or another thing", _STAND),
     Action("hands", (), "Choose the hands you play with", _STAND, call="list('hands')", listed="h"),
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
-    Action("slip", ("tab",), "This bar slipped (where no keyboard is heard)", _STAND),
-    Action("broke-off", ("n",), "How the pass went: it broke off (where no keyboard is heard)", _STAND),
+    Action("slip", ("tab",), "Without a keyboard: this bar slipped", _STAND),
+    Action("broke-off", ("n",), "Without a keyboard: the pass broke off", _STAND),
     Action("next-item", ("e",), "Go on with what comes next today", ("stand", "chords"), "today's next", offered=True),
     Action("lesson", (), "The song's lesson: what to know and its steps", _STAND, call="list('lesson')", listed="i"),
     Action(
@@ -327,6 +327,12 @@ class Keymap:
     def actions(self, place: str) -> list[Action]:
         """What there is to do in a place, in the order of the table. place: one of PLACES."""
         return [action for action in ACTIONS if place in action.where]
+
+    @property
+    def word_keys(self) -> tuple[str, str, str]:
+        """The first keys for "it ran", "it broke off" and "this bar slipped"."""
+        ran, broke_off, slip = (key_words(self._keys[name][0]) for name in ("play-here", "broke-off", "slip"))
+        return ran, broke_off, slip
 
     def key_list(self, action: Action, place: str) -> str:
         """The keys in words: "esc or F2"."""

@@ -257,6 +257,8 @@ class CompanionApp(App[None]):
         if not self.leaving:
             self.leaving = True
             self.fall_silent()
+            if self.stand_screen is not None:
+                self.conductor.let_go()
             self.link.dismiss()
         super().exit(*arguments, **options)
 

@@ -3,6 +3,8 @@ kept and told."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from desk import Conducted, nothing, put, right
 from session_songs import EIGHT, FOUR
@@ -21,8 +23,9 @@ from companion.sound.messages import Keyboards, Load, NoteIn, Play, SetTempo, St
 def table(settings, log):
     """A song on the stand, with a keyboard that was heard and hands that are right."""
 
-    def make(text=FOUR, hands=right, keyboard=True, **changes) -> Conducted:
-        table = Conducted(put(text, settings, **changes), log, settings)
+    def make(text=FOUR, hands=right, keyboard=True, stops=False, **changes) -> Conducted:
+        mine = replace(settings, practice=replace(settings.practice, stop_to_ask=stops))
+        table = Conducted(put(text, settings, **changes), log, mine)
         table.conductor.key_heard = keyboard
         table.desk.hands = hands
         return table
@@ -92,7 +95,7 @@ def test_a_climb_sets_its_own_tempo(table) -> None:
 
 @pytest.mark.parametrize("kind", ["play", "climb", "fade"])
 def test_an_item_for_the_right_hand_is_logged_for_it_and_leaves_the_left_alone(table, log, kind) -> None:
-    table = table(hands=nothing, keyboard=False)
+    table = table(hands=nothing, keyboard=False, stops=True)
     table.do(start_item(table.conductor, item(drill=kind)))
     table.desk.run(until=lambda: table.conductor.asking)
     table.do(table.conductor.answer())
@@ -107,7 +110,7 @@ def test_an_item_for_the_right_hand_is_logged_for_it_and_leaves_the_left_alone(t
 
 def test_a_question_waits_while_the_student_looks_elsewhere(table) -> None:
     """Only `stop` takes it back; what is asked is answered later, with the slips that were marked."""
-    table = table(hands=nothing, keyboard=False)
+    table = table(hands=nothing, keyboard=False, stops=True)
     table.do(table.conductor.practise("fade"))
     table.do(table.conductor.start())
     table.desk.run(until=lambda: table.conductor.asking)
@@ -130,7 +133,7 @@ def test_another_song_begins_afresh(table, settings) -> None:
 
 def test_each_song_of_the_evening_is_found_as_it_was_left(table, settings) -> None:
     """Its loop, hands, way of practising and the question, with the bars marked so far; the walk through the keys of another song."""
-    table = table(hands=nothing, keyboard=False)
+    table = table(hands=nothing, keyboard=False, stops=True)
     conductor = table.conductor
     table.do(start_item(conductor, item()))
     table.desk.run(until=lambda: conductor.asking)

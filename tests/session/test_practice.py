@@ -124,7 +124,7 @@ def test_begun_in_the_middle_the_first_whole_pass_counts(practise, log) -> None:
 
 
 def test_a_told_pass_begun_in_the_middle_is_followed_by_a_whole_one(practise) -> None:
-    desk = practise(nothing, "fade")
+    desk = practise(nothing, "fade", stops=True)
     desk.send(desk.practice.begin(first_bar=2))
     desk.run()
     assert desk.practice.asking and [line.position for line in desk.lines] == [2, 3, 0, 1, 2, 3]

@@ -10,15 +10,15 @@ from companion.groove.model import Click
 from companion.practice.drills.fading import FULL
 from companion.practice.planning.totals import FROM_SYMBOLS
 from companion.session.drill import DrillSettings
+from companion.session.ledger import NOTHING_HEARD
 from companion.session.minutes import Minutes
-from companion.session.practice import NOTHING_HEARD
 from companion.sound.messages import Finished, Play
 
 # --- the student's word
 
 
-def test_without_a_keyboard_one_pass_is_played_asked_about_and_the_next_one_begun(practise, log) -> None:
-    desk = practise(nothing, "climb")
+def test_where_it_is_to_stop_for_the_word_one_pass_is_played_asked_about_and_the_next_one_begun(practise, log) -> None:
+    desk = practise(nothing, "climb", stops=True)
     desk.send(desk.practice.begin())
     desk.run()
     assert desk.asked(Play)[0][1].turns == 1 and desk.practice.asking and not log.passes()
@@ -38,7 +38,7 @@ def test_without_a_keyboard_one_pass_is_played_asked_about_and_the_next_one_begu
 
 
 def test_bars_that_slipped_are_told_with_the_answer(practise, log) -> None:
-    desk = practise(nothing, "fade")
+    desk = practise(nothing, "fade", stops=True)
     desk.send(desk.practice.begin())
     for slipped in ((), (2, 99)):
         desk.run()
@@ -50,7 +50,7 @@ def test_bars_that_slipped_are_told_with_the_answer(practise, log) -> None:
 
 
 def test_a_drill_told_to_the_end_ends(practise, log) -> None:
-    desk = practise(nothing, "fade", wishes=DrillSettings(way="cues"))
+    desk = practise(nothing, "fade", wishes=DrillSettings(way="cues"), stops=True)
     desk.send(desk.practice.begin())
     for _ in range(30):
         desk.run()
@@ -62,7 +62,7 @@ def test_a_drill_told_to_the_end_ends(practise, log) -> None:
 
 
 def test_a_drill_told_to_its_end_from_symbols_is_remembered_as_that(practise, log) -> None:
-    desk = practise(nothing, "symbols", EIGHT)
+    desk = practise(nothing, "symbols", EIGHT, stops=True)
     desk.send(desk.practice.begin())
     for _ in range(30):
         desk.run()
@@ -83,7 +83,7 @@ def test_an_answer_without_a_question_changes_nothing(practise, log) -> None:
 
 
 def test_a_keyboard_first_heard_in_a_told_pass_goes_on_by_itself(practise, log) -> None:
-    desk = practise(right, "climb")
+    desk = practise(right, "climb", stops=True)
     desk.send(desk.practice.begin())
     desk.run(until=lambda: desk.turns == 4)
     assert [message.turns for _, message in desk.asked(Play)] == [1, 0]
@@ -92,7 +92,7 @@ def test_a_keyboard_first_heard_in_a_told_pass_goes_on_by_itself(practise, log) 
 
 
 def test_a_key_after_the_last_strike_or_in_the_count_in_does_not_make_a_told_pass_a_heard_one(practise, log) -> None:
-    desk = practise(nothing, "climb")
+    desk = practise(nothing, "climb", stops=True)
     desk.press(50, 0.4)
     desk.press(50, 3.33 * 5 - 0.5)  # in the last bar, long after its only strike
     desk.send(desk.practice.begin())
@@ -151,7 +151,7 @@ def test_stopped_after_some_passes_it_stays_stopped_and_begins_again_when_asked(
 
 def test_a_sound_that_broke_off_asks_nothing_and_counts_nothing(practise, log) -> None:
     for bar in (2, 4):
-        desk = practise(nothing, "climb")
+        desk = practise(nothing, "climb", stops=True)
         desk.send(desk.practice.begin())
         desk.run(until=lambda desk=desk, bar=bar: len(desk.lines) == bar)
         desk.run(0.9)
@@ -191,7 +191,7 @@ def test_a_change_in_the_last_bar_counts_from_the_next_bar_line(practise, log, a
 
 
 def test_a_told_pass_spoilt_by_a_change_is_played_again(practise, log) -> None:
-    desk = practise(nothing, "fade")
+    desk = practise(nothing, "fade", stops=True)
     desk.send(desk.practice.begin())
     desk.run(until=lambda: len(desk.lines) == 2)
     desk.send(desk.practice.change_stand(desk.practice.stand.change(pattern="two")))

@@ -106,7 +106,7 @@ def test_who_plays_nothing_is_not_led_on(stand, log) -> None:
 
 
 def test_without_a_keyboard_the_student_says_how_it_went(stand, log) -> None:
-    practice = Practice(stand, new_drill(stand, "swing", DrillSettings()), log)
+    practice = Practice(stand, new_drill(stand, "swing", DrillSettings()), log, stops=True)
     desk = Desk(practice, nothing)
     desk.send(practice.begin())
     desk.run(until=lambda: practice.asking)

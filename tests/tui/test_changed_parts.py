@@ -24,6 +24,7 @@ OTHER = {
     "sound": "midi",
     "cursor": 5,
     "answer": "E: the third is F.",
+    "waits": 2,
     "down": frozenset({50}),
     "alone": (2, 0),
     "came_from": "whole form",

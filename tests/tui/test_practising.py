@@ -63,7 +63,7 @@ async def test_without_a_keyboard_one_key_says_how_it_went(mill_app, log):
         await choose(pilot, "climb")
         await pilot.press("space")
         first = link.told_of(Play)[-1]
-        assert first.turns == 1 and first.tempo_bpm == pytest.approx(72)
+        assert first.turns == 0 and first.tempo_bpm == pytest.approx(72)
         await play_pass(pilot, link, None)
         link.report(Finished(0.0))
         await pilot.pause()

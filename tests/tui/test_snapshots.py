@@ -7,6 +7,7 @@ import pytest
 
 from companion.practice.drills import climbing
 from companion.session.changes import Sign
+from companion.session.waiting import WaitingPass
 from companion.sound.messages import Keyboards, NoteIn, Started
 from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.songs import SongsScreen
@@ -108,7 +109,9 @@ def test_the_question_after_a_pass(snap_compare, started, size):
 
     async def look(pilot):
         await pilot.press(*"lant", "enter", "l", "m", "down", "down", "down", "enter")
-        app.conductor.practice.asking = True
+        practice = app.conductor.practice
+        practice.waiting.passes = (WaitingPass(None, practice.drill, app.screen.stand, frozenset()),)
+        practice.let_go = lambda: None  # nothing was played
         app.screen.show(notice="")
         await pilot.press("right", "tab", "right", "right", "tab")
         assert app.screen.view.slips == {1, 3}

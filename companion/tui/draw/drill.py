@@ -207,9 +207,12 @@ def _figure(summary: Sequence[str], width: int, height: int) -> list[tuple[str, 
 
 
 def draw_question(view: View, width: int, height: int) -> list[Row]:
-    """How a pass went that no keyboard was heard in: what is known of it, and the keys for the facts."""
-    rows: list[Row] = [[("─ how did that pass go? ".ljust(width, "─")[:width], "dim")]]
+    """How what was played went, while nothing sounds: what is known of it, and the keys for the facts."""
+    rows: list[Row] = [[("─ how did that go? ".ljust(width, "─")[:width], "dim")]]
     ran = f"it ran, but for {bar_names(tuple(view.slips), view.stand)}" if view.slips else "it ran"
-    for key, words in (("enter", ran), ("n", "it broke off"), ("tab", "this bar slipped; ← → go to another")):
+    if view.waits > 1:
+        ran = f"{view.waits} passes: {ran}{' in the last' if view.slips else ''}"
+    facts = (ran, "the last one broke off" if view.waits > 1 else "it broke off", "this bar slipped; ← → go to another")
+    for key, words in zip(view.word_keys, facts, strict=True):
         rows.append([(f"  {key:<6} ", "cursor"), (whole_words(words, max(0, width - 9)), "strong")])
     return [*rows, *([] for _ in range(height))][:height]

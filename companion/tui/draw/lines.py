@@ -74,6 +74,10 @@ def state_line(view: View, width: int) -> Row:
         return [(whole_words(f" {signs(view.answer)}", width), "strong")]
     if view.notice:
         return [(whole_words(f" {view.notice}", width), notice_role(view.notice))]
+    if view.playing and view.waits:
+        ran, broke_off, slip = view.word_keys
+        words = f"{plural(view.waits, 'pass waits', 'passes wait')}: {ran} it ran, {slip} a bar slipped, {broke_off} broke off."
+        return [(whole_words(f" {words}", width), "plain")]
     if view.drill is not None:
         return [(whole_words(f" {drill_sentence(view.drill)}", width), "strong" if view.drill.finished else "plain")]
     return _set_up(view, width)

@@ -19,6 +19,7 @@ _ALL, _BEAT, _TITLE, _STATE = frozenset(PARTS), frozenset({"beat"}), frozenset({
 # Which parts show a field of the View or of its stand. One that is not named may be shown by all.
 _SHOWN_BY = {
     "answer": _STATE,
+    "waits": _STATE,
     "down": frozenset({"need"}),
     "alone": frozenset(),  # the footer tells
     "came_from": frozenset(),
@@ -45,6 +46,7 @@ class View:
     show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
     need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width. item_done: whether the work
     that Today wanted here is done.
+    word_keys: for "it ran", "it broke off" and "this bar slipped".
     """
 
     stand: Stand
@@ -57,6 +59,7 @@ class View:
     signs: Mapping[ChordIndex, Sign] = field(default_factory=dict)
     peeked: int | None = None
     asking: bool = False
+    waits: int = 0
     slips: frozenset[int] = frozenset()
     summary: tuple[str, ...] = ()
     waiting: Target | None = None
@@ -68,6 +71,7 @@ class View:
     need: str = "keyboard"
     large_beat: bool = True
     item_done: bool = False
+    word_keys: tuple[str, str, str] = ("enter", "n", "tab")
 
     @property
     def hands(self) -> str:

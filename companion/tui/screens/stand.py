@@ -98,7 +98,9 @@ class StandScreen(AppScreen):
     def on_mount(self) -> None:
         """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
         settings = self.companion.settings
-        self.view = replace(self.view, need=settings.need, large_beat=settings.large_beat)
+        self.view = replace(
+            self.view, need=settings.need, large_beat=settings.large_beat, word_keys=self.keymap.word_keys
+        )
         self._share()
         if self._again:
             self.conductor.put_again(self.stand.original.id)
@@ -202,7 +204,8 @@ class StandScreen(AppScreen):
             self.stop()
 
     def on_key(self, event: events.Key) -> None:
-        """What was played stays on a stopped stand until a key is pressed."""
+        """What was played stays on a stopped stand until a key is pressed; any key tells that somebody is there."""
+        self.conductor.attend()
         if self.view.summary and not self.view.playing and not self.view.asking:
             self.show(summary=())
 
@@ -219,11 +222,9 @@ class StandScreen(AppScreen):
         self.draw(led.turn(self.conductor, page, self.companion.settings))
 
     def action_play_here(self) -> None:
-        """Play from the marked bar; while it is asked how the pass went: it ran, but for the marked bars."""
-        if self.view.asking:
+        """Play from the marked bar; where passes wait for the student's word: they ran, but for the marked bars."""
+        if self.view.asking or self.view.playing:
             self.draw(self.conductor.answer())
-        elif self.view.playing:
-            return
         elif self.view.cursor in self.stand.loop:
             self._play(self.stand.loop.index(self.view.cursor))
         else:
@@ -236,15 +237,16 @@ class StandScreen(AppScreen):
         self._to_loop()
 
     def action_slip(self) -> None:
-        """A bar slipped: while it is asked the marked one, or it did not after all."""
+        """The bar that sounds slipped; once it is stopped the marked one, or it did not after all."""
         if self.view.asking:
             self.conductor.mark_slip(self.view.cursor)
             self.draw([])
+        else:
+            self.draw(self.conductor.slip())
 
     def action_broke_off(self) -> None:
-        """The pass broke off."""
-        if self.view.asking:
-            self.draw(self.conductor.answer(broke_off=True))
+        """The last pass broke off, or the one that sounds."""
+        self.draw(self.conductor.answer(broke_off=True))
 
     def action_peek(self) -> None:
         """Show for once what the drill hides of a bar."""

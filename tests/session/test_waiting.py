@@ -1,0 +1,199 @@
+"""Without a keyboard the music goes on, and passes wait for the student's word; on the way that the app takes, with the real player."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from desk import Conducted, nothing, put
+from session_songs import EIGHT, FOUR
+
+from companion.practice.drills import climbing
+from companion.practice.leading import Switch
+from companion.session import led
+from companion.session.changes import Ended, PassOver, PassWaits, Said
+from companion.session.waiting import NOBODY_THERE
+from companion.sound.messages import SetTempo, SwitchIn
+
+
+@pytest.fixture
+def table(settings, log):
+    """Four bars without a keyboard, practised in some way, that begin to play."""
+
+    def make(kind="climb", text=FOUR, **changes) -> Conducted:
+        table = Conducted(put(text, settings, **changes), log, settings)
+        table.desk.hands = nothing
+        table.do(table.conductor.practise(kind))
+        table.do(table.conductor.start())
+        return table
+
+    return make
+
+
+def until_bar(table: Conducted, turn: int, position: int, more_s: float = 0.6) -> None:
+    """Into a bar of a pass (both from 0), so far that it is shown."""
+    table.desk.run(until=lambda: table.desk.turns == turn + 1 and table.desk.lines[-1].position == position)
+    table.desk.run(more_s)
+
+
+def waiting(table: Conducted) -> int:
+    return table.conductor.state.waits
+
+
+def said(table: Conducted) -> list[str]:
+    return [change.sentence for change in table.changes if isinstance(change, Said)]
+
+
+@pytest.mark.parametrize("kind", ["climb", "fade", "fade+climb", "symbols"])
+def test_it_goes_on_and_what_nobody_told_of_moves_nothing(table, log, kind):
+    table = table(kind)
+    before = table.conductor.practice.drill
+    until_bar(table, 3, 2)
+    assert waiting(table) == 3 and not table.conductor.asking and table.desk.is_gapless()
+    assert table.conductor.practice.drill == before and not log.passes() and log.states() == []
+    assert [change.count for change in table.changes if isinstance(change, PassWaits)] == [1, 2, 3]
+    assert not any(isinstance(change, PassOver) for change in table.changes)
+
+
+def test_one_word_is_for_all_that_wait_and_a_drill_moves_only_by_what_it_still_asks_for(table, log):
+    table = table("climb")
+    until_bar(table, 3, 0)
+    tempo_bpm = table.conductor.practice.drill.next_pass.tempo_bpm
+    table.do(table.conductor.answer())
+    records = log.passes()
+    assert [(record.fact, record.clean, record.source) for record in records] == [("ran", True, "told")] * 3
+    drill = table.conductor.practice.drill
+    assert drill.next_pass.tempo_bpm > tempo_bpm and len(climbing.picture(drill.climb).played) == 1, (
+        "three at one tempo are one step"
+    )
+    assert waiting(table) == 0 and isinstance(table.changes[-1], PassOver)
+    until_bar(table, 4, 1)
+    assert table.desk.lines[-1].tempo_bpm == drill.next_pass.tempo_bpm and table.desk.is_gapless()
+
+
+def test_what_is_told_in_the_first_bar_counts_for_this_pass_and_later_for_the_next(table):
+    for position, bars in ((0, 1), (2, 4)):
+        one = table("climb")
+        until_bar(one, 1, position)
+        one.do(one.conductor.answer())
+        until_bar(one, 2, 1)
+        tempos = [line.tempo_bpm for line in one.desk.lines[4:9]]
+        assert len(set(tempos[:bars])) == 1 < len(set(tempos)) == 2 and tempos[bars] > tempos[0], position
+        assert len(one.desk.asked(SetTempo)) == 1
+
+
+def test_a_slip_is_told_while_it_sounds(table, log):
+    table = table("fade")
+    before = table.conductor.practice.drill
+    until_bar(table, 0, 1)
+    table.do(table.conductor.slip())
+    assert table.conductor.state.slips == {1} and table.conductor.state.signs[1, 0].verdict == "wrong"
+    assert said(table)[-1] == "A 2 slipped."
+    until_bar(table, 0, 3, 0.05)  # a hand needs a moment: that was the bar before
+    table.do(table.conductor.slip())
+    assert table.conductor.state.slips == {1, 2}
+    until_bar(table, 1, 0, 0.05)
+    table.do(table.conductor.slip())
+    assert not table.conductor.state.slips and table.conductor.practice.waiting.passes[-1].slipped == {1, 2, 3}
+    table.do(table.conductor.answer())
+    (record,) = log.passes()
+    assert (record.fact, record.slipped, record.share_right, record.clean) == ("slipped", (1, 2, 3), 0.25, False)
+    assert table.conductor.practice.drill != before
+
+
+def test_in_its_last_bar_a_pass_is_told_of_with_those_that_wait(table, log):
+    table = table("fade")
+    until_bar(table, 1, 3)
+    table.do(table.conductor.answer())
+    until_bar(table, 2, 1)
+    assert [record.fact for record in log.passes()] == ["ran", "ran"] and waiting(table) == 0
+
+
+def test_a_pass_that_breaks_off_is_told_at_once(table, log):
+    table = table("climb")
+    tempo_bpm = table.conductor.practice.drill.next_pass.tempo_bpm
+    until_bar(table, 0, 2)
+    table.do(table.conductor.answer(broke_off=True))
+    table.do(table.conductor.stop())
+    (record,) = log.passes()
+    assert (record.fact, record.clean, record.share_right) == ("broke off", False, 0.0)
+    assert table.conductor.practice.drill.next_pass.tempo_bpm < tempo_bpm and not table.conductor.asking
+
+
+def test_after_three_rounds_without_any_key_the_music_stops_and_the_word_still_counts(table, log):
+    """A round is sixteen bars at least: four passes of four bars."""
+    table = table("climb")
+    table.desk.run()
+    assert table.desk.turns == 12 and not table.conductor.playing and table.conductor.asking
+    assert [sentence.split()[0] for sentence in said(table)[:2]] == ["4", "8"] and NOBODY_THERE in said(table)
+    [ended] = [change for change in table.changes if isinstance(change, Ended)]
+    assert ended.asks == 0 and not log.passes()
+    table.conductor.mark_slip(2)
+    table.do(table.conductor.answer())
+    assert [record.fact for record in log.passes()] == ["ran"] * 11 + ["slipped"]
+    assert not table.conductor.playing and not table.conductor.asking, "who comes back is not played to at once"
+
+
+def test_any_key_tells_that_somebody_is_there(table):
+    table = table("climb")
+    until_bar(table, 11, 1)
+    table.conductor.attend()
+    until_bar(table, 20, 1)
+    assert table.conductor.playing and waiting(table) == 20
+
+
+def test_a_form_is_a_round_by_itself(table):
+    table = table("fade", EIGHT)
+    table.desk.run()
+    assert table.desk.turns == 6, "of eight bars two passes are a round"
+
+
+def test_stopped_and_started_again_what_waits_goes_on_waiting(table, log):
+    table = table("fade")
+    until_bar(table, 1, 1)
+    table.do(table.conductor.stop())
+    assert table.conductor.asking and waiting(table) == 1 and not log.passes()
+    table.do(table.conductor.start())
+    assert not table.conductor.asking and waiting(table) == 1
+    turn = table.desk.turns
+    until_bar(table, turn + 1, 0)
+    table.do(table.conductor.answer())
+    assert [record.fact for record in log.passes()] == ["ran", "ran"]
+
+
+def test_what_is_left_untold_is_kept_for_its_minutes(table, log):
+    table = table("fade")
+    until_bar(table, 2, 1)
+    table.do(table.conductor.practise("play"))
+    assert [(record.fact, record.clean) for record in log.passes()] == [("", False)] * 2
+    assert log.states("recall") == [] and table.conductor.practice is None
+
+
+def test_a_bar_that_was_looked_at_slipped_in_that_pass_alone(table, log):
+    table = table("symbols")
+    until_bar(table, 0, 2)
+    table.conductor.peek(2)
+    until_bar(table, 2, 0)
+    table.do(table.conductor.answer())
+    assert [(record.fact, record.slipped) for record in log.passes()] == [("slipped", (2,)), ("ran", ())]
+
+
+def test_playing_along_tells_of_slips_too_and_never_stops(table, log):
+    table = table("play")
+    until_bar(table, 1, 1)
+    table.do(table.conductor.slip())
+    until_bar(table, 2, 0)
+    assert [(record.fact, record.slipped) for record in log.passes()] == [("", ()), ("slipped", (1,))]
+    until_bar(table, 14, 0)
+    assert table.conductor.playing and waiting(table) == 0
+
+
+def test_pedals_tell_of_slips_and_answer(table, settings, log):
+    table = table("fade")
+    leading = settings.leading | {"slip": (Switch("control", 67),), "ran": (Switch("control", 66),)}
+    mine = replace(settings, leading=leading)
+    until_bar(table, 0, 1)
+    table.do(led.hear(table.conductor, SwitchIn(1.0, "control", 67, "Piano"), mine))
+    until_bar(table, 1, 0)
+    table.do(led.hear(table.conductor, SwitchIn(1.0, "control", 66, "Piano"), mine))
+    assert [(record.fact, record.slipped) for record in log.passes()] == [("slipped", (1,))]
