@@ -20,6 +20,7 @@ from companion.session.changes import (
     NeedsKeyboard,
     PassOver,
     PassWaits,
+    Said,
     Sounded,
     State,
 )
@@ -32,16 +33,16 @@ from companion.session.shown_passes import ShownPasses
 from companion.session.stand import Stand
 from companion.session.taking_back import Before, remember
 from companion.session.taking_up import practice_on
-from companion.session.telling import answer_words, tell_slip
+from companion.session.telling import NOTHING_SOUNDS, answer_words, tell_slip
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
 
 class Conductor:
-    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was.
-    before: what changes on the stand took the place of, to take them back. shown: what is shown of the passes of the song.
-    keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
+    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after
+    listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was. before: what changes on the stand
+    took the place of, to take them back. shown: what is shown of the passes of the song. keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
 
@@ -332,15 +333,14 @@ class Conductor:
 
     def slip(self) -> list[Change]:
         """The bar that sounds slipped; where it began only just now, the one before it."""
-        if self.practice is not None and self.playing:
-            self._changes.said(tell_slip(self.practice, self.playback.beat, self._clock()))
-        return self._changes.told()
+        practice = self.practice if self.playing else None
+        return [Said(tell_slip(practice, self.playback.beat, self._clock()) if practice else NOTHING_SOUNDS)]
 
     def answer(self, *, broke_off: bool = False) -> list[Change]:
         """How the passes that wait went: they ran, but for the bars that were marked; broke_off: the last one, or the one that sounds, did."""
         practice, asking = self.practice, self.asking
         if practice is None or not (asking or self.playing):
-            return []
+            return [Said(NOTHING_SOUNDS)]
         waited = len(practice.waiting.passes)
         self._obey(practice, practice.answer(self.shown.slips if asking else None, broke_off=broke_off))
         self._changes.said("" if asking else answer_words(waited, at_its_end=practice.waiting.ran, broke_off=broke_off))

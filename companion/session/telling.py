@@ -9,10 +9,13 @@ from companion.sound.messages import BeatReport
 HEARD_BY_ITSELF = "Your keyboard is heard, so slips are found without your word."
 
 
+NOTHING_SOUNDS = "Nothing is played and nothing waits: slips are told while it sounds."
+
+
 def tell_slip(practice: Practice, beat: BeatReport | None, now_s: float) -> str:
-    """The bar that sounds slipped. beat: the last that was heard. Gives a sentence, "" where nothing sounds yet."""
+    """The bar that sounds slipped. beat: the last that was heard. Gives a sentence."""
     if beat is None or beat.turn < 0:
-        return ""
+        return NOTHING_SOUNDS
     if practice.keyboard:
         return HEARD_BY_ITSELF
     bar = practice.planned.bars[practice.waiting.slip(beat, practice.planned.loop, now_s)]

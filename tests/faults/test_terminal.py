@@ -96,7 +96,7 @@ def test_the_app_alone_is_suspended(app):
     check_all(app)
 
 
-@pytest.mark.parametrize("seconds", [1.0, 3.0])
+@pytest.mark.parametrize("seconds", [1.2, 3.0])  # above SLIP_S of the player, below PATIENCE_S of the watchdog
 def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds):
     """The pass in which time stood still is marked as broken, and play goes on with the next, in the same process."""
     with_app, sound = seconds > 2, app.sound_pid()
@@ -104,7 +104,7 @@ def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds
     app.signal(signal.SIGSTOP, app=with_app, sound=True)
     time.sleep(seconds)
     app.signal(signal.SIGCONT, app=with_app, sound=True)
-    if not with_app and time.perf_counter() - began_s > PATIENCE_S - TURN_S:
+    if not with_app and time.perf_counter() - began_s > PATIENCE_S - TURN_S / 2:
         pytest.skip("the machine stood still, so it was suspended for as long as a hang")
     app.wait_for("does not count")
     before = len(app.passes())

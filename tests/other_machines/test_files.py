@@ -285,7 +285,7 @@ def test_folders_are_the_systems_own_and_nothing_in_them_clashes(monkeypatch, sy
     paths = find_paths({})
     assert paths.settings == Path(config) / "settings.toml"
     assert paths.data == Path(data or config)
-    places = [paths.settings, paths.pins, paths.songs, paths.log, paths.drafts, paths.exports, paths.cautions_shown]
+    places = [paths.settings, paths.pins, paths.songs, paths.log, paths.drafts, paths.cautions_shown]
     assert len({str(place).casefold() for place in places}) == len(places)
     assert all(place.parent == Path(config) for place in places)
 

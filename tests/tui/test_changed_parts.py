@@ -25,6 +25,7 @@ OTHER = {
     "cursor": 5,
     "answer": "E: the third is F.",
     "waits": 2,
+    "item_done": True,
     "down": frozenset({50}),
     "alone": (2, 0),
     "came_from": "whole form",

@@ -28,7 +28,7 @@ Point = tuple[float, float]  # pulse, second
 DRIFTS = (0.0003, 0.002, 0.008, 0.03, 0.1, 0.3)
 USUAL_DRIFT = 0.002
 # Stiffer is likelier before anything was played, by so much of the logarithm of likelihood a step (our own choice).
-_STIFFER = 0.5
+_STIFFER = 4.0
 # Fewer strokes tell no spread; of the square of a normal error the median; what lies further out than three deviations counts no more.
 _FEWEST, _MEDIAN_SQUARE, _FURTHEST = 8, 0.4549, 9.0
 # What is known before the first stroke: of when it comes nothing, of the length of a pulse so large a share, of a stroke about the beat so much in s.

@@ -19,7 +19,7 @@ _ALL, _BEAT, _TITLE, _STATE = frozenset(PARTS), frozenset({"beat"}), frozenset({
 # Which parts show a field of the View or of its stand. One that is not named may be shown by all.
 _SHOWN_BY = {
     "answer": _STATE,
-    "waits": _STATE,
+    "waits": _STATE | {"now"},
     "down": frozenset({"need"}),
     "alone": frozenset(),  # the footer tells
     "came_from": frozenset(),
