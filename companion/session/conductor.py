@@ -340,7 +340,7 @@ class Conductor:
         """How the passes that wait went: they ran, but for the bars that were marked; broke_off: the last one, or the one that sounds, did."""
         practice, asking = self.practice, self.asking
         if practice is None or not (asking or self.playing):
-            return [Said(NOTHING_SOUNDS)]
+            return []
         waited = len(practice.waiting.passes)
         self._obey(practice, practice.answer(self.shown.slips if asking else None, broke_off=broke_off))
         self._changes.said("" if asking else answer_words(waited, at_its_end=practice.waiting.ran, broke_off=broke_off))

@@ -19,11 +19,12 @@ from companion.errors import CompanionError
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.plan import PlanItem
 from companion.session import led, stand_changes
-from companion.session.changes import Change
+from companion.session.changes import Change, Said
 from companion.session.conductor import Conductor
 from companion.session.left_song import worked_bpm
 from companion.session.plan_items import start_item
 from companion.session.stand import Stand
+from companion.session.telling import NOTHING_SOUNDS
 from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
 from companion.tui.draw.need import need_after, need_of
@@ -240,13 +241,11 @@ class StandScreen(AppScreen):
         """The bar that sounds slipped; once it is stopped the marked one, or it did not after all."""
         if self.view.asking:
             self.conductor.mark_slip(self.view.cursor)
-            self.draw([])
-        else:
-            self.draw(self.conductor.slip())
+        self.draw([] if self.view.asking else self.conductor.slip())
 
     def action_broke_off(self) -> None:
         """The last pass broke off, or the one that sounds."""
-        self.draw(self.conductor.answer(broke_off=True))
+        self.draw(self.conductor.answer(broke_off=True) or [Said(NOTHING_SOUNDS)])
 
     def action_peek(self) -> None:
         """Show for once what the drill hides of a bar."""
