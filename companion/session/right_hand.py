@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.phrases import melody_phrases
+from companion.hands.right.company_reason import company_names
 from companion.hands.right.fingering import HandPhrase, finger_phrases
+from companion.session.harmonised import HarmonisedNote
 from companion.session.note_places import as_written, bar_at, note_places, sounding
 from companion.session.stand import Stand
 from companion.theory.degrees import degree_in
@@ -18,10 +20,19 @@ from companion.theory.meter import Meter
 
 
 @dataclass(frozen=True, slots=True)
+class CompanyNote:
+    """A note under the melody. midi: its key; name: spelled, with its octave; finger: 1 to 5."""
+
+    midi: int
+    name: str
+    finger: int
+
+
+@dataclass(frozen=True, slots=True)
 class RightHandNote:
     """A note of the melody as it is played, held ones whole. section, occurrence: which coming of a section it begins in; bar: of that section from 1,
     0 for the song's pickup. beat: from 1, beats: its length, both in the meter's unit, exact. finger: 1 to 5. chord: that sounds where it begins,
-    None for none. degree: in that chord, such as "b7", None without one."""
+    None for none. degree: in that chord, such as "b7", None without one. company: what goes with it."""
 
     note: MelodyNote
     section: str
@@ -32,6 +43,7 @@ class RightHandNote:
     finger: int
     chord: PlacedChord | None
     degree: str | None
+    company: tuple[CompanyNote, ...] = ()
 
     @property
     def midi(self) -> int:
@@ -42,7 +54,7 @@ class RightHandNote:
 
 def right_hand(stand: Stand) -> tuple[RightHandNote, ...]:
     """Every note of one chorus of the melody, in order; () without a melody."""
-    return _right_hand(stand.song, stand.bars, stand.written, stand.melody, stand.own_fingers)
+    return _right_hand(stand.song, stand.bars, stand.written, stand.melody, stand.own_fingers, stand.harmonised)
 
 
 def written_notes(stand: Stand) -> tuple[RightHandNote, ...]:
@@ -59,10 +71,20 @@ def _right_hand(
     written: tuple[MelodyNote, ...],
     played: tuple[MelodyNote, ...],
     own: Mapping[NotePlace, int],
+    voiced: tuple[HarmonisedNote, ...],
 ) -> tuple[RightHandNote, ...]:
+    if voiced:
+        return tuple(
+            replace(_placed(song, bars, note.note, note.voicing.fingers[-1]), company=_company(note)) for note in voiced
+        )
     of_written = _fingers(song, bars, written, own)
     fingers = [of_written[at] for at in as_written(written, played)]
     return tuple(_placed(song, bars, note, finger) for note, finger in zip(sounding(played), fingers, strict=True))
+
+
+def _company(note: HarmonisedNote) -> tuple[CompanyNote, ...]:
+    names = company_names(note.stroke, note.voicing)
+    return tuple(map(CompanyNote, note.voicing.added, names, note.voicing.fingers))
 
 
 def _placed(song: Song, bars: Sequence[FormBar], note: MelodyNote, finger: int) -> RightHandNote:

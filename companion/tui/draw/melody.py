@@ -77,7 +77,9 @@ def right_keys(view: View) -> tuple[tuple[KeyNote, ...], tuple[KeyNote, ...]]:
     """Now and next for the drawn keyboard, as far as it may mark them; nothing where the right hand is not played."""
     if view.hands == "left":
         return (), ()
-    now, coming = (tuple(_key_note(note) for note in notes if _is_marked(view, note)) for notes in due(view))
+    now, coming = (
+        tuple(key for note in notes if _is_marked(view, note) for key in _key_notes(note)) for notes in due(view)
+    )
     return now, coming
 
 
@@ -86,16 +88,26 @@ def _is_marked(view: View, note: RightHandNote) -> bool:
     return view.cue(index) >= Cue.KEYS
 
 
-def _key_note(note: RightHandNote) -> KeyNote:
+def _key_notes(note: RightHandNote) -> tuple[KeyNote, ...]:
+    """From the lowest, the melody last."""
     assert note.note.pitch is not None
-    return KeyNote(note.midi, signs(note.note.pitch.tone.name), str(note.finger), "", "right")
+    under = (
+        KeyNote(other.midi, signs(other.name.rstrip("0123456789")), str(other.finger), "", "right")
+        for other in note.company
+    )
+    return (*under, KeyNote(note.midi, signs(note.note.pitch.tone.name), str(note.finger), "", "right"))
+
+
+def _struck_keys(stand: Stand) -> list[int]:
+    """Every key of the right hand."""
+    return [key for note in right_hand(stand) for key in (note.midi, *(other.midi for other in note.company))]
 
 
 def key_window(view: View) -> tuple[int, int]:
     """The lowest and the highest key to be seen: those of the chosen hands in the whole song, where they fit, else in the phrase of now."""
     hand = view.stand.hand
     low, high = hand.lowest_root, hand.highest_top
-    sung = [note.midi for note in right_hand(view.stand)] if view.hands != "left" else []
+    sung = _struck_keys(view.stand) if view.hands != "left" else []
     if not sung:
         return low, high
     if view.hands == "right":
