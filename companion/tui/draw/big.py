@@ -47,6 +47,12 @@ def big_symbol(symbol: str, width: int, height: int, *, light: bool = False) -> 
     return _plain(text, width, height) if size is None else _painted([(text, 0)], size, width, height, light)
 
 
+def is_large(symbol: str, width: int, height: int) -> bool:
+    """Whether `big_symbol` draws it in large letters there, and not as plain text."""
+    text = signs(symbol)
+    return size_for(text, width, height) is not None or _two_lines(text, width, height // 2) is not None
+
+
 def _two_lines(text: str, width: int, height: int) -> tuple[str, str, tuple[int, int]] | None:
     """The symbol broken where its lines come out largest, both in one size; None where that is no better than one line."""
     best: tuple[str, str, tuple[int, int]] | None = None
@@ -95,10 +101,11 @@ def big_notes(upper: str, lower: str, width: int, height: int) -> Sequence[str]:
     return rows
 
 
-def open_frame(head: str, rows: Sequence[tuple[str, str]], foot: str, width: int) -> list[Row]:
-    """Around what is not to be played yet: an edge at its left, words in its upper and lower edge. rows: each with its role."""
+def open_frame(head: str, rows: Sequence[tuple[str, str]], foot: str | None, width: int) -> list[Row]:
+    """Around what is not to be played yet: an edge at its left, words in its upper and lower edge. rows: each with its role. foot: None where
+    the last of them has the room of the lower edge."""
     middle: list[Row] = [[("│ ", "plain"), row] for row in rows]
-    return [_edge("┌─", head, width), *middle, _edge("└─", foot, width)]
+    return [_edge("┌─", head, width), *middle, *([] if foot is None else [_edge("└─", foot, width)])]
 
 
 def _edge(corner: str, words: str, width: int) -> Row:

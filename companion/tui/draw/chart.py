@@ -16,7 +16,7 @@ from companion.session.changes import Sign
 from companion.tui.draw.cues import shown
 from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shorten, signs
+from companion.tui.draw.words import shorten, signs, whole_words
 
 _NARROW = 60  # columns of a window
 SOUNDING, CURSOR = "▶", "›"
@@ -98,7 +98,8 @@ def spread(bar: FormBar, width: int, words: Sequence[str] | None = None) -> str:
         text += name
     if len(text) > width:
         text = " ".join(words)
-    return shorten(text, width)
+    # Whole symbols and a mark by itself: cut within, "Cm7♭5" would be the "C…" of a hidden chord.
+    return whole_words(text, width)
 
 
 def bar_text(view: View, index: int, width: int) -> str:

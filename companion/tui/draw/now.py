@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from companion.hands.left.model import Choice
-from companion.tui.draw.big import big_notes, big_symbol, open_frame
+from companion.tui.draw.big import big_notes, big_symbol, is_large, open_frame
 from companion.tui.draw.cues import ShownShell, note_words, shown_coming, shown_now
 from companion.tui.draw.need import fingers_of
 from companion.tui.draw.row import Row, cut
@@ -70,9 +70,14 @@ def _coming(shown: ShownShell, width: int, height: int) -> list[Row]:
         below = "" if shown.choice is None or shown.choice.shell is None else f" {'  '.join(note_words(shown.choice))} "
     else:
         words, below = f" next, {shown.place} ", ""
-    rows = big_symbol(shown.symbol or shown.cue_words, width - _FRAME, height - 2, light=True)
+    text, across, rows = shown.symbol or shown.cue_words, width - _FRAME, height - 2
+    foot: str | None = below
+    if is_large(text, across, rows + 1) and not is_large(text, across, rows):
+        # A long name in two lines takes the room of the frame's foot, whose words go beside the heading.
+        words, foot, rows = f"{words.rstrip()}:{below}" if below else words, None, rows + 1
     role = "next-big" if shown.symbol else "hidden-big"
-    return open_frame(words, [(row, role) for row in rows], below, width)
+    drawn = big_symbol(text, across, rows, light=True)
+    return open_frame(words, [(row, role) for row in drawn], foot, width)
 
 
 def _filled(row: Row, width: int) -> Row:
