@@ -67,6 +67,7 @@ def compare(made: Made, marked: MarkedTake) -> tuple[int, Counter[str]]:
     return len(keys) - len(differ), Counter(cause(made, marked, key, one.get(key), other.get(key)) for key in differ)
 
 
+ROLL_S = 0.12  # of the way that rolls
 REFERENCE_WAYS = ("steady", "tempo wanders by 4 %", "three waits", "rolled by 120 ms", "two restarts, one skip")
 
 
@@ -87,7 +88,8 @@ def cause(made: Made, marked: MarkedTake, key: int, one: Place | None, other: Pl
     """Why they differ. "went elsewhere": in a bar begun again, or within four bars of a jump, which the reference knows nothing of. "a slip": in
     a chord that was played wrong, whose keys it takes for those of another. "the same key in a row": it pairs the keys of one pitch by their
     time in the whole take, so in a row of them all shift by one where one was waited for or is missing. "another chord than was played", "left out, though it was
-    played": after a chord that is missing it takes the next for it, or for nothing; so was the take made up, and ours has the right one. "" for no cause known."""
+    played": after a chord that is missing it takes the next for it, or for nothing; so was the take made up, and ours has the right one. "rolled past half the way": two strikes are nearer than twice the roll, or the keys of one come among those
+    of the other; a roll never goes past half the way to the next strike, so ours leaves some out. "" for no cause known."""
     press, beat_s = made.presses[key], marked.beat_s
     if any(event.kind != "waited" and abs(event.time_s - press.time_s) < 16.0 * beat_s for event in made.events):
         return "went elsewhere"
@@ -106,6 +108,13 @@ def cause(made: Made, marked: MarkedTake, key: int, one: Place | None, other: Pl
             return "another chord than was played"
     if _is_in_a_row(marked, press.note, one or other, other or one):
         return "the same key in a row"
+    pulses = marked.take.form.pulses
+    if one is None and other and other[1]:
+        together = [each for each in made.presses if abs(each.time_s - press.time_s) < 2.0 * ROLL_S]
+        own = [number for number, each in enumerate(together) if each.note in strikes[other[1]].notes]
+        is_near = (pulses[other[1]] - pulses[other[1] - 1]) * beat_s < 2.0 * ROLL_S
+        if is_near or own[-1] - own[0] >= len(own):
+            return "rolled past half the way"
     return ""
 
 
