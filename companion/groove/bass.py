@@ -22,10 +22,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
 
-from companion.groove.harmony import answer_pc, chord_pcs, lowest_pc, pc_of, scale_pcs
+from companion.groove.harmony import answer_pc, chord_pcs, lowest_pc, scale_pcs
 from companion.groove.model import GrooveBar, GrooveChord
 from companion.groove.patterns import half_bar
 from companion.theory.chord import Chord
+from companion.theory.chord_scales import pc_of
 
 LOWEST, HIGHEST = 28, 55  # E1 to G3
 OCTAVE = 12

@@ -1,31 +1,12 @@
-"""What a bass may play on a chord: its chord tones and the scale that fills them, as pitch classes (C = 0).
-
-Source of the tables: the chord-scale tradition of jazz teaching (common practice).
-"""
+"""What a bass may play on a chord: its chord tones and the scale that fills them, as pitch classes (C = 0)."""
 
 from __future__ import annotations
 
 from functools import lru_cache
 
 from companion.theory.chord import Chord
+from companion.theory.chord_scales import pc_of, scale_degrees
 from companion.theory.pitch import degree_interval
-
-# First row whose degrees the chord has all of: what fills the gaps between its tones.
-SCALE_FILL = (
-    (("b3", "b5", "bb7"), ("2", "4", "b6", "b8")),  # diminished: whole and half steps; b8, as the 7th step is taken
-    (("b3", "b5"), ("b2", "4", "b6", "b7")),  # half-diminished: Locrian
-    (("b3", "7"), ("2", "4", "5", "6")),  # minor-major: melodic minor
-    (("b3",), ("2", "4", "5", "6", "b7")),  # minor: Dorian
-    (("#5", "b7"), ("2", "#4")),  # augmented seventh: whole tones
-    (("#5",), ("2", "#4", "6", "7")),  # augmented: Lydian augmented
-    (("b7",), ("2", "4", "5", "6")),  # dominant and 7sus: Mixolydian
-    ((), ("2", "4", "5", "6", "7")),  # major: Ionian
-)
-
-
-def pc_of(chord: Chord, degree: str) -> int:
-    """The pitch class of a degree of the chord, 0 to 11; see `theory.pitch.degree_interval`."""
-    return (chord.root.pc + degree_interval(degree)[1]) % 12
 
 
 @lru_cache(maxsize=1024)
@@ -44,11 +25,8 @@ def chord_pcs(chord: Chord) -> frozenset[int]:
 
 @lru_cache(maxsize=1024)
 def scale_pcs(chord: Chord) -> frozenset[int]:
-    """The chord's tones, every one, and the fill for the steps it has none on: a b9 keeps the plain second out."""
-    taken = {(degree_interval(degree)[0] - 1) % 7 for degree in chord.degrees}
-    fill = next(fill for needed, fill in SCALE_FILL if set(needed) <= set(chord.degrees))
-    open_steps = {pc_of(chord, degree) for degree in fill if degree_interval(degree)[0] - 1 not in taken}
-    return chord.pitch_classes | chord_pcs(chord) | open_steps
+    """The chord's tones, every one, the slash bass, and what fills the steps between."""
+    return chord_pcs(chord) | {pc_of(chord, degree) for degree in scale_degrees(chord)}
 
 
 @lru_cache(maxsize=1024)

@@ -42,7 +42,9 @@ class HarmonisedNote:
 
 
 @dataclass(frozen=True, slots=True)
-class _Span:
+class Span:
+    """A chord in the chorus, and the keys of its shell."""
+
     start_tick: int
     end_tick: int
     chord: Chord | None
@@ -84,7 +86,7 @@ def _strokes(
     song: Song, bars: Sequence[FormBar], part: Part, notes: Sequence[MelodyNote]
 ) -> tuple[list[MelodyStroke], list[int]]:
     """Of each note, and where its company ends."""
-    spans = _spans(bars, part)
+    spans = spans_of(bars, part)
     starts = [span.start_tick for span in spans]
     rooms = _rooms_ms(song, bars, notes)
     strokes, ends = [], []
@@ -109,10 +111,11 @@ def _strokes(
     return strokes, ends
 
 
-def _spans(bars: Sequence[FormBar], part: Part) -> list[_Span]:
+def spans_of(bars: Sequence[FormBar], part: Part) -> list[Span]:
+    """Every chord of the chorus with its shell, end to end."""
     placed = [(bar, chord) for bar in bars for chord in bar.chords]
     return [
-        _Span(
+        Span(
             bar.start_tick + bar.meter.ticks(chord.beat),
             bar.start_tick + bar.meter.ticks(chord.beat + chord.beats),
             chord.chord,
@@ -122,7 +125,7 @@ def _spans(bars: Sequence[FormBar], part: Part) -> list[_Span]:
     ]
 
 
-def _sounding(spans: Sequence[_Span], first: int, note: MelodyNote) -> tuple[list[_Span], int]:
+def _sounding(spans: Sequence[Span], first: int, note: MelodyNote) -> tuple[list[Span], int]:
     """The chords that sound while the added notes do, and where these end: with the chord they begin on, or with the next where the note is
     pushed ahead of it; the same chord once more is the same chord."""
     here, end = [spans[first]], spans[first].end_tick
