@@ -28,6 +28,9 @@ RATE = 44100  # what every player of files takes
 TARGET_LUFS = -16.0
 PEAK_DBFS = -1.5  # half a decibel in hand for what an MP3 adds
 MOST_MINUTES = 30  # 600 megabytes of samples while it is made
+LEAD_SECONDS = (
+    0.5  # of silence before the first click: many players of files swallow the start, and hands need it (ours)
+)
 TAIL_SECONDS = 1.5  # for the last notes to ring out
 # Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
 PANNING = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2, CALLS: 0.0}
@@ -42,14 +45,14 @@ def mix(
     rate: int = RATE,
     spoken: Callable[[str], np.ndarray] | None = None,
 ) -> np.ndarray:
-    """The performance as float32, shape (2, frames), as loud as TARGET_LUFS without passing PEAK_DBFS.
+    """The performance as float32, shape (2, frames), as loud as TARGET_LUFS without passing PEAK_DBFS, after LEAD_SECONDS of silence.
 
     volumes: 0 to 1 by voice, 1 where none is named. spoken: gives words as samples at `rate`; without it nothing is called. A track without a note is silent. Raises ExportError where it would
     be longer than MOST_MINUTES.
     """
     starts = performance.seconds([event.tick for event in performance.events])
     ends = performance.seconds([event.tick + event.ticks for event in performance.events])
-    seconds = performance.seconds([performance.end_tick])[0] + TAIL_SECONDS
+    seconds = LEAD_SECONDS + performance.seconds([performance.end_tick])[0] + TAIL_SECONDS
     check_length(seconds)
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
@@ -59,8 +62,10 @@ def mix(
         if event.words and spoken is None:
             continue
         samples = spoken(event.words) if event.words and spoken is not None else render(event.part, event.note, rate)
-        start = round(start_s * rate)
-        sound = _let_go(event, samples, round(end_s * rate) - start, releases[event.part])[: frames - start]
+        start = round((LEAD_SECONDS + start_s) * rate)
+        sound = _let_go(event, samples, round((LEAD_SECONDS + end_s) * rate) - start, releases[event.part])[
+            : frames - start
+        ]
         stereo[:, start : start + len(sound)] += np.multiply.outer(gains[event.part].astype(np.float32), sound)
     return mastered(stereo, rate)
 

@@ -73,7 +73,10 @@ def called_track(on_stand, settings, tmp_path, tempo_bpm, song="two-spoons"):
     samples, rate = soundfile.read(path, dtype="float32")
     performance = perform(stand, options)
     calls = [event for event in performance.events if event.part == CALLS]
-    return samples[:, 0], rate, list(zip(performance.seconds([call.tick for call in calls]), [c.words for c in calls]))
+    due = [
+        0.5 + due_s for due_s in performance.seconds([call.tick for call in calls])
+    ]  # after half a second of silence
+    return samples[:, 0], rate, list(zip(due, [call.words for call in calls]))
 
 
 def check_onsets(samples, rate, calls):
