@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.printing import print_result
 from companion.errors import ExitCode
@@ -32,7 +31,11 @@ def run(options: argparse.Namespace) -> int:
 
     paths, settings = arguments.paths_and_settings(options)
     got = receive(options.file.expanduser(), paths, settings)
-    print_result(options, lambda: as_json(got), lambda: as_text(got))
+    print_result(
+        options,
+        lambda: as_json(got),
+        lambda: "\n".join(filter(None, (str(got.path), got.came_along and f"  {got.came_along}"))),
+    )
     return ExitCode.OK
 
 
@@ -47,14 +50,3 @@ def as_json(got: Received) -> dict[str, Any]:
         "pins": got.pins,
         "own": got.own,
     }
-
-
-def as_text(got: Received) -> str:
-    """The path of the chart, and below it what came along."""
-    steps = len(got.song.lesson.steps) if got.song.lesson else 0
-    parts = [
-        plural(steps, "step") + " of a lesson" if steps else "",
-        plural(got.pins, "shell") + " of their own choice" if got.pins else "",
-        "their swing, fingers and the like" if got.own else "",
-    ]
-    return "\n".join([str(got.path), *([f"  with {', '.join(filter(None, parts))}"] if any(parts) else [])])

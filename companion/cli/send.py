@@ -8,7 +8,6 @@ from pathlib import Path
 from companion.base.files import check_target, write_target
 from companion.cli import arguments
 from companion.cli.printing import print_aside, print_result
-from companion.cli.shells import as_text
 from companion.errors import ExitCode, WriteError
 
 
@@ -26,23 +25,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Write the file. Raises WriteError, LogError, SettingsError and what reading the song raises."""
-    from companion.reports.envelope import pack
-    from companion.reports.html import report_html
-    from companion.reports.report import make_report
+    from companion.reports.sending import ENDING, song_to_send
     from companion.session.overview import now_here
-    from companion.session.own import keys_learned, own_stand
     from companion.store.log.practice_log import PracticeLog
 
     target: Path = options.file.expanduser()
-    if target.suffix.lower() != ".zip":
-        raise WriteError(f"{target}: expected a name that ends in .zip")
+    if target.suffix.lower() != ENDING:
+        raise WriteError(f"{target}: expected a name that ends in {ENDING}")
     check_target(target, options.force)
     paths, settings = arguments.paths_and_settings(options)
     song = arguments.wanted_song(options, paths, settings)
     with PracticeLog.open(paths) as log:
-        report = make_report(log, song, now_here())
-        stand = own_stand(song, settings, paths, keys_learned(log, song))
+        data = song_to_send(song, paths, settings, log, now_here())
     print_aside(log.messages)
-    write_target(target, pack(song, paths, as_text(stand) + "\n", report_html(report)), options.force)
+    write_target(target, data, options.force)
     print_result(options, lambda: {"file": str(target)}, lambda: str(target))
     return ExitCode.OK

@@ -32,6 +32,7 @@ _ELSEWHERE = {
     (".png", ".jpg", ".jpeg", ".gif", ".bmp", ".tif", ".tiff", ".webp", ".heic", ".svg"): "a picture cannot be read; save the sheet as MusicXML "
     "in the program that it comes from, or write its chords by hand (F6 in the app's list of songs)",
     (".mp3", ".wav", ".flac", ".ogg", ".m4a", ".aac"): "a recording holds no sheet; write its chords by hand (F6 in the app's list of songs), or look for the tune in MusicXML or ABC",
+    (".zip",): "a song that was sent to you is taken in by: companion receive FILE",
     (".toml",): "this is a chart file already; put it into the folder of your songs, which `companion where` names",
 }  # fmt: skip
 XML_ENDINGS = (".musicxml", ".xml", ".mxl")

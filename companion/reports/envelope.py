@@ -21,15 +21,19 @@ import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from companion.arranging.choice import ArrangementChoice
 from companion.base.files import read_text, write_text
-from companion.base.text import plain, quoted
+from companion.base.text import plain, plural, quoted
 from companion.chart.model import Song
 from companion.chart.reader import read_chart
 from companion.chart.writer import write_chart
 from companion.errors import CompanionError, SheetError
+from companion.groove.swung_choice import SwungChoice
 from companion.store.library import find_song
-from companion.store.own_melody import load_melody
+from companion.store.own_arrangement import load_arrangement
+from companion.store.own_melody import OwnMelody, load_melody
 from companion.store.own_song import own_path
+from companion.store.own_stand import load_stand
 from companion.store.own_swing import load_swing
 from companion.store.paths import Paths
 from companion.store.pins import Pins, load_pins, load_rest, pinned_songs, save_pins, save_rest
@@ -46,12 +50,23 @@ _DAY = (1980, 1, 1, 0, 0, 0)  # the first that a zip file knows: the same song g
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """path: of the new chart. pins: how many shells came along. own: whether anything else of the student's did."""
+    """path: of the new chart. pins: how many shells came along. own: whether swing, fingers or an arrangement of the student's did."""
 
     song: Song
     path: Path
     pins: int
     own: bool
+
+    @property
+    def came_along(self) -> str:
+        """What came with the chart: "with 8 steps of a lesson, 2 shells of their own choice", "" for nothing."""
+        steps = len(self.song.lesson.steps) if self.song.lesson else 0
+        parts = (
+            plural(steps, "step") + " of a lesson" if steps else "",
+            plural(self.pins, "shell") + " of their own choice" if self.pins else "",
+            "their swing, fingers and the like" if self.own else "",
+        )
+        return f"with {', '.join(filter(None, parts))}" if any(parts) else ""
 
 
 def pack(song: Song, paths: Paths, shells: str, report: str) -> bytes:
@@ -59,7 +74,7 @@ def pack(song: Song, paths: Paths, shells: str, report: str) -> bytes:
     of the song is damaged."""
     files = {CHART: write_chart(song), SHELLS: shells, REPORT: report}
     pins, rest = load_pins(paths, song.id), load_rest(paths, song.id)
-    load_melody(paths, song.id), load_swing(paths, song.id)
+    _has_own(paths, song.id)
     with tempfile.TemporaryDirectory() as folder:
         there = _within(paths, Path(folder))
         save_pins(there, _ID, pins)
@@ -86,7 +101,7 @@ def receive(path: Path, paths: Paths, settings: Settings) -> Received:
                 write_text(places[name], files[name], firmly=False)
             song = read_chart(places[CHART])
             pins, rest = load_pins(there, _ID), load_rest(there, _ID)
-            load_melody(there, _ID), load_swing(there, _ID)
+            has_own = _has_own(there, _ID)
         except CompanionError as error:
             raise SheetError(_named_as_within(str(error), path, places)) from None
     new = add_song(song, paths, settings, taken=pinned_songs(paths) | _owned(paths))
@@ -102,7 +117,14 @@ def receive(path: Path, paths: Paths, settings: Settings) -> Received:
             save_rest(paths, new.stem, None)
         reason = getattr(error, "strerror", None) or error
         raise SheetError(f"{path}: nothing was taken in, as not all of it can be kept: {reason}") from None
-    return Received(find_song(str(new), paths, settings), new, len(pins), bool(files.get(OWN)))
+    return Received(find_song(str(new), paths, settings), new, len(pins), has_own)
+
+
+def _has_own(paths: Paths, song_id: str) -> bool:
+    """Whether the own file of a song holds more than how it was left on the stand. Raises SettingsError where any of it is damaged."""
+    load_stand(paths, song_id)
+    chosen = load_melody(paths, song_id), load_swing(paths, song_id), load_arrangement(paths, song_id)
+    return chosen != (OwnMelody(), SwungChoice(), ArrangementChoice())
 
 
 def _keep_pins(paths: Paths, song_id: str, pins: Pins, rest: str | None) -> None:

@@ -63,7 +63,13 @@ ACTIONS: tuple[Action, ...] = (
     Action("clear", ("escape",), "Clear what you typed, or go back to the stand", ("songs",)),
     Action("write", ("f6",), "Write a song bar by bar, or go on with a draft", ("songs",), "new song"),
     Action("change-song", ("f7",), "Change this song, bar by bar", ("songs",), "change"),
-    Action("import-song", ("f8",), "Import a lead sheet from a MusicXML or ABC file", ("songs",), "import"),
+    Action(
+        "import-song",
+        ("f8",),
+        "Import a lead sheet (MusicXML or ABC), or a song sent to you (.zip)",
+        ("songs",),
+        "import",
+    ),
     Action("order", ("f9",), "Another order of the songs: by difficulty, title or tempo", ("songs",), "order"),
     # writing a song
     Action("next-bar", ("enter",), "The next bar (so does |)", ("writing",)),
@@ -167,6 +173,14 @@ ACTIONS: tuple[Action, ...] = (
     Action("all-keys", (), "Take the loop through all keys", _STAND, call="list('all_keys')", listed="a"),
     # the stand: what leaves it
     Action("export", (), "Export: a sheet, a MIDI file, a practice track or a text", _STAND, listed="e"),
+    Action(
+        "send",
+        (),
+        "For the teacher, or back: song, lesson, shells, report in one file",
+        _STAND,
+        call="export('send')",
+        listed="r",
+    ),
     Action("exports-folder", (), "Open the folder that exports land in", _STAND, listed="o"),
     Action("songs", ("escape", "f2"), "Back to the songs, once it is stopped", _STAND, "songs"),
     # today

@@ -89,6 +89,13 @@ def test_all_of_it_comes_to_the_teacher_and_back_again(student, sent, teacher, t
     assert load_pins(student, SONG) == load_pins(student, Path(path).stem) == PINS
 
 
+def test_how_the_song_was_left_is_not_told_as_a_choice_of_theirs(tmp_path, companion_home):
+    """The loop on the stand is kept in the same file as swing and fingers, and comes along; of these there are none."""
+    left = zipped(tmp_path / "left.zip", {"song.toml": CHART, "own.toml": '[stand]\nloop = "1-2"\n'})
+    path, *words = companion("receive", left).stdout.splitlines()
+    assert not words and own_path(find_paths(), Path(path).stem).read_text() == '[stand]\nloop = "1-2"\n'
+
+
 def test_what_is_kept_of_a_song_that_is_gone_is_not_replaced(sent, teacher):
     save_pins(teacher, f"{SONG}-2", {("A", 3, 1): Pin.parse("root-third")})
     own_path(teacher, f"{SONG}-3").parent.mkdir(parents=True)
@@ -116,6 +123,8 @@ BAD = {
     "a bad chart": ({"song.toml": CHART.replace("G7", "Hx")}, "song.toml:5"),
     "bad pins": ({"song.toml": CHART, "pins.toml": '[song]\n"A.1.1" = "root-ninth"\n'}, "pins.toml: [song]"),
     "bad own": ({"song.toml": CHART, "own.toml": "[swing]\nversion = 9\n"}, "own.toml:2: [swing] version is 9"),
+    "bad ending": ({"song.toml": CHART, "own.toml": "[arrangement]\nintro = 9\n"}, "own.toml:2: [arrangement] intro is 9"),
+    "bad stand": ({"song.toml": CHART, "own.toml": "[stand]\ntempo = 'fast'\n"}, "own.toml:2: [stand] tempo is 'fast'"),
     "own no TOML": ({"song.toml": CHART, "own.toml": "= ="}, "own.toml"),
 }  # fmt: skip
 

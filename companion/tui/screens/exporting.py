@@ -1,4 +1,5 @@
-"""The stand's export: which kind of file, where to, and then a process apart that writes it while the song may play on."""
+"""The stand's export: which kind of file, where to, and then a process apart that writes it while the song may play on. And the song with all that
+belongs to it in one file, for the teacher or back."""
 
 from __future__ import annotations
 
@@ -8,7 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from companion.base.files import write_target
 from companion.base.text import plural
+from companion.errors import WriteError
 from companion.export.formats import FORMATS, TRACKS, format_of
 from companion.export.options import MOST_CHORUSES, ExportOptions, parts_beside
 from companion.session.stand import Stand
@@ -146,6 +149,27 @@ class StandExport:
 
         self._companion.in_background(f"Writing {path.name}", work, self._exported)
 
+    def send(self) -> None:
+        """Write what `companion send` writes into the folder of exports, under a name that is free."""
+        companion, song = self._companion, self._view().stand.original
+        folder, paths, settings, log = companion.exports, companion.paths, companion.settings, companion.practice_log
+
+        def work() -> list[Path]:
+            from companion.reports.sending import ENDING, song_to_send
+            from companion.session.overview import now_here
+
+            data = song_to_send(song, paths, settings, log, now_here())
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise WriteError(f"{folder} cannot be made: {error.strerror}") from None
+            path = free_path(folder, song.id, ENDING)
+            write_target(path, data, force=False)
+            return [path]
+
+        companion.say(f"Packing {song.title} ...")
+        companion.in_background(f"Packing {song.title}", work, self._exported)
+
     def _exported(self, written: list[Path]) -> None:
         """Where they are, in full; while it plays no page covers what is played."""
         lines = "\n".join(map(str, written))
@@ -166,6 +190,10 @@ def free_name(folder: Path, stand: Stand, more: str, ending: str) -> Path:
     own = stand.song.key == stand.original.key
     key = "" if own else "-in-" + stand.key.name.replace("#", "-sharp").replace("b", "-flat")
     loop = "" if len(stand.loop) == len(stand.bars) else "-" + "-".join(stand.loop_name.split())
-    stem = f"{stand.song.id}{key}{loop}{more}"
+    return free_path(folder, f"{stand.song.id}{key}{loop}{more}", ending)
+
+
+def free_path(folder: Path, stem: str, ending: str) -> Path:
+    """The name, numbered where it is taken."""
     names = (f"{stem}{number}{ending}" for number in ("", *(f"-{count}" for count in range(2, 1000))))
     return next((folder / name for name in names if not os.path.exists(folder / name)), folder / f"{stem}{ending}")

@@ -1,4 +1,5 @@
-"""Importing a lead sheet: its path is typed, a thread has it read, and what was not understood is shown bar by bar."""
+"""Importing a lead sheet: its path is typed, a thread has it read, and what was not understood is shown bar by bar. A song that was sent comes
+in the same way, with all that came along."""
 
 from __future__ import annotations
 
@@ -11,9 +12,11 @@ from urllib.parse import unquote
 
 if TYPE_CHECKING:
     from companion.importing.tune_book import Tune
+    from companion.reports.envelope import Received
     from companion.tui.companion_app import Companion
 
 ENDINGS = (".musicxml", ".xml", ".mxl", ".abc")
+_SENT = ".zip"
 
 
 class Importing:
@@ -29,7 +32,7 @@ class Importing:
 
         def check(text: str) -> str:
             path = path_typed(text, self._folder)
-            if why := why_not(path):
+            if not _was_sent(path) and (why := why_not(path)):
                 return f"{why[0].upper()}{why[1:]}."
             return "" if os.path.isfile(path) else "There is no such file."
 
@@ -37,10 +40,10 @@ class Importing:
             if text:
                 path = path_typed(text, self._folder)
                 self._folder = os.path.join(path.parent, "")
-                self._choose(path)
+                (self._receive if _was_sent(path) else self._choose)(path)
 
-        hint = "A lead sheet in MusicXML or ABC. tab or → completes."
-        self._companion.open("ask", "Which file?", self._folder, hint, check, ENDINGS, taken=typed)
+        hint = "A lead sheet in MusicXML or ABC, or a song that was sent to you (.zip). tab or → completes."
+        self._companion.open("ask", "Which file?", self._folder, hint, check, (*ENDINGS, _SENT), taken=typed)
 
     def _choose(self, path: Path) -> None:
         """Of a book of tunes one is chosen first."""
@@ -78,12 +81,33 @@ class Importing:
         what = f"Importing {path.name}"
         self._companion.in_background(what, work, lambda done: self._imported(path, *done), self._failed(path))
 
+    def _receive(self, path: Path) -> None:
+        paths, settings = self._companion.paths, self._companion.settings
+
+        def work() -> Received:
+            from companion.reports.envelope import receive
+
+            return receive(path, paths, settings)
+
+        def received(got: Received) -> None:
+            self._show_song(got.path.stem)
+            self._companion.say(f"Taken in: {got.path}")
+            if got.came_along:
+                self._companion.open("read", f"{path.name} was taken in", f"{got.path}\n  {got.came_along}")
+
+        self._companion.say(f"Reading {path.name} ...")
+        self._companion.in_background(f"Taking in {path.name}", work, received, self._failed(path))
+
     def _imported(self, path: Path, made: Path, notes: tuple[str, ...]) -> None:
         self._show_song(made.stem)
         self._companion.say(f"Imported: {made}")
         if notes:
             lines = [f"{made}", "", "Not understood, or chosen for you (F7 changes the song):", "", *notes]
             self._companion.open("read", f"{path.name} was imported", "\n".join(lines))
+
+
+def _was_sent(path: Path) -> bool:
+    return path.suffix.lower() == _SENT
 
 
 def path_typed(text: str, prefilled: str = "") -> Path:

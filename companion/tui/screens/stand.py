@@ -370,9 +370,9 @@ class StandScreen(AppScreen):
         """Take the last change back: of tempo, loop, key or what sounds, or of a shell."""
         self._shells.take_back(self._tempo)
 
-    def action_export(self) -> None:
-        """Write the song to a file."""
-        self._export.ask()
+    def action_export(self, what: str = "ask") -> None:
+        """Write the song to a file. what: "ask" which, or "send"."""
+        getattr(self._export, what)()
 
     def action_progress(self) -> None:
         """Open the progress of the song, while nothing sounds."""
