@@ -56,7 +56,7 @@ async def test_it_lands_among_the_exports_and_the_page_opens_the_folder(started,
         await put_ferry(pilot)
         app.screen.change(lambda stand: stand.with_loop((0, 1), "bars 1-2"))
         await send(pilot)
-        assert str(folder / f"{ID}.zip") in page(app)
+        assert str(folder / f"{ID}.zip") in page(app) and "Packing" not in page(app)
         await pilot.press("o")
         await until(pilot, lambda: opened == [folder])
         first = (folder / f"{ID}.zip").read_bytes()

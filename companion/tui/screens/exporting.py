@@ -176,6 +176,7 @@ class StandExport:
         if self._view().playing:
             self._companion.say(f"Written: {lines}")
         else:
+            self._companion.unsay()  # that it is being written
             self._companion.open("read", "Written", lines, folder=written[0].parent)
 
 
