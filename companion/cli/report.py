@@ -16,11 +16,11 @@ from companion.session.overview import now_here
 from companion.store.log.practice_log import PracticeLog
 
 NOTES = """\
-JSON: {"song", "title", "made_at", "hands", "chords", "has_lesson", "steps"}; with --html {"file"}. hands: for each pair "hands", "standing" in a
+JSON: {"song", "title", "made_at", "hands", "chords", "names", "has_lesson", "steps"}; with --html {"file"}. hands: for each pair "hands", "standing" in a
 sentence, "best", "target" and "settled" in beats a minute (null where there is none), "minutes", "news", "how" and "changes" in words,
 "bars" and "days". bars: "section", "bar", "symbols", "memory" and "tempo": shares right of late without cues and at the target, null where
 it was not played so, "slips" of so many "tries", "costly": the chord from 0 that ends the change that costs most, or null. days: "day",
-"minutes", "passes", "clean", "best". chords: what is known of them in root position, in sentences. steps: "number", "words", "done", "clean".
+"minutes", "passes", "clean", "best". chords: what is known of them in root position, names: of their shells when a name is seen for a moment, in sentences. steps: "number", "words", "done", "clean".
 """
 
 
@@ -64,6 +64,7 @@ def as_json(report: Report) -> dict[str, Any]:
         "made_at": report.made_at.isoformat(timespec="seconds"),
         "hands": [_hand_json(hand) for hand in report.hands],
         "chords": list(report.chords),
+        "names": list(report.names),
         "has_lesson": report.has_lesson,
         "steps": [
             {

@@ -12,7 +12,7 @@ from companion.practice.planning.lessons import step_words
 from companion.practice.planning.progress import SongProgress
 from companion.reports.chart import chart_rows, is_told, legend, symbols
 from companion.reports.plots import WEEKS_SHOWN, day_words, days_shown, one_day_words, target_words
-from companion.reports.report import HandReport, Report, recent_days, steps_head
+from companion.reports.report import NAMES_HEAD, HandReport, Report, recent_days, steps_head
 
 _STYLE = """
 body { font: 16px/1.5 Georgia, serif; max-width: 46rem; margin: 2rem auto; padding: 0 1rem;
@@ -43,6 +43,7 @@ def report_html(report: Report) -> str:
     for hand in report.hands:
         parts += ([f"<h2>{hand.words}</h2>"] if len(report.hands) > 1 else []) + _hand_parts(hand)
     parts.append(_headed("Chords in root position", _list(report.chords)))
+    parts.append(_headed(NAMES_HEAD, _list(report.names)))
     parts.append(_headed(steps_head(report), _steps(report)))
     body = "\n".join(filter(None, parts))
     return (

@@ -17,13 +17,14 @@ from companion.practice.planning.progress import SongProgress, tells
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, by_heart
 from companion.reports.chart import chart_plot
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
-from companion.session.chords.memory import known_of_song, known_sentences
+from companion.session.chords.memory import SHELL_KIND, known_of_song, known_sentences
 from companion.session.overview import hands_known, lesson_of_song, progress_of, recent_passes
 from companion.store.log.practice_log import PracticeLog
 
 WIDTH = 78
 _PLOT_HEIGHT = 12
 _DAYS_SHOWN = 14
+NAMES_HEAD = "Shells by name"
 # kind of a pass -> words; "fade+climb" counts as both.
 _KIND_WORDS = {
     "play": "played along",
@@ -67,7 +68,7 @@ class HandReport:
 @dataclass(frozen=True, slots=True)
 class Report:
     """hands: a report for each pair of hands that played the song, the left first. has_lesson: whether the steps are a teacher's, not
-    the usual ones. chords: what is known of its chords in root position, in sentences."""
+    the usual ones. chords: what is known of its chords in root position, names: of its shells when a name is seen, in sentences."""
 
     song: Song
     made_at: datetime
@@ -75,6 +76,7 @@ class Report:
     steps: tuple[StepState, ...]
     has_lesson: bool
     chords: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
 
     @property
     def day_words(self) -> str:
@@ -94,7 +96,13 @@ def make_report(log: PracticeLog, song: Song, now: datetime) -> Report:
         for name in hands_known(log, song)
     )
     chords = known_sentences(known_of_song(log, song))
-    return Report(song, now, hands, lesson_of_song(log, song), bool(song.lesson and song.lesson.steps), chords)
+    names = names_told(log, song)
+    return Report(song, now, hands, lesson_of_song(log, song), bool(song.lesson and song.lesson.steps), chords, names)
+
+
+def names_told(log: PracticeLog, song: Song) -> tuple[str, ...]:
+    """The drill of names, in a sentence a hand. Raises LogError."""
+    return known_sentences(known_of_song(log, song, SHELL_KIND), SHELL_KIND)
 
 
 def how_lines(passes: Sequence[PassRecord]) -> tuple[str, ...]:
@@ -127,6 +135,7 @@ def report_text(report: Report, width: int = WIDTH) -> str:
     for hand in report.hands:
         parts += ([hand.words.upper()] if len(report.hands) > 1 else []) + _hand_parts(hand, width)
     parts.append(_headed("Chords in root position", _wrapped(report.chords, width)))
+    parts.append(_headed(NAMES_HEAD, _wrapped(report.names, width)))
     parts.append(_headed(steps_head(report), "\n".join(_step_line(state, song, width) for state in report.steps)))
     return "\n\n".join(filter(None, parts)) + "\n"
 

@@ -14,7 +14,7 @@ from companion.cli.main import COMMANDS
 DRAWN = ("stand",)  # the app
 
 ITEM = "number head kind minutes words song_id title loop_name loop drill pattern hands tempo_bpm passes done key"
-REPORT = "song title made_at hands chords has_lesson steps"
+REPORT = "song title made_at hands chords names has_lesson steps"
 OF_HANDS = "hands standing best target settled minutes news bars changes how days"
 
 

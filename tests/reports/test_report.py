@@ -16,9 +16,11 @@ from companion.practice.planning.progress import SectionStrength, SongProgress
 from companion.practice.planning.totals import DayTotal
 from companion.reports.html import minutes_svg, report_html, tempo_svg
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
-from companion.reports.report import make_report, report_text
-from companion.session.chords.memory import KIND
+from companion.reports.report import make_report, names_told, report_text
+from companion.session.chords.memory import KIND, SHELL_KIND
+from companion.session.overview import progress_of
 from companion.store.log.practice_log import PracticeLog
+from companion.tui.draw.progress import progress_pages
 
 TODAY = NOW.date()
 
@@ -262,3 +264,17 @@ def test_chords_in_root_position_are_told_once_any_was_found():
     words = "Left hand: 1 of 7 chords played, 1 of them sure; found in 1.5 s as a rule, G7 in 1.5 s."
     assert report.chords == (words,)
     assert words in " ".join(report_text(report).split()) and words in report_html(report)
+
+
+def test_the_drill_of_names_is_told_apart_from_the_chords_themselves():
+    song = read_chart(Path(__file__).parents[2] / "songs" / "ferry-at-half-past-six.toml")
+    with PracticeLog.in_memory() as log:
+        assert "by name" not in report_text(make_report(log, song, NOW))
+        for name, find_s in (("0 G 3 5 b7", 1.5), ("0 F 3 5 b7", 3.5)):
+            log.put_state("", name, SHELL_KIND, Known((find_s,), 1, 1, "2026-01-05").to_json(), "left")
+        report = make_report(log, song, NOW)
+        page = progress_pages([progress_of(log, song, NOW)], 76, 22, names_told(log, song))
+    words = "Left hand: 2 of 7 names seen, 0 of them sure; shell struck in 2.5 s as a rule, F7 in 3.5 s."
+    assert report.names == (words,) and report.chords == ()
+    assert words in " ".join(report_text(report).split()) and words in report_html(report)
+    assert words in " ".join(page.split()) and all(len(line) <= 76 for line in page.splitlines())

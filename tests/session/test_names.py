@@ -8,7 +8,7 @@ from root_table import Table
 from session_songs import FOUR
 
 from companion.practice.drills.root_position import NAMES, SLIP_S
-from companion.session.chords.memory import SHELL_KIND, known_chords
+from companion.session.chords.memory import SHELL_KIND, known_chords, known_of_song, known_sentences
 from companion.session.chords.rounds import Setup, items_of
 from companion.session.chords.waiting import REVEAL_S, SEEN_S
 
@@ -52,6 +52,10 @@ def test_the_slow_come_more_often_and_the_times_are_kept_apart_from_whole_chords
     counts = {symbol: seen.count(symbol) for symbol in ("F6", "D7", "Gm7", "C7")}
     assert counts["Gm7"] > 1.4 * max(counts[symbol] for symbol in ("F6", "D7", "C7")), counts
     assert known_chords(log) == {} and len(known_chords(log, kind=SHELL_KIND)) == 4
+    (told,) = known_sentences(known_of_song(log, stand.song, SHELL_KIND), SHELL_KIND)
+    assert told.startswith("Left hand: 4 of 4 names seen, ") and "Gm7 in " in told, (
+        "the slow one, for Progress and report"
+    )
 
 
 def test_said_aloud_and_answered_by_a_key(stand, log):

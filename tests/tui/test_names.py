@@ -43,3 +43,10 @@ async def test_names_from_the_list_of_ways_and_their_times(started):
         await pilot.press("space", "f4")
         await pilot.pause()
         assert "Shells by name" in screen_text(app) and "1.4 s, right at once 1 of 1" in screen_text(app)
+        app.show_progress(app.stand_screen.stand.original)
+        await pilot.pause()
+        await pilot.press("end")
+        await pilot.pause()
+        assert "Shells by name" in screen_text(app) and "Left hand: 1 of 7 names seen, 0 of them sure" in screen_text(
+            app
+        )

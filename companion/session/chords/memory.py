@@ -23,6 +23,8 @@ from companion.store.log.entry import Entry, SavedState
 
 KIND, SETUP_KIND = "root_position", "root_position_setup"  # of states in the log
 SHELL_KIND = "shell_by_name"  # the same of shells that are struck when a name was seen
+# Kind -> what it is told as: what is asked, what was done with it, and what took its time.
+_TOLD = {KIND: ("chord", "played", "found"), SHELL_KIND: ("name", "seen", "shell struck")}
 # What of a setup is kept, and what it may be.
 _KEPT: Mapping[str, tuple[Any, ...]] = {
     "inversion": tuple(range(len(INVERSION_WORDS))),
@@ -67,8 +69,9 @@ def known_of_song(log: Log, song: Song, kind: str = KIND) -> tuple[KnownChord, .
     )
 
 
-def known_sentences(chords: Sequence[KnownChord]) -> tuple[str, ...]:
-    """What a teacher wants to know of them: a sentence for each hand that played any."""
+def known_sentences(chords: Sequence[KnownChord], kind: str = KIND) -> tuple[str, ...]:
+    """What a teacher wants to know of them: a sentence for each hand that played any. kind: KIND or SHELL_KIND, as they were asked for."""
+    one, done, found = _TOLD[kind]
     sentences = []
     for hand in HAND_CHOICES:
         known = [(each.by_hand[hand], each.symbol) for each in chords if hand in each.by_hand]
@@ -78,7 +81,7 @@ def known_sentences(chords: Sequence[KnownChord]) -> tuple[str, ...]:
         usual_s = median(each.find_s for each, _ in known)
         slowest, symbol = max(known, key=lambda each: each[0].find_s)
         sentences.append(
-            f"{hand.capitalize()} hand: {len(known)} of {plural(len(chords), 'chord')} played, {sure} of them sure; found in {usual_s:.1f} s as a rule, "
+            f"{hand.capitalize()} hand: {len(known)} of {plural(len(chords), one)} {done}, {sure} of them sure; {found} in {usual_s:.1f} s as a rule, "
             f"{symbol} in {slowest.find_s:.1f} s."
         )
     return tuple(sentences)

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.practice.planning.progress import SongProgress
 from companion.reports.chart import chart_plot
 from companion.reports.plots import minutes_plot, section_bars, tempo_plot
+from companion.reports.report import NAMES_HEAD
 from companion.tui.draw.words import shorten, signs, whole_words
 
 _FEWEST, _MOST = 2, 5  # lines of changes and of news
 _PLOT_LEAST, _PLOT_MOST = 6, 14
 
 
-def progress_pages(pages: Sequence[SongProgress], width: int, height: int) -> str:
-    """What is known of a song, a page for each pair of hands that played it, one below the other."""
+def progress_pages(pages: Sequence[SongProgress], width: int, height: int, names: Sequence[str] = ()) -> str:
+    """What is known of a song, a page for each pair of hands that played it, one below the other. names: sentences on the drill of names."""
+    if names:
+        lines = textwrap.wrap(signs(" ".join(names)), width, initial_indent="  ", subsequent_indent="  ")
+        above = progress_pages(pages, width, height - len(lines) - 1)
+        return "\n".join([above, NAMES_HEAD, *lines])
     if len(pages) == 1:
         return progress_text(pages[0], width, height)
     names = [HAND_WORDS[page.hands] for page in pages]

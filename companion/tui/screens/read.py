@@ -190,11 +190,13 @@ def _chords_offer(log: PracticeLog, song: Song) -> str:
 def progress_page(log: PracticeLog, song: Song) -> ReadScreen:
     """Where a song stands by each pair of hands that played it, drawn to the window's size."""
     from companion.practice.planning.lessons import HAND_WORDS
+    from companion.reports.report import names_told
     from companion.session.overview import hands_known, now_here, progress_of
     from companion.tui.draw.progress import progress_pages
 
     pages = [progress_of(log, song, now_here(), hands) for hands in hands_known(log, song)]
+    names = names_told(log, song)
     whose = f", {HAND_WORDS[pages[0].hands]}" if len(pages) == 1 else ""
     return ReadScreen(
-        f"Progress: {song.title}{whose}", lambda width, height: progress_pages(pages, width, height), high=True
+        f"Progress: {song.title}{whose}", lambda width, height: progress_pages(pages, width, height, names), high=True
     )
