@@ -40,7 +40,7 @@ def test_killed_it_comes_again_until_it_was_killed_too_often(tmp_path: Path):
         whole, sound = app.passes(), app.sound_pid()
         os.kill(sound, signal.SIGKILL)
         app.wait_for("The sound stopped and was started again; see sound-faults.txt.")
-        app.wait_for("Broken off: this pass does not count.")
+        app.wait_for("Cut off: this pass does not count.")
         assert app.passes()[: len(whole)] == whole
         assert [record.clean for record in app.broken()] == [False]
         app.sound_pid(other_than=sound)
@@ -67,7 +67,7 @@ def test_stopped_it_is_replaced_and_play_goes_on(tmp_path: Path):
         whole, sound = app.passes(), app.sound_pid()
         os.kill(sound, signal.SIGSTOP)
         app.wait_for("The sound did not answer and was started again; see sound-faults.txt.")
-        app.wait_for("Broken off: this pass does not count.")
+        app.wait_for("Cut off: this pass does not count.")
         assert app.passes()[: len(whole)] == whole and [record.clean for record in app.broken()] == [False]
         app.sound_pid(other_than=sound)
         wait_until(lambda: not os.path.exists(f"/proc/{sound}"), "end of the process that was stopped")

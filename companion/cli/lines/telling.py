@@ -50,7 +50,7 @@ QUESTION = (
 NEEDS_KEYBOARD = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard, and none is there."
 )
-STOPPED, BROKEN_OFF = "Stopped.", "Broken off: this pass does not count."
+STOPPED, CUT_OFF = "Stopped.", "Cut off: this pass does not count."
 
 
 class Teller:
@@ -305,7 +305,7 @@ class Teller:
 
     def _ended(self, last: PassOver | None, broken: bool, asks: bool) -> None:
         if broken:
-            self.tell("stopped", BROKEN_OFF)
+            self.tell("stopped", CUT_OFF)
         elif asks:
             self.tell("asks", QUESTION)
         else:

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 SUMMARY_S = 8.0
 SOUND_OFF = "The sound stays off. Leave with F10 and start again."
-BROKEN_OFF = "Broken off: this pass does not count."
+CUT_OFF = "Cut off: this pass does not count."
 FREE_NEEDS = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard. None is there: plug one in by USB "
     "or MIDI and look at F5. Without one, play along slowly instead: s makes it slower."
@@ -100,6 +100,6 @@ class StandNews:
         """The question, or what was played and what is next. It stays until a key is pressed."""
         drill: Drill | None = ended.last.drill if ended.last is not None else None
         done = finished_lines(drill) if drill is not None and drill.finished else ()
-        lines = (BROKEN_OFF,) if ended.broken else self._lines(ended.last)
+        lines = (CUT_OFF,) if ended.broken else self._lines(ended.last)
         # Slips are marked from the first bar on.
         return {"cursor": self._view().here if ended.asks is None else ended.asks, "summary": (*done, *lines)}
