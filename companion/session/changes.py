@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from companion.practice.drills.free_time import Target
 from companion.practice.model import VERDICTS, PassMarks
 from companion.session.drill import Drill
+from companion.session.minutes import RestDue
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
@@ -85,13 +86,6 @@ class DrillLeft:
     """Another loop ended a drill. kind: which."""
 
     kind: str
-
-
-@dataclass(frozen=True, slots=True)
-class RestDue:
-    """now: nothing is played, so the rest can begin; else after this pass."""
-
-    now: bool
 
 
 @dataclass(frozen=True, slots=True)

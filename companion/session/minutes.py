@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from companion.practice.drills import rest
-from companion.session.changes import RestDue
+
+
+@dataclass(frozen=True, slots=True)
+class RestDue:
+    """now: nothing is played, so the rest can begin; else after this pass."""
+
+    now: bool
 
 
 class Minutes:

@@ -14,6 +14,9 @@ import pytest
         ("companion.tui.actions", ("textual", "numpy", "mido", "sqlite3")),
         ("companion.session.stand_changes", ("textual", "numpy", "mido", "sqlite3")),
         ("companion.tui.app", ("numpy", "mido", "rtmidi", "miniaudio", "sqlite3")),
+        # Nor for what a song on the stand needs: a third more time until the song list is there.
+        ("companion.tui.app", ("companion.session.stand", "companion.session.drill", "companion.session.conductor")),
+        ("companion.tui.screens.songs", ("companion.session.stand", "companion.tui.draw.view")),
     ],
 )
 def test_a_module_leaves_heavy_libraries_alone(module, unwanted):

@@ -24,7 +24,6 @@ from companion.session.changes import (
     NeedsKeyboard,
     NextKey,
     PassOver,
-    RestDue,
     Said,
     Sounded,
     State,
@@ -33,6 +32,7 @@ from companion.session.chords.in_song import chords_of
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, Drill
 from companion.session.keys import key_said
+from companion.session.minutes import RestDue
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand, shell_words
 from companion.theory.spoken import spoken_forms, tone_words

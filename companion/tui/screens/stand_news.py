@@ -13,10 +13,10 @@ from companion.session.changes import (
     Ended,
     NeedsKeyboard,
     PassOver,
-    RestDue,
     Said,
 )
 from companion.session.drill import KINDS, Drill
+from companion.session.minutes import RestDue
 from companion.session.one_change import practise_alone
 from companion.tui.actions import BY_ID
 from companion.tui.cautions import REST_TITLE, rest_text
