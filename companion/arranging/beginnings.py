@@ -1,8 +1,9 @@
 """Introductions, made from a song's own key, cadence and first chord. Each is a song of one section, so that shells, melody and company are worked out
 as for any other.
 
-Kinds, all common practice: "vamp", four bars of I VI II V; "last-four", the last four bars of the tune; "dominant", the dominant seventh of the first
-chord as an arpeggio over two octaves, and a hold. The last chord of each is a dominant that leads to bar 1: a fifth above the root of the first chord.
+Kinds, all common practice: "vamp", four bars of I VI II V; "first-chords", a vamp over the first two bars of the tune; "last-four", the last four bars
+of it; "dominant", the dominant seventh of the first chord as an arpeggio over two octaves, and a hold. The last chord of each is a dominant that leads to
+bar 1: a fifth above the root of the first chord. "own" is the section of that name in the chart, as it is written.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch
 
-INTROS = ("none", "vamp", "last-four", "dominant")
+OWN = "own"
+INTROS = ("none", "vamp", "first-chords", "last-four", "dominant", OWN)
 INTRO_NAME = "Intro"
 _BARS = 4
 _EIGHTH = TICKS_PER_QUARTER // 2
@@ -28,34 +30,49 @@ _LOWEST_ARPEGGIO = 58  # B flat 3: two octaves from there end below C6 (ours)
 
 
 def intro(song: Song, kind: str) -> Song | None:
-    """The introduction as a song of one section. kind: one of INTROS, "none" gives None; so does a song without a chord. Raises ValueError for another."""
+    """The introduction as a song of one section. kind: one of INTROS, "none" gives None; so does a song without a chord, and "own" for one that has none. Raises
+    ValueError for another."""
     if kind not in INTROS:
         raise ValueError(f"{kind!r} is no introduction; expected one of {', '.join(INTROS)}")
     first = first_chord(song)
     if kind == "none" or first is None:
         return None
-    make = {"vamp": _vamp, "last-four": _last_four, "dominant": _dominant}[kind]
+    if kind == OWN:
+        return own_section(song, INTRO_NAME)
+    make = {"vamp": _vamp, "first-chords": _first_chords, "last-four": _last_four, "dominant": _dominant}[kind]
     meter = song.sections[song.form[0]].meter
     bars, notes = make(song, first, meter)
     end = len(bars) * meter.bar_ticks - meter.ticks(song.pickup)
     return one_section(song, INTRO_NAME, meter, bars, until(notes, end))
 
 
+def own_section(song: Song, name: str) -> Song | None:
+    """A section that the form leaves out and that is called so, small or capital letters, as a song of its own; None where there is none."""
+    for own, section in song.sections.items():
+        if own.casefold() == name.casefold() and own not in song.form:
+            alone = replace(section, name=name, pickup=Fraction(0), pickup_chords=())
+            return _alone(song, alone)
+    return None
+
+
 def one_section(song: Song, name: str, meter: Meter, bars: Sequence[Bar], notes: Sequence[MelodyNote]) -> Song:
     """A song of one section in the song's key and tempo. notes: its melody, none overlapping another."""
     key = song.sections[song.form[0]].key
     melody = write_melody(notes, meter, key, len(bars)) if notes else None
-    section = Section(name, tuple(bars), meter, key, melody)
+    return _alone(song, Section(name, tuple(bars), meter, key, melody))
+
+
+def _alone(song: Song, section: Section) -> Song:
     return replace(
         song,
         id="",
-        form=(name,),
-        sections={name: section},
+        form=(section.name,),
+        sections={section.name: section},
         pins={},
         pickup=Fraction(0),
         lesson=None,
         written=None,
-        meter=meter,
+        meter=section.meter,
     )
 
 
@@ -76,6 +93,15 @@ def _vamp(song: Song, first: Chord, meter: Meter) -> Made:
         bars = [even_bar(meter, chords[at : at + 2]) for at in (0, 2)] * 2
     else:
         bars = [even_bar(meter, [chord]) for chord in chords]
+    return bars, upper_line(bars, meter)
+
+
+def _first_chords(song: Song, first: Chord, meter: Meter) -> Made:
+    """The first two bars twice; the last time the dominant takes the second half of the second one."""
+    form = [bar for bar in song.unroll()[:2] if bar.meter == meter]
+    turned, _ = _turned(form[-1], dominant_of(first))
+    plain = [Bar(bar.chords) for bar in form]
+    bars = [*plain, *plain[:-1], turned]
     return bars, upper_line(bars, meter)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from companion.arranging.endings import CURVE, SLOWS_TO
 from companion.chart.melody import NotePlace
 
 ALONE = 1  # voices: the melody without company
@@ -14,7 +15,7 @@ MOST_VOICES = 4
 @dataclass(frozen=True, slots=True)
 class ArrangementChoice:
     """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
-    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
+    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
     the lowest, () for the melody alone."""
 
     voices: int = ALONE
@@ -23,3 +24,5 @@ class ArrangementChoice:
     ending: str = "none"
     seed: int = 0
     notes: Mapping[NotePlace, tuple[str, ...]] = field(default_factory=dict)
+    slows_to: float = SLOWS_TO
+    curve: float = CURVE

@@ -2,7 +2,7 @@
 
 Kinds, all common practice: "tag", the last four bars twice more, three times in all, without what turns back to the beginning; "held", the last chord
 alone; "blues", the bass walks up to the fifth and the dominant. Each ends on the last chord, voiced under the last note of the melody, and the low
-root alone. They slow down as a runner comes to a stop: Friberg and Sundberg 1999, JASA 105(3):1469-1484 (formula from memory).
+root alone. "own" is the section of that name in the chart, as it is written. They slow down as a runner comes to a stop: Friberg and Sundberg 1999, JASA 105(3):1469-1484 (formula from memory).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from companion.arranging.beginnings import even_bar, one_section, until, upper_line
+from companion.arranging.beginnings import OWN, even_bar, one_section, own_section, until, upper_line
 from companion.arranging.cadences import chord_on, last_chord
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import Bar, FormBar, Song
@@ -18,12 +18,11 @@ from companion.theory.chord import Chord
 from companion.theory.meter import Meter
 from companion.theory.pitch import Pitch
 
-ENDINGS = ("none", "tag", "held", "blues")
+ENDINGS = ("none", "tag", "held", "blues", OWN)
 ENDING_NAME = "Ending"
-SLOWS_TO, CURVE = (
-    0.55,
-    3.0,
-)  # of the tempo at the very end (ours; settable), and the paper's q: 3 as runners stop, 2 rated as good
+# Of the tempo at the very end (ours), and the paper's q: 3 as runners stop, 2 rated as good. The student sets both.
+SLOWS_TO, CURVE = 0.55, 3.0
+SLOWS_TO_LIMITS, CURVE_LIMITS = (0.2, 0.95), (0.5, 5.0)
 LOWEST_LAST = 28  # E1: the low root alone lies at or above it (common practice: the bass's lowest string)
 _PHRASE = 4
 _MIDDLE = 69  # A4: near it lies the last note where the tune has none
@@ -31,11 +30,13 @@ _MIDDLE = 69  # A4: near it lies the last note where the tune has none
 
 def ending(song: Song, kind: str) -> Song | None:
     """The ending as a song of one section: its last bar but one holds the last chord, its last bar is for the low root. kind: one of ENDINGS, "none" gives
-    None. Raises ValueError for another."""
+    None; so does "own" for a song that has none. Raises ValueError for another."""
     if kind not in ENDINGS:
         raise ValueError(f"{kind!r} is no ending; expected one of {', '.join(ENDINGS)}")
     if kind == "none":
         return None
+    if kind == OWN:
+        return own_section(song, ENDING_NAME)
     form = song.unroll()
     meter = form[-1].meter
     bars, notes = {"tag": _tag, "held": _held, "blues": _blues}[kind](song, form, meter)
@@ -114,15 +115,19 @@ def _last_note(song: Song, last: Chord) -> Pitch:
     return min(places, key=lambda pitch: abs(pitch.midi - near))
 
 
-def shares(bars: int, meter: Meter) -> tuple[tuple[float, ...], ...]:
-    """By bar of an ending the tempo of each pulse as a share: it slows through the two bars before the last chord, or the last chord's own, and stays slow."""
-    slow = min(2, bars - 2) or 1
-    first = bars - 2 - (slow if bars > 2 else 0)
-    curve = slowing(slow * meter.pulses)
+def shares(
+    bars: int, meter: Meter, slows_to: float = SLOWS_TO, curve: float = CURVE, *, held: int = 2
+) -> tuple[tuple[float, ...], ...]:
+    """By bar of an ending the tempo of each pulse as a share: it slows through the two bars before those that are held, or the first of these, and stays slow.
+    held: how many bars at the end are the last chord and the low root; 0 where they are written otherwise."""
+    moving = bars - held
+    slow = min(2, moving) or 1
+    first = max(0, moving - slow)
+    way = slowing(slow * meter.pulses, slows_to, curve)
     found = []
     for number in range(bars):
         at = (number - first) * meter.pulses
         found.append(
-            tuple(1.0 if at + pulse < 0 else curve[min(at + pulse, len(curve) - 1)] for pulse in range(meter.pulses))
+            tuple(1.0 if at + pulse < 0 else way[min(at + pulse, len(way) - 1)] for pulse in range(meter.pulses))
         )
     return tuple(found)

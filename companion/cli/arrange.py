@@ -8,9 +8,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from companion.arranging.beginnings import INTROS
+from companion.arranging.beginnings import INTRO_NAME, INTROS, OWN, own_section
 from companion.arranging.choice import ALONE, ArrangementChoice
-from companion.arranging.endings import ENDINGS
+from companion.arranging.endings import CURVE_LIMITS, ENDING_NAME, ENDINGS, SLOWS_TO_LIMITS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
 from companion.cli import arguments
@@ -27,6 +27,8 @@ What is chosen is kept with the song and taken by the app, play, export and mark
 with two voices. A note of the melody is named by its
 section, the bar there and its number among those that begin in that bar: --note "A.3.2=3 b7" has the third and the seventh of the chord under
 the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=free lets the companion choose.
+
+An introduction or ending of your own is a section [section.Intro] or [section.Ending] of the chart that the form leaves out: --intro own, --ending own.
 
 JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
 "right": [{"beat", "beats", "midi": [...], "melody", "ornament", "fingers": [...], "why"}]}]}. bar: of the section, 0 in the pickup; beat: from 1,
@@ -54,6 +56,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--intro", choices=list(INTROS), help="what comes before the tune")
     parser.add_argument("--ending", choices=list(ENDINGS), help="what comes after it")
     parser.add_argument(
+        "--slows-to", type=arguments.number(*SLOWS_TO_LIMITS), metavar="SHARE", help="of the tempo at the very end"
+    )
+    parser.add_argument(
+        "--curve",
+        type=arguments.number(*CURVE_LIMITS),
+        metavar="Q",
+        help="how it slows: 3 late, as runners stop, 2 sooner",
+    )
+    parser.add_argument(
         "--seed", type=arguments.whole(0, 2**31), metavar="N", help="what is chosen by chance, 0 at first"
     )
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
@@ -71,8 +82,14 @@ def run(options: argparse.Namespace) -> int:
     if choice.voices == ALONE and options.voices is None:
         choice = replace(choice, voices=FIRST_VOICES)
     choice = replace(choice, intro=options.intro or choice.intro, ending=options.ending or choice.ending)
-    if options.seed is not None:
-        choice = replace(choice, seed=options.seed)
+    for name, kind in ((INTRO_NAME, choice.intro), (ENDING_NAME, choice.ending)):
+        if kind == OWN and own_section(stand.song, name) is None:
+            raise HandsError(
+                f"{stand.song.title} has no {name} of its own: expected a section [section.{name}] that the form leaves out"
+            )
+    for field in ("seed", "slows_to", "curve"):
+        if getattr(options, field) is not None:
+            choice = replace(choice, **{field: getattr(options, field)})
     if options.note:
         choice = replace(choice, notes=_own_notes(stand, choice, options.note))
     asked = (
@@ -81,7 +98,7 @@ def run(options: argparse.Namespace) -> int:
         or options.note
         or options.intro
         or options.ending
-        or options.seed is not None
+        or any(getattr(options, field) is not None for field in ("seed", "slows_to", "curve"))
     )
     if asked and not options.once:
         save_arrangement(paths, stand.original.id, choice)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 
-from companion.arranging.beginnings import intro
+from companion.arranging.beginnings import OWN, intro
 from companion.arranging.cadences import last_chord
 from companion.arranging.endings import ending, low_root, shares
 from companion.arranging.model import ENDING, FORM, INTRO, ArrangedBar, ArrangedStroke
@@ -36,15 +36,19 @@ def intro_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
 
 def ending_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
     """The ending that was chosen, () for none; it slows down, and its last bar is the low root alone."""
-    song = ending(stand.song, stand.arranged.ending)
+    choice = stand.arranged
+    song = ending(stand.song, choice.ending)
     if song is None:
         return ()
     bars = _told(_form(_beside(stand, song), ENDING), "The ending")
-    meter = bars[-1].meter
+    meter, is_own = bars[-1].meter, choice.ending == OWN
+    slowing = shares(len(bars), meter, choice.slows_to, choice.curve, held=0 if is_own else 2)
     found = [
         replace(bar, shares=pulses, tempo_bpm=bar.tempo_bpm * pulses[0])
-        for bar, pulses in zip(bars, shares(len(bars), meter), strict=True)
+        for bar, pulses in zip(bars, slowing, strict=True)
     ]
+    if is_own:
+        return tuple(found)
     found[-2] = replace(found[-2], left=_once(found[-2].left, meter), right=_once(found[-2].right, meter))
     root, tone = low_root(stand.song), last_chord(stand.song).root
     why = f"{spoken(tone)} alone, low: the end."

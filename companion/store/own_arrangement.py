@@ -1,7 +1,7 @@
 """What goes with a song's melody: the table [arrangement] of the song's own file.
 
-voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. intro, ending: see arranging/beginnings.py and endings.py. seed: what is chosen by
-chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
+voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. intro, ending: see arranging/beginnings.py and endings.py. slows_to, curve: how an ending slows down: to which share
+of the tempo, and the q of its curve. seed: what is chosen by chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
 "A.3.2" = "3 b7", degrees of the chord from the lowest, or "alone".
 """
 
@@ -11,8 +11,8 @@ from typing import Any
 
 from companion.arranging.beginnings import INTROS
 from companion.arranging.choice import ALONE, MOST_VOICES, ArrangementChoice
-from companion.arranging.endings import ENDINGS
-from companion.base.rules import YES_NO, Rule, one_of, whole
+from companion.arranging.endings import CURVE, CURVE_LIMITS, ENDINGS, SLOWS_TO, SLOWS_TO_LIMITS
+from companion.base.rules import YES_NO, Rule, number, one_of, whole
 from companion.store.own_song import NOTE, Lines, Rules, read_table, show_note, write_table
 from companion.store.paths import Paths
 from companion.theory.pitch import degree_interval
@@ -36,6 +36,8 @@ _RULES: Rules = {
     "tensions": YES_NO,
     "intro": one_of(*INTROS),
     "ending": one_of(*ENDINGS),
+    "slows_to": number(*SLOWS_TO_LIMITS),
+    "curve": number(*CURVE_LIMITS),
     "seed": whole(0, 2**31),
     "notes": Lines(NOTE, Rule(_read_degrees, f'degrees of the chord such as "3 b7", or "{_ALONE_WORD}"')),
 }
@@ -54,6 +56,8 @@ def save_arrangement(paths: Paths, song_id: str, choice: ArrangementChoice) -> N
         "tensions": choice.tensions or None,
         "intro": None if choice.intro == INTROS[0] else choice.intro,
         "ending": None if choice.ending == ENDINGS[0] else choice.ending,
+        "slows_to": None if choice.slows_to == SLOWS_TO else choice.slows_to,
+        "curve": None if choice.curve == CURVE else choice.curve,
         "seed": choice.seed or None,
         "notes": notes,
     }

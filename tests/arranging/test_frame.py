@@ -10,10 +10,11 @@ from harmony_checker import faults
 from harmony_of_songs import chords_of, struck_of, tick_ms_of
 from shipped import SONGS
 
-from companion.arranging.beginnings import INTROS, intro, leads_to
+from companion.arranging.beginnings import INTROS, OWN, intro, leads_to
 from companion.arranging.cadences import first_chord, last_chord
 from companion.arranging.choice import ArrangementChoice
 from companion.arranging.endings import ENDINGS, ending, shares, slowing
+from companion.chart.reader import parse_chart
 from companion.groove.check import validate
 from companion.groove.model import Stretch
 from companion.groove.timeline import timeline
@@ -23,6 +24,8 @@ from companion.session.stand import Stand
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 
+MADE_INTROS = [kind for kind in INTROS[1:] if kind != OWN]
+MADE_ENDINGS = [kind for kind in ENDINGS[1:] if kind != OWN]
 KEYS = [Key.usual(pc, mode) for mode in ("major", "minor") for pc in range(12)]
 
 
@@ -33,7 +36,7 @@ def in_key(song, key):
     return transpose(song, Key.usual(key.tonic.pc, song.key.mode))
 
 
-@pytest.mark.parametrize("kind", INTROS[1:])
+@pytest.mark.parametrize("kind", MADE_INTROS)
 def test_the_last_chord_of_an_introduction_leads_to_bar_1_in_every_key(kind):
     """A dominant seventh a fifth above the first chord's root, or a half step above it (common practice)."""
     for song in (next(song for song in SONGS if song.key.mode == mode) for mode in ("major", "minor")):
@@ -46,7 +49,7 @@ def test_the_last_chord_of_an_introduction_leads_to_bar_1_in_every_key(kind):
 
 
 def test_every_song_has_every_introduction_and_ending_and_no_rule_is_broken(settings):
-    chosen = [(intro_kind, ending_kind) for intro_kind, ending_kind in zip(INTROS[1:], ENDINGS[1:])]
+    chosen = list(zip(MADE_INTROS, itertools.cycle(MADE_ENDINGS)))
     for number, song in enumerate(SONGS):
         intro_kind, ending_kind = chosen[number % len(chosen)]
         choice = ArrangementChoice(voices=2 + number % 3, intro=intro_kind, ending=ending_kind)
@@ -121,3 +124,51 @@ def test_what_is_written_out_is_what_sounds(settings):
             assert pickup or heard == keys
     tempos = [mark.tempo_bpm for mark in whole.tempo_marks]
     assert tempos[0] == song.tempo_bpm and tempos[-1] == pytest.approx(0.55 * song.tempo_bpm)
+
+
+OWN_TUNE = """
+title = "Spare Buttons"
+key = "C"
+meter = "4/4"
+tempo = 100
+feel = "swing"
+form = "A"
+[section.A]
+bars = "Dm7 | G7 | C6 | C6"
+melody = "f4 a4 | b4 d'4 | c'8 | g8"
+[section.intro]
+bars = "Am7 D7 | G7sus4"
+melody = "c4 A4 | c8"
+[section.Ending]
+bars = "Ab7 | G7 | C6/9"
+melody = "c'8 | b8 | c'8"
+"""
+
+
+def test_own_ones_are_sections_that_the_form_leaves_out(settings):
+    """They move with the key, are harmonised as the rest, and an ending slows through its last two bars, exact at the end."""
+    stand = Stand.put(parse_chart(OWN_TUNE, id="spare-buttons"), settings)
+    choice = ArrangementChoice(3, intro=OWN, ending=OWN, slows_to=0.4, curve=2.0)
+    stand = stand.change(arranged=choice).with_hands("both")
+    for moved, symbols in ((stand, "Am7 D7 G7sus4 Ab7 G7 C6/9"), (stand.with_key("Eb"), "Cm7 F7 Bb7sus4 B7 Bb7 Eb6/9")):
+        before, after = intro_bars(moved), ending_bars(moved)
+        assert " ".join(bar.symbol for bar in (*before, *after)) == symbols
+        assert [stroke.melody for stroke in before[0].right] == [
+            72 + moved.key.tonic.pc,
+            69 + moved.key.tonic.pc,
+        ]
+        assert any(len(stroke.keys) > 1 for bar in (*before, *after) for stroke in bar.right)
+        slowing = [1.0, *(share for bar in after for share in bar.shares)]
+        assert slowing[:5] == [1.0] * 5 and slowing[-1] == pytest.approx(0.4) and len(slowing) == 13
+        assert all(b < a for a, b in itertools.pairwise(slowing[4:]))
+        validate(performance(moved))
+    none = stand.change(arranged=ArrangementChoice(intro=OWN, ending=OWN), song=SONGS[0])
+    assert intro_bars(none) == ending_bars(none) == ()
+
+
+def test_how_an_ending_slows_is_the_students(settings):
+    """Half the tempo by q = 2, exact at the last chord and held there."""
+    stand = Stand.put(SONGS[0], settings)
+    bars = ending_bars(stand.change(arranged=ArrangementChoice(ending="tag", slows_to=0.5, curve=2.0)))
+    assert bars[-3].shares[-1] == pytest.approx(0.5) and set(bars[-1].shares) == {bars[-3].shares[-1]}
+    assert bars[-4].shares[0] == pytest.approx(slowing(2 * len(bars[-4].shares), 0.5, 2.0)[0])

@@ -14,7 +14,7 @@ SONG = "two-spoons"
 
 def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
     assert load_arrangement(paths, SONG) == ArrangementChoice()
-    chosen = ArrangementChoice(3, True, "vamp", "tag", 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()})
+    chosen = ArrangementChoice(3, True, "vamp", "tag", 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()}, 0.5, 2.0)
     save_arrangement(paths, SONG, chosen)
     assert load_arrangement(paths, SONG) == chosen
     save_arrangement(paths, SONG, ArrangementChoice())
@@ -26,6 +26,8 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
     [
         ("voices = 5", "expected a whole number from 1 to 4"),
         ('intro = "long"', 'expected one of "none", "vamp"'),
+        ("slows_to = 1.5", "expected a number from 0.2 to 0.95"),
+        ('curve = "late"', "expected a number from 0.5 to 5"),
         ('tensions = "a few"', "expected true or false"),
         ('[arrangement.notes]\n"A.1" = "3"', "expected a note such as"),
         ('[arrangement.notes]\n"A.1.1" = "third"', "expected degrees of the chord"),
