@@ -66,7 +66,7 @@ def looks() -> dict[str, dict[str, Style]]:
 
 ROLES = (
     "plain", "strong", "dim", "notice", "now", "cursor", "beat", "now-big", "next-big", "hidden-big", "right", "slip",
-    "white", "white-next", "octave", "black", "black-next", "lit", "lit-fill", "astray",
+    "between", "white", "white-next", "octave", "black", "black-next", "lit", "lit-fill", "astray",
 )  # fmt: skip
 
 
@@ -115,7 +115,7 @@ async def test_letters_stand_out_from_their_ground(styles, theme):
     look = styles[theme.name]
     large = {"beat", "now-big", "next-big", "hidden-big"}
     for palette, ground, letters in grounds(theme):
-        for role in set(ROLES[:12]):
+        for role in set(ROLES[:13]):
             ratio = contrast(seen(look[role].color, palette, letters), seen(look[role].bgcolor, palette, ground))
             # In a terminal's own colours a warning is yellow and what went right green, as everywhere there: on a light ground they keep
             # their signs, "!" and "•", which say the same.

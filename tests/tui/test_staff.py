@@ -61,7 +61,8 @@ def text_of(rows):
 
 
 def heads(rows, top):
-    """(column, step, hollow) of every head: on a line in its row, in a space over two."""
+    """(column, step, hollow) of every head: on a line in its row, in a space over two. Of two a third apart the lower one begins an eighth
+    of a row lower, and a row that both have is filled but for the line between them."""
     rows = text_of(rows)
     found = []
     for number in range(2, len(rows)):
@@ -69,10 +70,12 @@ def heads(rows, top):
         step = top - 2 * (number - 2)
         for column in range(78):
             pair, under = rows[number][column : column + 2], below[column : column + 2]
-            if pair in ("██", "()"):
+            if pair in ("██", "▇▇", "()"):
                 found.append((column, step, pair == "()"))
-            elif (pair, under) in (("▄▄", "▀▀"), ("╭╮", "╰╯")):
-                found.append((column, step - 1, pair == "╭╮"))
+            elif pair in ("▄▄", "━━") and under in ("▀▀", "━━"):
+                found.append((column, step - 1, False))
+            elif pair in ("╭╮", "├┤") and under in ("╰╯", "├┤"):
+                found.append((column, step - 1, True))
     return sorted(found)
 
 
@@ -103,8 +106,10 @@ def test_an_accidental_stands_where_the_key_does_not_say_it(settings) -> None:
     assert [sign if sign in "♯♭♮" else "" for sign in signs] == ["", "", "", "", "", "♯", "♮"]
 
 
-def test_shells_stand_in_the_lower_staff_as_they_are_struck(settings) -> None:
-    stand = stand_of(settings, pattern="four")
+@pytest.mark.parametrize("key", ["Bb", "Db", "D", "E", "F", "Gb", "G", "Ab"])
+def test_shells_stand_in_the_lower_staff_as_they_are_struck(settings, key) -> None:
+    """Thirds in spaces and on lines too, of which no head may melt into the other."""
+    stand = stand_of(settings, pattern="four").with_key(key)
     rows, top = drawn(stand, 0, "both")
     lower = [step for _, step, _ in heads(rows, top) if step < 28]
     placed = [choice for index in (0, 1) for _, choice in stand.choices_at(index)]
@@ -119,10 +124,42 @@ def test_each_hand_alone_has_one_staff_and_both_have_two(settings) -> None:
         assert sum(text.count("─") > 30 for text in text_of(rows)) == 5 * staves
 
 
+SHOWN_ON_THE_GROUND = "cursor"  # letters in the colour of now
+
+
+def due(rows):
+    """The blocks of ink that are due now."""
+    return [text for row in rows for text, role in row if role == SHOWN_ON_THE_GROUND]
+
+
 def test_what_is_due_now_is_told_apart(settings) -> None:
     rows, _ = drawn(stand_of(settings), 0, now=(Fraction(1), Fraction(2)))
-    lit = {text for row in rows for text, role in row if role == "now"}
-    assert lit == {"██"}  # D, on the fourth line
+    assert due(rows) == ["╭╮", "╰╯", "██"]  # in the second bar the G that is held; in the first D, on the fourth line
+
+
+@pytest.mark.parametrize("now", [Fraction(0), Fraction(1), Fraction(3)])
+def test_a_sign_above_tells_what_is_due_without_colour(settings, now) -> None:
+    """Right above its heads, in the row of the fingers; what is held is due still."""
+    stand = stand_of(settings, pattern="whole")
+    score = bars_of(stand, 1)[0]
+    lines = staff_range([note.pitch for note in stand.melody if note.pitch], "both")
+    rows = draw_staff([StaffBar(score, (now, now + 1), fingers="123")], 79, lines, "both")
+    texts = text_of(rows)
+    [column] = [place for place, sign in enumerate(texts[1]) if sign == "▶"]
+    assert [role for text, role in rows[1] if "▶" in text] == ["now"]
+    column_of = {column: step for column, step, _ in heads(rows, lines[1])}
+    assert column + 1 in column_of
+    assert len("".join(due(rows))) >= 2 * 2, "both hands have something that is due"
+
+
+def test_no_ink_is_drawn_where_its_ground_has_its_colour(settings) -> None:
+    """In the role "now" the ground is lit and letters are dark: a block of ink would be a hole."""
+    for first in (0, 2):
+        for beat in range(4):
+            stand = stand_of(settings, pattern="four").with_key("Ab")
+            rows, _ = drawn(stand, first, "both", now=(Fraction(beat), Fraction(beat + 1)))
+            lit = "".join(text for row in rows for text, role in row if role == "now")
+            assert lit and not set(lit) & set("█▄▀▇"), lit
 
 
 def test_the_strip_names_what_is_struck_with_its_octave_and_finger(settings) -> None:

@@ -68,12 +68,19 @@ def loop_words(stand: Stand) -> str:
     return f"{stand.loop_name}, {plural(len(stand.loop), 'bar')}"
 
 
-def state_line(view: View, width: int) -> Row:
-    """One thing at a time: of the keys that were struck, for a while anything there is to say, where a drill stands, or what is set."""
+def saying(view: View, width: int) -> Row | None:
+    """What is said for a while, None while nothing is."""
     if view.answer:
         return [(whole_words(f" {signs(view.answer)}", width), "strong")]
     if view.notice:
         return [(whole_words(f" {view.notice}", width), notice_role(view.notice))]
+    return None
+
+
+def state_line(view: View, width: int) -> Row:
+    """One thing at a time: of the keys that were struck, for a while anything there is to say, where a drill stands, or what is set."""
+    if (said := saying(view, width)) is not None:
+        return said
     if view.playing and view.waits:
         ran, broke_off, slip = view.word_keys
         words = f"{plural(view.waits, 'pass waits', 'passes wait')}: {ran} it ran, {slip} a bar slipped, {broke_off} broke off."

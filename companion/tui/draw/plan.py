@@ -7,15 +7,19 @@ PARTS = ("beat", "now", "need", "chart", "title", "state", "foot")
 
 LINES = -1  # as many rows as the chart has lines
 _TWICE = -2  # and as many again, for the shells below them
-_FIRST = 4  # steps of the growth before anything has more than a row
+_FIRST, _SAYS = (
+    4,
+    6,
+)  # steps of the growth before anything has more than a row, and before there is room for what is said
 # (part, rows it then has): taken in order while the rows last. What matters most to busy hands comes first.
 _GROWTH = (
     ("now", 1),
     ("beat", 1),
     ("chart", 1),
     ("foot", 1),
-    ("now", 6),
+    ("now", 5),  # its smallest large letters
     ("beat", 2),
+    ("now", 6),
     ("chart", 2),
     ("need", 5),
     ("title", 1),
@@ -51,7 +55,8 @@ def share_rows(
     gone = {part for part, there in (("beat", beat), ("need", need)) if not there}
     growth: tuple[tuple[str, int], ...] = _GROWTH
     if need_rows is not None:
-        growth = (*_GROWTH[:_FIRST], ("need", need_rows), *(step for step in _GROWTH[_FIRST:] if step[0] != "need"))
+        after = ("need", need_rows), *_GROWTH[_FIRST:_SAYS], ("state", 1)
+        growth = (*_GROWTH[:_FIRST], *after, *(step for step in _GROWTH[_SAYS:] if step[0] != "need"))
     for part, wanted in growth:
         if part in gone:
             continue

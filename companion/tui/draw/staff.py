@@ -1,7 +1,7 @@
 """Written music in characters: bars of a score on a staff of five lines for each hand.
 
 A text row is a line of the staff together with the half spaces around it, so a note on a line is one row high, and a note in a space
-lies across two rows. Filled heads are blocks, hollow ones rings; both are two columns wide. Rhythm is what `export.notation` writes: values,
+lies across two rows. Filled heads are blocks, hollow ones rings (`draw.heads`). Rhythm is what `export.notation` writes: values,
 dots, ties, beams. The clefs are the letters they come from, at the line they name. Common practice of engraving throughout: stems up below
 the middle line, an accidental until the bar's end, ledger lines through and under what lies outside of the staff.
 """
@@ -17,6 +17,8 @@ from companion.export.notation import NotatedNote, write_bar
 from companion.export.score import Fingered, ScoreBar, Sung
 from companion.theory.key import Key
 from companion.theory.pitch import LETTERS, Pitch
+from companion.tui.draw.heads import COLUMNS as HEAD
+from companion.tui.draw.heads import NOW, Head, head_cells
 from companion.tui.draw.row import Row
 from companion.tui.draw.words import signs
 
@@ -25,7 +27,6 @@ _LINES = {"right": (30, 32, 34, 36, 38), "left": (18, 20, 22, 24, 26)}
 _CLEFS = {"right": ("G", 32), "left": ("F", 24)}
 _STEM, _SHORT_STEM = 3, 2  # rows; short where two staves lie close
 _ACCIDENTALS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
-HEAD = 2  # columns of a note's head
 _CLEF_COLUMNS = 2
 _FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4}
 _HOLLOW, _STEMLESS = ("half", "whole", "breve"), ("whole", "breve", "")
@@ -138,6 +139,7 @@ class _Bar:
         }
         self.signs = {hand: list(_accidentals(notes, score.key)) for hand, notes in self.written.items()}
         self.columns = self._spread()
+        self.heads: list[Head] = []
 
     def draw(self) -> None:
         page, score = self.page, self.bar.score
@@ -152,8 +154,11 @@ class _Bar:
                 words += "…"
             page.put(0, self._column(symbol.start), signs(words), "strong")
         self._fingers()
+        self._now()
         for hand in self.staves:
             self._hand(hand)
+        for row, column, text, role in head_cells(self.heads):
+            page.put(row, column, text, role)
 
     # --- where things stand
 
@@ -208,25 +213,34 @@ class _Bar:
                 self._flags(notes[number], ups[number], row)
         for number, note in enumerate(notes):
             if note.what is None:
-                self._rest(note, middle)
+                self._rest(note, middle, self._role(hand, note))
             elif _steps(note):
-                self._heads(note, self.signs[hand][number])
+                self._heads(note, self.signs[hand][number], self._role(hand, note))
 
-    def _role(self, note: NotatedNote) -> str:
+    def _role(self, hand: str, note: NotatedNote) -> str:
+        """Due now is what begins now, or is held where nothing of that hand does."""
         now = self.bar.now
-        return "now" if now and now[0] <= note.start < now[1] and not _is_tied_back(note) else "plain"
+        if now is None:
+            return "plain"
+        begins = [each for each in self.written[hand] if now[0] <= each.start < now[1] and not _is_tied_back(each)]
+        return NOW if note in begins or (not begins and note.start <= now[0] < note.start + note.length) else "plain"
 
-    def _heads(self, note: NotatedNote, accidentals: Sequence[str]) -> None:
-        page, column, role = self.page, self.columns[note.start], self._role(note)
+    def _now(self) -> None:
+        """A sign above what is due now, which needs no colour, on the finger it has."""
+        if self.bar.now is None:
+            return
+        column = self._column(self.bar.now[0])
+        self.page.put(1, column - 1, "▶", "now")
+        for place in (column, column + 1):
+            self.page.put(1, place, self.page.cells.get((1, place), (" ", ""))[0], "now")
+
+    def _heads(self, note: NotatedNote, accidentals: Sequence[str], role: str) -> None:
+        page, column = self.page, self.columns[note.start]
         hollow = note.type in _HOLLOW
         for step, sign in zip(_steps(note), accidentals, strict=True):
             row = page.row_of(step + step % 2)
             self._ledgers(step, column)
-            if step % 2:
-                page.put(row, column, "╭╮" if hollow else "▄▄", role)
-                page.put(row + 1, column, "╰╯" if hollow else "▀▀", role)
-            else:
-                page.put(row, column, "()" if hollow else "██", role)
+            self.heads.append(Head(page.top - step, column, hollow, role))
             if sign:
                 page.put(row, column - len(sign), sign, "strong")
             page.put(row, column + HEAD, "•" * note.dots, "plain")
@@ -283,8 +297,8 @@ class _Bar:
         if notes[0].tuplet and notes[0].opens:
             self.page.put(row, (stems[0] + stems[-1]) // 2, str(notes[0].tuplet[0]), "strong")
 
-    def _rest(self, note: NotatedNote, middle: int) -> None:
-        page, column, role = self.page, self.columns[note.start], self._role(note)
+    def _rest(self, note: NotatedNote, middle: int, role: str) -> None:
+        page, column = self.page, self.columns[note.start]
         row = page.row_of(middle)
         whole = note.length == self.bar.score.quarters
         if whole or note.type in ("whole", "breve"):

@@ -25,10 +25,9 @@ from companion.session.left_song import worked_bpm
 from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.session.telling import NOTHING_SOUNDS
-from companion.tui.draw.chart import bars_a_line, lay_out
 from companion.tui.draw.drill import bar_names
-from companion.tui.draw.need import need_after, need_of
-from companion.tui.draw.plan import PARTS, share_rows
+from companion.tui.draw.lines import saying
+from companion.tui.draw.need import need_after
 from companion.tui.draw.view import View
 from companion.tui.one_timer import OneTimer
 from companion.tui.screens.app_screen import AppScreen, bindings
@@ -37,7 +36,7 @@ from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
 from companion.tui.screens.stand_news import SOUND_OFF, StandNews
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.stand_parts import stand_parts
+from companion.tui.widgets.stand_parts import rows_of_parts, stand_parts
 
 PEEK_S = 1.5
 
@@ -116,20 +115,11 @@ class StandScreen(AppScreen):
         self._share()
 
     def _share(self) -> None:
-        size, bars = self.size, self.stand.bars
-        need = need_of(self.view)
-        rows = share_rows(
-            size.height,
-            len(lay_out(bars, bars_a_line(size.width))),
-            self.view.tells,
-            beat=self.view.large_beat,
-            need=need.draw is not None,
-            need_rows=need.rows(self.stand),
-        )
-        for part in PARTS:
+        self._rows = rows_of_parts(self.view, self.size.width, self.size.height)
+        for part, rows in self._rows.items():
             for widget in self.query(f"#{part}"):
-                widget.styles.height = rows[part]
-                widget.display = rows[part] > 0
+                widget.styles.height = rows
+                widget.display = rows > 0
 
     def show(self, **fields: Any) -> None:
         """Change what is on the screen besides how things stand."""
@@ -153,10 +143,11 @@ class StandScreen(AppScreen):
         if before == self.view:
             return
         self.offers = self.view.offers
-        for foot in self.query(Foot):
-            foot.show(self.offers, visible=not self.view.is_dark)
-        if any(getattr(self.view, name) != getattr(before, name) for name in ("tells", "need", "large_beat")):
+        if any(getattr(self.view, name) != getattr(before, name) for name in ("tells", "need", "large_beat", "stand")):
             self._share()
+        says = None if self._rows["state"] else saying(self.view, self.size.width)
+        for foot in self.query(Foot):
+            foot.show(self.offers, visible=not self.view.is_dark, says=says)
         changed = self.view.changed_parts(before)
         for part in self._parts:
             if part.id in changed or part.view is None:

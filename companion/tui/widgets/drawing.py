@@ -33,6 +33,7 @@ ROLES = (
     "hidden-big",
     "right",
     "slip",
+    "between",
 )
 
 

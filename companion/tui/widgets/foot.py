@@ -36,15 +36,16 @@ class Foot(Drawing):
         super().__init__(**options)
         self._keymap, self._place = keymap, place
         self._offers: Mapping[str, str] = offers or {}
+        self._says: Row | None = None
 
-    def show(self, offers: Mapping[str, str], *, visible: bool) -> None:
-        """Draw anew where it looks other. offers: see `foot_row`."""
+    def show(self, offers: Mapping[str, str], *, visible: bool, says: Row | None = None) -> None:
+        """Draw anew where it looks other. offers: see `foot_row`. says: in place of the keys, None for these."""
         if visible != self.visible:
             self.visible = visible
-        if offers != self._offers:
-            self._offers = offers
+        if (offers, says) != (self._offers, self._says):
+            self._offers, self._says = offers, says
             self.redraw()
 
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
-        return [foot_row(self._keymap, self._place, width, self._offers)] if height else []
+        return [self._says or foot_row(self._keymap, self._place, width, self._offers)] if height else []

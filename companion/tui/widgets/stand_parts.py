@@ -17,8 +17,9 @@ from companion.tui.draw.chart import (
 from companion.tui.draw.cues import lesson_note, shells_of
 from companion.tui.draw.drill import brief, draw_question, draw_summary
 from companion.tui.draw.lines import state_line, title_line
-from companion.tui.draw.need import draw_need
+from companion.tui.draw.need import draw_need, need_of
 from companion.tui.draw.now import draw_now
+from companion.tui.draw.plan import share_rows
 from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
 from companion.tui.draw.words import whole_words
@@ -129,4 +130,17 @@ def stand_parts() -> tuple[StandPart, ...]:
         ChartPart(id="chart"),
         TitlePart(id="title"),
         StatePart(id="state"),
+    )
+
+
+def rows_of_parts(view: View, width: int, height: int) -> dict[str, int]:
+    """How many rows each of `draw.plan.PARTS` has in a window of that size."""
+    need = need_of(view)
+    return share_rows(
+        height,
+        len(lay_out(view.stand.bars, bars_a_line(width))),
+        view.tells,
+        beat=view.large_beat,
+        need=need.draw is not None,
+        need_rows=need.rows(view.stand),
     )
