@@ -27,6 +27,7 @@ JSON: {{"files"}}: the paths of what was written.
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
+    from companion.export.sizes import SIZES
     from companion.groove.names import BASS_STYLES, CLICK_MODES, PATTERN_NAMES
 
     parser.epilog = NOTES
@@ -48,6 +49,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     arguments.add_hands(parser)
     parser.add_argument(
         "--fingers", action="store_true", help="fingers for the melody on a sheet, as --hands both has them"
+    )
+    parser.add_argument(
+        "--size", choices=list(SIZES), help="how large a sheet is printed: to read from the bench, or in the hand"
     )
     sound = parser.add_argument_group("for MIDI files and tracks")
     sound.add_argument("--choruses", type=arguments.whole(1, MOST_CHORUSES), metavar="N")
@@ -93,6 +97,7 @@ def run(options: argparse.Namespace) -> int:
         written_pattern=options.pattern is not None,
         round=options.round,
         force=options.force,
+        size=options.size,
     )
     written = [str(path) for path in export(stand, options.target, wanted, settings)]
     print_result(options, lambda: {"files": written}, lambda: "\n".join(written))

@@ -5,6 +5,7 @@ On paper the two weakest cues look alike: a bar without a word of the music, cou
 
 from __future__ import annotations
 
+from companion.base.text import plural
 from companion.export.options import ExportError
 from companion.practice.drills import fading
 from companion.practice.drills.fading import Cue, FadeBar, FadeState
@@ -32,3 +33,20 @@ def round_of(stand: Stand, number: int, settings: DrillSettings) -> FadeState:
 def cues_of(state: FadeState) -> dict[int, Cue]:
     """Index in the chorus -> what may be seen."""
     return {bar.index: Cue(level) for bar, level in zip(state.bars, state.levels, strict=True)}
+
+
+# What is seen of a bar on paper; the two weakest cues look alike there.
+_SEEN = {
+    Cue.KEYS: "with notes",
+    Cue.NAMES: "with their names",
+    Cue.SYMBOL: "with symbols",
+    Cue.ROOT: "with roots",
+    Cue.PLACE: "from memory",
+}
+
+
+def round_words(state: FadeState) -> str:
+    """ "Round 4: of 32 bars 3 with notes, 20 with symbols, 9 from memory"."""
+    levels = [level if level >= Cue.ROOT else Cue.PLACE for level in state.levels]
+    counted = ", ".join(f"{count} {words}" for cue, words in _SEEN.items() if (count := levels.count(cue)))
+    return f"Round {state.round}: of {plural(len(levels), 'bar')} {counted}"

@@ -53,6 +53,8 @@ def export(stand: Stand, target: str | Path, options: ExportOptions, settings: S
         raise ExportError(
             f"{kind.ending} holds the song once: parts, choruses and a climb are for {_endings(plays=True)}"
         )
+    if options.size and not (kind.staves and kind.fades):
+        raise ExportError(f"a size is for paper: expected a target ending in {_or(['.svg', '.pdf'])}")
     if options.fingers and not kind.staves:
         raise ExportError(f"fingers stand on a staff: expected a target ending in {_endings(staves=True)}")
     if options.calls and kind.ending not in TRACKS:
@@ -143,17 +145,19 @@ def track_words(stand: Stand, options: ExportOptions, performance: Timeline) -> 
 
 def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str]:
     """The sheet's pages as SVG; with a round of the drill its page, then the answers."""
-    from companion.export.faded import cues_of, round_of
+    from companion.export.faded import cues_of, round_of, round_words
     from companion.export.score import score_of
     from companion.export.sheet import pages_of, sheet_of
+    from companion.export.sizes import SIZES
 
+    size = SIZES[options.size or settings.sheet_size]
     whole = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
     if options.round is None:
-        return pages_of([sheet_of(whole)])
+        return pages_of([sheet_of(whole)], size)
     state = round_of(stand, options.round, drill_settings(settings))
     faded = score_of(stand, options.written_pattern, cues_of(state), options.hands)
-    words = f"Round {state.round}: {state.at_goal} of {len(state.bars)} bars {state.goal_words}"
-    return pages_of([sheet_of(faded, words), sheet_of(whole, "The answers")])
+    # Bar under bar with the answers, so without signs for repeats: what is hidden differs from one time to the next.
+    return pages_of([sheet_of(faded, round_words(state), fold=False), sheet_of(whole, "The answers", fold=False)], size)
 
 
 def _svg(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:

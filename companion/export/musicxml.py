@@ -97,6 +97,7 @@ class _Writer:
         if bar.length is not None:
             measure.set("implicit", "yes")
         self._line_break(measure, bar, position)
+        self._opening_line(measure, position)
         self._attributes(measure, bar, position)
         self._words(measure, bar, position)
         self._harmonies(measure, bar)
@@ -111,10 +112,40 @@ class _Writer:
             while texts and texts[0][0] < note.start + note.length:
                 self._note_names(measure, *texts.pop(0), note.start)
             self._note(measure, note, bar, _LEFT, self.staves, signs)
-        if position + 1 == len(self.score.bars) or bar.ends_section:
-            line = _add(measure, "barline", location="right")
-            _add(line, "bar-style", "light-heavy" if position + 1 == len(self.score.bars) else "light-light")
+        self._closing_line(measure, position)
         return measure
+
+    def _opening_line(self, measure: Element, position: int) -> None:
+        """A bar line at the left where a repeat or an ending begins."""
+        bar = self.score.bars[position]
+        begins = bar.ending and (not position or self.score.bars[position - 1].ending != bar.ending)
+        if not (bar.opens_repeat or begins):
+            return
+        line = _add(measure, "barline", location="left")
+        if bar.opens_repeat:
+            _add(line, "bar-style", "heavy-light")
+        if begins:
+            _add(line, "ending", f"{bar.ending}.", number=str(bar.ending), type="start")
+        if bar.opens_repeat:
+            _add(line, "repeat", direction="forward")
+
+    def _closing_line(self, measure: Element, position: int) -> None:
+        bar, is_last = self.score.bars[position], position + 1 == len(self.score.bars)
+        ends = bar.ending and (is_last or self.score.bars[position + 1].ending != bar.ending)
+        if not (is_last or ends or bar.ends_section or bar.closes_repeat):
+            return
+        line = _add(measure, "barline", location="right")
+        if is_last or bar.closes_repeat or bar.ends_section:
+            _add(line, "bar-style", "light-heavy" if is_last or bar.closes_repeat else "light-light")
+        if ends:
+            _add(line, "ending", number=str(bar.ending), type="stop" if bar.closes_repeat else "discontinue")
+        if bar.closes_repeat:
+            _add(
+                line,
+                "repeat",
+                direction="backward",
+                **({"times": str(bar.closes_repeat)} if bar.closes_repeat > 2 else {}),
+            )
 
     def _duration(self, length: Fraction) -> int:
         return int(length * self.divisions)

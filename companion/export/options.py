@@ -29,7 +29,8 @@ class ExportOptions:
     kept in where the changes are called on a track, None where they are not.
     from_tempo_bpm: where a track that climbs begins; it ends at the stand's tempo. written_pattern: whether the sheet
     writes out the left hand's rhythm, else each shell stands once for as long as its chord. round: of the fading drill,
-    from 1, None for a sheet that shows all. force: whether a file that is there may be replaced."""
+    from 1, None for a sheet that shows all. force: whether a file that is there may be replaced. size: of a sheet, one of sizes.SIZES, None
+    for the settings' own."""
 
     parts: tuple[str, ...] | None = None
     hands: str | None = None
@@ -40,6 +41,7 @@ class ExportOptions:
     written_pattern: bool = False
     round: int | None = None
     force: bool = False
+    size: str | None = None
 
 
 def parts_beside(hands: str, *, rest: bool = True) -> tuple[str, ...]:

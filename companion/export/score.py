@@ -61,7 +61,8 @@ class Symbol:
 class ScoreBar:
     """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
     line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words)
-    where the notes are named in words instead of written. length: of a pickup, in quarters; None for a whole bar."""
+    where the notes are named in words instead of written. length: of a pickup, in quarters; None for a whole bar. opens_repeat: a repeat begins here;
+    closes_repeat: how often what it closes is played, 0 where none ends; ending: 1 for a bar of the first ending and so on, 0 for none."""
 
     number: int
     meter: Meter
@@ -73,6 +74,9 @@ class ScoreBar:
     melody: tuple[Span, ...]
     notes: tuple[tuple[Fraction, str], ...] = ()
     length: Fraction | None = None
+    opens_repeat: bool = False
+    closes_repeat: int = 0
+    ending: int = 0
 
     @property
     def quarters(self) -> Fraction:
@@ -146,6 +150,11 @@ def score_of(
     return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(pickup + bars), hands or "both")
 
 
+def printed_name(pitch: Pitch) -> str:
+    """ "E♭3": flats and sharps as in print."""
+    return pitch.name.replace("b", "♭").replace("#", "♯")
+
+
 def _bar(stand: Stand, melody: _Melody, position: int, groove: GrooveBar | None, cue: Cue) -> ScoreBar:
     index = stand.loop[position]
     bar = stand.bars[index]
@@ -158,7 +167,7 @@ def _bar(stand: Stand, melody: _Melody, position: int, groove: GrooveBar | None,
         if cue >= Cue.ROOT and is_printed:
             symbols.append(Symbol(start, chord.chord, root_only=cue == Cue.ROOT))
         if cue == Cue.NAMES and choice.shell:
-            names.append((start, " ".join(choice.shell.names)))
+            names.append((start, " ".join(map(printed_name, (choice.shell.lower, choice.shell.upper)))))
     whole = Span(Fraction(0), quarters(bar.meter.bar_ticks))
     shells = _left(stand, bar, placed, groove) if cue >= FULL else _hidden(bar, placed, cue)
     return ScoreBar(

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from companion.base.text import plain
 from companion.chart.grid import FEWER_A_LINE
 from companion.chart.loops import WHOLE_FORM
-from companion.export.faded import cues_of, round_of
+from companion.export.faded import cues_of, round_of, round_words
 from companion.groove.patterns import pattern_words
 from companion.practice.drills.fading import FULL, Cue, cue_text
 from companion.session.drill import DrillSettings
@@ -25,8 +25,7 @@ def text_of(stand: Stand, round_number: int | None = None, settings: DrillSettin
     if round_number is None:
         return _page(stand, {}, "")
     state = round_of(stand, round_number, settings or DrillSettings())
-    head = f"Round {state.round} of the drill: {state.at_goal} of {len(state.bars)} bars {state.goal_words}."
-    faded = _page(stand, cues_of(state), f"{head} The answers are on the next page.")
+    faded = _page(stand, cues_of(state), f"{round_words(state)}. The answers are on the next page.")
     return f"{faded}{NEW_PAGE}{_page(stand, {}, 'The answers.')}"
 
 

@@ -104,6 +104,7 @@ RULES: dict[str, Rule] = {
     "screen.need": one_of("keyboard", "melody", "written", "chart"),
     "screen.last_song": TEXT,
     "screen.song_order": one_of("difficulty", "title", "tempo"),
+    "paper.size": one_of("stand", "desk"),  # the sizes that export knows
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),
     "folders.exports": Rule(_read_folder, 'the path of a folder in quotes, such as "~/Music"'),
 }

@@ -48,7 +48,7 @@ def test_a_practice_track_that_climbs(tmp_path) -> None:
     path = str(tmp_path / "x.flac")
     companion("export", "left-sock-blues", path, "--from-tempo", "200", "--tempo", "288", "--bass", "walking")
     seconds = soundfile.info(path).duration
-    assert seconds == pytest.approx((13 * 4) * 0.3 + 48 * 60 / 240 + 48 * 60 / 288 + 1.5, abs=0.01)
+    assert seconds == pytest.approx((13 * 4) * 0.3 + 48 * 60 / 240 + 48 * 60 / 288 + 0.5 + 1.5, abs=0.01)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,60 @@
+"""Repeats as signs: unfolded again by music21 they are every bar of the form, in order."""
+
+from __future__ import annotations
+
+import warnings
+
+import music21
+import pytest
+
+from companion.export.folded import folded
+from companion.export.musicxml import musicxml_text
+from companion.export.score import Score, score_of
+
+# Form -> bars as printed: what comes twice in a row once, first and second endings (common practice).
+PRINTED = {
+    "mangoes-on-the-night-tram": 24,  # A A B A of 8: the first two as one
+    "down-the-coal-stairs": 26,  # the same, two bars of each ending
+    "walnut-street-laundry": 24,  # A B A C
+    "the-key-under-the-pot": 26,  # A End1 A End2 B A End2
+    "half-a-word-before": 24,  # a pickup, A B A C
+    "left-sock-blues": 12,
+    "bread-for-the-lighthouse": 24,  # A B A: nothing comes twice in a row
+}
+
+
+def bars_of(score: Score) -> list[list[tuple]]:
+    """Of each bar the keys of both staves with their onsets, and its symbols, all as music21 reads them."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it doubts the numbers of bars that come again
+        read = music21.converter.parse(musicxml_text(score), format="musicxml", forceSource=True)
+        parts = [part.expandRepeats() for part in read.parts]
+    found = []
+    for upper, lower in zip(*(part.getElementsByClass("Measure") for part in parts), strict=True):
+        notes = [
+            (staff, note.offset, note.quarterLength, tuple(pitch.midi for pitch in note.pitches))
+            for staff, measure in enumerate((upper, lower))
+            for note in measure.recurse().notes
+        ]
+        found.append(sorted(notes))
+    return found
+
+
+@pytest.mark.xdist_group("music21")
+@pytest.mark.parametrize("song_id", PRINTED)
+def test_a_reader_of_signs_plays_the_whole_form(on_stand, song_id: str, musicxml_schema) -> None:
+    score = score_of(on_stand(song_id))
+    signs = folded(score)
+    assert sum(bar.length is None for bar in signs.bars) == PRINTED[song_id]
+    numbers = [bar.number for bar in signs.bars]
+    assert numbers == sorted(set(numbers))
+    assert bars_of(signs) == bars_of(score)
+    from lxml import etree
+
+    assert musicxml_schema.validate(etree.fromstring(musicxml_text(signs).encode())), musicxml_schema.error_log
+
+
+def test_what_does_not_come_twice_from_its_beginning_stays_as_it_is(on_stand) -> None:
+    stand = on_stand("ferry-at-half-past-six")
+    assert len(folded(score_of(stand.with_loop(range(8), "A"))).bars) == 8
+    assert len(folded(score_of(stand.with_loop(range(4, 12), "bars 5 to 12"))).bars) == 8
