@@ -3,36 +3,23 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from typing import Any
 
-from companion.chart.loops import loop_name
 from companion.cli import arguments
 from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, TakeError
-from companion.hands.hand import pitch_name
 from companion.practice.marking.apart import by_hand, together_of
-from companion.practice.marking.playthrough import Event, Pass
-from companion.practice.marking.summary import (
-    beats_words,
-    heard_chords,
-    pass_lines,
-    reason_words,
-    slip_words,
-    weakest_changes,
-)
+from companion.practice.marking.playthrough import Event
 from companion.practice.marking.swinging import Swinging
 from companion.practice.marking.swinging_take import swing_of_take
 from companion.practice.marking.teacher import why_not_clean
 from companion.practice.marking.timing import timing_words
-from companion.practice.model import ChordMark, PassMarks, StrikeMark, WrongNote
+from companion.practice.model import ChordMark, PassMarks, StrikeMark
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_recording
-from companion.session.take_marks import MarkedTake, chart_words, fits_better, mark_recording
+from companion.session.take_marks import MarkedTake, fits_better, mark_recording
+from companion.session.take_words import take_words
 from companion.store.library import read_songs
-
-CHANGES_SHOWN = 5
-EXTRA_BARS_SHOWN = 6
 
 NOTES = """\
 Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
@@ -110,7 +97,7 @@ def run(options: argparse.Namespace) -> int:
             (as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name})
             | {"swing": swing_json(swing)}
         ),
-        lambda: "\n\n".join(filter(None, (as_text(marked) if marked else stand.song.title, swing.sentence))),
+        lambda: "\n\n".join(filter(None, (take_words(marked) if marked else stand.song.title, swing.sentence))),
     )
     return ExitCode.OK
 
@@ -264,118 +251,3 @@ def _played(mark: ChordMark) -> tuple[int, ...]:
     at all."""
     came = [strike for strike in mark.strikes if strike.played]
     return next((strike.played for strike in came if strike.verdict == mark.verdict), came[0].played if came else ())
-
-
-def as_text(marked: MarkedTake) -> str:
-    """A head; each pass in short, with what happened in it and the chords that were not right; the changes that cost most; and what
-    a teacher would say."""
-    stand, take = marked.stand, marked.take
-    count = len(marked.passes)
-    start_s = round(marked.passes[0].start_s, 2) + 0.0  # the sum takes the sign off a zero
-    lines = [
-        f"{stand.song.title}, {stand.key}, {stand.loop_name}{_key_words(stand, marked.semitones)}",
-        f"Found from {start_s:.2f} s on, tempo {marked.tempo_bpm:.1f}"
-        f"{' by the click' if marked.has_click else ''}, pattern {take.arrangement.pattern}, "
-        f"{count} {'pass' if count == 1 else 'passes'}.",
-    ]
-    takes = {each.take for each in marked.passes}
-    for number, each in enumerate(marked.passes, 1):
-        of_take = f", take {each.take}" if len(takes) > 1 else ""
-        lines += [
-            "",
-            f"Pass {number}{of_take}{_bars_words(each)}",
-            *pass_lines(each.marks, marked.beat_s, (), chart_words(stand).places),
-            *([f"The {each.absent} hand is missing: nothing of it is to be heard."] if each.absent else []),
-        ]
-        lines += [f"  {words}" for words in _what_happened(stand, each)]
-        lines += [_slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
-    symbols = {
-        (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
-    }
-    changes = weakest_changes(
-        [heard_chords(each.marks.chords, symbols) for each in marked.passes], CHANGES_SHOWN, marked.beat_s
-    )
-    if changes:
-        lines += ["", "Costliest changes:", *(f"  {change.words}" for change in changes)]
-    if marked.says:
-        lines += ["", "What a teacher would say:", *(f"  {sentence}" for sentence in marked.says)]
-    return "\n".join(lines)
-
-
-_INTERVALS = (
-    "", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth", "a minor sixth",
-    "a major sixth", "a minor seventh", "a major seventh", "an octave",
-)  # fmt: skip
-
-
-def _key_words(stand: Stand, semitones: int) -> str:
-    if not semitones:
-        return ""
-    interval = _INTERVALS[abs(semitones)] if abs(semitones) <= 12 else f"{abs(semitones) // 12} octaves"
-    where = f"in {stand.key}, " if semitones % 12 else ""
-    return f"; played {where}{interval} {'higher' if semitones > 0 else 'lower'} than the chart"
-
-
-def _bars_words(each: Pass) -> str:
-    """ ", bars 5 to 12" where it is not the whole form."""
-    chords = each.marks.chords
-    if each.is_whole:
-        return ""
-    return f", {loop_name((chords[0].index, chords[-1].index))}"
-
-
-def _what_happened(stand: Stand, each: Pass) -> list[str]:
-    lines = []
-    for event in each.events:
-        bar = stand.bars[event.index]
-        placed = bar.chords[event.chord]
-        place = f"{bar.section} bar {bar.bar}"
-        if event.kind == "waited":
-            lines.append(f"Waited {beats_words(event.beats)} before {placed.symbol} ({place}).")
-        elif event.kind == "began again":
-            lines.append(f"Began again from {place}.")
-        else:
-            count = max(1, round(event.bars))
-            left_out = "a bar" if count == 1 else f"{count} bars"
-            how = "The right hand alone for" if event.alone else "Left out"
-            lines.append(f"{how} {left_out} from {place}.")
-    unclean = why_not_clean(each.marks)
-    lines += [unclean] if unclean else []
-    if each.marks.extra:
-        bars = Counter(key.index for key in each.marks.extra)
-        named = [
-            f"{stand.bars[index].section} bar {stand.bars[index].bar} ({count})"
-            for index, count in bars.most_common(EXTRA_BARS_SHOWN)
-        ]
-        lines.append(f"Keys too many: {', '.join(named)}{' ...' if len(bars) > EXTRA_BARS_SHOWN else ''}.")
-    return lines
-
-
-def _slip_line(stand: Stand, mark: ChordMark) -> str:
-    bar = stand.bars[mark.index]
-    placed = bar.chords[mark.chord]
-    strike = next((strike for strike in mark.strikes if strike.verdict == mark.verdict), mark.strikes[0])
-    words = slip_words(mark.verdict, mark.offset_ms, strike.expected.beat_s)
-    symbol = placed.symbol if mark.part == "left" else f"melody {pitch_name(strike.expected.notes[0])}"
-    if mark.reason:
-        words = reason_words(mark.reason, words, [pitch_name(note) for note in strike.played])
-    elif mark.verdict == "wrong" and strike.wrong:
-        words = "; ".join(_wrong_words(note) for note in strike.wrong)
-    elif mark.verdict == "missing" and strike.missing and strike.keys:
-        words = f"{' '.join(pitch_name(note) for note in strike.missing)} missing"
-    slipped = [each.expected.number + 1 for each in mark.strikes if each.verdict != "right"]
-    where = f" (strike {', '.join(map(str, slipped))} of {len(mark.strikes)})" if len(mark.strikes) > 1 else ""
-    return f"  {bar.section} bar {bar.bar:<3} {symbol:<10} {words}{where}"
-
-
-_KIND_WORDS = {
-    "other shell": "from another shell",
-    "neighbour": "a neighbour",
-    "wrong octave": "the wrong octave",
-    "other": "",
-}
-
-
-def _wrong_words(wrong: WrongNote) -> str:
-    kind = _KIND_WORDS[wrong.kind]
-    return f"{pitch_name(wrong.note)} instead of {pitch_name(wrong.instead_of)}" + (f", {kind}" if kind else "")
