@@ -142,11 +142,11 @@ class Conductor:
 
     # --- ways of practising
 
-    def practise(self, kind: str) -> list[Change]:
-        """Take up a way of practising on the stand's loop."""
+    def practise(self, kind: str, *, then_asks: bool = False) -> list[Change]:
+        """Take up a way of practising on the stand's loop. then_asks: whether one is asked how it went when one plays along after listening."""
         if kind == "free" and not self.has_keyboard:
             return [NeedsKeyboard()]
-        self._take_up(kind)
+        self._take_up(kind, then_asks=then_asks)
         return self._changes.told()
 
     def take_up(self, stand: Stand, kind: str, *, asks: bool = False) -> list[Change]:
@@ -157,11 +157,11 @@ class Conductor:
         self._then = "play"
         return self._changes.told()
 
-    def _take_up(self, kind: str, *, asks: bool = False) -> None:
+    def _take_up(self, kind: str, *, asks: bool = False, then_asks: bool = False) -> None:
         self._end()
         self.let_go()
         self._then = self._then if self.kind == "listen" else self.kind
-        self.kind, self.asks = kind, asks
+        self.kind, self.asks, self._then_asks = kind, asks, then_asks
         self.practice = self.free = None
         self.shown.clear()
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
@@ -281,7 +281,7 @@ class Conductor:
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
             self._ended(practice)
             if practice.heard_out:  # the goal was heard: what it was heard for comes next
-                self._take_up(self._then)
+                self._take_up(self._then, asks=self._then_asks)
 
     def _hear_free(self, free: FreeTime, report: object) -> None:
         free.hear(report)

@@ -98,6 +98,11 @@ class StudentSettings:
         self.now = replace(self.now, practice=replace(self.now.practice, latency_ms=latency_ms))
         self.keep({"listening.latency_ms": latency_ms})
 
+    def keep_reach(self, reach: int) -> None:
+        """reach: the widest interval of the left hand in semitones, for every song that is put on the stand from now on."""
+        self.now = replace(self.now, hand=replace(self.now.hand, reach=reach))
+        self.keep({"hand.reach": reach})
+
     def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
         """leading: what leads the music from now on, by practice.leading.LEADS."""
         before, self.now = self.now.leading, replace(self.now, leading=leading)

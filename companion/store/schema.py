@@ -103,6 +103,7 @@ RULES: dict[str, Rule] = {
     "screen.large_beat": YES_NO,
     "screen.need": one_of("keyboard", "melody", "written", "chart"),
     "screen.last_song": TEXT,
+    "screen.keys_to_learn": TEXT,
     "screen.song_order": one_of("difficulty", "title", "tempo"),
     "paper.size": one_of("stand", "desk"),  # the sizes that export knows
     "folders.songs": Rule(_read_folder, 'the path of a folder in quotes, such as "~/songs"'),

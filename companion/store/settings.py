@@ -90,7 +90,7 @@ class SoundSettings:
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Everything the student may set. keys: action -> keys. leading: what leads the music, by practice.leading.LEADS. colours: the name of a theme of ours. song_order: of the list, one of
-    library.SONG_ORDERS. last_song: the id of the one that was on the stand last, "" for none. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder, exports_folder: None for the usual one. sheet_size: one of export.sizes.SIZES. sixth_shells: of older companions, only to know the shells of then."""
+    library.SONG_ORDERS. last_song: the id of the one that was on the stand last, "" for none. keys_to_learn: names of the keys that a first song still teaches, with spaces between. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder, exports_folder: None for the usual one. sheet_size: one of export.sizes.SIZES. sixth_shells: of older companions, only to know the shells of then."""
 
     hand: Hand
     playing: Playing
@@ -103,6 +103,7 @@ class Settings:
     large_beat: bool
     need: str
     last_song: str
+    keys_to_learn: str
     songs_folder: Path | None
     exports_folder: Path | None
     sheet_size: str
@@ -257,6 +258,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         large_beat=values["screen.large_beat"],
         need=values["screen.need"],
         last_song=values["screen.last_song"],
+        keys_to_learn=values["screen.keys_to_learn"],
         songs_folder=Path(folder) if folder else None,
         sheet_size=values["paper.size"],
         exports_folder=Path(exports) if (exports := values["folders.exports"]) else None,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import importlib
-import os
 import sys
 from collections.abc import Iterable
 from functools import cached_property, partial
@@ -18,7 +17,6 @@ from textual.driver import Driver
 from textual.filter import LineFilter
 from textual.screen import Screen
 
-from companion.base.files import write_text
 from companion.base.opening import open_folder
 from companion.session.called import Caller
 from companion.session.leading import lead_in
@@ -29,6 +27,7 @@ from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
 from companion.store.exports import export_folder
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
+from companion.tui.first_start import FirstStart
 from companion.tui.navigation import Navigation
 from companion.tui.notices import FAULT, Notices
 from companion.tui.practice_log_access import PracticeLogAccess
@@ -105,7 +104,7 @@ class CompanionApp(App[None]):
         student, navigation = self.student, self.navigation
         self.volumes, self.set_volume = student.volumes, student.set_volume
         self.keep_stand, self.keep_latency = student.keep_stand, student.keep_latency
-        self.keep_leading = student.keep_leading
+        self.keep_leading, self.keep_reach = student.keep_leading, student.keep_reach
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
@@ -117,6 +116,7 @@ class CompanionApp(App[None]):
         self.todays_item = TodaysItem(*about, self.minutes.rested, self._is_playing)
         navigation.chosen = self.todays_item.leave
         self.tell_better = self.log_access.better
+        self.first_start = FirstStart(paths, student, self.keymap, self.open, self.complain, self.say)
 
     @property
     def settings(self) -> Settings:
@@ -193,14 +193,19 @@ class CompanionApp(App[None]):
         # Only what the student changed: Textual lays it over the bindings at every press of a key, 4 ms for them all.
         self.set_keymap({action.id: ",".join(own) for action, own in keys.items() if own != action.keys})
         self.open("songs")
-        if self._song is not None:
-            self.put_song(self._song, key=self._key)
+        if not self.first_start.is_new:
+            self._put_named()
         self.link.listen(lambda report: self.post_message(SoundReport(report)))
         faults = [self._fault, *self.keymap.faults]
         if any(faults):
             self.complain("\n".join(fault for fault in faults if fault))
-        self._first_start()
+        self.first_start.begin(self._put_named)
         self.call_after_refresh(self._after_first_paint)
+
+    def _put_named(self) -> None:
+        """The song that the command line named; at a first start once the hand is known."""
+        if self._song is not None:
+            self.put_song(self._song, key=self._key)
 
     def _after_first_paint(self) -> None:
         """What no start waits for: the log and what is left to do today, and the modules of the stand, which the first song needs."""
@@ -282,15 +287,6 @@ class CompanionApp(App[None]):
             self.stand_screen.stop()
         self.playback.silence()
 
-    def _first_start(self) -> None:
-        if os.path.exists(self.paths.cautions_shown):  # False too where one may not look
-            return
-        self.open("cautions")
-        try:
-            write_text(self.paths.cautions_shown, "The cautions were shown.\n")
-        except OSError as error:
-            self.complain(f"{self.paths.cautions_shown}: cannot be written ({error.strerror}); they come again.")
-
     # --- notices
 
     def _say_soon(self, text: str) -> None:
@@ -333,7 +329,7 @@ class CompanionApp(App[None]):
             return
         said, stand = event.said, self.stand_screen
         taken = isinstance(said, NoteIn) and getattr(self.screen, "takes_piano", False)
-        if taken or self.place in ("keyboards", "chords", "writing"):
+        if taken or self.place in ("keyboards", "chords", "writing", "first"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         leads = lead_in(said, self.settings.leading) is not None  # perhaps learned just now
         if isinstance(said, NoteIn) and not leads:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from companion.store.paths import Paths
     from companion.store.settings import Settings
     from companion.tui.actions import Keymap
+    from companion.tui.first_start import FirstStart
     from companion.tui.todays_item import TodaysItem
 
 T = TypeVar("T")
@@ -43,6 +44,7 @@ class Companion(Protocol):
     minutes: Minutes
     playback: Playback
     leaving: bool
+    first_start: FirstStart
 
     @property
     def conductor(self) -> Conductor:
@@ -162,6 +164,9 @@ class Companion(Protocol):
 
     def keep_latency(self, latency_ms: float) -> None:
         """Write the measured latency into the settings."""
+
+    def keep_reach(self, reach: int) -> None:
+        """Write the reach of the left hand into the settings, in semitones."""
 
     def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
         """Write what leads the music into the settings."""

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 SCREENS = {
     "ask": ("ask", "AskScreen"),
     "chords": ("chords", "ChordsScreen"),
+    "first": ("first_pages", "FirstScreen"),
     "help": ("read", "help_page"),
     "cautions": ("read", "cautions_page"),
     "progress": ("read", "progress_page"),

@@ -72,6 +72,17 @@ def test_what_it_was_heard_for_comes_next(table, log, kind) -> None:
     assert len(heard(log)) == 1, "it is not heard again, but played"
 
 
+@pytest.mark.parametrize("then_asks", [False, True])
+def test_playing_along_comes_next_and_asks_where_that_is_wanted(table, log, then_asks) -> None:
+    table = table()
+    table.do(table.conductor.practise("listen", then_asks=then_asks))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: not table.conductor.playing)
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: table.desk.turns == 3)
+    assert (table.conductor.state.waits > 0) == then_asks
+
+
 def test_what_was_not_heard_to_its_end_is_heard_again(table) -> None:
     table = table(right, True)
     table.do(table.conductor.practise("listen"))

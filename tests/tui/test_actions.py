@@ -15,6 +15,7 @@ from companion.tui.actions import (
 )
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.chords import ChordsScreen
+from companion.tui.screens.first_pages import FirstScreen
 from companion.tui.screens.keyboards import KeyboardsScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
@@ -31,6 +32,7 @@ SCREENS = {
     "keyboards": KeyboardsScreen,
     "chords": ChordsScreen,
     "writing": WritingScreen,
+    "first": FirstScreen,
     "pick": PickScreen,
     "ask": AskScreen,
     "read": ReadScreen,

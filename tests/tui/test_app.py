@@ -12,6 +12,7 @@ from companion.store.settings import load_settings
 from companion.theory.shell_kinds import Pin
 from companion.tui.actions import ACTIONS
 from companion.tui.app import CompanionApp
+from companion.tui.screens.first_pages import FirstScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
@@ -45,7 +46,9 @@ async def test_a_new_user_plays_along_within_four_keys(kit, tmp_path):
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
         assert isinstance(app.screen, ReadScreen) and "Stop when it hurts" in screen_text(app)
-        await pilot.press("enter", "enter", "space")
+        await pilot.press("enter")
+        assert isinstance(app.screen, FirstScreen)
+        await pilot.press("x", "enter", "space")
         assert isinstance(app.screen, StandScreen)
         assert len(link.told_of(Play)) == 1 and link.told_of(Load)
     assert paths.cautions_shown.exists()

@@ -26,6 +26,7 @@ OTHER = {
     "answer": "E: the third is F.",
     "waits": 2,
     "item_done": True,
+    "taught": "space starts.",
     "down": frozenset({50}),
     "alone": (2, 0),
     "came_from": "whole form",

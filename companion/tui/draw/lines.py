@@ -84,7 +84,10 @@ def state_line(view: View, width: int) -> Row:
     if view.playing and view.waits:
         ran, broke_off, slip = view.word_keys
         words = f"{plural(view.waits, 'pass waits', 'passes wait')}: {ran} it ran, {slip} a bar slipped, {broke_off} broke off."
-        return [(whole_words(f" {words}", width), "plain")]
+        taught = f"{view.taught} " if view.taught else ""
+        return [(whole_words(f" {taught}{words}", width), "plain")]
+    if view.taught:
+        return [(whole_words(f" {view.taught}", width), "strong")]
     if view.drill is not None:
         return [(whole_words(f" {drill_sentence(view.drill)}", width), "strong" if view.drill.finished else "plain")]
     return _set_up(view, width)

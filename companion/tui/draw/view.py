@@ -25,6 +25,7 @@ _SHOWN_BY = {
     "came_from": frozenset(),
     "notice": _STATE,
     "sound": _STATE,
+    "taught": _STATE,
     "item_done": frozenset(),  # the keys below tell it
     "cursor": _ALL - _STATE,
 }
@@ -46,6 +47,7 @@ class View:
     show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
     need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width. item_done: whether the work
     that Today wanted here is done.
+    taught: which key does what, for who has not used it yet, "" for nothing.
     word_keys: for "it ran", "it broke off" and "this bar slipped".
     """
 
@@ -71,6 +73,7 @@ class View:
     need: str = "keyboard"
     large_beat: bool = True
     item_done: bool = False
+    taught: str = ""
     word_keys: tuple[str, str, str] = ("enter", "n", "tab")
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,8 @@ _DEGREE_WORDS = {
     "root": "root",
     "bass": "bass",
 }
+VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
+_VOLUME_STEP = 0.1
 _CLICK_WORDS = {"every": "every beat", "offbeats": "2 and 4", "bar": "first beat", "off": "off"}
 
 
@@ -47,6 +50,29 @@ def click_words(click: Click, *, brief: bool = False) -> str:
 def tempo_words(tempo_bpm: float) -> str:
     """The tempo without a needless decimal."""
     return f"{tempo_bpm:g}"
+
+
+def volume_words(voice: str, volume: float) -> str:
+    """The volume of a voice in a line; volume: 0 to 1."""
+    filled = round(volume * 10)
+    return f"{VOICE_WORDS.get(voice, voice)}  {'█' * filled}{'░' * (10 - filled)}  {round(volume * 100)} %"
+
+
+def stepped_volume(volume: float, steps: int) -> float:
+    """A volume so many steps louder, below 0 softer; 0 to 1."""
+    return round(min(1.0, max(0.0, volume + steps * _VOLUME_STEP)), 2)
+
+
+def heard_words(name: str, heard: Collection[str]) -> str:
+    """A keyboard in a line, and whether it is listened to."""
+    return f"{'✓ heard    ' if name in heard else '· not heard'} {name}"
+
+
+def no_keyboard_words(fault: str) -> str:
+    """That no keyboard is there, or why none can be heard."""
+    if fault:
+        return f"No keyboard can be heard: {fault}. Without one you say yourself how a pass went."
+    return "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
 
 
 def notice_role(notice: str) -> str:

@@ -16,6 +16,7 @@ from companion.practice.marking.latency import measure_latency
 from companion.session.leading import lead_in
 from companion.sound.messages import BeatReport, Finished, Keyboards, NoteIn, Outputs, Ready
 from companion.theory.meter import Meter
+from companion.tui.draw.words import heard_words, no_keyboard_words
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.lead_learning import LeadLearning
 from companion.tui.widgets.foot import Foot
@@ -88,9 +89,7 @@ class KeyboardsScreen(AppScreen):
         heard = self.companion.keyboards.heard
         marked = self._list.highlighted
         self._list.clear_options()
-        rows: list[Option | None] = [
-            Option(Content(f"{'✓ heard    ' if name in heard else '· not heard'} {name}")) for name in self.names
-        ]
+        rows: list[Option | None] = [Option(Content(heard_words(name, heard))) for name in self.names]
         if rows:
             rows.append(None)  # a line between what is heard and where it sounds
         chosen = self._chosen
@@ -121,7 +120,7 @@ class KeyboardsScreen(AppScreen):
         return [auto, builtin, *ports, silent]
 
     def _lines(self) -> tuple[str, ...]:
-        none = "" if self.names else self._why_none()
+        none = "" if self.names else no_keyboard_words(self.companion.keyboards.fault)
         sounds = self.companion.sound_words
         latency = f"Taken off every key you press: {self.companion.settings.practice.latency_ms:g} ms."
         if self.tapping:
@@ -130,11 +129,6 @@ class KeyboardsScreen(AppScreen):
         if self._leads.learning:
             return none, self._leads.asked, self.words
         return none, sounds, latency, self._leads.learned, self.words or f"t measures it. {_HINT}"
-
-    def _why_none(self) -> str:
-        if fault := self.companion.keyboards.fault:
-            return f"No keyboard can be heard: {fault}. Without one you say yourself how a pass went."
-        return "No MIDI keyboard is there. Plug one in and it shows here; without one you say yourself how a pass went."
 
     def hear(self, report: object) -> None:
         """A report of the sound process, the moment it comes."""

@@ -106,6 +106,7 @@ class StandScreen(AppScreen):
             self.conductor.put_again(self.stand.original.id)
         else:
             self.conductor.put(self.stand)
+        self.draw(self.companion.first_start.begin_song(self.conductor, self._item))
         self.show_notice()
         if self._item is not None:
             self.call_after_refresh(self._start_item, self._item)
@@ -127,8 +128,7 @@ class StandScreen(AppScreen):
 
     def show_notice(self) -> None:
         """What is said, and what sounds."""
-        companion = self.companion
-        self.show(notice=companion.notice, sound=companion.sound, item_done=companion.todays_item.done)
+        self.show(**self._news.told())
 
     def draw(self, changes: list[Change], **fields: Any) -> None:
         """Show what a call to the conductor came to, and how things stand. fields: of the View, besides. Nothing is there to draw on any
@@ -136,7 +136,8 @@ class StandScreen(AppScreen):
         news: dict[str, Any] = {}
         for change in changes:
             news |= self._news.fields_of(change)
-        before, self.view = self.view, self.view.after(self.conductor.state, **news | fields)
+        before = self.view
+        self.view = self._news.after(before, before.after(self.conductor.state, **news | fields))
         self._wake.set_for(self.conductor.wake_s)
         stand = self.conductor.stand
         self.companion.keep_stand(stand, worked_bpm(self.conductor.practice, stand))

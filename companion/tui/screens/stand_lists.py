@@ -23,7 +23,7 @@ from companion.session.stand_changes import keys_to_choose
 from companion.session.swung_sheet import ready_to_swing
 from companion.session.tempi import typed_tempo
 from companion.tui.draw.drill import kind_words
-from companion.tui.draw.words import signs
+from companion.tui.draw.words import VOICE_WORDS, signs, stepped_volume, volume_words
 from companion.tui.screens.finger_choice import FingerChoice
 from companion.tui.screens.pick import Item
 from companion.tui.screens.read import lesson_text
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 MOST_PASSES = 16  # in each key
-_VOLUME_STEP = 0.1
-_VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
 _ONE_KEY = ""
 _NAMES = "names"
 _WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
@@ -70,12 +68,6 @@ def kind_line(kind: str, settles_at: float | None = None) -> str:
     if kind == "climb" and settles_at is not None:
         does = f"up or down, till {round(100 * settles_at)} % of passes are clean"
     return f"{kind_words(kind):<29}{does}"
-
-
-def volume_words(voice: str, volume: float) -> str:
-    """The volume of a voice in a line; volume: 0 to 1."""
-    filled = round(volume * 10)
-    return f"{_VOICE_WORDS.get(voice, voice)}  {'█' * filled}{'░' * (10 - filled)}  {round(volume * 100)} %"
 
 
 class StandLists:
@@ -321,10 +313,10 @@ class StandLists:
     def volumes(self) -> None:
         """Set the volumes; each change is heard at once."""
         volumes = self._companion.volumes
-        items = [Item(volume_words(voice, volumes[voice]), voice) for voice in _VOICE_WORDS]
+        items = [Item(volume_words(voice, volumes[voice]), voice) for voice in VOICE_WORDS]
 
         def changed(voice: str, step: int) -> str:
-            volume = round(min(1.0, max(0.0, volumes[voice] + step * _VOLUME_STEP)), 2)
+            volume = stepped_volume(volumes[voice], step)
             self._companion.set_volume(voice, volume)
             return volume_words(voice, volume)
 

@@ -45,6 +45,15 @@ class StandNews:
     def __init__(self, companion: Companion, view: Callable[[], View], summary: OneTimer) -> None:
         self._companion, self._view, self._summary = companion, view, summary
 
+    def told(self) -> dict[str, Any]:
+        """What the app has to say, as fields of the View."""
+        app = self._companion
+        return {"notice": app.notice, "sound": app.sound, "item_done": app.todays_item.done}
+
+    def after(self, before: View, after: View) -> View:
+        """The View once it was looked at what of the keys is to be taught."""
+        return self._companion.first_start.lesson.teach(before, after, heard=self._companion.conductor.key_heard)
+
     def fields_of(self, change: Change) -> dict[str, Any]:
         """What a change puts on the screen, as fields of the View; what there is to say is said."""
         match change:
