@@ -51,19 +51,27 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Tests run side by side; those that listen to real sound run one after the other, or their servers would disturb each other."""
+    if not config.getoption("--deep"):
+        left_out = [item for item in items if item.get_closest_marker("deep")]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if not item.get_closest_marker("deep")]
     for item in items:
         if item.get_closest_marker("rig"):
             item.add_marker(pytest.mark.xdist_group("rig"))
+        elif "musicxml_schema" in item.fixturenames:  # two seconds to load: once
+            item.add_marker(pytest.mark.xdist_group("music21"))
     items.sort(key=lambda item: item.path.relative_to(TESTS).parts[0] not in LONG)
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
-    """The thousands of tests are looked through no more for what could be thrown away."""
+    """The thousands of tests are looked through no more for what could be thrown away, and what tests leave less often than after every 700
+    things made, which is a twentieth of all the time."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,7 @@ are printed by tests/bench/marking.py."""
 
 import random
 from dataclasses import replace
-from itertools import pairwise
+from itertools import islice, pairwise
 
 import pytest
 from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark, trial
@@ -141,9 +141,9 @@ def test_what_is_not_the_tune_is_not_found(presses):
         ("through files of any kind", 0.02, 0.96, 0.88),
     ],
 )
-def test_marks_stay_true_however_a_student_plays(way, false, found, true):
+def test_marks_stay_true_however_a_student_plays(way, false, found, true, deep):
     """The goals of the bench, a little wider for so few takes."""
-    tally = trial(WAYS[way], range(6))
+    tally = trial(WAYS[way], range(6) if deep else range(3))
     assert tally.lost == tally.wrong_pattern == 0
     assert tally.false_share <= false and tally.found_share >= found and tally.true_share >= true, tally.faults
     assert tally.named_share >= 0.85 or not tally.events, tally.faults
@@ -255,8 +255,9 @@ def test_a_take_of_another_song_is_told(paths, settings):
 
 @pytest.mark.parametrize("habit", HABITS)
 def test_habits_are_named(habit):
-    told = [habit in habits_told(habit_take(habit, seed)) for seed in range(3)]
-    assert sum(told) >= 2
+    """Of three takes in two."""
+    told = (habit in habits_told(habit_take(habit, seed)) for seed in range(3))
+    assert len(list(islice(filter(None, told), 2))) == 2
 
 
 def test_a_clean_take_gets_no_sentence():

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from desk import Conducted, nothing, right, slips
+from shipped import spread
 
 from companion.chart.reader import read_chart
 from companion.session.stand import Stand
@@ -29,7 +30,7 @@ def seated(name, settings, log, hands) -> Conducted:
     return table
 
 
-@pytest.mark.parametrize("name", FOR_BEGINNERS)
+@pytest.mark.parametrize("name", spread(FOR_BEGINNERS, 4, 1))
 def test_right_hands_climb_to_the_target(name, settings, log) -> None:
     table = seated(name, settings, log, right)
     table.do(table.conductor.practise("climb"))

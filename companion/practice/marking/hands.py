@@ -10,6 +10,7 @@ Units: seconds; MIDI notes.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -134,21 +135,24 @@ def octave_played(expected: Iterable[Expected], presses: Sequence[Press]) -> int
         for strike in melody
     ]
 
-    def count(octave: int) -> int:
-        return sum(
-            any(press.note - octave in strike.notes for press in pressed) for strike, pressed in zip(melody, near)
-        )
-
-    if (
-        max(map(count, OCTAVES), default=0) < NOTES_FOR_OCTAVE
-    ):  # as nearly always: which of them are the left hand's changes nothing
+    counts = _octaves_of(melody, near)
+    # As nearly always: which of them are the left hand's changes nothing.
+    if max((counts[octave] for octave in OCTAVES), default=0) < NOTES_FOR_OCTAVE:
         return 0
     left = _Due([strike for strike in expected if strike.part == "left"])
     near = [[press for press in pressed if left.off_s(press) is None] for pressed in near]
-    counts = {octave: count(octave) for octave in (0, *OCTAVES)}
+    counts = _octaves_of(melody, near)
     octave = max(OCTAVES, key=lambda octave: counts[octave])
     plain = counts[octave] >= max(NOTES_FOR_OCTAVE, TIMES_FOR_OCTAVE * counts[0])
     return octave if plain else 0
+
+
+def _octaves_of(melody: Iterable[Expected], near: Iterable[Iterable[Press]]) -> Counter[int]:
+    """Semitones -> how many notes of the melody came so much higher than written. near: the presses around each."""
+    counts: Counter[int] = Counter()
+    for strike, presses in zip(melody, near):
+        counts.update({press.note - note for press in presses for note in strike.notes})
+    return counts
 
 
 def keys_of_right_hand(
