@@ -8,7 +8,7 @@ written anew from their words.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations, pairwise, product
+from itertools import combinations, pairwise
 
 from hands.right_oracle import ROWS, note_points, pair_points, triple_points
 
@@ -119,14 +119,24 @@ def faults(struck, chords, tick_ms, voices, span=12):
 INTERVAL_COST = {2: 3, 3: 0, 4: 0, 5: 3, 6: 2, 7: 4, 8: 0, 9: 0, 10: 5, 11: 7, 12: 8}
 
 
-def note_cost(keys, chord, shell, voices):
-    """What one voicing costs but for its fingers. chord: a Sounding."""
+def note_cost(keys, chord, shell, voices, place=""):
+    """What one voicing costs but for its fingers. chord: a Sounding. place: "light" between others, "last" of a phrase."""
     heard = {key % 12 for key in (*shell, *keys)}
     guides = [next((chord.degrees[name] for name in names if name in chord.degrees), None) for names in
               (("b3", "3", "#3", "4", "2"), ("bb7", "b7", "7", "6", "b6"))]  # fmt: skip
-    cost = 10 * (voices - len(keys)) + 8 * sum(guide is not None and guide not in heard for guide in guides)
-    cost += sum(INTERVAL_COST[b - a] for a, b in pairwise(keys))
+    silent = sum(guide is not None and guide not in heard for guide in guides)
+    if place == "light":
+        cost = 4 * silent + (7 if len(keys) == 1 else 0) + 2 * (voices - max(2, len(keys)))
+    else:
+        cost = 8 * silent + 10 * (voices - len(keys))
+    for low, high in pairwise(keys):
+        cost += min(4, INTERVAL_COST[high - low]) if place == "last" and high - low >= 10 else INTERVAL_COST[high - low]
     return cost + sum((3 if key < 60 else 1) for key in keys[:-1] if key % 12 in {low % 12 for low in shell})
+
+
+def inner_cost(before, after):
+    """A point for each semitone beyond one that an added note lies from the nearest before, six at most. before, after: added keys."""
+    return min(6, sum(max(0, min(abs(key - old) for old in before) - 1) for key in after)) if before and after else 0
 
 
 def hold_cost(keys, fingers):
@@ -143,9 +153,9 @@ def hold_cost(keys, fingers):
     return min(5, cost)
 
 
-def least_cost(strokes, voices, tick_ms, span=12):
-    """The least that a phrase can cost, every set of keys and every fingering tried. strokes: Struck with the melody alone, each with its
-    Sounding, or None for no chord; onsets as in the chorus."""
+def least_cost(strokes, voices, tick_ms, places=("", "", ""), span=12):
+    """The least that a phrase of three notes can cost, every set of keys and every fingering tried, and each with each before and after it. strokes: Struck
+    with the melody alone, each with its Sounding, or None for no chord; onsets as in the chorus."""
     options, duties = [], []
     for number, (hand, chord) in enumerate(strokes):
         melody = hand.keys[-1]
@@ -172,24 +182,32 @@ def least_cost(strokes, voices, tick_ms, span=12):
                     alone = Struck(hand.start, hand.end, hand.end, keys, fingers)
                     if added and faults([alone], [chord], tick_ms, voices, span):
                         continue
-                    cost = (note_cost(keys, chord, chord.shell, voices) if chord and most > 1 else 0) + hold_cost(
-                        keys, fingers
-                    )
-                    here[fingers[-1]] = min(cost, here.get(fingers[-1], cost))
+                    cost = note_cost(keys, chord, chord.shell, voices, places[number]) if chord and most > 1 else 0
+                    cost += hold_cost(keys, fingers)
+                    here[added, fingers[-1]] = min(cost, here.get((added, fingers[-1]), cost))
         options.append(here)
         duties.append(most > 1)
     keys = [hand.keys[-1] for hand, _ in strokes]
-    return min(_whole(keys, fingers, options, duties) for fingers in product(*options))
+    return min(_around(keys, middle, options, duties) for middle in options[1])
 
 
-def _whole(keys, fingers, options, duties):
-    total = 0
-    for n, (f, p) in enumerate(zip(fingers, keys)):
-        total += note_points(f, p, [*keys[max(0, n - 1) : n], *keys[n + 1 : n + 2]]) + options[n][f]
-        if n + 1 < len(keys):
-            step = pair_points(f, fingers[n + 1], p, keys[n + 1])
-            total += min(3, step) if any(duties[n : n + 2]) else step
-        if n + 2 < len(keys):
-            turn = triple_points(*fingers[n : n + 3], *keys[n : n + 3])
-            total += min(1, turn) if any(duties[n : n + 3]) else turn
-    return total
+def _around(keys, middle, options, duties):
+    """With this in the middle: the least of every first and every last note, by their fingers, which one rule sees together."""
+    added, g = middle
+    first, last = {}, {}
+    for (before, f), cost in options[0].items():
+        cost += note_points(f, keys[0], keys[1:2]) + _step(f, g, keys[:2], duties[:2]) + inner_cost(before, added)
+        first[f] = min(cost, first.get(f, cost))
+    for (after, h), cost in options[2].items():
+        cost += note_points(h, keys[2], keys[1:2]) + _step(g, h, keys[1:], duties[1:]) + inner_cost(added, after)
+        last[h] = min(cost, last.get(h, cost))
+    own = options[1][middle] + note_points(g, keys[1], [keys[0], keys[2]])
+    return own + min(
+        first[f] + last[h] + min(1 if any(duties) else 10**6, triple_points(f, g, h, *keys))
+        for f in first
+        for h in last
+    )
+
+
+def _step(f, g, keys, duties):
+    return min(3 if any(duties) else 10**6, pair_points(f, g, *keys))

@@ -15,8 +15,8 @@ from companion.hands.left.model import Part
 from companion.hands.limits import Limit
 from companion.hands.right.harmonise import Harmoniser, VoicedPhrase
 from companion.hands.right.voicing_rules import FAR_LEAP_MS
-from companion.hands.right.voicings import MelodyStroke, Voicing
-from companion.session.note_places import as_written, note_places, sounding
+from companion.hands.right.voicings import LAST, LIGHT, MelodyStroke, Voicing
+from companion.session.note_places import as_written, bar_at, note_places, sounding
 from companion.store.own_melody import Fingers
 from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER
@@ -74,12 +74,34 @@ def harmonised(
         first, count = bars[phrase.first_bar], len(phrase.notes)
         held = {place: finger for place, finger in enumerate(own[at : at + count]) if finger is not None}
         upbeat = sum(note.start_tick < first.start_tick for note in phrase.notes)
+        strokes[at : at + count] = _in_phrase(strokes[at : at + count], phrase.notes, bars)
         key = song.sections[first.section].key
         phrases.append(VoicedPhrase(tuple(strokes[at : at + count]), key, held, upbeat if upbeat < count else 0))
         at += count
     harmoniser = Harmoniser(choice.voices, choice.tensions, limits)
     voicings = [voicing for phrase in harmoniser.harmonise(phrases) for voicing in phrase]
     return tuple(map(HarmonisedNote, notes, strokes, voicings, ends))
+
+
+def _in_phrase(
+    strokes: Sequence[MelodyStroke], notes: Sequence[MelodyNote], bars: Sequence[FormBar]
+) -> tuple[MelodyStroke, ...]:
+    """Each told whether it is the phrase's last, or light: off the strong beats, no longer than a pulse until the next, and shortly after another."""
+    found = []
+    for number, (stroke, note) in enumerate(zip(strokes, notes, strict=True)):
+        bar = bar_at(bars, note.start_tick)
+        if number + 1 == len(notes):
+            found.append(replace(stroke, place=LAST))
+            continue
+        if number and bar is not None:
+            pulse, rest = divmod(note.start_tick - bar.start_tick, bar.meter.pulse_ticks)
+            is_weak = bool(rest) or pulse not in bar.meter.strong_pulses
+            near = notes[number + 1].start_tick - note.start_tick <= bar.meter.pulse_ticks
+            since = note.start_tick - notes[number - 1].start_tick
+            if is_weak and near and since <= 2 * bar.meter.pulse_ticks:
+                stroke = replace(stroke, place=LIGHT)
+        found.append(stroke)
+    return tuple(found)
 
 
 def _strokes(

@@ -8,6 +8,7 @@ from __future__ import annotations
 import statistics
 import sys
 import time
+from itertools import pairwise
 from pathlib import Path
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -25,27 +26,50 @@ from companion.store.settings import load_settings
 from companion.theory.key import Key
 
 
+def inner_movement(notes):
+    """(semitones that the added notes move from chord to chord, how many do) within phrases of chords no more than two bars apart: each from the nearest of the chord before."""
+    moved = []
+    for before, after in pairwise(notes):
+        if before.voicing.added and after.voicing.added and after.note.start_tick - before.note.start_tick <= 3840:
+            moved += [min(abs(key - old) for old in before.voicing.added) for key in after.voicing.added]
+    return moved
+
+
+def weak(note, bars):
+    """Whether it begins off the strong beats of its bar."""
+    bar = next((bar for bar in bars if bar.start_tick <= note.note.start_tick < bar.end_tick), bars[0])
+    at = (note.note.start_tick - bar.start_tick) % bar.meter.bar_ticks
+    return at % bar.meter.pulse_ticks != 0 or at // bar.meter.pulse_ticks not in bar.meter.strong_pulses
+
+
 def main() -> None:
     """Print a line for each number of voices, and what the notes without company lack."""
     settings = load_settings(find_paths({"COMPANION_HOME": "/nonexistent"}))
     songs = SONGS[: int(sys.argv[1])] if len(sys.argv) > 1 else SONGS
     for voices, tensions in ((2, False), (3, False), (3, True), (4, True)):
-        times, due, company, found = [], 0, 0, 0
+        times, due, company, found, moved, light, heavy = [], 0, 0, 0, [], [], []
         for song in songs:
             stand = Stand.put(song, settings)
             for pc in range(12):
-                moved = stand.with_key(Key.usual(pc, song.key.mode)).change(
+                chorus = stand.with_key(Key.usual(pc, song.key.mode)).change(
                     arranged=ArrangementChoice(voices, tensions)
                 )
                 start = time.process_time()
-                notes = moved.harmonised
+                notes = chorus.harmonised
                 times.append(1000 * (time.process_time() - start))
-                found += len(faults(struck_of(notes), chords_of(moved, tensions), tick_ms_of(moved), voices))
+                found += len(faults(struck_of(notes), chords_of(chorus, tensions), tick_ms_of(chorus), voices))
                 due += sum(is_due(note.stroke, voices) for note in notes)
                 company += sum(len(note.voicing.keys) > 1 for note in notes)
+                move = inner_movement(notes)
+                moved += move
+                for note in notes:
+                    if is_due(note.stroke, voices):
+                        (light if weak(note, chorus.bars) else heavy).append(len(note.voicing.added))
         print(
             f"{voices} voices{', tensions' if tensions else ''}: {len(times)} choruses, {found} faults, {100 * company / due:.1f} % of "
-            f"{due} notes due have company; median {statistics.median(times):.0f}, slowest {max(times):.0f} ms of processor time"
+            f"{due} notes due have company; median {statistics.median(times):.0f}, slowest {max(times):.0f} ms of processor time; "
+            f"added notes move {statistics.fmean(moved):.2f} semitones from chord to chord, {100 * sum(m == 0 for m in moved) / len(moved):.0f} % stay, "
+            f"{100 * sum(m > 4 for m in moved) / len(moved):.1f} % leap; on strong beats {statistics.fmean(heavy):.2f} are added, on weak {statistics.fmean(light):.2f}"
         )
 
 

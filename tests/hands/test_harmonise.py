@@ -7,14 +7,14 @@ import random
 
 import pytest
 from hands.right_oracle import points
-from harmony_checker import Struck, least_cost
+from harmony_checker import Struck, inner_cost, least_cost
 from harmony_of_songs import sounding_of
 
 from companion.hands.limits import DEFAULT_LIMITS
 from companion.hands.right.harmonise import Harmoniser, VoicedPhrase
 from companion.hands.right.taught import taught_fingers
 from companion.hands.right.voicing_rules import tensions_of
-from companion.hands.right.voicings import MelodyStroke, voicings_of
+from companion.hands.right.voicings import LAST, LIGHT, MelodyStroke, is_due, voicings_of
 from companion.theory.key import Key
 from companion.theory.symbols import parse_chord
 
@@ -54,7 +54,8 @@ def a_phrase(chance: random.Random):
     for number, (key, at, ticks, chord, shell) in enumerate(strokes):
         key = max(key, max(shell, default=0) + 3)
         room_ms = ticks * TICK_MS if number < 2 else 10_000.0
-        made.append(MelodyStroke(key, at, room_ms, () if chord is None else (chord,), shell))
+        place = chance.choice(("", LIGHT)) if number < 2 else chance.choice(("", LAST))
+        made.append(MelodyStroke(key, at, room_ms, () if chord is None else (chord,), shell, place=place))
         alone = Struck(at, at + ticks, at + ticks, (key,), (1,))
         plain.append((alone, None if chord is None else sounding_of(at, at + ticks, chord, shell)))
     return made, plain
@@ -78,36 +79,30 @@ def test_nothing_legal_costs_less(voices, deep):
         ):
             continue
         voicings = Harmoniser(voices).harmonise([VoicedPhrase(tuple(made), C)])[0]
-        got = sum(voicings_of(stroke, voices, tensions=False)[voicing] for stroke, voicing in zip(made, voicings))
-        assert _with_the_way(made, voicings, voices, got) == least_cost(plain, voices, TICK_MS), (made, voicings)
+        places = [stroke.place for stroke in made]
+        assert cost_of(made, voicings, voices) == least_cost(plain, voices, TICK_MS, places), (made, voicings)
 
 
-def _with_the_way(strokes, voicings, voices, cost):
-    """And what the fingers of the melody cost, by the oracle's rules with the project's two bounds."""
+def cost_of(strokes, voicings, voices):
+    """What the solver's own table says of each voicing, and the way between them by the oracle's rules with the project's bounds."""
     from hands.right_oracle import note_points, pair_points, triple_points
 
     keys = [stroke.key for stroke in strokes]
     tops = [voicing.fingers[-1] for voicing in voicings]
-    due = [bool(stroke.chords) and stroke.room_ms >= 200 for stroke in strokes]
+    due = [is_due(stroke, voices) for stroke in strokes]
+    cost = 0
     for n, (finger, key) in enumerate(zip(tops, keys)):
         cost += note_points(finger, key, [*keys[max(0, n - 1) : n], *keys[n + 1 : n + 2]])
-        if not due[n]:
-            cost -= 10 * (voices - 1) + 8 * _silent(strokes[n]) if strokes[n].chords else 0
+        if due[n]:
+            cost += voicings_of(strokes[n], voices, tensions=False)[voicings[n]]
     for n in range(len(keys) - 1):
         step = pair_points(*tops[n : n + 2], *keys[n : n + 2])
         cost += min(3, step) if any(due[n : n + 2]) else step
+        cost += inner_cost(voicings[n].added, voicings[n + 1].added)
     for n in range(len(keys) - 2):
         turn = triple_points(*tops[n : n + 3], *keys[n : n + 3])
         cost += min(1, turn) if any(due[n : n + 3]) else turn
     return cost
-
-
-def _silent(stroke):
-    chord = stroke.chords[0]
-    guides = [
-        tone for tone in (chord.tone(3) or chord.tone(4) or chord.tone(2), chord.tone(7) or chord.tone(6)) if tone
-    ]
-    return sum(tone.pc not in {key % 12 for key in (*stroke.shell, stroke.key)} for tone in guides)
 
 
 def one(key, symbol, shell, voices, **other):

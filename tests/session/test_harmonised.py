@@ -12,7 +12,8 @@ from shipped import SONGS
 
 from companion.arranging.choice import ArrangementChoice
 from companion.chart.reader import parse_chart
-from companion.hands.right.voicings import is_due
+from companion.hands.right.company_reason import why_company
+from companion.hands.right.voicings import LIGHT, is_due
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
@@ -114,6 +115,19 @@ def test_no_chord_and_quick_notes_stay_alone(settings, tune):
     eighths = Stand.put(parse_chart(TUNE.replace("tempo = 100", "tempo = 160"), id="spare-buttons"), settings)
     quick = [note for note in voiced(eighths, 4) if note.stroke.room_ms < 200]
     assert quick and all(len(note.voicing.keys) == 1 for note in quick)
+
+
+def test_light_beats_are_thinner_and_say_so_where_nothing_is_added(settings):
+    """Common practice: fewer notes between the strong beats. None of our songs' light beats has more on average than the others."""
+    light, others = [], []
+    for song in SONGS[:12]:
+        stand = Stand.put(song, settings).change(arranged=ArrangementChoice(3))
+        for note in stand.harmonised:
+            if is_due(note.stroke, 3):
+                (light if note.stroke.place == LIGHT else others).append(len(note.voicing.added))
+            if note.stroke.place == LIGHT and is_due(note.stroke, 3) and not note.voicing.added:
+                assert why_company(note.stroke, note.voicing, 3).startswith("Alone: ")
+    assert sum(light) / len(light) < 0.8 * sum(others) / len(others)
 
 
 def test_a_pin_is_obeyed_and_alone_is_a_pin_too(tune):

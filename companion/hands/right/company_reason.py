@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from companion.hands.left.reason import ordinal, spoken
 from companion.hands.right import voicing_rules as rules
-from companion.hands.right.voicings import MelodyStroke, Voicing, most_notes
+from companion.hands.right.voicings import LIGHT, MelodyStroke, Voicing, most_notes
 from companion.theory.chord import Chord
 from companion.theory.pitch import degree_interval
 
@@ -26,6 +26,8 @@ def why_company(stroke: MelodyStroke, voicing: Voicing, voices: int) -> str:
     lowest = max((rules.LOWEST_ADDED, *(key + rules.ABOVE_SHELL for key in stroke.shell)))
     if stroke.key - rules.UNDER_MELODY < lowest:
         return "Alone: there is no room between the left hand and the melody."
+    if stroke.place == LIGHT:
+        return "Alone: a light beat between chords."
     return "Alone: no note of the chord fits under it."
 
 

@@ -1,7 +1,8 @@
 """The melody harmonised in the right hand: the voicings and fingers that cost least over the form, exactly.
 
-The way from note to note depends on the fingers of the melody alone, since the hand lifts between chords; so of all voicings with one
-finger on top only the cheapest can be part of the best, and the rest is the dynamic programming that fingers a melody (fingering.py). A phrase
+The way from note to note depends on the fingers of the melody, since the hand lifts between chords, and on how far the notes under it move; so of all
+ways to finger the same keys with one finger on top only the cheapest can be part of the best, and the rest is dynamic programming over what is left
+(voiced_path.py). A phrase
 begins with the hand free, so each is solved by itself, and phrases that are equal in notes and chords together, by what is legal in
 all of them and costs least in sum: they differ at most in the shells below.
 """
@@ -13,14 +14,12 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from companion.hands.limits import DEFAULT_LIMITS, Limit
-from companion.hands.right.fingering import least_fingering
 from companion.hands.right.prices import FINGERS
 from companion.hands.right.taught import taught_fingers
+from companion.hands.right.voiced_path import Ways, least_path
 from companion.hands.right.voicing_rules import SPAN
 from companion.hands.right.voicings import MelodyStroke, Voicing, is_due, voicings_of
 from companion.theory.key import Key
-
-Ways = Mapping[Voicing, int]  # a voicing -> what it costs in all copies together
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +37,7 @@ class VoicedPhrase:
         """Equal for phrases that are the same but for their shells."""
         first = self.strokes[0].onset
         return tuple(
-            (stroke.key, stroke.onset - first, stroke.chords, stroke.pin, self.pins.get(at))
+            (stroke.key, stroke.onset - first, stroke.chords, stroke.pin, stroke.place, self.pins.get(at))
             for at, stroke in enumerate(self.strokes)
         )
 
@@ -77,26 +76,24 @@ class Harmoniser:
         """The voicings of phrases of one shape. settled: place -> the voicing it has already."""
         first = alike[0]
         keys = tuple(stroke.key for stroke in first.strokes)
-        best: dict[int, dict[int, tuple[int, Voicing]]] = {}
+        ways: dict[int, Ways] = {}
         for at, stroke in enumerate(first.strokes):
             copies = [phrase.strokes[at] for phrase in alike]
             if stroke.pin or all(is_due(copy, self.voices) for copy in copies):
-                ways = self._ways(copies)
+                ways[at] = self._ways(copies)
                 if at in settled:
-                    ways = {way: cost for way, cost in ways.items() if way == settled[at]} or ways
-                best[at] = _by_top_finger(ways)
+                    ways[at] = {way: cost for way, cost in ways[at].items() if way == settled[at]} or ways[at]
         taught = taught_fingers(keys, first.key)
         if any(taught.get(place, finger) != finger for place, finger in first.pins.items()):
             taught = {}
-        held = {at: finger for at, finger in taught.items() if at not in best}
-        held |= {at: finger for at, finger in first.pins.items() if at not in best or finger in best[at]}
-        held |= {at: voicing.fingers[-1] for at, voicing in settled.items() if at not in best}
-        chords = {at: {finger: cost for finger, (cost, _) in fingers.items()} for at, fingers in best.items()}
-        fingers = least_fingering([keys] * len(alike), held, chords)
-        return tuple(
-            best[at][finger][1] if at in best else Voicing((key,), (finger,))
-            for at, (key, finger) in enumerate(zip(keys, fingers, strict=True))
-        )
+        held = {at: finger for at, finger in taught.items() if at not in ways}
+        held |= {
+            at: finger
+            for at, finger in first.pins.items()
+            if at not in ways or any(way.fingers[-1] == finger for way in ways[at])
+        }
+        held |= {at: voicing.fingers[-1] for at, voicing in settled.items() if at not in ways}
+        return least_path(keys, len(alike), held, ways)
 
     def _ways(self, strokes: Sequence[MelodyStroke]) -> Ways:
         """What is legal in all copies of one note."""
@@ -113,21 +110,6 @@ class Harmoniser:
     def voicings(self, stroke: MelodyStroke) -> Ways:
         """All that may be played there, with their costs."""
         return voicings_of(stroke, self.voices, tensions=self.tensions, limits=self.limits, reach=self.reach)
-
-
-def _by_top_finger(ways: Ways) -> dict[int, tuple[int, Voicing]]:
-    """Finger on the melody -> (cost, voicing) that costs least with it; among equals the one of most notes, then the highest, then the lower
-    fingers."""
-    found: dict[int, tuple[int, Voicing]] = {}
-    for way, cost in ways.items():
-        top = way.fingers[-1]
-        if top not in found or cost < found[top][0] or (cost == found[top][0] and _rank(way) < _rank(found[top][1])):
-            found[top] = (cost, way)
-    return found
-
-
-def _rank(way: Voicing) -> tuple[int, tuple[int, ...], tuple[int, ...]]:
-    return -len(way.keys), tuple(-key for key in way.keys), way.fingers
 
 
 def _groups(shapes: Sequence[Hashable]) -> list[list[int]]:

@@ -32,6 +32,8 @@ FAR_LEAP, FAR_LEAP_MS = 19, 300.0  # an octave and a fifth: no note of a hand mo
 
 # --- costs
 MISSING = 10  # each note that is wanted and not there (ours); more than the fingers may cost, or the hand would just play less
+# On a light beat between chords the first added note is wanted less, and each further one hardly: a pianist thins out there (C; figures ours).
+LIGHT_ALONE, LIGHT_MISSING, LIGHT_GUIDE = 7, 2, 4
 NO_GUIDE_TONE = 8  # the third, or the seventh or sixth, sounds in neither hand (C: they tell the chord)
 INTERVALS = {
     2: 3,
@@ -46,6 +48,12 @@ INTERVALS = {
     11: 7,
     12: 8,
 }  # between neighbours in the hand: thirds and sixths (C)
+WIDE, WIDE_LAST = (
+    10,
+    4,
+)  # from a minor seventh on, what an interval costs at most on the last note of a phrase, where the hand may open (ours)
+# From one chord to the next, each note under the melody: semitones it moves for nothing, then points a semitone; points at most for all of them.
+INNER_FREE, INNER_EACH, INNER_MOST = 1, 1, 6  # C: inner voices stay or step; figures ours
 DOUBLED, DOUBLED_LOW = 1, 3  # a tone of the shell once more; below C4 (ours)
 LOW = 60
 HAND_MOST = 5  # what holding one chord may cost, P97's rules of two fingers over all its pairs

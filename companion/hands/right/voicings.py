@@ -16,13 +16,16 @@ from companion.hands.right import voicing_rules as rules
 from companion.hands.right.prices import FINGERS, SPAN_WITH_THUMB, SPAN_WITHOUT, SPANS, STRETCH, note_cost
 from companion.theory.chord import Chord
 
+LIGHT, LAST = "light", "last"
+
 
 @dataclass(frozen=True, slots=True)
 class MelodyStroke:
     """A note of the melody as it is to be harmonised. key: MIDI number. onset: in ticks, from anywhere. room_ms: until the right hand's next
     stroke, at the target tempo; before_ms: since the one before. leap: semitones to the farther one of these that is nearer in time than
     `FAR_LEAP_MS`, 0 without one. chords: those that sound while what is added does, none for N.C.; shell: every key of the left hand meanwhile.
-    pin: degrees of the first chord that the student wants under it, from the lowest, () for the melody alone; None for what is best.
+    pin: degrees of the first chord that the student wants under it, from the lowest, () for the melody alone; None for what is best. place: LIGHT on a light beat
+    between others, LAST at the end of a phrase, else "".
     """
 
     key: int
@@ -32,6 +35,7 @@ class MelodyStroke:
     shell: tuple[int, ...]
     leap: int = 0
     pin: tuple[str, ...] | None = None
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,24 +80,33 @@ def voicings_of(
     most = most_notes(stroke, voices)
     span = min(reach, rules.SPAN, rules.FAR_LEAP - abs(stroke.leap) if stroke.leap else reach)
     return _voicings(
-        stroke.key, stroke.chords, tuple(sorted(set(stroke.shell))), voices, most, span, tensions, limits, stroke.pin
+        stroke.key,
+        stroke.chords,
+        tuple(sorted(set(stroke.shell))),
+        voices,
+        most,
+        span,
+        tensions,
+        limits,
+        stroke.pin,
+        stroke.place,
     )
 
 
 @lru_cache(maxsize=4096)  # the same note over the same chord comes again and again in a song
 def _voicings(
     melody: int, chords: tuple[Chord, ...], shell: tuple[int, ...], voices: int, most: int, span: int, tensions: bool,
-    limits: tuple[Limit, ...], pin: tuple[str, ...] | None,
+    limits: tuple[Limit, ...], pin: tuple[str, ...] | None, place: str,
 ) -> Mapping[Voicing, int]:  # fmt: skip
     found: dict[Voicing, int] = {}
     for added in _sets(melody, chords, shell, voices, most, span, tensions, pin):
         keys = (*added, melody)
         if added and not _is_legal(keys, chords, shell, limits):
             continue
-        cost = _harmony_cost(keys, chords, shell, voices)
+        cost = _harmony_cost(keys, chords, shell, voices, place)
         found |= {Voicing(keys, fingers): cost + hold for fingers, hold in fingerings(keys)}
     if pin is not None and not found:
-        return _voicings(melody, chords, shell, voices, most, span, tensions, limits, None)
+        return _voicings(melody, chords, shell, voices, most, span, tensions, limits, None, place)
     return found
 
 
@@ -157,18 +170,38 @@ def _is_own_ninth(lower: int, upper: int, chords: Sequence[Chord]) -> bool:
     return all(lower % 12 == chord.root.pc and "b9" in chord.degrees for chord in chords)
 
 
-def _harmony_cost(keys: Sequence[int], chords: Sequence[Chord], shell: Sequence[int], voices: int) -> int:
+def _harmony_cost(keys: Sequence[int], chords: Sequence[Chord], shell: Sequence[int], voices: int, place: str) -> int:
     if not chords:
         return 0
     in_shell = {key % 12 for key in shell}
     heard = in_shell | {key % 12 for key in keys}
     silent = sum(rules.pc_of(chords[0], degree) not in heard for degree in rules.guide_degrees(chords[0]))
-    cost = rules.MISSING * (voices - len(keys)) + rules.NO_GUIDE_TONE * silent
-    cost += sum(rules.INTERVALS[upper - lower] for lower, upper in pairwise(keys))
+    cost = _missing(voices, len(keys), place) + (rules.LIGHT_GUIDE if place == LIGHT else rules.NO_GUIDE_TONE) * silent
+    for lower, upper in pairwise(keys):
+        size = upper - lower
+        is_open = place == LAST and size >= rules.WIDE
+        cost += min(rules.WIDE_LAST, rules.INTERVALS[size]) if is_open else rules.INTERVALS[size]
     for key in keys[:-1]:
         if key % 12 in in_shell:
             cost += rules.DOUBLED_LOW if key < rules.LOW else rules.DOUBLED
     return cost
+
+
+def _missing(voices: int, notes: int, place: str) -> int:
+    """What it costs to play fewer notes than are wanted."""
+    if place != LIGHT:
+        return rules.MISSING * (voices - notes)
+    more = rules.LIGHT_MISSING * (voices - max(2, notes))
+    return more + (rules.LIGHT_ALONE if notes == 1 and voices > 1 else 0)
+
+
+@lru_cache(maxsize=16384)
+def inner_cost(before: tuple[int, ...], after: tuple[int, ...]) -> int:
+    """What it costs that notes under the melody move from one chord to the next: each from the nearest of those before it. Nothing where one of the two has none."""
+    if not before or not after:
+        return 0
+    moves = (min(abs(key - old) for old in before) for key in after)
+    return min(rules.INNER_MOST, rules.INNER_EACH * sum(max(0, move - rules.INNER_FREE) for move in moves))
 
 
 @lru_cache(maxsize=4096)
