@@ -21,6 +21,7 @@ LEADS = {
     "slower": f"{STEP_BPM} beats a minute slower",
     "faster": f"{STEP_BPM} beats a minute faster",
     "next-loop": "loop the next section",
+    "next-way": "practise in the next way",
     "slip": "this bar slipped",
     "ran": "what waits for your word ran",
 }

@@ -11,7 +11,7 @@ from session_songs import EIGHT, FOUR
 from companion.practice.drills import climbing
 from companion.practice.leading import Switch
 from companion.session import led
-from companion.session.changes import Ended, PassOver, PassWaits, Said
+from companion.session.changes import DrillLeft, Ended, PassOver, PassWaits, Said
 from companion.session.waiting import NOBODY_THERE
 from companion.sound.messages import SetTempo, SwitchIn
 
@@ -197,3 +197,26 @@ def test_pedals_tell_of_slips_and_answer(table, settings, log):
     until_bar(table, 1, 0)
     table.do(led.hear(table.conductor, SwitchIn(1.0, "control", 66, "Piano"), mine))
     assert [(record.fact, record.slipped) for record in log.passes()] == [("slipped", (1,))]
+
+
+def test_a_pedal_goes_round_the_ways_and_what_plays_goes_on(table, settings):
+    """Play along, from memory, up to tempo, both; another loop is practised in the same way."""
+    table = table("play")
+    leading = settings.leading | {"next-way": (Switch("control", 67),), "next-loop": (Switch("control", 66),)}
+    mine = replace(settings, leading=leading)
+    press = lambda number: table.do(led.hear(table.conductor, SwitchIn(1.0, "control", number, "Piano"), mine))
+    for kind, words in (
+        ("fade", "from memory"),
+        ("climb", "up to tempo"),
+        ("fade+climb", "from memory and up to tempo"),
+    ):
+        changes = press(67)
+        assert table.conductor.kind == kind and table.conductor.playing
+        assert changes[-1] == Said(f"soft pedal: {words}.") and not any(isinstance(each, Ended) for each in changes)
+        until_bar(table, table.desk.turns, 1)
+    changes = press(66)
+    assert table.conductor.kind == "fade+climb" and table.conductor.playing and table.conductor.stand.loop_name == "A"
+    assert not any(isinstance(each, (DrillLeft, Ended)) for each in changes)
+    table.do(table.conductor.stop())
+    press(67)
+    assert table.conductor.kind == "play" and not table.conductor.playing, "what is stopped waits for its start"
