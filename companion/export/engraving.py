@@ -7,13 +7,14 @@ hundredth of a millimetre in what it draws and a tenth in what it is told. Sizes
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from companion.chart.grid import BARS_A_LINE
-from companion.export.layout import lines_of, pages_of_lines
+from companion.export.layout import PageOfLines, lines_of, pages_of_lines
 from companion.export.midi import signed_key
 from companion.export.musicxml import musicxml_text
 from companion.export.options import ExportError
@@ -30,7 +31,8 @@ _LONG_MM = 6000  # of a page that holds every line
 _TEXT_UNITS = 4.5  # Verovio's size of text, in its units
 _CLEF, _METER, _SIGN = 4.0, 2.5, 1.0  # how wide they are, in spaces of the staff, about
 _STRETCHED = 3  # bars that the last line must have to go to the edge of the page
-_BETWEEN_LINES, _BETWEEN_STAVES = 5, 7  # least room, in Verovio's units
+_FILLED = 0.5  # of a page that its lines are spread over; fewer lines stay together
+_BETWEEN_LINES, _FEW_LINES, _BETWEEN_STAVES = 3, 14, 6  # least room, in Verovio's units
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +54,8 @@ def engraved(score: Score, size: SheetSize, frame: Frame) -> list[Element]:
     _break(mei, lines)
     pages = _pages(toolkit, mei, score, size, frame, lines)
     _without_breaks(mei)
-    _break(mei, lines, {lines[line] for line in pages})
-    drawn = _drawn(toolkit, mei, size, frame, len(pages), is_last_short=len(score.bars) - lines[-1] < _STRETCHED)
+    _break(mei, lines, {lines[page.first] for page in pages})
+    drawn = _drawn(toolkit, mei, size, frame, pages, is_last_short=len(score.bars) - lines[-1] < _STRETCHED)
     _number_marked(drawn, [score.bars[line].number for line in lines], size)
     return drawn
 
@@ -122,7 +124,27 @@ def _sized(mei: Element, size: SheetSize) -> Element:
             inner.set("fontsize", percent)
             inner.set("fontstyle", "normal")
     _without_breaks(mei)
+    _stack_fingers(mei)
     return mei
+
+
+def _stack_fingers(mei: Element) -> None:
+    """The fingers of a chord one over the other, wherever its heads lie."""
+    identity = "{http://www.w3.org/XML/1998/namespace}id"
+    chord_of = {
+        "#" + (note.get(identity) or ""): "#" + (chord.get(identity) or "")
+        for chord in mei.iter("chord")
+        for note in chord.iter("note")
+    }
+    below: dict[str, list[Element]] = defaultdict(list)
+    for finger in mei.iter("fing"):
+        note = finger.get("startid") or ""
+        finger.set("startid", chord_of.get(note, note))
+        if finger.get("place") == "below":
+            below[finger.get("startid") or ""].append(finger)
+    for fingers in below.values():  # Verovio begins at the staff, we with the lowest note
+        for finger, words in zip(fingers, [finger.text for finger in reversed(fingers)]):
+            finger.text = words
 
 
 def _break(mei: Element, lines: list[int], pages: Collection[int] = ()) -> None:
@@ -131,9 +153,11 @@ def _break(mei: Element, lines: list[int], pages: Collection[int] = ()) -> None:
     measures = list(mei.iter("measure"))
     for bar in lines:
         if bar:
-            parent = parents[measures[bar]]
-            before = ElementTree.Element("pb" if bar in pages else "sb")
-            parent.insert(list(parent).index(measures[bar]), before)
+            first = measures[bar]
+            parent = parents[first]
+            while parent.tag == "ending" and next(parent.iter("measure")) is first:
+                first, parent = parent, parents[parent]  # else it is drawn as one that goes on
+            parent.insert(list(parent).index(first), ElementTree.Element("pb" if bar in pages else "sb"))
 
 
 def _without_breaks(mei: Element) -> None:
@@ -172,8 +196,8 @@ def _short_ending(score: Score, ending: int) -> bool:
 
 def _pages(
     toolkit: verovio.toolkit, mei: Element, score: Score, size: SheetSize, frame: Frame, lines: list[int]
-) -> list[int]:
-    """The first line of each page."""
+) -> list[PageOfLines]:
+    """What stands on each page."""
     long_page = _options(size, breaks="encoded", adjustPageHeight=True, pageHeight=_LONG_MM * 10)
     drawn = _render(toolkit, mei, long_page)
     tops = [_staff_place(next(of_class(system, "measure")))[2] for system in of_class(drawn, "system")]
@@ -185,18 +209,25 @@ def _pages(
 
 
 def _drawn(
-    toolkit: verovio.toolkit, mei: Element, size: SheetSize, frame: Frame, count: int, *, is_last_short: bool
+    toolkit: verovio.toolkit,
+    mei: Element,
+    size: SheetSize,
+    frame: Frame,
+    of_lines: list[PageOfLines],
+    *,
+    is_last_short: bool,
 ) -> list[Element]:
     """Every page; its lines spread over it, but not apart where there are few."""
     pages = []
-    for number in range(1, count + 1):
+    for number, of in enumerate(of_lines, 1):
         above = frame.first_mm if number == 1 else frame.next_mm
         options = _options(
             size,
             breaks="encoded",
             pageMarginTop=above * 10,
             pageMarginBottom=(frame.foot_mm + size.margin_mm) * 10,
-            justifyVertically=True,
+            justifyVertically=of.full > _FILLED,
+            spacingSystem=_BETWEEN_LINES if of.full > _FILLED else _FEW_LINES,
             justificationMaxVertical=0.3,
             justificationBraceGroup=0.2,  # both hands stay together
             minLastJustification=1.0 if is_last_short else 0.0,
@@ -215,7 +246,7 @@ def _number_marked(pages: list[Element], numbers: list[int], size: SheetSize) ->
         if mark is not None and box is not None and number > 1:
             place = {
                 "x": box.get("x") or "0",
-                "y": f"{float(box.get('y') or 0) - 50 * size.unit_mm:g}",
+                "y": f"{float(box.get('y') or 0) - 90 * size.unit_mm:g}",
                 "font-size": f"{size.numbers_pt * MM_A_POINT * 100:g}px",
             }
             group = ElementTree.SubElement(measure, f"{{{SVG}}}g", {"class": "mNum"})

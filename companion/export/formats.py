@@ -18,6 +18,7 @@ from companion.session.stand import Stand
 if TYPE_CHECKING:
     import numpy as np
 
+    from companion.export.score import Score
     from companion.groove.timeline import Timeline
     from companion.store.settings import Settings
 
@@ -97,10 +98,18 @@ def _midi(stand: Stand, options: ExportOptions, settings: Settings) -> list[byte
 
 def _musicxml(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
     from companion.export.musicxml import musicxml_text
-    from companion.export.score import score_of
 
-    score = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
-    return [musicxml_text(score).encode()]
+    return [musicxml_text(_score(stand, options)).encode()]
+
+
+def _score(stand: Stand, options: ExportOptions) -> Score:
+    """The song as it is arranged, or melody and shells where nothing is."""
+    from companion.export.score import score_of
+    from companion.export.whole_tune import is_arranged, whole_tune
+
+    if is_arranged(stand):
+        return whole_tune(stand, options.written_pattern, options.hands)
+    return score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
 
 
 def _with_fingers(stand: Stand, options: ExportOptions) -> bool:
@@ -151,9 +160,9 @@ def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str
     from companion.export.sizes import SIZES
 
     size = SIZES[options.size or settings.sheet_size]
-    whole = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
     if options.round is None:
-        return pages_of([sheet_of(whole)], size)
+        return pages_of([sheet_of(_score(stand, options))], size)
+    whole = score_of(stand, options.written_pattern, hands=options.hands, fingers=_with_fingers(stand, options))
     state = round_of(stand, options.round, drill_settings(settings))
     faded = score_of(stand, options.written_pattern, cues_of(state), options.hands)
     # Bar under bar with the answers, so without signs for repeats: what is hidden differs from one time to the next.

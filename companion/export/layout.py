@@ -7,6 +7,7 @@ page more (Elaine Gould, Behind Bars, 2011, "Page turns", from memory). Lengths 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 from companion.chart.grid import BARS_A_LINE
 
@@ -17,7 +18,8 @@ _SECTION_INSIDE = 12.0  # a line that goes on into the next section
 _ENDING_BROKEN = 10.0  # a short first or second ending on two lines
 _SQUEEZED = 1.02  # of its natural width may a line be pressed together
 _LOOSE, _LOOSE_COST = 0.4, 2.0  # a line whose notes fill less of it
-_TURN_INSIDE = 1000.0  # a page that ends in the middle of a section
+_TURN_INSIDE = 0.3  # a page that ends in the middle of a section
+_UNEQUAL = 2.0  # times the squares of how full each page is, which are least where all are equally full
 _ANY = 1e9
 
 
@@ -57,32 +59,39 @@ def lines_of(
     return lines[::-1]
 
 
+@dataclass(frozen=True, slots=True)
+class PageOfLines:
+    """first: its first line; full: how much of it the lines fill as they stand, 1 for all."""
+
+    first: int
+    full: float
+
+
 def pages_of_lines(
     tops: Sequence[float], line: float, rooms: tuple[float, float], sections: Collection[int]
-) -> list[int]:
-    """The first line of each page. tops: where each line would lie if all stood on one page; line: height of one with what stands above and below it;
+) -> list[PageOfLines]:
+    """The pages, as few as hold the lines. tops: where each line would lie if all stood on one page; line: height of one with what stands above and below it;
     rooms: of the first page and of the others; sections: lines that begin one."""
     count = len(tops)
 
-    def height(start: int, end: int) -> float:
-        return tops[end - 1] - tops[start] + line
+    def full(start: int, end: int) -> float:
+        return (tops[end - 1] - tops[start] + line) / (rooms[0] if start == 0 else rooms[1])
 
-    # By pages first, then turns, then how evenly they are filled.
-    best: list[tuple[int, float, float]] = [(0, 0.0, 0.0)] + [(count + 1, _ANY, _ANY)] * count
+    # By pages first, then by what a turn inside a section and pages of unequal filling cost.
+    best: list[tuple[int, float]] = [(0, 0.0)] + [(count + 1, _ANY)] * count
     came_from = [0] * (count + 1)
     for end in range(1, count + 1):
         for start in range(end):
-            room = rooms[0] if start == 0 else rooms[1]
-            if height(start, end) > room and start < end - 1:
+            if full(start, end) > 1 and start < end - 1:
                 continue
-            pages, turns, empty = best[start]
-            turns += _TURN_INSIDE if end < count and end not in sections else 0.0
-            found = (pages + 1, turns, empty + (1 - height(start, end) / room) ** 2)
+            pages, cost = best[start]
+            cost += _TURN_INSIDE if end < count and end not in sections else 0.0
+            found = (pages + 1, cost + _UNEQUAL * full(start, end) ** 2)
             if found < best[end]:
                 best[end], came_from[end] = found, start
     pages_at = []
-    at = count
-    while at:
-        at = came_from[at]
-        pages_at.append(at)
+    end = count
+    while end:
+        pages_at.append(PageOfLines(came_from[end], full(came_from[end], end)))
+        end = came_from[end]
     return pages_at[::-1]

@@ -58,11 +58,20 @@ class Symbol:
 
 
 @dataclass(frozen=True, slots=True)
+class MoreVoice:
+    """A voice beside the first of a hand, in one bar. hand: "left" or "right"."""
+
+    hand: str
+    spans: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ScoreBar:
     """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
     line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words)
     where the notes are named in words instead of written. length: of a pickup, in quarters; None for a whole bar. opens_repeat: a repeat begins here;
-    closes_repeat: how often what it closes is played, 0 where none ends; ending: 1 for a bar of the first ending and so on, 0 for none."""
+    closes_repeat: how often what it closes is played, 0 where none ends; ending: 1 for a bar of the first ending and so on, 0 for none. more: voices beside the first of
+    each staff. words: said above it, "" for none; tempo_bpm: where it begins, None for the tune's."""
 
     number: int
     meter: Meter
@@ -77,6 +86,9 @@ class ScoreBar:
     opens_repeat: bool = False
     closes_repeat: int = 0
     ending: int = 0
+    more: tuple[MoreVoice, ...] = ()
+    words: str = ""
+    tempo_bpm: float | None = None
 
     @property
     def quarters(self) -> Fraction:
@@ -231,12 +243,14 @@ def _pickup(stand: Stand, melody: _Melody, has_symbols: bool) -> ScoreBar:
 
 def _is_early(stand: Stand, index: int) -> bool:
     """Whether the first chord of a bar was struck less than a pulse before it: it is printed where it is struck, once."""
-    if not index:
-        return False
-    before, bar = stand.bars[index - 1], stand.bars[index]
-    last = before.chords[-1]
-    is_short = before.meter.ticks(last.beats) < before.meter.pulse_ticks
-    return is_short and len(before.chords) > 1 and last.chord == bar.chords[0].chord
+    return index > 0 and is_early(
+        stand.bars[index - 1].chords, stand.bars[index - 1].meter, stand.bars[index].chords[0]
+    )
+
+
+def is_early(before: Sequence[PlacedChord], meter: Meter, first: PlacedChord) -> bool:
+    """Whether a bar's first chord was struck at the end of the bar before, less than a pulse early. before, meter: of that bar."""
+    return len(before) > 1 and meter.ticks(before[-1].beats) < meter.pulse_ticks and before[-1].chord == first.chord
 
 
 def _quarters(beats: Fraction, meter: Meter) -> Fraction:

@@ -101,11 +101,16 @@ def test_lines() -> None:
 
 
 def test_pages() -> None:
-    """As few as it takes, then turned where a section begins, then evenly."""
-    assert pages_of_lines([0, 10, 20, 30], 10, (40, 40), {0, 2}) == [0]
-    assert pages_of_lines([0, 10, 20, 30, 40], 10, (40, 45), {0, 2}) == [0, 2]
-    assert pages_of_lines([0, 10, 20, 30, 40, 50], 10, (40, 45), {0, 5}) == [0, 3]
-    assert pages_of_lines([0, 10], 30, (20, 20), {0}) == [0, 1]
+    """As few as it takes, turned where a section begins unless that leaves a page nearly empty."""
+
+    def first_lines(*given) -> list[int]:
+        return [page.first for page in pages_of_lines(*given)]
+
+    assert first_lines([0, 10, 20, 30], 10, (40, 40), {0, 2}) == [0]
+    assert first_lines([0, 10, 20, 30, 40], 10, (40, 45), {0, 2}) == [0, 2]
+    assert first_lines([0, 10, 20, 30, 40], 10, (40, 45), {0, 4}) == [0, 2]  # not one line alone for the sake of a turn
+    assert first_lines([0, 10], 30, (20, 20), {0}) == [0, 1]
+    assert [page.full for page in pages_of_lines([0, 10, 20], 10, (40, 40), {0})] == [0.75]
 
 
 def test_the_size_is_a_setting_and_an_option(on_stand, paths, settings, tmp_path) -> None:

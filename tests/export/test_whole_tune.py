@@ -1,0 +1,250 @@
+"""Arrangements on paper and as MusicXML: every note of both hands read back by music21 and by partitura."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Iterable
+from dataclasses import replace
+
+import music21
+import pytest
+from export.test_musicxml import assert_valid
+
+from companion.arranging.choice import ArrangementChoice
+from companion.arranging.model import ArrangedBar, ArrangedStroke
+from companion.export.formats import export
+from companion.export.musicxml import musicxml_text
+from companion.export.notation import Span
+from companion.export.options import ExportOptions
+from companion.export.score import MoreVoice, Score, ScoreBar
+from companion.export.whole_tune import is_arranged, whole_tune
+from companion.export.written_out import voices
+from companion.session.arranged import arranged
+from companion.theory.key import Key
+from companion.theory.meter import Meter
+
+WHOLE = ArrangementChoice(voices=3, intro="vamp", ending="tag")
+Note = tuple[float, float, int, int]  # onset and length in quarters, MIDI number, staff: 1 the right hand, 2 the left
+
+
+def sounding(bars: Iterable[ArrangedBar]) -> list[Note]:
+    """Every key that goes down, from the arrangement alone. A pickup lies before the first bar line that follows it."""
+    notes, start = [], 0
+    bars = list(bars)
+    for bar in bars:
+        for staff, strokes in ((1, bar.right), (2, bar.left)):
+            for stroke in strokes:
+                for key in stroke.keys:
+                    is_inner = stroke.inner_ticks is not None and key != stroke.keys[-1]
+                    ticks = stroke.inner_ticks if is_inner else stroke.ticks
+                    notes.append(((start + stroke.tick) / 960, ticks / 960, key, staff))
+        if bar.bar:
+            start += bar.meter.bar_ticks
+    return notes
+
+
+def near(notes: Iterable[Note]) -> list[Note]:
+    return sorted((round(onset, 3), round(length, 3), key, staff) for onset, length, key, staff in notes)
+
+
+def by_music21(text: str) -> list[Note]:
+    """Tied notes as one."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        score = music21.converter.parse(text, format="musicxml", forceSource=True)
+    found: list[list] = []
+    for staff, part in enumerate(score.parts, 1):
+        held: dict[tuple[float, int], list] = {}
+        for element in part.flatten().notes:
+            if isinstance(element, music21.harmony.ChordSymbol):
+                continue
+            onset, length = float(element.offset), float(element.quarterLength)
+            for note in element.notes if element.isChord else [element]:
+                before = (
+                    held.pop((round(onset, 4), note.pitch.midi), None)
+                    if note.tie and note.tie.type != "start"
+                    else None
+                )
+                if before is None:
+                    before = [onset, 0.0, note.pitch.midi, staff]
+                    found.append(before)
+                before[1] += length
+                if note.tie and note.tie.type != "stop":
+                    held[round(onset + length, 4), note.pitch.midi] = before
+    return [tuple(note) for note in found]
+
+
+def by_partitura(text: str, path) -> list[Note]:
+    partitura = pytest.importorskip("partitura")
+    path.write_text(text, encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        part = partitura.load_musicxml(str(path), force_note_ids=True)[0]
+    array = part.note_array(include_staff=True)
+    return [(n["onset_quarter"], n["duration_quarter"], n["pitch"], n["staff"]) for n in array]
+
+
+def shifted(notes: list[Note], quarters: float) -> list[Note]:
+    return [(onset + quarters, *rest) for onset, *rest in notes]
+
+
+@pytest.mark.xdist_group("music21")
+@pytest.mark.parametrize("song_id", ["half-a-word-before", "left-sock-blues", "a-borrowed-umbrella", "goose-weather"])
+def test_every_note_comes_back(on_stand, song_id: str, musicxml_schema, tmp_path) -> None:
+    """Half a Word Before has a pickup, which lies in the last bar of the introduction; the others a blues, 3/4 and 12/8."""
+    ending = "blues" if song_id == "left-sock-blues" else "tag"
+    stand = on_stand(song_id).change(arranged=replace(WHOLE, ending=ending, voices=4 if ending == "blues" else 3))
+    for pattern in (None, "charleston"):
+        played = stand.change(pattern=pattern or "whole")
+        text = musicxml_text(whole_tune(played, written_pattern=pattern is not None))
+        assert_valid(musicxml_schema, text)
+        said = near(sounding(arranged(played)))
+        assert near(by_music21(text)) == said
+        assert near(by_partitura(text, tmp_path / "x.musicxml")) == said
+
+
+def test_what_stands_beside_the_notes(on_stand) -> None:
+    stand = on_stand("half-a-word-before").change(arranged=WHOLE)
+    score = whole_tune(stand)
+    assert [bar.section for bar in score.bars if bar.section] == ["Intro", *stand.song.form, "Ending"]
+    assert [bar.number for bar in score.bars][:5] == [0, 0, 0, 0, 1] and score.bars[-1].number == len(score.bars) - 4
+    assert sum(bar.words == "rit." for bar in score.bars) == 1
+    tempi = [bar.tempo_bpm for bar in score.bars if bar.tempo_bpm is not None]
+    assert tempi[0] == stand.tempo_bpm > tempi[-1] and tempi == sorted(tempi, reverse=True)
+    loop = whole_tune(stand.with_loop(range(2, 4), "bars 3 to 4"))
+    assert [bar.number for bar in loop.bars] == [3, 4]
+
+
+def test_a_tune_with_its_pickup_and_no_introduction_begins_with_it(on_stand, musicxml_schema, tmp_path) -> None:
+    stand = on_stand("half-a-word-before").change(arranged=ArrangementChoice(voices=2), pattern="whole")
+    text = musicxml_text(whole_tune(stand))
+    assert_valid(musicxml_schema, text)
+    pickup = float(stand.song.pickup)
+    assert near(by_music21(text)) == near(shifted(sounding(arranged(stand)), pickup))
+
+
+def test_only_what_was_chosen_makes_an_arrangement(on_stand, settings, tmp_path) -> None:
+    stand = on_stand("two-spoons")
+    assert not is_arranged(stand) and not is_arranged(stand.change(arranged=ArrangementChoice(seed=7)))
+    for choice in (ArrangementChoice(voices=2), ArrangementChoice(intro="vamp"), ArrangementChoice(ending="held")):
+        assert is_arranged(stand.change(arranged=choice))
+    (path,) = export(stand.change(arranged=WHOLE), tmp_path / "x.musicxml", ExportOptions(), settings)
+    assert "Intro" in path.read_text(encoding="utf-8")
+
+
+# --- graces and tremolos, from strokes made up
+
+
+def struck(tick: int, ticks: int, names: str, fingers: str = "", **more) -> ArrangedStroke:
+    pitches = tuple(names.split())
+    keys = tuple(music21.pitch.Pitch(name).midi for name in pitches)
+    return ArrangedStroke(tick, ticks, keys, pitches, tuple(map(int, fingers.split())), **more)
+
+
+BAR = 4 * 960
+GRACE = 120
+STROKES = [
+    # a quarter shortened by the grace that takes its time, the note it leads to on 2 with company that ends before it
+    struck(0, 960 - GRACE, "C5", "3", melody=72),
+    struck(960 - GRACE, GRACE, "D#5", "2", ornament="slide"),
+    struck(960, 2880, "C5 G5 E6", "1 2 5", melody=88, inner_ticks=1920),
+    # a tremolo of a whole bar, sixteen strokes, over the bar line
+    *(
+        struck(
+            BAR + 240 * number,
+            240,
+            "C5 E6" if number % 2 == 0 else "E5 G5",
+            "1 5" if number % 2 == 0 else "2 3",
+            ornament="tremolo",
+        )
+        for number in range(16)
+    ),
+]
+LEFT = [struck(0, 2 * BAR, "C3 E3", "5 3")]
+
+
+@pytest.fixture(scope="module")
+def ornamented() -> Score:
+    lines = [0, BAR, 2 * BAR]
+    right, left = voices(STROKES, lines, fingers=True), voices(LEFT, lines, fingers=True)
+    key, meter = Key.parse("C"), Meter(4, 4)
+    bars = tuple(
+        ScoreBar(
+            number + 1, meter, key, "", False, (), left[0][number], right[0][number],
+            more=tuple(MoreVoice("right", voice[number]) for voice in right[1:] if voice[number]),
+        )
+        for number in range(2)
+    )  # fmt: skip
+    return Score("Ornaments", key, 100, "straight", bars)
+
+
+def test_a_grace_gives_its_time_back_and_a_tremolo_is_one_sign(ornamented) -> None:
+    first, second = ornamented.bars
+    spans = [(float(span.start), float(span.length)) for span in first.melody]
+    assert spans == [(0, 1), (1, 3)]
+    assert [str(pitch) for grace in first.melody[1].what.graces for pitch in grace.pitches] == ["D#5"]
+    inner = [span for span in first.more[0].spans if span.what != "blank"]
+    assert [(float(span.start), float(span.length)) for span in inner] == [(1, 2)]
+    assert [(float(span.length), span.what.second is not None) for span in second.melody] == [(4, True)]
+    assert isinstance(first.left[0], Span) and first.left[0].what.goes_on and second.left[0].what.from_before
+
+
+@pytest.mark.xdist_group("music21")
+def test_readers_know_graces_and_tremolos(ornamented, musicxml_schema, tmp_path) -> None:
+    """MusicXML 4.0: <grace slash="yes"/>, no duration; <tremolo type="start"> and "stop", each chord with the value of the whole in the time of half of it."""
+    text = musicxml_text(ornamented)
+    root = assert_valid(musicxml_schema, text)
+    (grace,) = root.findall("part/measure/note/grace/..")
+    assert grace.find("grace").get("slash") == "yes" and grace.find("duration") is None
+    assert (
+        grace.findtext("pitch/step") + grace.findtext("pitch/octave") == "D5"
+        and grace.findtext("accidental") == "sharp"
+    )
+    halves = root.findall("part/measure/note/notations/ornaments/tremolo")
+    assert [(half.get("type"), half.text) for half in halves] == [("start", "3"), ("stop", "3")]
+    score = music21.converter.parse(text, format="musicxml", forceSource=True)
+    upper = list(score.parts[0].flatten().notes)
+    (small,) = [note for note in upper if note.duration.isGrace]
+    assert small.pitch.midi == 75 and small.duration.slash
+    (spanner,) = score.recurse().getElementsByClass("TremoloSpanner")
+    halves = [[pitch.midi for pitch in chord.pitches] for chord in spanner.getSpannedElements()]
+    assert halves == [[72, 88], [76, 79]] and spanner.numberOfMarks == 3
+    assert [chord.quarterLength for chord in spanner.getSpannedElements()] == [2, 2]
+    partitura = pytest.importorskip("partitura")
+    (tmp_path / "x.musicxml").write_text(text, encoding="utf-8")
+    part = partitura.load_musicxml(str(tmp_path / "x.musicxml"))[0]
+    assert [note.midi_pitch for note in part.iter_all(partitura.score.GraceNote)] == [75]
+
+
+def test_they_are_drawn(ornamented) -> None:
+    pytest.importorskip("verovio")
+    from companion.export.sheet import pages_of, sheet_of
+
+    (page,) = pages_of([sheet_of(ornamented)])
+    assert page.count('class="fTrem"') == 1
+    heads = re.findall(
+        r'href="#E0A4-\w+" transform="translate\([^)]*\) scale\(([\d.]+)', page
+    )  # SMuFL 1.4: noteheadBlack
+    assert sorted(heads)[0] == "0.525" and set(heads) == {"0.525", "0.7"}, "one small head among large ones"
+
+
+def test_a_second_voice_gets_its_signs_in_the_order_of_time() -> None:
+    """An F sharp in one voice on 1, an F natural in the other on 3: the natural is written, as for one voice (common practice)."""
+    strokes = [
+        struck(0, BAR, "C5", "5"),
+        struck(0, 960, "F#4", "2"),
+        struck(960, 960, "F#4", "2"),
+        struck(1920, 1920, "F4", "2"),
+    ]
+    right = voices(strokes, [0, BAR], fingers=True)
+    rest, more = right[0][0], (MoreVoice("right", right[1][0]),)
+    bar = ScoreBar(1, Meter(4, 4), Key.parse("C"), "", False, (), rest, right[0][0], more=more)
+    text = musicxml_text(Score("x", Key.parse("C"), 80, "straight", (bar,), hands="right"))
+    score = music21.converter.parse(text, format="musicxml", forceSource=True)
+    notes = sorted(score.flatten().notes, key=lambda note: (note.offset, note.pitch.midi))
+    shown = [
+        (note.pitch.nameWithOctave, bool(note.pitch.accidental and note.pitch.accidental.displayStatus))
+        for note in notes
+    ]
+    assert shown == [("F#4", True), ("C5", False), ("F#4", False), ("F4", True)]
