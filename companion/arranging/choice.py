@@ -10,12 +10,19 @@ from companion.chart.melody import NotePlace
 
 ALONE = 1  # voices: the melody without company
 MOST_VOICES = 4
+FILL, WALK = "fill", "walk"
+KINDS = (FILL, WALK)  # what is proposed bar by bar: the right hand's fills, what the left hand does where phrases end
+MOST_CHOICES = 3  # of each kind in a bar
+PUT_OFF = 0
+
+OrnamentPlace = tuple[str, int, str]  # section, bar of it from 1, one of KINDS
 
 
 @dataclass(frozen=True, slots=True)
 class ArrangementChoice:
     """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
-    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
+    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. ornaments: those of KINDS that are wanted
+    wherever they are proposed. bars: what the student wants in a bar whatever is wanted else: which of the choices from 1, or PUT_OFF. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
     the lowest, () for the melody alone."""
 
     voices: int = ALONE
@@ -26,3 +33,9 @@ class ArrangementChoice:
     notes: Mapping[NotePlace, tuple[str, ...]] = field(default_factory=dict)
     slows_to: float = SLOWS_TO
     curve: float = CURVE
+    ornaments: tuple[str, ...] = ()
+    bars: Mapping[OrnamentPlace, int] = field(default_factory=dict)
+
+    def wanted(self, section: str, bar: int, kind: str) -> int:
+        """Which of the choices of a kind is wanted in a bar, from 1; PUT_OFF for none."""
+        return self.bars.get((section, bar, kind), 1 if kind in self.ornaments else PUT_OFF)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.arranging.beginnings import INTRO_NAME, INTROS, OWN, own_section
-from companion.arranging.choice import ALONE, ArrangementChoice
+from companion.arranging.choice import ALONE, KINDS, ArrangementChoice
 from companion.arranging.endings import CURVE_LIMITS, ENDING_NAME, ENDINGS, SLOWS_TO_LIMITS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
@@ -20,7 +20,8 @@ from companion.groove.patterns import pattern_words
 from companion.session.arranged import arranged
 from companion.session.note_places import note_places
 from companion.session.stand import Stand
-from companion.store.own_arrangement import save_arrangement
+from companion.store.own_arrangement import BAR_WISHES, read_bar_wishes, save_arrangement
+from companion.store.own_song import BAR
 
 NOTES = """\
 What is chosen is kept with the song and taken by the app, play, export and mark; --once only prints it. Where nothing was chosen it is shown
@@ -30,13 +31,16 @@ the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=f
 
 An introduction or ending of your own is a section [section.Intro] or [section.Ending] of the chart that the form leaves out: --intro own, --ending own.
 
+--ornaments "fill walk" plays fills where the melody leaves room, and walks the left hand into the next phrase; --ornament says what you want in one bar:
+"A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, A.8=free what is wanted in the whole song. Another --seed makes other fills.
+
 JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
 "right": [{"beat", "beats", "midi": [...], "melody", "ornament", "fingers": [...], "why"}]}]}. bar: of the section, 0 in the pickup; beat: from 1,
 beats: how long it is held, both in the meter's unit; midi, fingers: from the lowest; melody: the key that is the melody's, or null;
 ornament: null, "slide", "tremolo" or "fill".
 """
 FIRST_VOICES = 2  # what is shown of a song that nothing was chosen for: one note under the melody
-_FREE, _ALONE = "free", "alone"
+_FREE, _ALONE, _NO_KIND = "free", "alone", "none"
 _NOTE = re.compile(r"(.+)\.(\d{1,4})\.([1-9]\d{0,3})=(.+)")
 _DEGREE = re.compile(r"(bb|b|#)?([1-9]|1[0-3])")
 
@@ -67,6 +71,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed", type=arguments.whole(0, 2**31), metavar="N", help="what is chosen by chance, 0 at first"
     )
+    parser.add_argument("--ornaments", metavar="KINDS", help=f"in the whole song: {' '.join(KINDS)}, or {_NO_KIND}")
+    parser.add_argument(
+        "--ornament", action="append", default=[], metavar="BAR=WHAT", help='in a bar, such as "A.8=fill 2, no walk"'
+    )
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--once", action="store_true", help="print it, keep nothing")
     arguments.add_json(parser)
@@ -92,10 +100,13 @@ def run(options: argparse.Namespace) -> int:
             choice = replace(choice, **{field: getattr(options, field)})
     if options.note:
         choice = replace(choice, notes=_own_notes(stand, choice, options.note))
+    choice = with_ornaments(stand, choice, options.ornaments, options.ornament)
     asked = (
         options.voices
         or options.tensions
         or options.note
+        or options.ornaments
+        or options.ornament
         or options.intro
         or options.ending
         or any(getattr(options, field) is not None for field in ("seed", "slows_to", "curve"))
@@ -127,6 +138,29 @@ def _own_notes(stand: Stand, choice: ArrangementChoice, said: list[str]) -> dict
         else:
             notes[place] = () if match[4] == _ALONE else degrees
     return notes
+
+
+def with_ornaments(stand: Stand, choice: ArrangementChoice, kinds: str | None, by_bar: list[str]) -> ArrangementChoice:
+    """With what the command line wants in the whole song, and in single bars. Raises SettingsError."""
+    if kinds is not None:
+        said = [] if kinds == _NO_KIND else kinds.replace(",", " ").split()
+        if any(kind not in KINDS for kind in said):
+            raise SettingsError(f"--ornaments {kinds}: expected some of {', '.join(KINDS)}, or {_NO_KIND}")
+        choice = replace(choice, ornaments=tuple(kind for kind in KINDS if kind in said))
+    bars = dict(choice.bars)
+    there = {(bar.section, bar.bar) for bar in stand.bars}
+    for text in by_bar:
+        where, _, what = text.partition("=")
+        try:
+            place = BAR.read(where.strip())
+            wishes = {} if what.strip() == _FREE else read_bar_wishes(what)
+        except ValueError:
+            raise SettingsError(f"--ornament {text}: expected a bar and {BAR_WISHES}, or A.8={_FREE}") from None
+        if place not in there:
+            raise SettingsError(f"--ornament {text}: the form has no such bar; expected a section and a bar of it")
+        bars = {at: wish for at, wish in bars.items() if at[:2] != place or (wishes and at[2] not in wishes)}
+        bars |= {(*place, kind): wish for kind, wish in wishes.items()}
+    return replace(choice, bars=bars)
 
 
 def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:

@@ -65,13 +65,15 @@ class Strike:
 class GrooveBar:
     """One bar. index: its place in the chorus from 0, which is how the screen finds it again; -1 where it is in none.
     chords: end to end, struck by the left hand in the arrangement's pattern. written: strikes of any part that are
-    written out one by one, in order of tick. shares: the tempo of each pulse as a share of the asked one, () for all of it."""
+    written out one by one, in order of tick. shares: the tempo of each pulse as a share of the asked one, () for all of it. pattern_ticks: how far into the bar
+    the left hand's pattern goes, None for all of it."""
 
     index: int
     meter: Meter
     chords: tuple[GrooveChord, ...]
     written: tuple[Strike, ...] = ()
     shares: tuple[float, ...] = ()
+    pattern_ticks: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

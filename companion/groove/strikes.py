@@ -10,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
@@ -24,8 +24,17 @@ def bar_strikes(pattern: str, bar: GrooveBar, part: str) -> tuple[Strike, ...]:
     """The strikes of one hand in a bar, in order of tick. part: "left" or "right"."""
     strikes = [strike for strike in bar.written if strike.part == part]
     if part == "left":
-        strikes = sorted([*strikes, *pattern_strikes(pattern, bar)], key=lambda strike: strike.tick)
+        strikes = sorted([*strikes, *_of_pattern(pattern, bar)], key=lambda strike: strike.tick)
     return tuple(strikes)
+
+
+def _of_pattern(pattern: str, bar: GrooveBar) -> Iterable[Strike]:
+    """As far as the pattern goes in this bar: what begins later is left out, what is held longer ends there."""
+    strikes = pattern_strikes(pattern, bar)
+    end = bar.pattern_ticks
+    if end is None:
+        return strikes
+    return (replace(strike, ticks=min(strike.ticks, end - strike.tick)) for strike in strikes if strike.tick < end)
 
 
 def swing_of(strikes: Iterable[Strike], meter: Meter, ratio: float) -> BarSwing:

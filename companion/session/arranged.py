@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import replace
 
 from companion.arranging.beginnings import OWN, intro
 from companion.arranging.cadences import last_chord
 from companion.arranging.endings import ending, low_root, shares
 from companion.arranging.model import ENDING, FORM, INTRO, ArrangedBar, ArrangedStroke
-from companion.chart.melody import NotePlace, chorus_melody
+from companion.arranging.phrase_ends import EndInBar
+from companion.chart.melody import MelodyNote, NotePlace, chorus_melody
 from companion.chart.model import FormBar, Song
 from companion.groove.model import GrooveBar, GrooveChord
-from companion.groove.patterns import pattern_strikes
+from companion.groove.strikes import bar_strikes
 from companion.hands.left.reason import OPENS, spoken
 from companion.hands.right.company_reason import company_names, why_company
 from companion.session.note_places import bar_at, note_places, sounding
+from companion.session.ornaments import NONE, Ornaments
 from companion.session.right_hand import right_hand
 from companion.session.stand import Stand
+from companion.session.stand_groove import end_strikes
 from companion.theory.meter import Meter
 
 _PICKUP = -1
@@ -25,7 +29,15 @@ _PICKUP = -1
 
 def arranged(stand: Stand) -> tuple[ArrangedBar, ...]:
     """Every bar once through: the introduction, a pickup, the form, the ending. The loop on the stand is of no account."""
-    return (*intro_bars(stand), *_form(stand, FORM), *ending_bars(stand))
+    after = ending_bars(stand)
+    return (*intro_bars(stand), *_form(stand, FORM, ornaments_once(stand, after)), *after)
+
+
+def ornaments_once(stand: Stand, ending_after: tuple[ArrangedBar, ...]) -> Ornaments:
+    """Those of the form played once, with that ending behind it."""
+    first = ending_after[0] if ending_after else None
+    then = (first.chords[0], min(first.left[0].keys)) if first is not None and first.left else None
+    return stand.ornaments(once=True, then=then)
 
 
 def intro_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
@@ -81,8 +93,8 @@ def _once(strokes: tuple[ArrangedStroke, ...], meter: Meter) -> tuple[ArrangedSt
     return tuple(replace(stroke, ticks=meter.bar_ticks, inner_ticks=None) for stroke in strokes[:1])
 
 
-def _form(stand: Stand, stretch: str) -> tuple[ArrangedBar, ...]:
-    right = _right(stand)
+def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[ArrangedBar, ...]:
+    right = _right(stand, ornaments)
     bars = [
         ArrangedBar(
             stretch,
@@ -92,7 +104,7 @@ def _form(stand: Stand, stretch: str) -> tuple[ArrangedBar, ...]:
             bar.meter,
             stand.tempo_bpm,
             bar.chords,
-            _left(stand, bar),
+            _left(stand, bar, ornaments.ends.get(bar.index)),
             tuple(right.get(bar.index, ())),
         )
         for bar in stand.bars
@@ -104,8 +116,8 @@ def _form(stand: Stand, stretch: str) -> tuple[ArrangedBar, ...]:
     return tuple(bars)
 
 
-def _left(stand: Stand, bar: FormBar) -> tuple[ArrangedStroke, ...]:
-    """The shells in the pattern; the first strike of a chord says why."""
+def _left(stand: Stand, bar: FormBar, end: EndInBar | None) -> tuple[ArrangedStroke, ...]:
+    """The shells in the pattern, the first strike of a chord says why; then what ends a phrase, where something does."""
     choices = [choice for _, choice in stand.choices_at(bar.index)]
     chords = tuple(
         GrooveChord(
@@ -116,7 +128,8 @@ def _left(stand: Stand, bar: FormBar) -> tuple[ArrangedStroke, ...]:
         )
         for placed, choice in zip(bar.chords, choices, strict=True)
     )
-    return tuple(
+    groove_bar = GrooveBar(bar.index, bar.meter, chords, pattern_ticks=None if end is None else end.tick)
+    strokes = [
         ArrangedStroke(
             strike.tick,
             strike.ticks,
@@ -125,51 +138,52 @@ def _left(stand: Stand, bar: FormBar) -> tuple[ArrangedStroke, ...]:
             tuple(int(finger) for finger in choices[strike.chord].fingers.split("-")),
             choices[strike.chord].why if strike.number == 0 else "",
         )
-        for strike in pattern_strikes(stand.pattern, GrooveBar(bar.index, bar.meter, chords))
-    )
+        for strike in bar_strikes(stand.pattern, groove_bar, "left")
+    ]
+    if end is None:
+        return tuple(strokes)
+    if not end.end.pitches and strokes:
+        strokes[-1] = replace(strokes[-1], why=f"{strokes[-1].why} {end.end.why}".strip())
+    for number, (strike, pitch, finger) in enumerate(zip(end_strikes(end), end.end.pitches, end.end.fingers)):
+        why = "" if number else end.end.why
+        strokes.append(ArrangedStroke(strike.tick, strike.ticks, strike.notes, (pitch.name,), (finger,), why))
+    return tuple(strokes)
 
 
-def _right(stand: Stand) -> dict[int, list[ArrangedStroke]]:
+def _right(stand: Stand, ornaments: Ornaments) -> dict[int, list[ArrangedStroke]]:
     """By the index of the bar, or _PICKUP, the strokes that begin there."""
     found: dict[int, list[ArrangedStroke]] = defaultdict(list)
 
     def add(stroke: ArrangedStroke, start_tick: int) -> None:
         bar = bar_at(stand.bars, start_tick)
         index = _PICKUP if bar is None else bar.index
-        found[index].append(stroke)
+        found[index].append(replace(stroke, tick=start_tick - (0 if bar is None else bar.start_tick)))
 
-    for note in stand.harmonised:
-        keys, tick = note.voicing.keys, note.note.start_tick
-        inner = note.added_ticks if note.voicing.added and note.added_ticks < note.note.ticks else None
-        why = why_company(note.stroke, note.voicing, stand.arranged.voices)
-        add(
-            ArrangedStroke(
-                _in_bar(stand, tick),
-                note.note.ticks,
-                keys,
-                (*company_names(note.stroke, note.voicing), str(note.note.pitch)),
-                note.voicing.fingers,
-                why,
-                keys[-1],
-                inner_ticks=inner,
-            ),
-            tick,
-        )
-    for single in () if stand.harmonised else right_hand(stand):
-        tick = single.note.start_tick
-        stroke = ArrangedStroke(
-            _in_bar(stand, tick),
-            single.note.ticks,
-            (single.midi,),
-            (str(single.note.pitch),),
-            (single.finger,),
-            melody=single.midi,
-        )
-        add(stroke, tick)
+    for number, (note, stroke) in enumerate(_melody_strokes(stand)):
+        ticks = ornaments.held_ticks(number, note)
+        inner = stroke.inner_ticks if stroke.inner_ticks is not None and stroke.inner_ticks < ticks else None
+        add(replace(stroke, ticks=ticks, inner_ticks=inner), note.start_tick)
+        fill = ornaments.fills.get(number)
+        for at, each in enumerate(fill.notes if fill is not None else ()):
+            why = "" if at or fill is None else fill.why
+            name = (each.pitch.name,)
+            add(
+                ArrangedStroke(0, each.ticks, (each.pitch.midi,), name, (each.finger,), why, ornament="fill"), each.tick
+            )
     return found
 
 
-def _in_bar(stand: Stand, tick: int) -> int:
-    """From its bar line; of the pickup from the first one, negative."""
-    bar = bar_at(stand.bars, tick)
-    return tick if bar is None else tick - bar.start_tick
+def _melody_strokes(stand: Stand) -> Iterator[tuple[MelodyNote, ArrangedStroke]]:
+    """Each melody note with its company, as long as it is written; the stroke's tick is not set."""
+    for note in stand.harmonised:
+        keys = note.voicing.keys
+        inner = note.added_ticks if note.voicing.added and note.added_ticks < note.note.ticks else None
+        why = why_company(note.stroke, note.voicing, stand.arranged.voices)
+        names = (*company_names(note.stroke, note.voicing), str(note.note.pitch))
+        yield (
+            note.note,
+            ArrangedStroke(0, note.note.ticks, keys, names, note.voicing.fingers, why, keys[-1], inner_ticks=inner),
+        )
+    for single in () if stand.harmonised else right_hand(stand):
+        names, finger = (str(single.note.pitch),), (single.finger,)
+        yield single.note, ArrangedStroke(0, single.note.ticks, (single.midi,), names, finger, melody=single.midi)

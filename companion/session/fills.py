@@ -29,10 +29,10 @@ def fill_places(
     bars: tuple[FormBar, ...],
     part: Part,
     played: tuple[MelodyNote, ...],
-    fingers: Sequence[int],
+    fingers: Sequence[int] | None,
     seed: int,
 ) -> tuple[FillPlace, ...]:
-    """Every gap of one chorus. played: the melody as it is played; fingers: of each of its notes that sound. The same seed gives the same fills, and equal gaps
+    """Every gap of one chorus. played: the melody as it is played; fingers: of each of its notes that sound, None where nobody said. The same seed gives the same fills, and equal gaps
     of a section that comes again the same."""
     under = [
         None if span.chord is None else Under(span.start_tick, span.end_tick, span.chord, span.shell)

@@ -7,19 +7,19 @@ from dataclasses import replace
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.loops import WHOLE_FORM
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord, Strike
-from companion.session.arranged import ending_bars, intro_bars
+from companion.session.arranged import ending_bars, intro_bars, ornaments_once
 from companion.session.stand import Stand
 
 
 def performance(stand: Stand) -> Arrangement:
     """What is played of it from the first bar to the last low note; where a loop is practised, that alone."""
-    arrangement = stand.arrangement()
     if stand.loop_name != WHOLE_FORM:
-        return arrangement
+        return stand.arrangement()
+    after = ending_bars(stand)
     return replace(
-        arrangement,
+        stand.arrangement(ornaments_once(stand, after)),
         lead_in=tuple(map(_written_out, intro_bars(stand))),
-        ending=tuple(map(_written_out, ending_bars(stand))),
+        ending=tuple(map(_written_out, after)),
     )
 
 

@@ -29,6 +29,7 @@ from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.session.harmonised import HarmonisedNote, harmonised
+from companion.session.ornaments import Ornaments, Then, ornaments_of
 from companion.session.room import Room, make_room
 from companion.session.stand_groove import first_choices, groove_of
 from companion.store.own_melody import SHELLS, Fingers
@@ -322,9 +323,26 @@ class Stand:
             self.hand.limits,
         )
 
-    def arrangement(self) -> Arrangement:
-        """What the sound process needs to play the loop."""
-        bars, pickup = groove_of(self.bars, self.part, self.melody, self.loop, self.harmonised)
+    def ornaments(self, *, once: bool = False, then: Then | None = None) -> Ornaments:
+        """What is chosen of fills and of what ends phrases. once: the whole form is played, and `then` follows; else the loop comes again and again."""
+        order = tuple(range(len(self.bars))) if once else self.loop
+        return ornaments_of(
+            self.song,
+            self.bars,
+            self.part,
+            self.melody,
+            self.harmonised,
+            self.arranged,
+            self.hand.lowest_root,
+            order,
+            not once,
+            then,
+        )
+
+    def arrangement(self, ornaments: Ornaments | None = None) -> Arrangement:
+        """What the sound process needs to play the loop. ornaments: None for those of the loop."""
+        ornaments = self.ornaments() if ornaments is None else ornaments
+        bars, pickup = groove_of(self.bars, self.part, self.melody, self.loop, self.harmonised, ornaments)
         return Arrangement(
             bars=bars,
             parts=(*BAND, *self.sounding_hands, *(() if self.calls == "off" else (CALLS,))),

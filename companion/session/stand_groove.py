@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from companion.arranging.phrase_ends import EndInBar
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
@@ -11,6 +12,7 @@ from companion.groove.model import GrooveBar, GrooveChord, Strike
 from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
 from companion.hands.left.model import Choice, Part
 from companion.session.harmonised import HarmonisedNote
+from companion.session.ornaments import Ornaments, with_fills
 
 
 @latest  # a change of click, pattern or bass leaves all of it as it was
@@ -20,9 +22,10 @@ def groove_of(
     melody: tuple[MelodyNote, ...],
     loop: tuple[int, ...],
     voiced: tuple[HarmonisedNote, ...],
+    ornaments: Ornaments,
 ) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
     """The bars of the loop, and what the melody strikes before the first one."""
-    first, sung = first_choices(bars), melody_by_bar(melody, bars)
+    first, sung = first_choices(bars), melody_by_bar(with_fills(melody, ornaments), bars)
     company = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
     around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
     return (
@@ -34,6 +37,7 @@ def groove_of(
                 company,
                 before,
                 after,
+                ornaments.ends.get(index),
             )
             for before, index, after in around
         ),
@@ -48,8 +52,9 @@ def _groove_bar(
     company: Mapping[int, Company],
     before: int,
     after: int,
+    phrase_end: EndInBar | None,
 ) -> GrooveBar:
-    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none."""
+    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none. phrase_end: what the left hand does at its end instead of the pattern."""
     meter = bar.meter
     chords = []
     for placed, choice in zip(bar.chords, choices, strict=True):
@@ -58,7 +63,18 @@ def _groove_bar(
         chords.append(GrooveChord(start, end - start, placed.chord, notes))
     is_led, leads = before == bar.index - 1, after == bar.index + 1
     written = written_strikes(melody, chords, company, from_before=is_led, goes_on=leads)
-    return GrooveBar(bar.index, meter, tuple(chords), written)
+    if phrase_end is None:
+        return GrooveBar(bar.index, meter, tuple(chords), written)
+    strikes = sorted((*written, *end_strikes(phrase_end)), key=lambda strike: strike.tick)
+    return GrooveBar(bar.index, meter, tuple(chords), tuple(strikes), pattern_ticks=phrase_end.tick)
+
+
+def end_strikes(end: EndInBar) -> tuple[Strike, ...]:
+    """What the left hand strikes there, one note a beat."""
+    return tuple(
+        Strike("left", end.tick + number * end.note_ticks, end.note_ticks, (pitch.midi,), end.chord)
+        for number, pitch in enumerate(end.end.pitches)
+    )
 
 
 def first_choices(bars: tuple[FormBar, ...]) -> tuple[int, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from companion.arranging.choice import ArrangementChoice
@@ -15,8 +17,11 @@ SONG = "two-spoons"
 def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
     assert load_arrangement(paths, SONG) == ArrangementChoice()
     chosen = ArrangementChoice(3, True, "vamp", "tag", 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()}, 0.5, 2.0)
+    bars = {("A", 8, "fill"): 2, ("A", 8, "walk"): 0, ("A", 10, "walk"): 1}
+    chosen = replace(chosen, ornaments=("fill", "walk"), bars=bars)
     save_arrangement(paths, SONG, chosen)
     assert load_arrangement(paths, SONG) == chosen
+    assert '"A.8" = "fill 2, no walk"' in own_path(paths, SONG).read_text(encoding="utf-8")
     save_arrangement(paths, SONG, ArrangementChoice())
     assert not own_path(paths, SONG).exists()
 
@@ -28,6 +33,9 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
         ('intro = "long"', 'expected one of "none", "vamp"'),
         ("slows_to = 1.5", "expected a number from 0.2 to 0.95"),
         ('curve = "late"', "expected a number from 0.5 to 5"),
+        ('ornaments = "fill trill"', "expected some of fill, walk in quotes"),
+        ('[arrangement.bars]\n"A.8" = "fill 4"', 'expected such as "fill"'),
+        ('[arrangement.bars]\n"A" = "fill"', "expected a bar such as"),
         ('tensions = "a few"', "expected true or false"),
         ('[arrangement.notes]\n"A.1" = "3"', "expected a note such as"),
         ('[arrangement.notes]\n"A.1.1" = "third"', "expected degrees of the chord"),
