@@ -65,6 +65,9 @@ async def choose(pilot, kind):
     here, there = KINDS_ORDER.index(pilot.app.conductor.kind), KINDS_ORDER.index(kind)
     await pilot.press(*["down" if there > here else "up"] * abs(there - here), "enter")
     await pilot.pause()
+    if isinstance(pilot.app.screen, PickScreen):  # which bars first
+        await pilot.press("w")
+        await pilot.pause()
 
 
 async def play_pass(pilot, link, hand=right, start_s=None, turn=0, tempo_bpm=None, finish=True):

@@ -20,7 +20,7 @@ async def test_names_from_the_list_of_ways_and_their_times(started):
         link.report(Keyboards(("Piano",), ("Piano",)))
         await pilot.press("m")
         await pilot.pause()
-        assert "Names   " in screen_text(app) and "a chord's name for a moment: strike its shell" in screen_text(app)
+        assert "Names   " in screen_text(app) and "a name for a moment: strike its shell" in screen_text(app)
         ways = app.screen.query_one("#pick-list", OptionList)
         await pilot.press(*["down"] * (ways.option_count - 1 - ways.highlighted), "enter")
         await pilot.pause()

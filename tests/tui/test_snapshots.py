@@ -83,7 +83,7 @@ def test_a_drill_with_cues_gone_and_signs(snap_compare, kit, started, size):
     app, link = started
 
     async def look(pilot):
-        await pilot.press(*"lant", "enter", "m", "down", "down", "enter", "space")
+        await pilot.press(*"lant", "enter", "m", "m", "w", "space")
         stand = app.screen
         practice = app.conductor.practice
         fade = replace(practice.drill.fade, levels=(5, 4, 3, 2, 1, 0, 1, 2) * 4)

@@ -89,7 +89,10 @@ def state_line(view: View, width: int) -> Row:
     if view.taught:
         return [(whole_words(f" {view.taught}", width), "strong")]
     if view.drill is not None:
-        return [(whole_words(f" {drill_sentence(view.drill)}", width), "strong" if view.drill.finished else "plain")]
+        words = f" {drill_sentence(view.drill)}"
+        starts = "" if view.playing or view.asking or view.drill.finished else f" {view.start_key.capitalize()} starts."
+        words += starts if len(words) + len(starts) <= width else ""
+        return [(whole_words(words, width), "strong" if view.drill.finished else "plain")]
     return _set_up(view, width)
 
 

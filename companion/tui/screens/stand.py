@@ -25,6 +25,7 @@ from companion.session.left_song import worked_bpm
 from companion.session.plan_items import start_item
 from companion.session.stand import Stand
 from companion.session.telling import NOTHING_SOUNDS
+from companion.tui.actions import BY_ID
 from companion.tui.draw.drill import bar_names
 from companion.tui.draw.lines import saying
 from companion.tui.draw.need import need_after
@@ -97,9 +98,13 @@ class StandScreen(AppScreen):
 
     def on_mount(self) -> None:
         """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
-        settings = self.companion.settings
+        settings, start_key = self.companion.settings, self.keymap.key_list(BY_ID["start-stop"], "stand")
         self.view = replace(
-            self.view, need=settings.need, large_beat=settings.large_beat, word_keys=self.keymap.word_keys
+            self.view,
+            need=settings.need,
+            large_beat=settings.large_beat,
+            word_keys=self.keymap.word_keys,
+            start_key=start_key,
         )
         self._share()
         if self._again:

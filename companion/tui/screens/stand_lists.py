@@ -8,34 +8,27 @@ from typing import TYPE_CHECKING
 from companion.base.text import plural
 from companion.errors import LogError, SettingsError
 from companion.groove.calls import CALLS_WHEN, MOST_BPM
-from companion.practice.planning.whole_chords import new_chords
 from companion.session import led
 from companion.session.called import NEEDS_BUILTIN, too_fast
-from companion.session.changes import NeedsKeyboard
-from companion.session.chords.memory import known_chords
 from companion.session.conductor import Conductor
-from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
 from companion.session.own_shells import ChangeStand
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
-from companion.session.swung_sheet import ready_to_swing
 from companion.session.tempi import typed_tempo
-from companion.tui.draw.drill import kind_words
 from companion.tui.draw.words import VOICE_WORDS, signs, stepped_volume, volume_words
 from companion.tui.screens.finger_choice import FingerChoice
 from companion.tui.screens.pick import Item
 from companion.tui.screens.read import lesson_text
 from companion.tui.screens.swing_choice import SwingChoice
+from companion.tui.screens.ways import Ways
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 MOST_PASSES = 16  # in each key
 _ONE_KEY = ""
-_NAMES = "names"
-_WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
 # (hands, whether the companion plays what is left), its words, and the letter that takes it
 HAND_CHOICES = (
     (("left", False), "left hand", "l"),
@@ -44,30 +37,6 @@ HAND_CHOICES = (
     (("right", True), "right hand, and hear the shells", "s"),
     (("both", False), "both hands", "b"),
 )
-_WITH_THE_MELODY = ("together", "swing")  # kinds that are nothing without it
-# kind -> what it does, in a line.
-KIND_LINES = {
-    "listen": "hear all of it once, before you play it",
-    "play": "round and round, everything shown",
-    "symbols": "each round hides more, down to the symbols",
-    "fade": "each round hides more; what slips comes back",
-    "climb": "faster after clean passes, slower after bad",
-    "fade+climb": "now the one moves, now the other",
-    "together": "from one bar on; a hand that slips goes alone",
-    "swing": "the melody both ways, then by heart",
-    "symbols-only": "one pass, nothing shown but chord symbols",
-    "dark": "one pass, nothing shown but the beat",
-    "free": "waits for each shell; needs a keyboard",
-}
-
-
-def kind_line(kind: str, settles_at: float | None = None) -> str:
-    """A way to practise in a line: its name and what it does. settles_at: the share of clean passes that a climb keeps to, None where it
-    has none."""
-    does = KIND_LINES[kind]
-    if kind == "climb" and settles_at is not None:
-        does = f"up or down, till {round(100 * settles_at)} % of passes are clean"
-    return f"{kind_words(kind):<29}{does}"
 
 
 class StandLists:
@@ -90,41 +59,8 @@ class StandLists:
         self._obey = obey
         self._passes = 1  # in each key
         self.swing = SwingChoice(companion, conductor, draw, change, here).choose
+        self.ways = Ways(companion, conductor, draw, change, loop, self._plays_melody).choose
         self.fingers = FingerChoice(companion, conductor, change, here).choose
-
-    def ways(self, then: Callable[[], None]) -> None:
-        """How to practise. then: called when one was taken up."""
-        climb = new_drill(self._conductor.stand, "climb", drill_settings(self._companion.settings)).climb
-        kinds = [kind for kind in KINDS if kind not in _WITH_THE_MELODY or self._plays_melody()]
-        items = [Item(kind_line(kind, climb.settles_at if climb else None), kind) for kind in kinds]
-        words, comes_first = self._whole_chords()
-        items.insert(0 if comes_first else len(items), Item(words, _WHOLE_CHORDS))
-        items.append(Item(f"{'Names':<29}a chord's name for a moment: strike its shell", _NAMES))
-
-        def taken(item: Item | None) -> None:
-            if item is None:
-                return
-            if item.value in (_WHOLE_CHORDS, _NAMES):
-                self._open_chords(names=item.value == _NAMES)
-                return
-            if item.value == "swing" and not self._change(ready_to_swing):
-                return
-            if item.value == "together" and not self._change(lambda stand: stand.with_hands("both")):
-                return
-            changes = self._conductor.practise(item.value)
-            if NeedsKeyboard() in changes:
-                self._draw(changes)
-                return
-            self._draw(changes, summary=(), peeked=None)
-            then()
-            if item.value in ("listen", "play", "swing", "free"):
-                self._companion.say(f"{kind_words(item.value)}. Space starts.")
-
-        kind, drill = self._conductor.kind, self._conductor.state.drill
-        if drill is not None and drill.finished:
-            kind = NEXT_KINDS.get(kind, kind)
-        start = [item.value for item in items].index(kind)
-        self._companion.open("pick", "How do you want to practise?", items, start, taken=taken)
 
     def all_else(self) -> None:
         """All that is not done while playing, each with a letter that takes it at once."""
@@ -144,26 +80,6 @@ class StandLists:
         song = self._conductor.stand.original
         text = lesson_text(self._companion.practice_log, song)
         self._companion.open("read", f"Lesson: {song.title}", text)
-
-    def _whole_chords(self) -> tuple[str, bool]:
-        """The line that offers the song's chords in root position, and whether it comes first: where they are new to the student and
-        nothing of the song was played yet."""
-        stand, log = self._conductor.stand, self._companion.practice_log
-        try:
-            new, chords = new_chords(stand.song, known_chords(log))
-            comes_first = new > 0 and not log.count(stand.original.id)
-        except LogError:
-            new, chords, comes_first = 0, 0, False
-        does = f"{new} of {plural(chords, 'chord')} new to you" if new else "each chord whole, then its shell"
-        return f"{'Chords in root position':<29}{does}", comes_first
-
-    def _open_chords(self, *, names: bool) -> None:
-        """The chords of the loop in root position, by the hand that plays, or their names and shells, by the left one; what sounds stops."""
-        if self._conductor.playing:
-            self._draw(self._conductor.stop())
-        stand = self._conductor.stand
-        hand = "right" if stand.hands == "right" and not names else "left"
-        self._companion.open("chords", stand, hand, from_stand=True, names=names)
 
     def hands(self) -> None:
         """Choose the hands to play with, and whether the companion plays what is left."""
