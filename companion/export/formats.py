@@ -170,7 +170,9 @@ def _pages(stand: Stand, options: ExportOptions, settings: Settings) -> list[str
 
 
 def _svg(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:
-    return [page.encode() for page in _pages(stand, options, settings)]
+    from companion.export.outlines import outlined
+
+    return [page.encode() for page in outlined(_pages(stand, options, settings))]
 
 
 def _pdf(stand: Stand, options: ExportOptions, settings: Settings) -> list[bytes]:

@@ -31,6 +31,7 @@ _SIGNS = {
     "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "♯♯", "\ued64": "♭♭",
 }  # fmt: skip
 _TEXTS = ("harm", "fing", "dir", "mNum", "reh", "tempo", "ending")  # Verovio's classes that hold words
+_BOLD = ("fing", "reh", "ending")
 _FINEST_TITLE_PT = 12  # of a title that is long
 _LINE = 1.4  # from one line of words to the next, times their size
 
@@ -141,6 +142,7 @@ def _mend_text(page: Element, size: SheetSize) -> None:
         if kind in _TEXTS:
             for text in group.findall(f"{{{SVG}}}text"):
                 _mend_one(text, size.numbers_pt * MM_A_POINT * 100 if kind in ("mNum", "ending") else None)
+                text.set("font-weight", "bold" if kind in _BOLD else "normal")
     for style in page.iter(f"{{{SVG}}}style"):
         style.text = re.sub(r"@font-face\s*{[^}]*}", "", style.text or "")
 
