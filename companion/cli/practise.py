@@ -15,6 +15,7 @@ from companion.cli.lines.sitting import Sitting, sit
 from companion.cli.lines.telling import NAMES, TELLS, Teller
 from companion.errors import ExitCode, SettingsError
 from companion.session.overview import open_log
+from companion.session.untold import take_back
 from companion.sound.link import SoundLink
 from companion.store.library import find_song
 from companion.store.log.practice_log import PracticeLog
@@ -24,14 +25,15 @@ from companion.store.settings import Settings
 _WIDTH = 79
 _TYPED = """\
 Type a line while it runs; a script may write the same lines to it, and "wait" before the one that is to come later. Bars are those of the
-chorus (3 5-6) or of a section (A 3). Ctrl+C and the end of input leave; what was done is kept. A script whose lines could not all be obeyed
+chorus (3 5-6) or of a section (A 3). Where no keyboard is heard the music goes on and passes wait for your word; after three rounds without
+a line it stops. Ctrl+C and the end of input leave; what was done is kept. A script whose lines could not all be obeyed
 ends with 1."""
 _JSON = """\
 JSON (--json): an object a line; "told" says of what, "words" it in sentences. Besides these, sound: "output". song: "id", "title", "key",
 "meter", "tempo", "loop", "hands", "way". drill: "way", "finished". begins: "tempo" and the first bar. bar: "pass" from 1 and the bar. chart,
 look, waits: the bar. pass: "heard", "fact" (ran, slipped, broke off, or none while nobody has said so), "way", "loop", "tempo", "right" (a
 share; null where it was not heard), "clean", "slipped" ("section", "bar", "number", "verdict"), "says", "drill", "finished". item: "number",
-"minutes", "done", "kind", "song", "head". key: "key". loop: "loop", "bars". tempo: "tempo". volume: "voice", "percent". shell: "shell",
+"minutes", "done", "kind", "song", "head". key: "key". loop: "loop", "bars". tempo: "tempo". volume: "voice", "percent". untold: "count" of passes. shell: "shell",
 "notes", "costs". chord: "symbol", "notes", "fingers". help: "line". A bar: "section", "bar" in it, "number" in the chorus, and "chords" as
 far as they are shown: "symbol", "shell", "notes". Nothing but words: asks, fault, rest, said, shells, stopped, left."""
 
@@ -77,6 +79,7 @@ def run(options: argparse.Namespace) -> int:
         raise SettingsError("Expected either a SONG or --today, one of the two; `companion songs` lists the songs.")
     paths, settings = arguments.paths_and_settings(options)
     log, _ = open_log(paths)
+    take_back(log)
     teller = Teller(sys.stdout, as_json=options.json, names=options.names, tells=options.tell)
     link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
     with log:

@@ -328,7 +328,7 @@ class Conductor:
     # --- the student's word
 
     def mark_slip(self, index: int) -> None:
-        """While it is asked: the bar of the chorus slipped, or did not after all."""
+        """The bar of the chorus slipped; see ShownPasses.mark."""
         self.shown.mark(self.practice, index)
 
     def slip(self) -> list[Change]:

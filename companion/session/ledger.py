@@ -30,26 +30,36 @@ class Ledger:
         self.say = ""
         self._told: tuple[WaitingPass, ...] = ()  # told while the next pass was on its way, and not taken yet
 
-    def take(self, ear: PassEar, outcome: Outcome, stand: Stand, played: Drill | None = None) -> None:
+    def take(self, ear: PassEar, outcome: Outcome, stand: Stand, played: Drill | None = None, id: str = "") -> None:
         """Move the drill on; what the pass leaves in the log is written later. played: the drill as it was while the pass was, None for the
-        present one."""
+        present one. id: that it waited under, "" where it did not."""
         self.say, played = "", played or self.drill
         self.drill = moved(self.drill, played, outcome, ear.day)
-        record = self.kept.keep(ear, outcome, ear.end_s - ear.start_s, stand, (played, self.drill))
+        record = self.kept.keep(ear, outcome, ear.end_s - ear.start_s, stand, (played, self.drill), id=id)
         self.result = result_of(ear, record, outcome.marks, self.drill.reason)
 
     def take_told(self, *more: WaitingPass) -> bool:
         """Take all that was told of; whether there was any. more: of passes that did not wait."""
         told, self._told = (*self._told, *more), ()
         for each in told:
-            self.take(each.ear, told_of(each), each.stand, each.drill)
+            self.take(each.ear, told_of(each), each.stand, each.drill, each.id)
+        if told:
+            self._set_aside(told[-1].stand)
         return bool(told)
 
     def over(self, ear: PassEar, stand: Stand) -> bool:
         """A pass is over that no keyboard was heard in: with those told of meanwhile it is taken, or it waits. Whether any was taken."""
         each = self.waiting.over(ear, self.drill, stand)
         self.drill = self.drill.unpeeked()
-        return self.take_told(*((each,) if each.facts is not None else ()))
+        taken = self.take_told(*((each,) if each.facts is not None else ()))
+        if not taken:
+            self._set_aside(stand)
+        return taken
+
+    def _set_aside(self, stand: Stand) -> None:
+        """What waits is kept so that nothing can lose it."""
+        waits = [(each.id, each.ear, each.drill, told_of(each)) for each in (*self._told, *self.waiting.passes)]
+        self.kept.set_aside(stand.original.id, waits)
 
     def unheard(self, ear: PassEar, stand: Stand, *, asks_at_once: bool) -> str:
         """A pass is over that is told of, not heard; gives what comes of it. asks_at_once: each by itself, while nothing sounds."""

@@ -5,7 +5,7 @@ A pass is kept at once and written later, after its messages were sent, so that 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -26,6 +26,7 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import Outcome, PassResult, record_of
 from companion.session.passes import PassEar
 from companion.session.stand import Stand
+from companion.session.untold import set_aside
 
 LATEST_READ = 60  # passes of the left hand, and of both, that are compared
 
@@ -40,6 +41,7 @@ class PassLog:
         self._latest = LatestPasses()
         self._unwritten: list[tuple[PassRecord, Drill, Stand, datetime]] = []
         self._to_look_back_on: tuple[PassEar, PassMarks] | None = None
+        self._aside: tuple[str, list[PassRecord]] | None = None  # of a song, what waits
         self._heard: tuple[Stand, tuple[int, ...]] | None = None
 
     def keep(
@@ -51,16 +53,26 @@ class PassLog:
         drills: tuple[Drill, Drill],
         *,
         broken: bool = False,
+        id: str = "",
     ) -> PassRecord:
-        """A pass, and its minutes. stand: that is practised. drills: as it was while the pass was played, and as that left it. broken: a fault
+        """A pass, and its minutes. id: that it waited under, "" where it did not. stand: that is practised. drills: as it was while the pass was played, and as that left it. broken: a fault
         cut it off."""
         assert ear.began_at is not None  # every pass that is played here has it
         played, left = drills
         record = record_of(ear, played, played.next_pass, outcome, duration_s, broken=broken)
+        record = replace(record, id=id or record.id)
         self._unwritten.append((record, left, stand, self._now()))
         self._minutes.count(duration_s, ear.began_at + timedelta(seconds=duration_s))
         self._to_look_back_on = (ear, outcome.marks) if outcome.marks is not None else None
         return record
+
+    def set_aside(self, song_id: str, waits: Iterable[tuple[str, PassEar, Drill, Outcome]]) -> None:
+        """These passes of a song wait for the student's word, and no others. waits: (id, pass, drill as it was, what was told of it so far)."""
+        records = [
+            replace(record_of(ear, drill, drill.next_pass, outcome, ear.end_s - ear.start_s), id=id)
+            for id, ear, drill, outcome in waits
+        ]
+        self._aside = song_id, records
 
     def heard(self, stand: Stand, loop: tuple[int, ...]) -> None:
         """A loop was listened to, to its end."""
@@ -109,6 +121,12 @@ class PassLog:
                     self._log.add_pass(record)
                 else:
                     keep_pass(self._log, record, drill, stand, at)
+            except LogError as error:
+                fault = str(error)
+        aside, self._aside = self._aside, None
+        if aside is not None:  # once those that no longer wait are in the log
+            try:
+                self._log.write(set_aside(*aside))
             except LogError as error:
                 fault = str(error)
         return fault

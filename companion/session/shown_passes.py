@@ -68,8 +68,13 @@ class ShownPasses:
         return waits[-1].drill.next_pass.loop[0] if waits else None
 
     def mark(self, practice: Practice | None, index: int) -> None:
-        """While it is asked: a bar slipped, or did not after all."""
-        if practice is not None and practice.asking and index in practice.waiting.passes[-1].drill.next_pass.loop:
+        """While it is asked: a bar slipped, or did not after all. While it sounds: it slipped in the last pass that waits, or where none does
+        in this one."""
+        if practice is None:
+            return
+        if not practice.asking:
+            practice.waiting.mark(index)
+        elif index in practice.waiting.passes[-1].drill.next_pass.loop:
             self.slips ^= {index}
 
     def clear(self) -> None:

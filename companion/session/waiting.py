@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from uuid import uuid4
 
 from companion.base.text import plural
 from companion.practice.facts import Facts, facts_of
@@ -33,13 +34,14 @@ def waiting_words(count: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class WaitingPass:
-    """drill, stand: as they were while it was played. facts: None until it is told."""
+    """drill, stand: as they were while it was played. facts: None until it is told. id: that it has in the log."""
 
     ear: PassEar
     drill: Drill
     stand: Stand
     slipped: frozenset[int]
     facts: Facts | None = None
+    id: str = field(default_factory=lambda: uuid4().hex)
 
     def told(self, slipped: Collection[int] | None = None, *, broke_off: bool = False) -> WaitingPass:
         """It ran, but for the bars that slipped, or it broke off. slipped: None for those told while it was played."""
@@ -48,8 +50,10 @@ class WaitingPass:
 
 
 def told_of(each: WaitingPass) -> Outcome:
-    """What a pass came to by the student's word; UNHEARD where nobody told of it."""
-    return told(each.facts, each.drill.next_pass.loop) if each.facts is not None else UNHEARD
+    """What a pass came to by the student's word; where nobody told of it nothing but the bars that were told of while it sounded."""
+    if each.facts is None:
+        return replace(UNHEARD, slipped=each.slipped)
+    return told(each.facts, each.drill.next_pass.loop)
 
 
 def moved(drill: Drill, played: Drill, outcome: Outcome, day: str = "") -> Drill:
@@ -95,9 +99,16 @@ class WaitingPasses:
         if at >= 0:
             self.slips |= {index}
         else:
-            last = self.passes[-1]
-            self.passes = (*self.passes[:-1], replace(last, slipped=last.slipped | {index}))
+            self.mark(index)
         return index
+
+    def mark(self, index: int) -> None:
+        """The bar of the chorus slipped in the last pass that waits, where none does in the one that is played."""
+        if not self.passes:
+            self.slips |= {index}
+            return
+        last = self.passes[-1]
+        self.passes = (*self.passes[:-1], replace(last, slipped=last.slipped | {index}))
 
     def told_meanwhile(self) -> Facts | None:
         """What was told of the pass that was played, None for nothing; from now on nothing is told of the next."""

@@ -45,8 +45,10 @@ class PracticeLogAccess:
         """The log, opened when it is first asked for; what its opening had to say is said."""
         if self._log is None:
             from companion.session.overview import open_log  # sqlite3
+            from companion.session.untold import take_back
 
             self._log, sentences = open_log(self._paths)
+            take_back(self._log)
             self._told = len(sentences)
             self._log.on_message = self._tell_news_soon
             if sentences:

@@ -23,6 +23,7 @@ SHAPES = {
     "loop": ("loop", "bars"),
     "tempo": ("tempo",),
     "volume": ("voice", "percent"),
+    "untold": ("count",),
     "shell": ("shell", "notes", "costs"),
     "chord": ("symbol", "notes", "fingers"),
     "help": ("line",),

@@ -10,7 +10,7 @@ from session_songs import EIGHT, FOUR
 
 from companion.practice.drills import climbing
 from companion.practice.leading import Switch
-from companion.session import led
+from companion.session import led, untold
 from companion.session.changes import DrillLeft, Ended, PassOver, PassWaits, Said
 from companion.session.waiting import NOBODY_THERE
 from companion.sound.messages import SetTempo, SwitchIn
@@ -50,7 +50,11 @@ def test_it_goes_on_and_what_nobody_told_of_moves_nothing(table, log, kind):
     before = table.conductor.practice.drill
     until_bar(table, 3, 2)
     assert waiting(table) == 3 and not table.conductor.asking and table.desk.is_gapless()
-    assert table.conductor.practice.drill == before and not log.passes() and log.states() == []
+    assert (
+        table.conductor.practice.drill == before
+        and not log.passes()
+        and [each.kind for each in log.states()] == [untold.KIND]
+    )
     assert [change.count for change in table.changes if isinstance(change, PassWaits)] == [1, 2, 3]
     assert not any(isinstance(change, PassOver) for change in table.changes)
 
@@ -220,3 +224,33 @@ def test_a_pedal_goes_round_the_ways_and_what_plays_goes_on(table, settings):
     table.do(table.conductor.stop())
     press(67)
     assert table.conductor.kind == "play" and not table.conductor.playing, "what is stopped waits for its start"
+
+
+def test_what_waits_is_found_at_the_next_start_however_this_one_ended(table, log):
+    """As nothing was told of it it moves nothing; that a bar slipped was told."""
+    table = table("fade")
+    until_bar(table, 0, 1)
+    table.do(table.conductor.slip())
+    until_bar(table, 2, 1)
+    assert waiting(table) == 2 and not log.passes()
+    assert untold.take_back(log) == 2 and untold.take_back(log) == 0
+    assert [(record.fact, record.slipped, record.clean) for record in log.passes()] == [
+        ("", (1,), False),
+        ("", (), False),
+    ]
+    assert log.states() == []
+
+
+def test_what_is_told_of_is_one_pass_and_waits_no_more(table, log):
+    table = table("climb")
+    until_bar(table, 2, 0)
+    (aside,) = log.states(untold.KIND)
+    table.do(table.conductor.answer())
+    assert [record.id for record in log.passes()] == [row["id"] for row in aside.value]
+    assert log.states(untold.KIND) == [] and untold.take_back(log) == 0
+
+
+def test_a_damaged_memory_of_what_waits_is_left_out(log):
+    for value in ("x", [1, {"id": 3}], {"a": 1}, [{"loop": 5}]):
+        log.put_state("a-song", "", untold.KIND, value)
+        assert untold.take_back(log) == 0 and log.states() == []

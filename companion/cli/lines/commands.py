@@ -104,9 +104,10 @@ def _quit(sitting: Sitting, rest: str) -> None:
 COMMANDS = (
     LineCommand("start", "[BAR]", "count in and play, from that bar on; an empty line does it too", playing.start),
     LineCommand("stop", "", "stop; the pass that is played does not count", playing.stop),
-    LineCommand("ran", "", "the pass ran; an empty line says so too", playing.ran),
-    LineCommand("slipped", "BARS", "these bars of the pass slipped, such as slipped 3 5-6", playing.slipped),
-    LineCommand("broke off", "", "the pass broke off", playing.broke_off),
+    LineCommand("x", "", "the bar that sounds slipped; just after a bar line, the bar before it", playing.slip),
+    LineCommand("ran", "", "all passes that wait ran, but for the bars you told; an empty line says so too", playing.ran),
+    LineCommand("slipped", "BARS", "these bars of the last pass slipped, such as slipped 3 5-6, and all else that waits ran", playing.slipped),
+    LineCommand("broke off", "", "the pass that sounds broke off, else the last one that waits", playing.broke_off),
     LineCommand("way", "WAY", f"how to practise: {', '.join(KINDS.values())}; the way alone does it too", playing.way),
     LineCommand("hands", "left, right or both", "the hands you play with; rest on behind it: I play the other one", setting.hands),
     LineCommand("loop", "BARS", "a section, bars such as 5-8 or B 3-4, whole, or next", setting.loop),

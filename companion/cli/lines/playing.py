@@ -13,6 +13,7 @@ from companion.session.drill import KINDS
 from companion.session.loops import find_bars
 from companion.session.one_change import practise_alone
 from companion.session.swung_sheet import ready_to_swing
+from companion.tui.draw.drill import bar_names
 from companion.tui.draw.view import View
 
 if TYPE_CHECKING:
@@ -32,12 +33,10 @@ WAYS = {words: kind for kind, words in KINDS.items()} | {
 
 
 def enter(sitting: Sitting) -> None:
-    """An empty line: start; and where it is asked how the pass went, that it ran, or that the bars named before slipped."""
+    """An empty line: start; where passes wait for the student's word, or one sounds: they ran, but for the bars that were told."""
     conductor = sitting.conductor
-    if conductor.asking:
+    if conductor.asking or conductor.playing:
         ran(sitting, "")
-    elif conductor.playing:
-        raise SettingsError('It plays: "stop" stops it.')
     else:
         sitting.did(conductor.start())
 
@@ -61,23 +60,34 @@ def stop(sitting: Sitting, rest: str) -> None:
 
 
 def ran(sitting: Sitting, rest: str) -> None:
-    """The pass ran, but for bars that were named before."""
+    """What waits ran, but for bars that were told before."""
     _answer(sitting)
+
+
+def slip(sitting: Sitting, rest: str) -> None:
+    """The bar that sounds slipped."""
+    sitting.did(sitting.conductor.slip())
 
 
 def slipped(sitting: Sitting, rest: str) -> None:
-    """Bars of the pass slipped."""
-    if not sitting.conductor.asking:
+    """Bars of the last pass slipped; all else ran. Where none waits, bars of the one that sounds, which goes on."""
+    conductor = sitting.conductor
+    state = conductor.state
+    if not (state.asking or state.playing):
         raise SettingsError(NOTHING_WAITS)
     if not rest:
         raise SettingsError('Which bars slipped? Expected such as "slipped 3 5-6" or "slipped A 3".')
-    for index in find_bars(sitting.conductor.stand, rest):
-        sitting.conductor.mark_slip(index)
-    _answer(sitting)
+    bars = find_bars(conductor.stand, rest)
+    for index in bars:
+        conductor.mark_slip(index)
+    if state.waits:
+        _answer(sitting)
+    else:
+        sitting.say(f"{bar_names(tuple(sorted(bars)), conductor.stand)}: slipped in this pass.")
 
 
 def broke_off(sitting: Sitting, rest: str) -> None:
-    """The pass broke off."""
+    """The pass that sounds broke off, or the last one that waits."""
     _answer(sitting, broke_off=True)
 
 

@@ -80,14 +80,11 @@ class Sitting:
         self._caller = Caller(paths.speech, link.send, self._unkept.append)
         self.playback = Playback(link, speak=self._caller.want)
         self.student = StudentSettings(paths, settings, self.playback, self.complain, self._unkept.append)
-        self.conductor = Conductor(self.playback, lambda: log, self._settings, clock=clock, keep=KeptRoom(paths).keep)
+        self.conductor = Conductor(
+            self.playback, lambda: log, lambda: self.student.now, clock=clock, keep=KeptRoom(paths).keep
+        )
         self.todays = Todays(paths, log, self.student, self.conductor, teller, self._put_as_written, self.did)
         self.shells = OwnShells(paths, self.conductor, self.change, self.say, self.complain)
-
-    def _settings(self) -> Settings:
-        """The student's, but that the music stops for each answer: a line is typed with both hands."""
-        now = self.student.now
-        return replace(now, practice=replace(now.practice, stop_to_ask=True))
 
     # --- what is told
 
@@ -242,6 +239,8 @@ class Sitting:
         if isinstance(line, EndOfInput):
             self.over = ExitCode.OK
             return
+        if self.is_set:
+            self.conductor.attend()
         try:
             self._obey(self, line.text)
         except (CompanionError, ValueError, OSError) as error:

@@ -24,6 +24,7 @@ from companion.session.changes import (
     NeedsKeyboard,
     NextKey,
     PassOver,
+    PassWaits,
     Said,
     Sounded,
     State,
@@ -35,6 +36,7 @@ from companion.session.keys import key_said
 from companion.session.minutes import RestDue
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand, shell_words
+from companion.session.waiting import waiting_words
 from companion.theory.spoken import spoken_forms, tone_words
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
 from companion.tui.draw.drill import bar_names, drill_sentence, finished_lines
@@ -47,6 +49,7 @@ REST = f"You have played for 25 minutes. {CAUTIONS[1]} {CAUTIONS[0]} {CAUTIONS[4
 QUESTION = (
     'How did that pass go? An empty line: it ran. Or "slipped" and the bars, such as "slipped 3 5-6"; or "broke off".'
 )
+HOW_TO_TELL = 'An empty line: it ran, but for bars that you told: "x" while they sound, or "slipped" and the bars.'
 NEEDS_KEYBOARD = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard, and none is there."
 )
@@ -67,7 +70,7 @@ class Teller:
         tells: str = TELLS[0],
     ) -> None:
         self.names, self.tells = names, tells
-        self._rest_told = False
+        self._rest_told = self._how_told = False
         self._out, self._aside, self._as_json = out, aside or out, as_json
 
     def tell(self, what: str, sentences: str | Sequence[str], **facts: Any) -> None:
@@ -82,6 +85,7 @@ class Teller:
 
     def changes(self, changes: Sequence[Change], state: State, kind: str) -> None:
         """What calls to the conductor came to. state: how things stand after it; kind: how one practises."""
+        untold = {waiting_words(change.count) for change in changes if isinstance(change, PassWaits)}
         # How a pass went is told before what comes next begins.
         for change in sorted(changes, key=lambda change: isinstance(change, Began)):
             match change:
@@ -95,6 +99,8 @@ class Teller:
                     self.tell("key", f"All twelve keys were played: back in {key_said(key)}.", key=key.name)
                 case PassOver(result, drill):
                     self._pass(result, drill, state.stand)
+                case PassWaits(count):
+                    self.tell("untold", self._untold(count), count=count)
                 case Ended(last, broken, asks):
                     self._ended(last, broken, asks is not None)
                 case DrillLeft(left):
@@ -103,7 +109,7 @@ class Teller:
                     self._rest(now)
                 case NeedsKeyboard():
                     self.tell("fault", NEEDS_KEYBOARD)
-                case Said(sentence):
+                case Said(sentence) if sentence not in untold:
                     self.tell("said", sentence)
 
     def cautions(self) -> None:
@@ -302,6 +308,12 @@ class Teller:
             drill=stands,
             finished=drill is not None and drill.finished,
         )
+
+    def _untold(self, count: int) -> list[str]:
+        """How it is told of stands there once."""
+        lines = [waiting_words(count), "" if self._how_told else HOW_TO_TELL]
+        self._how_told = True
+        return lines
 
     def _ended(self, last: PassOver | None, broken: bool, asks: bool) -> None:
         if broken:
