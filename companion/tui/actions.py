@@ -221,7 +221,7 @@ ACTIONS: tuple[Action, ...] = (
         ("t",),
         "Tap with the click, to measure what your keyboard is late by",
         ("keyboards",),
-        "tap with the click",
+        "tap",
     ),
     Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
     Action("leave", ("escape", "q"), "Back", ("keyboards", "chords"), "back"),

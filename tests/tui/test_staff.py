@@ -9,7 +9,7 @@ import music21
 import pytest
 from desk import put
 
-from companion.export.score import Sung, score_of
+from companion.export.score import HIDDEN, Sung, score_of
 from companion.tui.draw.staff import StaffBar, draw_staff, staff_range, staff_rows
 from companion.tui.draw.strip import ROWS, draw_strip
 
@@ -179,3 +179,13 @@ def test_the_strip_names_what_is_struck_with_its_octave_and_finger(settings) -> 
     ]
     struck = [names.index(word) for word in names.replace("│", "").split()[1:5]]
     assert [fingers[column] for column in struck] == list("1234") and fingers.startswith("finger")
+
+
+def test_what_is_hidden_is_no_rest_and_has_no_sign(settings) -> None:
+    """A strip says "·" for a rest; nothing may be read from a bar whose notes are not shown, nor where its beat would be."""
+    bar = bars_of(stand_of(settings), 0)[0]
+    hidden = (replace(bar.left[0], start=Fraction(0), length=bar.quarters, what=HIDDEN),)
+    bars = [StaffBar(replace(bar, left=hidden, melody=hidden), (Fraction(1), Fraction(2)))]
+    assert text_of(draw_strip(bars, 79))[2].replace("│", "").split() == ["note"]
+    staff = draw_staff(bars, 79, staff_range((), "both"), "both")
+    assert "▶" not in "".join(text_of(staff)) and not [role for row in staff for _, role in row if role == "now"]

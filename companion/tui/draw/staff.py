@@ -226,8 +226,9 @@ class _Bar:
         return NOW if note in begins or (not begins and note.start <= now[0] < note.start + note.length) else "plain"
 
     def _now(self) -> None:
-        """A sign above what is due now, which needs no colour, on the finger it has."""
-        if self.bar.now is None:
+        """A sign above what is due now, which needs no colour, on the finger it has; none where it is hidden."""
+        seen = ((hand, note) for hand in self.staves for note in self.written[hand] if not note.what or _steps(note))
+        if self.bar.now is None or not any(self._role(hand, note) == NOW for hand, note in seen):
             return
         column = self._column(self.bar.now[0])
         self.page.put(1, column - 1, "▶", "now")

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from companion.export.notation import Span
-from companion.export.score import Sung
+from companion.export.score import HIDDEN, Sung
 from companion.tui.draw.row import Row
 from companion.tui.draw.staff import StaffBar
 from companion.tui.draw.words import signs
@@ -72,7 +72,9 @@ def _put(cells: list[str], column: int, text: str) -> None:
 
 
 def _name(span: Span, width: int) -> str:
-    """The name, and a line for as long as the note lasts; a blank before what follows."""
+    """The name, and a line for as long as the note lasts; a blank before what follows, and for what is hidden, which is no rest."""
+    if span.what is HIDDEN:
+        return " " * width
     if not isinstance(span.what, Sung):
         return _REST.ljust(width)[:width]
     name = "" if span.what.from_before else signs(span.what.pitch.tone.name) + str(span.what.pitch.octave)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from functools import lru_cache
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -93,6 +94,29 @@ def whole_words(text: str, width: int) -> str:
         return text
     kept = text[: max(0, width - 1)].rpartition(" ")[0].rstrip(" ,;:")
     return f"{kept} …" if kept.strip() and len(kept) + 2 <= width else shorten(text, width)
+
+
+# What stands before the first word of a line: a number, a dot, or the name of a key and two blanks.
+_MARK = re.compile(r"\s*(?:(?:\d+\.|[•·]) |\S+(?: or \S+| \S)? {2,})?")
+_WHOLE = "\N{NO-BREAK SPACE}"
+
+
+def hanging(text: str, width: int) -> str:
+    """A text in lines of at most `width` columns, broken between words; what goes on stands below the first word of its line. What three
+    blanks set apart stays together."""
+    lines = []
+    for line in text.split("\n"):
+        mark = _MARK.match(line)
+        indent = " " * len(mark[0]) if mark and len(mark[0]) < width // 2 else ""
+        groups = [_together(group, width) for group in line.strip().split("   ")]
+        whole = line[: len(line) - len(line.lstrip())] + "   ".join(groups)
+        broken = wrap(whole, max(8, width), subsequent_indent=indent, break_on_hyphens=False)
+        lines += [part.replace(_WHOLE, " ") for part in broken] if len(line) > width else [line]
+    return "\n".join(lines)
+
+
+def _together(words: str, width: int) -> str:
+    return words.replace(" ", _WHOLE) if len(words) < width // 2 else words
 
 
 def shorten(text: str, width: int) -> str:

@@ -18,6 +18,7 @@ from companion.chart.model import Song
 from companion.errors import CompanionError
 from companion.tui.actions import BY_ID, PLACES, Keymap
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
+from companion.tui.draw.words import hanging
 from companion.tui.screens.app_screen import OnTop, bindings
 from companion.tui.widgets.foot import Foot
 
@@ -44,15 +45,15 @@ class ReadScreen(OnTop, ModalScreen[None]):
         """The text, and the keys under it."""
         with VerticalScroll(id="page", can_focus=False) as page:
             page.border_title = Content(shown(self._title))
-            yield Static(shown(self._text) if isinstance(self._text, str) else "", markup=False, id="page-text")
+            yield Static("", markup=False, id="page-text")
         offers = {"folder": "open its folder"} if self._folder is not None else {}
         yield Foot(self.companion.keymap, "read", offers, id="page-foot")
 
     def on_resize(self, event: events.Resize) -> None:
-        """Set the text anew where its lines depend on the width."""
-        if not isinstance(self._text, str):
-            text = self._text(max(1, self.size.width - _SIDES), max(1, self.size.height - 3))
-            self.query_one("#page-text", Static).update(shown(text))
+        """Set the text anew, as its lines depend on the width."""
+        width, height = max(1, self.size.width - _SIDES), max(1, self.size.height - 3)
+        text = hanging(shown(self._text), width) if isinstance(self._text, str) else shown(self._text(width, height))
+        self.query_one("#page-text", Static).update(text)
 
     def action_pick_up(self) -> None:
         """A line up."""
@@ -136,7 +137,8 @@ _CHORDS = (
 )
 _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
-    "On the keys: filled, with a letter = play now   an outline = the next shell   ▼ = a key you hold",
+    "On the keys: filled, with a letter = play now   filled by half = the right hand's   an outline = next   ▼ = a key you hold",
+    "In written bars: ▶ stands above what is due now, with the right hand's finger.",
     "Behind a chord: • right   < early   > late   × wrong note   _ missing   (faint: from the pass before)",
     "In a hidden bar: C… = the root alone   · · · · = the bar's beats   bar 5 = which bar of its section",
     "On the climb: ◆ where you are   ┄ what is ahead   • clean   × not clean   ○ a try at the target",
