@@ -7,7 +7,6 @@ import os
 import shutil
 import subprocess
 import time
-import wave
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -22,11 +21,7 @@ RATE = 48_000
 
 
 def _missing() -> str:
-    tools = [
-        tool
-        for tool in ("jackd", "jack_wait", "jack_lsp", "jack_rec", "jack_connect", "fluidsynth")
-        if not shutil.which(tool)
-    ]
+    tools = [tool for tool in ("jackd", "jack_lsp", "jack_rec", "jack_connect", "fluidsynth") if not shutil.which(tool)]
     fonts = [] if _fonts() else ["a SoundFont in /usr/share/sounds/sf2"]
     return ", ".join(tools + fonts)
 
@@ -53,7 +48,10 @@ class Rig:
         name = os.environ["JACK_DEFAULT_SERVER"]
         server = ["jackd", "-n", name, *(["-R", "-P70"] if realtime else ["--no-realtime"])]
         self.server = self.run([*server, "-d", "dummy", "-r", str(RATE), "-p", str(self.period)], self.log)
-        subprocess.run(["jack_wait", "-s", name, "-w", "-t", "60"], check=True, capture_output=True)
+        end_s = time.perf_counter() + 60
+        while subprocess.run(["jack_lsp"], check=False, capture_output=True).returncode != 0:
+            assert self.server.poll() is None and time.perf_counter() < end_s, self.log.read_text(errors="replace")
+            time.sleep(0.05)
 
     def run(self, command: list[str], log: Path) -> subprocess.Popen:
         with log.open("ab") as file:
@@ -128,7 +126,8 @@ class Rig:
             assert time.perf_counter() < end_s, f"{name} did not appear among {self.ports()}"
             time.sleep(0.05)
 
-    def record(self, port: str, seconds: int) -> subprocess.Popen:
+    def record(self, port: str, seconds: int = 600) -> subprocess.Popen:
+        """Of the port for so long, or until it is ended."""
         self.wait_for_port(port)
         process = self.run(
             ["jack_rec", "-f", str(self.folder / "take.wav"), "-d", str(seconds), "-b", "16", port],
@@ -148,10 +147,9 @@ class Rig:
         self._log_size = self.log.stat().st_size
 
     def taken(self) -> np.ndarray:
-        with wave.open(str(self.folder / "take.wav")) as file:
-            assert file.getframerate() == RATE
-            samples = np.frombuffer(file.readframes(file.getnframes()), np.int16).astype(float) / 32768
-            return samples.reshape(-1, file.getnchannels())[:, 0]
+        """What was recorded, in 16 bits behind the 44 bytes of a header that is empty where the recording was ended."""
+        data = (self.folder / "take.wav").read_bytes()[44:]
+        return np.frombuffer(data[: len(data) // 2 * 2], "<i2").astype(float) / 32768
 
     def lost_time(self) -> bool:
         """Whether the server said so since it settled. Ask before a client leaves."""
