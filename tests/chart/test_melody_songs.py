@@ -6,7 +6,7 @@ music21 (BSD licence) moves the same notes by the same interval, as a second opi
 from __future__ import annotations
 
 import pytest
-from shipped import SONGS
+from shipped import SONGS, spread
 
 from companion.chart.melody import chorus_melody, pickup_ticks_of, section_melody
 from companion.chart.reader import parse_chart
@@ -68,7 +68,7 @@ def test_a_song_with_its_melody_is_read_back_the_same(song):
     assert chorus_melody(again) == chorus_melody(song)
 
 
-@pytest.mark.parametrize("pc", range(12))
+@pytest.mark.parametrize("pc", spread(range(12), 5, 1))
 def test_music21_moves_the_melodies_to_the_same_notes(pc):
     from music21 import interval, pitch
 

@@ -252,7 +252,7 @@ def test_another_song_is_refused_by_its_name(tmp_path):
     assert "is not Ferry at Half Past Six but Left Sock Blues" in err and not out
 
 
-@pytest.mark.parametrize(("semitones", "key"), [(2, "C"), (-5, "F"), (12, "Bb")])
+@pytest.mark.parametrize(("semitones", "key"), [(2, "C"), pytest.param(-5, "F", marks=pytest.mark.deep), (12, "Bb")])
 def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semitones, key):
     notes = [(time_s, note + semitones) for time_s, note, *_ in heard(stand, 1, 120.0, 1.0)]
     path = write_take(tmp_path / "take.mid", notes)

@@ -8,6 +8,7 @@ import json
 import sys
 
 import pytest
+from shipped import spread
 
 from companion.cli.main import main
 
@@ -57,7 +58,7 @@ def strange_song(paths):
     (paths.songs / "strange.toml").write_text(text, encoding="utf-8", newline="\n")
 
 
-@pytest.mark.parametrize("encoding", ENCODINGS)
+@pytest.mark.parametrize("encoding", spread(ENCODINGS, 3))
 def test_a_terminal_without_our_signs_shows_others(monkeypatch, strange_song, encoding):
     for arguments in COMMANDS:
         out = _print(monkeypatch, encoding, True, arguments)

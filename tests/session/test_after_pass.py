@@ -67,13 +67,14 @@ def test_a_change_that_slips_in_most_passes_is_named_and_offered(table) -> None:
     assert bar.chords[0].symbol not in results[-1].advice.says_by_bars[0]
 
 
-def test_clean_hands_hear_nothing(table) -> None:
-    """At most one stretch in twenty with a sentence; seeds 0 to 19."""
+def test_clean_hands_hear_nothing(table, deep) -> None:
+    """At most one stretch in twenty with a sentence: seeds 0 to 19 with `--deep`, else none of every second."""
+    seeds = range(20) if deep else range(0, 20, 2)
     told = 0
-    for seed in range(20):
+    for seed in seeds:
         results = play(table(human(seed)), LATEST)
         told += any(result.advice.says for result in results)
-    assert told <= 1
+    assert told <= len(seeds) // 20
 
 
 def test_a_disturbed_pass_says_why_it_is_not_clean(table, log) -> None:

@@ -1,6 +1,7 @@
 """How the app looks: sizes, colours, pages, rows, and what is painted again."""
 
 import pytest
+from shipped import spread
 from tui.conftest import drawn, play, put_ferry, screen_text, until
 
 from companion.store.settings import load_settings
@@ -11,7 +12,7 @@ from companion.tui.themes import choose_colours
 SIZE = (80, 24)
 
 
-@pytest.mark.parametrize("size", [(120, 40), (60, 20), (30, 8), (20, 6), (3, 2), (1, 1)])
+@pytest.mark.parametrize("size", spread([(120, 40), (60, 20), (30, 8), (20, 6), (3, 2), (1, 1)], 2, 1))
 async def test_every_size_draws_and_plays(kit, started, size):
     app, link = started
     async with app.run_test(size=size) as pilot:
