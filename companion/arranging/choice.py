@@ -13,7 +13,7 @@ MOST_VOICES = 4
 FILL, WALK = "fill", "walk"
 KINDS = (FILL, WALK)  # what is proposed bar by bar: the right hand's fills, what the left hand does where phrases end
 MOST_CHOICES = 3  # of each kind in a bar
-PUT_OFF = 0
+PUT_OFF, IN_SHELLS = 0, 2  # the second choice of a walk changes the chart, so it is never taken unasked
 
 OrnamentPlace = tuple[str, int, str]  # section, bar of it from 1, one of KINDS
 

@@ -32,7 +32,8 @@ the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=f
 An introduction or ending of your own is a section [section.Intro] or [section.Ending] of the chart that the form leaves out: --intro own, --ending own.
 
 --ornaments "fill walk" plays fills where the melody leaves room, and walks the left hand into the next phrase; --ornament says what you want in one bar:
-"A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, A.8=free what is wanted in the whole song. Another --seed makes other fills.
+"A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, "A.8=walk 2" a walk in shells where
+the melody agrees, which changes the chart there, A.8=free what is wanted in the whole song. Another --seed makes other fills.
 
 JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
 "right": [{"beat", "beats", "midi": [...], "melody", "ornament", "fingers": [...], "why"}]}]}. bar: of the section, 0 in the pickup; beat: from 1,

@@ -31,7 +31,7 @@ def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUS
         raise ExportError(
             f"no chorus is slow enough for the changes to be called: the tempo is {min(tempos):g}, expected at most {MOST_BPM:g}"
         )
-    return timeline(wanted_arrangement(stand, options), tempos)
+    return timeline(wanted_arrangement(stand, options, len(tempos)), tempos)
 
 
 def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> float:
@@ -41,9 +41,9 @@ def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_
     return sum(pulses * 60.0 / tempo_bpm for tempo_bpm in chorus_tempos(stand.tempo_bpm, options, choruses))
 
 
-def wanted_arrangement(stand: Stand, options: ExportOptions) -> Arrangement:
+def wanted_arrangement(stand: Stand, options: ExportOptions, choruses: int = 1) -> Arrangement:
     """What plays. A part asked for by name sounds even where the stand has it off."""
-    arrangement = performance(stand)
+    arrangement = performance(stand, choruses)
     if options.parts is not None:
         if "bass" in options.parts and arrangement.bass == "off":
             arrangement = replace(arrangement, bass="roots")

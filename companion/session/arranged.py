@@ -18,7 +18,7 @@ from companion.groove.strikes import bar_strikes
 from companion.hands.left.reason import OPENS, spoken
 from companion.hands.right.company_reason import company_names, why_company
 from companion.session.note_places import bar_at, note_places, sounding
-from companion.session.ornaments import NONE, Ornaments
+from companion.session.ornaments import NONE, Ornaments, is_led_on
 from companion.session.right_hand import right_hand
 from companion.session.stand import Stand
 from companion.session.stand_groove import end_strikes
@@ -140,6 +140,9 @@ def _left(stand: Stand, bar: FormBar, end: EndInBar | None) -> tuple[ArrangedStr
         )
         for strike in bar_strikes(stand.pattern, groove_bar, "left")
     ]
+    if is_led_on(stand.song, bar):
+        symbols = " ".join(placed.symbol for placed in stand.song.unroll()[bar.index].chords)
+        strokes[-1] = replace(strokes[-1], why=f"{strokes[-1].why} Your chart has {symbols} in this bar.".strip())
     if end is None:
         return tuple(strokes)
     if not end.end.pitches and strokes:

@@ -70,8 +70,17 @@ def ornaments_of(
         comes_again=comes_again,
         then=then,
     )
-    ends = {index: end for index, end in found.items() if choice.wanted(end.bar.section, end.bar.bar, WALK)}
+    ends = {
+        index: end
+        for index, end in found.items()
+        if choice.wanted(end.bar.section, end.bar.bar, WALK) and not is_led_on(song, end.bar)
+    }
     return Ornaments(fills, ends)
+
+
+def is_led_on(song: Song, bar: FormBar) -> bool:
+    """Whether chords were put in that lead on from it: more than the chart has there."""
+    return len(bar.chords) > len(song.unroll()[bar.index].chords)
 
 
 def proposed_fills(

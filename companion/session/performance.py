@@ -11,13 +11,14 @@ from companion.session.arranged import ending_bars, intro_bars, ornaments_once
 from companion.session.stand import Stand
 
 
-def performance(stand: Stand) -> Arrangement:
-    """What is played of it from the first bar to the last low note; where a loop is practised, that alone."""
+def performance(stand: Stand, choruses: int = 1) -> Arrangement:
+    """What is played of it from the first bar to the last low note; where a loop is practised, that alone. choruses: how often the form is played; more than once, each
+    leads back to the first bar."""
     if stand.loop_name != WHOLE_FORM:
         return stand.arrangement()
     after = ending_bars(stand)
     return replace(
-        stand.arrangement(ornaments_once(stand, after)),
+        stand.arrangement(ornaments_once(stand, after) if choruses == 1 else None),
         lead_in=tuple(map(_written_out, intro_bars(stand))),
         ending=tuple(map(_written_out, after)),
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
 from companion.arranging.choice import ALONE, ArrangementChoice
+from companion.arranging.passing import with_passing_chords
 from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
@@ -138,14 +139,22 @@ class Stand:
 
     def _worked_out(self, own_pins: Pins, kept: Collection[ChordPlace] = ()) -> Stand:
         """With the shells and the melody for what else is set. kept: pins that must be kept, else ShellError; others that do not fit wait."""
-        slots = slots_of(self.song, self.bars, own_pins)
+        bars = with_passing_chords(self.song.unroll(), self.written, self.arranged, self.loop)
+        slots = slots_of(self.song, bars, own_pins)
         dropped = tuple(place for place in _unfit(slots, self.hand) if place not in kept)
         may_move = self.room_by == SHELLS or (self.room_by is None and self.key.tonic.pc not in self.left_learned)
         slots = _without(slots, dropped)
         played = self.written if self.swung.is_straight else played_melody(self.song, self.swung)
-        room = make_room(slots, self.hand, self.bars, self.written, played, may_move=may_move)
+        room = make_room(slots, self.hand, bars, self.written, played, may_move=may_move)
         return replace(
-            self, own_pins=dict(own_pins), part=room.part, melody=room.melody, room=room, dropped_pins=dropped
+            self,
+            own_pins=dict(own_pins),
+            bars=bars,
+            first_choice=first_choices(bars),
+            part=room.part,
+            melody=room.melody,
+            room=room,
+            dropped_pins=dropped,
         )
 
     def beside(self, song: Song, arranged: ArrangementChoice) -> Stand:
@@ -173,8 +182,14 @@ class Stand:
         return self.song.key
 
     def change(self, **fields: Any) -> Stand:
-        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio, laid_back, calls or seed."""
-        return replace(self, **fields)
+        """The same with other values for pattern, click, bass, demonstrate, count_in_bars, swing_ratio, laid_back, calls, seed or arranged."""
+        return replace(self, **fields)._led_on()
+
+    def _led_on(self) -> Stand:
+        """With the chords that lead on where the student wants them in this loop, and no others."""
+        bars = with_passing_chords(self.song.unroll(), self.written, self.arranged, self.loop)
+        same = all(a.chords == b.chords for a, b in zip(bars, self.bars, strict=True))
+        return self if same else self._worked_out(self.own_pins)
 
     def with_hands(self, hands: str, rest_sounds: bool | None = None) -> Stand:
         """To be played with these hands. rest_sounds: None leaves it as it is. Raises HandsError where the song has no melody for the right
@@ -280,7 +295,7 @@ class Stand:
         loop = tuple(indices)
         if not loop or min(loop) < 0 or max(loop) >= len(self.bars):
             raise ValueError(f"a loop has bars from 1 to {len(self.bars)} of the chorus")
-        return replace(self, loop=loop, loop_name=name)
+        return replace(self, loop=loop, loop_name=name)._led_on()
 
     def section_loops(self) -> list[tuple[str, tuple[int, ...]]]:
         """The whole form, then each section once, by its first coming in the form."""

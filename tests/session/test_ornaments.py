@@ -9,7 +9,7 @@ from harmony_checker import faults
 from harmony_of_songs import chords_of, struck_of, tick_ms_of
 from shipped import SONGS
 
-from companion.arranging.choice import PUT_OFF, ArrangementChoice
+from companion.arranging.choice import IN_SHELLS, PUT_OFF, ArrangementChoice
 from companion.chart.reader import parse_chart
 from companion.groove.check import validate
 from companion.groove.model import Stretch
@@ -137,3 +137,34 @@ def test_company_and_ornaments_keep_the_rules_together(settings):
                         inner = high.inner_ticks is not None and low.tick >= high.tick + high.inner_ticks
                         keys = high.keys[-1:] if inner else high.keys
                         assert min(keys) >= max(low.keys) + 3, (song.id, bar.section, bar.bar, low, high)
+
+
+SHELLS = ArrangementChoice(2, bars={("A", 4, "walk"): IN_SHELLS})
+
+
+def symbols(stand):
+    return [" ".join(placed.symbol for placed in bar.chords) for bar in stand.bars]
+
+
+def test_shells_walk_only_where_the_student_said_so_and_by_what_follows(stand):
+    """Common practice: I, II minor seventh, III minor seventh into the fourth degree; back to the same chord its dominant. The chart of the song stays."""
+    plain = symbols(stand)
+    assert plain[3::4] == ["C6", "C6", "G7", "C6"], "walking in the whole song changes no chart"
+    led = stand.change(arranged=SHELLS)
+    assert symbols(led)[3::4] == ["C6 G7", "C6 Dm7 Em7", "G7", "C6 G7"]
+    assert [bar.chords for bar in led.song.unroll()] == [bar.chords for bar in stand.song.unroll()]
+    assert symbols(led.with_key("Eb"))[7] == "Eb6 Fm7 Gm7"
+    assert symbols(led.with_loop(range(4, 8), "A"))[7] == "C6 G7", "in this loop the same A follows"
+    assert symbols(led.change(arranged=ArrangementChoice(2))) == plain
+    bars = arranged(led)
+    assert bars[7].symbol == "C6 Dm7 Em7" and "Your chart has C6" in bars[7].left[-1].why
+    assert not faults(struck_of(led.harmonised), chords_of(led), tick_ms_of(led), 2)
+    validate(performance(led))
+
+
+def test_shells_do_not_walk_against_the_melody(settings):
+    """A flat held through the bar belongs neither to D minor seventh nor to E minor seventh, nor is it a tension of theirs: then single notes walk."""
+    text = TUNE.replace("d2 f2 d2 | c4 z4", "d2 f2 d2 | _a8")
+    led = Stand.put(parse_chart(text, id="spare-buttons"), settings, arranged=SHELLS)
+    assert symbols(led)[7] == "C6"
+    assert any(len(stroke.keys) == 1 for stroke in arranged(led)[7].left)
