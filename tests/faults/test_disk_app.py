@@ -15,6 +15,7 @@ from companion.store.log.patient_log import PatientLog
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
+from companion.tui.screens.first_pages import FirstScreen
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.writing import WritingScreen
 
@@ -168,6 +169,8 @@ async def test_the_app_in_a_home_that_can_only_be_read(disk, used):
             if isinstance(app.screen, ReadScreen):
                 said.append(on_screen(app))
                 await pilot.press("escape")
+            elif isinstance(app.screen, FirstScreen):
+                await pilot.press("x")
         said.append(on_screen(app))
         assert any("practice log" in words and "as soon as that can be had" in words for words in said), said
         await put_mill(pilot)

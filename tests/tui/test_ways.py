@@ -25,12 +25,14 @@ async def test_from_memory_proposes_the_first_section_and_says_what_starts_it(st
     async with app.run_test(size=SIZE) as pilot:
         await put_ferry(pilot)
         await pilot.press("m", "m")
+        await pilot.pause()
         assert isinstance(app.screen, PickScreen) and "From memory: which bars first?" in screen_text(app)
         await pilot.press("enter")
         await pilot.pause()
         assert app.conductor.kind == "fade" and app.conductor.stand.loop == tuple(range(8))
         assert drawn(app, "state").strip() == "Round 1: 0 of 8 bars from memory. Space starts."
         await pilot.press("m", "u")
+        await pilot.pause()
         assert app.conductor.kind == "fade+climb", "eight bars are no question"
 
 
@@ -42,8 +44,10 @@ async def test_the_whole_form_is_a_key_away_and_asked_about_once(started):
         await pilot.pause()
         assert app.conductor.kind == "symbols" and len(app.conductor.stand.loop) == 32
         await pilot.press("m", "m")
+        await pilot.pause()
         assert app.conductor.kind == "fade" and len(app.conductor.stand.loop) == 32
         await pilot.press("m", "p", "m", "m", "escape")
+        await pilot.pause()
         assert app.conductor.kind == "play", "closed without a choice"
 
 
@@ -64,3 +68,28 @@ async def test_every_way_says_what_starts_it(started, letter, says):
         await pilot.press("m", letter)
         await pilot.pause()
         assert drawn(app, "state").strip() == says
+
+
+async def test_a_letter_goes_to_the_line_that_begins_with_it(started):
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("o", "k")
+        await pilot.pause()
+        rows = [item.words for item in app.screen._items]
+        seen = set()
+        for _ in range(2):
+            await pilot.press("e")
+            await pilot.pause()
+            seen.add(app.screen._marked.words.split()[0])
+        assert seen == {row.split()[0] for row in rows if row.startswith("E")} and len(seen) == 2, "round and round"
+        await pilot.press("g", "enter")
+        await pilot.pause()
+        assert app.conductor.stand.key.name.startswith("G")
+        await pilot.press("o", "e")
+        await pilot.pause()
+        await pilot.press("p")
+        assert app.screen._marked.value == ".pdf"
+        await pilot.press("q")
+        await pilot.pause()
+        assert not isinstance(app.screen, PickScreen), "a key with a meaning keeps it"

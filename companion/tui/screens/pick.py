@@ -26,6 +26,11 @@ class Item(NamedTuple):
     key: str = ""
 
 
+def _first_sign(words: str) -> str:
+    """The first letter or digit, of ".pdf" a "p"."""
+    return next((sign.casefold() for sign in words if sign.isalnum()), "")
+
+
 class PickScreen(AppScreen, ModalScreen[Any]):
     """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
     on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words.
@@ -76,7 +81,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         return self._items[self._list.highlighted or 0]
 
     def on_key(self, event: events.Key) -> None:
-        """A letter takes the line that has it."""
+        """A letter takes the line that has it; in a list without such it goes to the next line that begins with it."""
         for item in self._items:
             if item.key and event.character == item.key and not self.is_left:
                 event.stop()
@@ -88,6 +93,25 @@ class PickScreen(AppScreen, ModalScreen[Any]):
             for number, words in enumerate(self._on_sign(self._marked.value, sign)):
                 self._list.replace_option_prompt_at_index(number, Content(shown(words)))
             self.query_one("#pick", Vertical).border_title = self._heading
+        elif (index := self._next_with(sign, event.key)) is not None and not self.is_left:
+            event.stop()
+            self._list.highlighted = index
+            self._tell()
+
+    def _next_with(self, sign: str, key: str) -> int | None:
+        """The next row whose words begin with a letter or digit; None where there is none, or a key or sign means something else."""
+        is_bound = any(key in self.keymap.keys(action, "pick") for action in self.keymap.actions("pick"))
+        if (
+            not self.is_mounted
+            or not sign.isalnum()
+            or is_bound
+            or sign in self._signs
+            or any(item.key for item in self._items)
+        ):
+            return None
+        here, count = self._list.highlighted or 0, len(self._items)
+        ways = ((here + step) % count for step in range(1, count + 1))
+        return next((index for index in ways if _first_sign(self._items[index].words) == sign.casefold()), None)
 
     def action_pick_up(self) -> None:
         """Mark the row above."""

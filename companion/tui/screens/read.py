@@ -114,6 +114,10 @@ def help_text(keymap: Keymap, place: str) -> str:
         lines += ["", *_STAND_SIGNS]
     if place == "writing":
         lines = [*_WRITING, "", *lines]
+    if place == "pick":
+        lines.insert(
+            0, "A letter takes the line that has it; where none has, it goes to the next line that begins with it.\n"
+        )
     if place == "chords":
         lines = [*_CHORDS, "", *lines]
     if listed:
