@@ -25,10 +25,9 @@ from companion.sound.messages import BeatReport
 from companion.store.log.practice_log import PracticeLog
 from companion.tui.actions import Keymap
 from companion.tui.draw.drill import draw_summary, summary_lines
-from companion.tui.draw.plan import share_rows
 from companion.tui.draw.view import View
 from companion.tui.widgets.foot import foot_row
-from companion.tui.widgets.stand_parts import stand_parts
+from companion.tui.widgets.stand_parts import rows_of_parts, stand_parts
 
 REPOSITORY = Path(__file__).parent.parent
 README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
@@ -135,12 +134,13 @@ def test_the_example_settings_are_settings(paths) -> None:
     assert load_settings(paths).hand.reach == 12
 
 
-def on_the_stand(view: View, *parts: str) -> list[str]:
-    """Lines of some parts of the stand at 80 by 24, of all of them where none is named."""
-    rows = share_rows(24, len(view.stand.bars) // 4)
-    wanted = [part for part in stand_parts() if not parts or part.id in parts]
-    drawn = [row for part in wanted for row in part.draw_view(view, 80, rows[str(part.id)])]
-    return ["".join(text for text, _ in row).rstrip() for row in drawn]
+def on_the_stand(view: View, size: tuple[int, int] = (80, 24)) -> list[str]:
+    """The lines of the stand in a window of so many columns and rows, the keys below it too."""
+    rows = rows_of_parts(view, *size)
+    drawn = [
+        row for part in stand_parts() for row in part.draw_view(view, size[0], rows[str(part.id)]) if rows[part.id]
+    ]
+    return ["".join(text for text, _ in row).rstrip() for row in [*drawn, foot_row(Keymap(), "stand", size[0])]]
 
 
 @pytest.fixture
@@ -151,17 +151,22 @@ def third_beat(settings) -> View:
     return View(Stand.put(song, settings), playing=True, beat=beat, sound="silent")
 
 
-def test_the_first_screen_is_as_the_app_draws_it(third_beat, settings) -> None:
-    foot = "".join(text for text, _ in foot_row(Keymap(settings.keys), "stand", 80)).rstrip()
-    for line in [*on_the_stand(third_beat), foot]:
-        assert f"    {line}".rstrip() + "\n" in README, line
+def test_the_first_screen_is_as_the_app_draws_it(third_beat) -> None:
+    assert in_readme(on_the_stand(third_beat)) in README
 
 
-def test_both_hands_are_as_the_app_draws_them(third_beat) -> None:
-    both = replace(third_beat, stand=third_beat.stand.with_hands("both"))
-    picture = "\n".join(f"    {line}".rstrip() for line in on_the_stand(both, "now", "need"))
-    assert picture in README, picture
-    assert "left 5" in picture and "right 2" in picture
+def in_readme(lines: list[str]) -> str:
+    return "\n".join(f"    {line}".rstrip() for line in lines) + "\n"
+
+
+@pytest.mark.parametrize("need", ["keyboard", "written"])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+def test_both_hands_and_the_written_bars_are_as_the_app_draws_them(third_beat, size, need) -> None:
+    both = replace(third_beat, stand=third_beat.stand.with_hands("both"), need=need)
+    lines = on_the_stand(both, size)
+    picture = in_readme(lines)
+    assert len(lines) == size[1] and picture in README, picture
+    assert ("left 5" in picture and "right 2" in picture) if need == "keyboard" else "▶2" in picture
 
 
 def summary_after_a_pass(settings) -> list[str]:

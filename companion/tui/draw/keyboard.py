@@ -109,7 +109,7 @@ class _Picture:
         self.width = len(whites) * size + 1
         self.label_rows = 2 if height >= 6 else 1
         self.depth = height - self.label_rows
-        self.black_depth = max(2, min(self.depth - 2, -(-self.depth * 3 // 5)))
+        self.black_depth = max(2, min(self.depth - 2, (self.depth * 6 + 5) // 10))
         self.black_width = 1 if size < 4 else 3 if size < 7 else 5
         self.chars = [[" "] * self.width for _ in range(height)]
         self.roles = [["white"] * self.width for _ in range(self.depth)]

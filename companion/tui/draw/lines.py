@@ -27,7 +27,7 @@ def title_line(view: View, width: int) -> Row:
     left: Row = [(f" {_doing(view)}  ", "strong")]
     left.append((whole_words(song.title, max(0, width - length(left) - length(right) - 1)), "strong"))
     for words, role in _places(view):
-        if words and length(left) + length(right) + len(words) + 3 < width:
+        if words and length(left) + length(right) + len(words) + 5 < width:
             left.append((f"   {words}", role))
     return sides(left, right, width) if width >= 40 else cut([*right[1:], *left], width)
 
