@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from companion.arranging.endings import CURVE, SLOWS_TO
 from companion.chart.melody import NotePlace
@@ -39,3 +39,8 @@ class ArrangementChoice:
     def wanted(self, section: str, bar: int, kind: str) -> int:
         """Which of the choices of a kind is wanted in a bar, from 1; PUT_OFF for none."""
         return self.bars.get((section, bar, kind), 1 if kind in self.ornaments else PUT_OFF)
+
+    def with_bar(self, section: str, bar: int, kind: str, wish: int | None) -> ArrangementChoice:
+        """With that wanted in a bar; None for what is wanted in the whole song."""
+        others = {place: each for place, each in self.bars.items() if place != (section, bar, kind)}
+        return replace(self, bars=others if wish is None else {**others, (section, bar, kind): wish})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from companion.arranging.choice import KINDS
 from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.hands.left.model import Bill, Choice, Shell
@@ -16,6 +17,7 @@ from companion.store.own_melody import OCTAVE, SHELLS, save_room
 from companion.store.pins import save_rest
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
+from companion.tui.screens.bar_ornaments import BarOrnaments
 from companion.tui.screens.pick import Item
 
 if TYPE_CHECKING:
@@ -98,6 +100,7 @@ class ShellChoice:
 
     def __init__(self, companion: Companion, conductor: Conductor, change: ChangeStand) -> None:
         self._companion, self._conductor, self._change = companion, conductor, change
+        self._besides = BarOrnaments(companion, conductor, change)
         self._own = OwnShells(companion.paths, conductor, change, companion.say, companion.complain)
 
     def why(self, view: View) -> None:
@@ -121,6 +124,7 @@ class ShellChoice:
             items.append(Item("where the melody comes close in this song ...", _ROOM))
         if view.stand.may_rest:
             items.append(Item("rest on root and fifth in this song ...", _REST))
+        items += self._besides.items(index)
         start = next((n for n, (shell, _) in enumerate(shells) if shell == choice.shell), 0)
 
         def marked(value: Shell | str | None) -> None:
@@ -134,6 +138,8 @@ class ShellChoice:
                 self._choose_rest()
             elif item.value == _ROOM:
                 self._choose_room()
+            elif item.value in KINDS:
+                self._besides.choose(index, item.value)
             elif (
                 item.value is None or item.value != choice.shell or choice.slot.pin is None
             ):  # else it is asked for already

@@ -1,0 +1,58 @@
+"""What may be played in one bar besides its shells and its melody: the fills there is room for, and what the left hand may do where a phrase ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.arranging.choice import FILL, IN_SHELLS, PUT_OFF, WALK
+from companion.session.ornaments import is_led_on, proposed_fills
+from companion.session.stand import Stand
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """wish: which of the choices, PUT_OFF for none, None for as the whole song has it. keys: MIDI numbers, () where there is nothing to show."""
+
+    wish: int | None
+    words: str
+    keys: tuple[int, ...] = ()
+
+
+def offers(stand: Stand, index: int, kind: str) -> list[Offer]:
+    """All there is of a kind in a bar of the chorus, [] where there is no room for any; then none of it, and as the whole song has it."""
+    found = _fills(stand, index) if kind == FILL else _ends(stand, index)
+    if not found:
+        return []
+    none = {FILL: "no fill here", WALK: "the pattern goes on"}[kind]
+    usual = "as in the whole song: " + (f"{kind}s" if kind in stand.arranged.ornaments else f"no {kind}s")
+    return [*found, Offer(PUT_OFF, none), Offer(None, usual)]
+
+
+def wish_of(stand: Stand, index: int, kind: str) -> int | None:
+    """What the student wants there, None where nothing was said."""
+    bar = stand.bars[index]
+    return stand.arranged.bars.get((bar.section, bar.bar, kind))
+
+
+def _fills(stand: Stand, index: int) -> list[Offer]:
+    places = proposed_fills(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, stand.arranged)
+    return [
+        Offer(number, fill.why, tuple(note.pitch.midi for note in fill.notes))
+        for place in places
+        if place.room.bar.index == index
+        for number, fill in enumerate(place.choices, 1)
+    ]
+
+
+def _ends(stand: Stand, index: int) -> list[Offer]:
+    bar = stand.bars[index]
+    found = []
+    plain = stand.change(arranged=stand.arranged.with_bar(bar.section, bar.bar, WALK, 1))
+    end = plain.ornaments().ends.get(index)
+    if end is not None:
+        found.append(Offer(1, end.end.why, tuple(pitch.midi for pitch in end.end.pitches)))
+    led = stand.change(arranged=stand.arranged.with_bar(bar.section, bar.bar, WALK, IN_SHELLS))
+    if is_led_on(led.song, led.bars[index]):
+        symbols = " ".join(placed.symbol for placed in led.bars[index].chords)
+        found.append(Offer(IN_SHELLS, f"In shells, {symbols}: the chart is changed here."))
+    return found

@@ -1,0 +1,59 @@
+"""What is played in one bar besides: its fill, and what the left hand does where a phrase ends. The choice is kept for the song."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from companion.arranging.choice import FILL, WALK
+from companion.errors import CompanionError
+from companion.session.bar_ornaments import offers, wish_of
+from companion.session.conductor import Conductor
+from companion.session.own_shells import ChangeStand
+from companion.store.own_arrangement import save_arrangement
+from companion.tui.draw.words import signs
+from companion.tui.screens.pick import Item
+
+if TYPE_CHECKING:
+    from companion.tui.companion_app import Companion
+
+_WORDS = {FILL: "a fill in this bar ...", WALK: "what ends the phrase in the left hand ..."}
+_TITLES = {FILL: "Which fill in bar {}?", WALK: "How does the left hand end bar {}?"}
+
+
+class BarOrnaments:
+    """change: puts a changed stand in place."""
+
+    def __init__(self, companion: Companion, conductor: Conductor, change: ChangeStand) -> None:
+        self._companion, self._conductor, self._change = companion, conductor, change
+
+    def items(self, index: int) -> list[Item]:
+        """A line for each kind that the bar has room for."""
+        stand = self._conductor.stand
+        return [Item(words, kind) for kind, words in _WORDS.items() if offers(stand, index, kind)]
+
+    def choose(self, index: int, kind: str) -> None:
+        """Open the list of one kind."""
+        stand = self._conductor.stand
+        bar, found, now = stand.bars[index], offers(stand, index, kind), wish_of(stand, index, kind)
+        items = [Item(signs(offer.words), offer.wish) for offer in found]
+        start = next(number for number, offer in enumerate(found) if offer.wish == now)
+
+        def taken(item: Item | None) -> None:
+            if item is not None and item.value != now:
+                self._put(index, kind, item.value)
+
+        title = _TITLES[kind].format(f"{bar.bar} of {bar.section}")
+        self._companion.open("pick", title, items, start, taken=taken)
+
+    def _put(self, index: int, kind: str, wish: int | None) -> None:
+        stand = self._conductor.stand
+        bar = stand.bars[index]
+        choice = stand.arranged.with_bar(bar.section, bar.bar, kind, wish)
+        if not self._change(lambda stand: stand.change(arranged=choice)):
+            return
+        try:
+            save_arrangement(self._companion.paths, stand.original.id, choice)
+        except CompanionError as error:
+            self._companion.complain(str(error))
+        else:
+            self._companion.say("Kept for this song, wherever the section comes.")
