@@ -6,6 +6,7 @@ import gc
 import itertools
 import os
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,6 +43,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
 # Rooms whose tests are long, or wait for what goes on in real time: begun before the short ones, so that no core is left alone with one.
 LONG = ("faults", "export", "fuzz", "cli", "test_readme.py", "test_rooms.py")
+# Rooms whose tests mostly wait: spread evenly among the others, so that no core has nothing to do while all workers wait. What these
+# tests share is a fixture of the session, not of a module: its tests do not follow each other.
+WAIT = ("faults", "sound", "tui", "test_readme.py")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -63,6 +67,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         elif "musicxml_schema" in item.fixturenames:  # two seconds to load: once
             item.add_marker(pytest.mark.xdist_group("music21"))
     items.sort(key=lambda item: item.path.relative_to(TESTS).parts[0] not in LONG)
+    rooms = [item.path.relative_to(TESTS).parts[0] for item in items]
+    how_many = Counter(room in WAIT for room in rooms)
+    places = {waits: itertools.count() for waits in how_many}
+    share = {id(item): next(places[room in WAIT]) / how_many[room in WAIT] for item, room in zip(items, rooms)}
+    items.sort(key=lambda item: share[id(item)])
 
 
 @pytest.hookimpl(trylast=True)

@@ -20,7 +20,7 @@ from companion.theory.symbols import parse_chord
 FOUR = Meter(4, 4)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def songs():
     return [read_chart(path) for path in sorted((shipped_folder() / "songs").glob("*.toml"))]
 

@@ -50,7 +50,7 @@ def is_arch(line: list[int]) -> bool:
     return mean(line[1:-1]) > max(line[0], line[-1])
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def essen() -> tuple[list[list[int]], list[list[int]]]:
     """The tunes of the collection, and its lines of text, which are its phrases."""
     music21 = pytest.importorskip("music21")

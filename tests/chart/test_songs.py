@@ -12,7 +12,7 @@ from companion.chart.reader import parse_chart, read_chart
 from companion.chart.writer import write_chart
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def all_songs():
     return SONGS
 

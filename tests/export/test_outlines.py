@@ -22,7 +22,7 @@ pytest.importorskip("typst")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def pages(all_stands) -> list[str]:
     return pages_of([sheet_of(score_of(all_stands[-1], fingers=True))])
 

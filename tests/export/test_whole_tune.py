@@ -164,7 +164,7 @@ STROKES = [
 LEFT = [struck(0, 2 * BAR, "C3 E3", "5 3")]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def ornamented() -> Score:
     lines = [0, BAR, 2 * BAR]
     right, left = voices(STROKES, lines, fingers=True), voices(LEFT, lines, fingers=True)

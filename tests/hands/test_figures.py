@@ -11,7 +11,7 @@ from shipped import SONGS
 from companion.practice.slots import slots_of
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def figures() -> Counter[str]:
     songs = [song for song in SONGS if song.id in BEFORE]
     choruses = (slots_of(song, song.unroll()) for each in songs for song in keys_of(each))

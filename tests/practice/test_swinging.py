@@ -39,7 +39,7 @@ def song(melody: str = EIGHTHS):
     return parse_chart(CHART.format(melody=melody))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def stand() -> Stand:
     return Stand.put(song(), shipped_settings(find_paths({})))
 

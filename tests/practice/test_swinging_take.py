@@ -22,7 +22,7 @@ from companion.store.settings import shipped_settings
 SONG = "left-sock-blues"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def stand() -> Stand:
     song = read_chart(Path(__file__).parents[2] / "songs" / f"{SONG}.toml")
     return Stand.put(song, shipped_settings(find_paths({}))).with_swung(SwungChoice(BarVersion(2)))

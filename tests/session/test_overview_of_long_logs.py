@@ -17,6 +17,7 @@ from companion.store.log.entry import insert_pass
 from companion.store.log.patient_log import PatientLog
 from companion.store.log.rows import to_row
 
+pytestmark = pytest.mark.xdist_group("long logs")  # made once
 DAYS = 30
 SONGS = [replace(SONG, id=f"song-{number}", title=f"Song {number}") for number in range(2)]
 

@@ -58,7 +58,7 @@ def test_the_formula_gives_what_is_published():
     assert contrast((0x76,) * 3, white) >= 4.5 > contrast((0x77,) * 3, white)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def looks() -> dict[str, dict[str, Style]]:
     """Of every theme, by its name, the style of every role as the app paints it."""
     return {}

@@ -33,7 +33,7 @@ def text_of(row):
     return "".join(text for text, _ in row)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def views(kit, tmp_path_factory):
     paths = kit.make_paths(tmp_path_factory.mktemp("student") / "home")
     settings = load_settings(paths)
