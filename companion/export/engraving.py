@@ -7,14 +7,13 @@ hundredth of a millimetre in what it draws and a tenth in what it is told. Sizes
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from companion.chart.grid import BARS_A_LINE
 from companion.export.layout import PageOfLines, lines_of, pages_of_lines
+from companion.export.mei import TEXT_UNITS, mei_text, read_mei, set_breaks
 from companion.export.midi import signed_key
 from companion.export.musicxml import musicxml_text
 from companion.export.options import ExportError
@@ -26,13 +25,13 @@ if TYPE_CHECKING:
 
 Element = ElementTree.Element
 SVG = "http://www.w3.org/2000/svg"
-_MEI = ' xmlns="http://www.music-encoding.org/ns/mei"'
 _LONG_MM = 6000  # of a page that holds every line
-_TEXT_UNITS = 4.5  # Verovio's size of text, in its units
 _CLEF, _METER, _SIGN = 4.0, 2.5, 1.0  # how wide they are, in spaces of the staff, about
 _STRETCHED = 3  # bars that the last line must have to go to the edge of the page
 _FILLED = 0.5  # of a page that its lines are spread over; fewer lines stay together
+_MOST_PAGES = 2  # without a page to turn, side by side on the stand
 _BETWEEN_LINES, _FEW_LINES, _BETWEEN_STAVES = 3, 14, 6  # least room, in Verovio's units
+_TIGHT_LINES, _TIGHT_STAVES = 0, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,20 +43,40 @@ class Frame:
     foot_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One sheet being laid out. tight: closer together, to save a page."""
+
+    toolkit: verovio.toolkit
+    mei: Element
+    score: Score
+    size: SheetSize
+    frame: Frame
+    tight: bool = False
+
+
 def engraved(score: Score, size: SheetSize, frame: Frame) -> list[Element]:
-    """The pages as SVG, without a head. Raises ExportError where the library is not there or cannot read the score."""
+    """The pages as SVG, without a head; closer together where that makes them two. Raises ExportError where the library is not there or cannot read the score."""
     toolkit = _toolkit()
     if not toolkit.loadData(musicxml_text(score, to_engrave=True)):
         raise ExportError("the sheet could not be engraved; its MusicXML can still be exported")
-    mei = _sized(ElementTree.fromstring(re.sub(r"<\?.*?\?>", "", toolkit.getMEI()).replace(_MEI, "", 1)), size)
-    lines = _lines(toolkit, mei, score, size)
-    _break(mei, lines)
-    pages = _pages(toolkit, mei, score, size, frame, lines)
-    _without_breaks(mei)
-    _break(mei, lines, {lines[page.first] for page in pages})
-    drawn = _drawn(toolkit, mei, size, frame, pages, is_last_short=len(score.bars) - lines[-1] < _STRETCHED)
+    work = _Work(toolkit, read_mei(toolkit.getMEI(), size), score, size, frame)
+    lines, pages = _layout(work)
+    if len(pages) > _MOST_PAGES:
+        closer = replace(work, tight=True)
+        tight_lines, tight_pages = _layout(closer)
+        if len(tight_pages) < len(pages):
+            work, lines, pages = closer, tight_lines, tight_pages
+    set_breaks(work.mei, lines, {lines[page.first] for page in pages})
+    drawn = _drawn(work, pages, is_last_short=len(score.bars) - lines[-1] < _STRETCHED)
     _number_marked(drawn, [score.bars[line].number for line in lines], size)
     return drawn
+
+
+def _layout(work: _Work) -> tuple[list[int], list[PageOfLines]]:
+    lines = _lines(work)
+    set_breaks(work.mei, lines)
+    return lines, _pages(work, lines)
 
 
 def _toolkit() -> verovio.toolkit:
@@ -76,7 +95,8 @@ def missing(what: str) -> ExportError:
     return ExportError(f"{what} needs the extra part for sheets: pip install 'shell-companion[sheets]'")
 
 
-def _options(size: SheetSize, **more: object) -> dict[str, object]:
+def _options(work: _Work, **more: object) -> dict[str, object]:
+    size = work.size
     margin = size.margin_mm * 10
     return {
         "unit": size.unit_mm * 10,
@@ -89,92 +109,33 @@ def _options(size: SheetSize, **more: object) -> dict[str, object]:
         "svgViewBox": True,
         "header": "none",
         "footer": "none",
-        "fingeringScale": size.fingers_pt * MM_A_POINT / (_TEXT_UNITS * size.unit_mm),
+        "fingeringScale": size.fingers_pt * MM_A_POINT / (TEXT_UNITS * size.unit_mm),
         "staffLineWidth": 0.2,
         "barLineWidth": 0.4,
-        "spacingSystem": _BETWEEN_LINES,
-        "spacingStaff": _BETWEEN_STAVES,
+        "spacingSystem": _TIGHT_LINES if work.tight else _BETWEEN_LINES,
+        "spacingStaff": _TIGHT_STAVES if work.tight else _BETWEEN_STAVES,
         "mnumInterval": 0,
         # A toolkit remembers what it was told before.
         "noJustification": False,
         "adjustPageHeight": False,
         "justifyVertically": False,
+        "topMarginHarm": 0.5 if work.tight else 1.0,
+        "bottomMarginHarm": 0.5 if work.tight else 1.0,
         **more,
     }
 
 
-def _sized(mei: Element, size: SheetSize) -> Element:
-    """Symbols, marks and words as large as they are to be."""
-    for tag, points in (
-        ("harm", size.symbols_pt),
-        ("reh", size.marks_pt),
-        ("dir", size.words_pt),
-        ("tempo", size.words_pt),
-    ):
-        percent = f"{100 * points * MM_A_POINT / (_TEXT_UNITS * size.unit_mm):.2f}%"
-        for element in mei.iter(tag):
-            inner = element.find("rend")
-            if inner is None:
-                inner = ElementTree.Element("rend")
-                inner.text, element.text = element.text, None
-                inner.extend(list(element))
-                for child in list(element):
-                    element.remove(child)
-                element.append(inner)
-            inner.set("fontsize", percent)
-            inner.set("fontstyle", "normal")
-    _without_breaks(mei)
-    _stack_fingers(mei)
-    return mei
+def _render(work: _Work, page: int = 1, **options: object) -> Element:
+    work.toolkit.setOptions(_options(work, **options))
+    work.toolkit.loadData(mei_text(work.mei))
+    return ElementTree.fromstring(work.toolkit.renderToSVG(page))
 
 
-def _stack_fingers(mei: Element) -> None:
-    """The fingers of a chord one over the other, wherever its heads lie."""
-    identity = "{http://www.w3.org/XML/1998/namespace}id"
-    chord_of = {
-        "#" + (note.get(identity) or ""): "#" + (chord.get(identity) or "")
-        for chord in mei.iter("chord")
-        for note in chord.iter("note")
-    }
-    below: dict[str, list[Element]] = defaultdict(list)
-    for finger in mei.iter("fing"):
-        note = finger.get("startid") or ""
-        finger.set("startid", chord_of.get(note, note))
-        if finger.get("place") == "below":
-            below[finger.get("startid") or ""].append(finger)
-    for fingers in below.values():  # Verovio begins at the staff, we with the lowest note
-        for finger, words in zip(fingers, [finger.text for finger in reversed(fingers)]):
-            finger.text = words
-
-
-def _break(mei: Element, lines: list[int], pages: Collection[int] = ()) -> None:
-    """Begin a line before these bars, counted from 0, and a page before those that begin one; before the first there is nothing to say."""
-    parents = {child: parent for parent in mei.iter() for child in parent}
-    measures = list(mei.iter("measure"))
-    for bar in lines:
-        if bar:
-            first = measures[bar]
-            parent = parents[first]
-            while parent.tag == "ending" and next(parent.iter("measure")) is first:
-                first, parent = parent, parents[parent]  # else it is drawn as one that goes on
-            parent.insert(list(parent).index(first), ElementTree.Element("pb" if bar in pages else "sb"))
-
-
-def _without_breaks(mei: Element) -> None:
-    for parent in list(mei.iter()):
-        for child in [child for child in parent if child.tag in ("sb", "pb")]:
-            parent.remove(child)
-
-
-def _render(toolkit: verovio.toolkit, mei: Element, options: dict[str, object], page: int = 1) -> Element:
-    toolkit.setOptions(options)
-    toolkit.loadData(ElementTree.tostring(mei, encoding="unicode").replace("<mei", f"<mei{_MEI}", 1))
-    return ElementTree.fromstring(toolkit.renderToSVG(page))
-
-
-def _lines(toolkit: verovio.toolkit, mei: Element, score: Score, size: SheetSize) -> list[int]:
+def _lines(work: _Work) -> list[int]:
     """The first bar of each line."""
-    drawn = _render(toolkit, mei, _options(size, breaks="none", noJustification=True, adjustPageHeight=True))
+    score, size = work.score, work.size
+    set_breaks(work.mei, [])
+    drawn = _render(work, breaks="none", noJustification=True, adjustPageHeight=True)
     widths = [float(width) for _, width, _ in map(_staff_place, of_class(drawn, "measure"))]
     space = 200 * size.unit_mm
     head = (_CLEF + _SIGN * abs(signed_key(score.key).fifths)) * space
@@ -187,52 +148,45 @@ def _lines(toolkit: verovio.toolkit, mei: Element, score: Score, size: SheetSize
         for number, bar in enumerate(score.bars)
         if number and bar.ending == score.bars[number - 1].ending and _short_ending(score, bar.ending)
     ]
-    return lines_of(widths, head, room, sections, together, pickup=score.bars[0].length is not None)
+    has_pickup = score.bars[0].length is not None
+    return lines_of(widths, head, room, sections, together, pickup=has_pickup, few=work.tight)
 
 
 def _short_ending(score: Score, ending: int) -> bool:
     return ending > 0 and sum(bar.ending == ending for bar in score.bars) < BARS_A_LINE
 
 
-def _pages(
-    toolkit: verovio.toolkit, mei: Element, score: Score, size: SheetSize, frame: Frame, lines: list[int]
-) -> list[PageOfLines]:
+def _pages(work: _Work, lines: list[int]) -> list[PageOfLines]:
     """What stands on each page."""
-    long_page = _options(size, breaks="encoded", adjustPageHeight=True, pageHeight=_LONG_MM * 10)
-    drawn = _render(toolkit, mei, long_page)
+    frame = work.frame
+    drawn = _render(work, breaks="encoded", adjustPageHeight=True, pageHeight=_LONG_MM * 10)
     tops = [_staff_place(next(of_class(system, "measure")))[2] for system in of_class(drawn, "system")]
     whole = float((drawn.get("viewBox") or "0 0 0 0").split()[3]) * 10
-    sections = {number for number, bar in enumerate(lines) if score.bars[bar].section}
-    below = frame.foot_mm + size.margin_mm
+    sections = {number for number, bar in enumerate(lines) if work.score.bars[bar].section}
+    below = frame.foot_mm + work.size.margin_mm
     rooms = tuple((A4_MM[1] - above - below) * 100 for above in (frame.first_mm, frame.next_mm))
     return pages_of_lines(tops, whole - (tops[-1] - tops[0]), (rooms[0], rooms[1]), sections)
 
 
-def _drawn(
-    toolkit: verovio.toolkit,
-    mei: Element,
-    size: SheetSize,
-    frame: Frame,
-    of_lines: list[PageOfLines],
-    *,
-    is_last_short: bool,
-) -> list[Element]:
+def _drawn(work: _Work, of_lines: list[PageOfLines], *, is_last_short: bool) -> list[Element]:
     """Every page; its lines spread over it, but not apart where there are few."""
     pages = []
     for number, of in enumerate(of_lines, 1):
-        above = frame.first_mm if number == 1 else frame.next_mm
-        options = _options(
-            size,
+        above = work.frame.first_mm if number == 1 else work.frame.next_mm
+        is_filled = of.full > _FILLED
+        drawn = _render(
+            work,
+            number,
             breaks="encoded",
             pageMarginTop=above * 10,
-            pageMarginBottom=(frame.foot_mm + size.margin_mm) * 10,
-            justifyVertically=of.full > _FILLED,
-            spacingSystem=_BETWEEN_LINES if of.full > _FILLED else _FEW_LINES,
+            pageMarginBottom=(work.frame.foot_mm + work.size.margin_mm) * 10,
+            justifyVertically=is_filled,
             justificationMaxVertical=0.3,
             justificationBraceGroup=0.2,  # both hands stay together
             minLastJustification=1.0 if is_last_short else 0.0,
+            **({} if is_filled else {"spacingSystem": _FEW_LINES}),
         )
-        pages.append(_render(toolkit, mei, options, number))
+        pages.append(drawn)
     return pages
 
 

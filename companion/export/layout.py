@@ -16,7 +16,8 @@ _BARS_COST = {1: 40.0, 2: 4.0, 3: 1.0, BARS_A_LINE: 0.0, 5: 2.0, 6: 5.0}
 _MANY_BARS = 15.0
 _SECTION_INSIDE = 12.0  # a line that goes on into the next section
 _ENDING_BROKEN = 10.0  # a short first or second ending on two lines
-_SQUEEZED = 1.02  # of its natural width may a line be pressed together
+_SQUEEZED, _PRESSED = 1.02, 1.1  # of the room may a line fill before it is pressed together; where lines must be few
+_ONE_LINE = 10.0  # each, where they must be few
 _LOOSE, _LOOSE_COST = 0.4, 2.0  # a line whose notes fill less of it
 _TURN_INSIDE = 0.3  # a page that ends in the middle of a section
 _UNEQUAL = 2.0  # times the squares of how full each page is, which are least where all are equally full
@@ -31,9 +32,11 @@ def lines_of(
     together: Collection[int] = (),
     *,
     pickup: bool = False,
+    few: bool = False,
 ) -> list[int]:
     """The first bar of each line. widths: of each bar by itself; head: what clef and key take at the start of a line; room: of a whole line; sections:
-    bars that begin one; together: bars that belong to the one before them; pickup: whether the first bar is one, which counts as none."""
+    bars that begin one; together: bars that belong to the one before them; pickup: whether the first bar is one, which counts as none; few: as few lines as
+    may be, and pressed together more."""
     count = len(widths)
     best = [0.0] + [_ANY] * count
     came_from = [0] * (count + 1)
@@ -41,13 +44,14 @@ def lines_of(
         width = head
         for start in range(end - 1, -1, -1):
             width += widths[start]
-            fits = width <= room * _SQUEEZED
+            fits = width <= room * (_PRESSED if few else _SQUEEZED)
             if not fits and start < end - 1:
                 break
             bars = end - start - (1 if pickup and start == 0 else 0)
             cost = best[start] + _BARS_COST.get(max(1, bars), _MANY_BARS)
             cost += _SECTION_INSIDE * sum(start < section < end for section in sections)
             cost += _ENDING_BROKEN if start in together else 0.0
+            cost += _ONE_LINE if few else 0.0
             cost += _LOOSE_COST if width < room * _LOOSE else 0.0
             if cost < best[end]:
                 best[end], came_from[end] = cost, start

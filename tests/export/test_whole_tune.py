@@ -248,3 +248,12 @@ def test_a_second_voice_gets_its_signs_in_the_order_of_time() -> None:
         for note in notes
     ]
     assert shown == [("F#4", True), ("C5", False), ("F#4", False), ("F4", True)]
+
+
+@pytest.mark.parametrize("song_id", ["ferry-at-half-past-six", "the-key-under-the-pot"])
+def test_thirty_two_bars_with_introduction_and_ending_take_two_pages(on_stand, song_id: str) -> None:
+    pytest.importorskip("verovio")
+    from companion.export.sheet import pages_of, sheet_of
+
+    choice = replace(WHOLE, ornaments=("fill", "walk"))
+    assert len(pages_of([sheet_of(whole_tune(on_stand(song_id).change(arranged=choice)))])) == 2
