@@ -62,7 +62,17 @@ LIGHT = Theme(
     variables={**_KEYS, "now-text": "#f6f2e9"},
 )
 _ANSI = BUILTIN_THEMES["ansi-dark"]
-TERMINAL = replace(_ANSI, name="terminal", primary=_NOW, variables={**_ANSI.variables, **_TERMINAL_KEYS})
+_PLAIN = (
+    _ANSI.foreground
+)  # what is said has a sign: no other of the sixteen is read on dark and on light ground in every usual table
+TERMINAL = replace(
+    _ANSI,
+    name="terminal",
+    primary=_NOW,
+    warning=_PLAIN,
+    success=_PLAIN,
+    variables={**_ANSI.variables, **_TERMINAL_KEYS},
+)
 THEMES = (DARK, LIGHT, TERMINAL)
 
 

@@ -36,7 +36,7 @@ KIND_LINES = {
     "fade": ("m", "each round hides more; slips bring it back"),
     "climb": ("t", "faster after clean passes, slower after bad"),
     "fade+climb": ("u", "now the one moves, now the other"),
-    "together": ("h", "from a bar on; a hand that slips goes alone"),
+    "together": ("h", "bar by bar; a hand that slips goes alone"),
     "swing": ("w", "the melody both ways, then by heart"),
     "symbols-only": ("a", "one pass, nothing shown but chord symbols"),
     "dark": ("d", "one pass, nothing shown but the beat"),
@@ -57,7 +57,7 @@ def way_item(kind: str, does: str = "") -> Item:
     """A way to practise in a line: its letter, its name and what it does. does: in place of what the table says."""
     letter, usually = KIND_LINES[kind]
     name = _OTHER_SCREENS[kind] if kind in _OTHER_SCREENS else kind_words(kind)
-    return Item(f"{letter}  {name:<28}{does or usually}", kind, letter)
+    return Item(f"{letter}  {name:<29}{does or usually}", kind, letter)
 
 
 class Ways:
