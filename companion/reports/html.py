@@ -23,12 +23,15 @@ table { border-collapse: collapse; width: 100% }
 th, td { text-align: left; padding: .2rem .6rem .2rem 0; vertical-align: top }
 th { font-weight: normal; color: #666; border-bottom: 1px solid #ccc } td.n, th.n { text-align: right }
 svg { width: 100%; height: auto } svg text { font: 12px sans-serif; fill: #444 }
-.line { fill: none; stroke: #1b5e7a; stroke-width: 2 } .dot, .bar { fill: #1b5e7a } .back { fill: #e6e6e6 }
-.target { stroke: #a33; stroke-dasharray: 4 4 } .passed { stroke-dasharray: none } .axis { stroke: #999 } .note { color: #555; font-style: italic }
-.chart td { border-left: 1px solid #999; padding: .3rem .6rem; font-size: .85rem } .chart th { border: 0; width: 2rem }
-.chart b { font-size: 1.05rem } .chart td:last-child { border-right: 1px solid #999 }
-@media print { body { margin: 0 } }
+.note { color: #555; font-style: italic }
+.chart { table-layout: fixed } .chart th { border: 0; width: 1.6rem } .chart b { font-size: 1.05rem }
+.chart td { border-left: 1px solid #999; padding: .3rem 0 .3rem .4rem; font-size: .8rem }
+.chart td:last-child { border-right: 1px solid #999 } .chart span.told { white-space: nowrap }
+@media print { body { margin: 0; padding: 0; font-size: 13px } .chart td { font-size: 10px } h3, tr, svg { break-after: avoid; break-inside: avoid } }
 """
+# In each shape itself, not in the style above: what prints or mails a page may not apply that inside a picture.
+_BLUE, _GREY, _AXIS = 'fill="#1b5e7a"', 'fill="#e6e6e6"', 'stroke="#999"'
+_LINE, _TARGET, _AHEAD = 'fill="none" stroke="#1b5e7a" stroke-width="2"', 'stroke="#a33"', ' stroke-dasharray="4 4"'
 _WIDTH, _HEIGHT, _LEFT, _BOTTOM, _TOP = 640, 220, 44, 24, 12
 
 
@@ -102,18 +105,17 @@ def tempo_svg(progress: SongProgress) -> str:
     points = [(x(day), y(bpm)) for day, bpm in days]
     line = " ".join(f"{across:.1f},{down:.1f}" for across, down in points)
     dots = "".join(
-        f'<circle class="dot" cx="{across:.1f}" cy="{down:.1f}" r="4">'
-        f"<title>{day.isoformat()}: {bpm:.0f}</title></circle>"
+        f'<circle {_BLUE} cx="{across:.1f}" cy="{down:.1f}" r="4"><title>{day.isoformat()}: {bpm:.0f}</title></circle>'
         for (across, down), (day, bpm) in zip(points, days)
     )
     target = y(progress.target_bpm)
-    kind = "target passed" if progress.passed_on else "target"
+    kind = _TARGET if progress.passed_on else _TARGET + _AHEAD
     return _svg(
         f"Fastest clean pass of each day, {first.isoformat()} to {last.isoformat()}",
         _axes(first, last, ((low, y(low)), (high, y(high))))
-        + f'<line class="{kind}" x1="{_LEFT}" y1="{target:.1f}" x2="{_WIDTH}" y2="{target:.1f}"/>'
+        + f'<line {kind} x1="{_LEFT}" y1="{target:.1f}" x2="{_WIDTH}" y2="{target:.1f}"/>'
         + f'<text x="{_LEFT + 6}" y="{target - 5:.1f}">{escape(target_words(progress))}</text>'
-        + f'<polyline class="line" points="{line}"/>{dots}',
+        + f'<polyline {_LINE} points="{line}"/>{dots}',
     )
 
 
@@ -130,7 +132,7 @@ def minutes_svg(progress: SongProgress) -> str:
     room = _HEIGHT - _BOTTOM - _TOP
     step = (_WIDTH - _LEFT) / len(shown)
     bars = "".join(
-        f'<rect class="bar" x="{_LEFT + shown.index(day) * step + 1:.1f}" y="{_TOP + room * (1 - value / most):.1f}" '
+        f'<rect {_BLUE} x="{_LEFT + shown.index(day) * step + 1:.1f}" y="{_TOP + room * (1 - value / most):.1f}" '
         f'width="{step - 2:.1f}" height="{room * value / most:.1f}">'
         f"<title>{day.isoformat()}: {value:.0f} minutes</title></rect>"
         for day, value in values
@@ -147,7 +149,7 @@ def _axes(first: date, last: date, marks: Iterable[tuple[float, float]]) -> str:
         f'<text x="{_LEFT - 6}" y="{down + 4:.1f}" text-anchor="end">{value:.0f}</text>' for value, down in marks
     )
     return (
-        f'<line class="axis" x1="{_LEFT}" y1="{floor}" x2="{_WIDTH}" y2="{floor}"/>{figures}'
+        f'<line {_AXIS} x1="{_LEFT}" y1="{floor}" x2="{_WIDTH}" y2="{floor}"/>{figures}'
         f'<text x="{_LEFT}" y="{_HEIGHT - 6}">{first.day} {first:%b}</text>'
         f'<text x="{_WIDTH}" y="{_HEIGHT - 6}" text-anchor="end">{last.day} {last:%b}</text>'
     )
@@ -171,7 +173,11 @@ def _chart(progress: SongProgress) -> str:
         section = row.section
         cells = "".join(
             f'<td><span class="note">{bar.bar}</span> <b>{escape(symbols(bar))}</b>'
-            + "".join(f"<br>{what} {words[number]}" for what, words in row.figures.items() if words[number])
+            + "".join(
+                f'<br><span class="told">{what} {words[number]}</span>'
+                for what, words in row.figures.items()
+                if words[number]
+            )
             + "</td>"
             for number, bar in enumerate(row.bars)
         )
@@ -198,8 +204,8 @@ def _sections(progress: SongProgress) -> str:
 def _strength_bar(strength: float | None) -> str:
     return (
         f'<svg viewBox="0 0 200 12" style="width: 12rem" role="img" aria-label="{_percent(strength) or "unknown"}">'
-        f'<rect class="back" width="200" height="12"/>'
-        f'<rect class="bar" width="{200 * (strength or 0):.0f}" height="12"/></svg>'
+        f'<rect {_GREY} width="200" height="12"/>'
+        f'<rect {_BLUE} width="{200 * (strength or 0):.0f}" height="12"/></svg>'
     )
 
 
