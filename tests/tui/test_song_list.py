@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from textual.events import Key
 from tui.conftest import screen_text
 
 from companion.sound.messages import Ready
@@ -69,3 +70,15 @@ async def test_a_new_student_is_shown_where_to_start_and_the_order_is_kept(kit, 
         assert [entry.id for entry in app.screen.shown] == sorted(by_difficulty)
         assert "by title" in screen_text(app)
     assert load_settings(app.paths).song_order == "title"
+
+
+async def test_keys_typed_faster_than_the_list_is_drawn_take_the_song_that_was_typed(kit, tmp_path):
+    """What was typed before is cleared first, then the letters come, then the song is taken, in this order."""
+    app, _ = kit.make_app(kit.make_paths(tmp_path / "student"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        await pilot.press("x", "y")
+        for key in ("escape", *"coat", "enter"):
+            app.post_message(Key(key, key if len(key) == 1 else None))
+        await kit.until(pilot, lambda: app.place == "stand")
+        assert app.conductor.stand.song.title == "A Coat for Three"

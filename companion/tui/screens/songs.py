@@ -15,6 +15,7 @@ from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.store.library import SONG_ORDERS, count_files, in_order, list_songs, start_here
 from companion.store.listing import SongEntry
+from companion.tui.actions import BY_ID
 from companion.tui.background import failure_words
 from companion.tui.draw.songs import ORDER_WORDS, head_row, matches, song_row
 from companion.tui.draw.today import due_line
@@ -34,6 +35,18 @@ _SIDES = 7  # columns that the list needs beside its text
 _COUNT_SIDES = 4  # and the line below it
 
 
+class _FindLine(TextLine):
+    """The line to type in. It clears itself at once: the screen is told of a key only after this line has taken the letters typed behind it."""
+
+    def on_key(self, event: events.Key) -> None:
+        """Clear what was typed before."""
+        screen = self.screen
+        if self.value and isinstance(screen, SongsScreen) and event.key in screen.keymap.keys(BY_ID["clear"], "songs"):
+            event.stop()
+            event.prevent_default()
+            self.value = ""
+
+
 class SongsScreen(AppScreen):
     """The list of songs, with a line to find them by."""
 
@@ -47,11 +60,12 @@ class SongsScreen(AppScreen):
         self._fault = ""  # why they could not be listed
         self._says_start = False  # whether a new student is shown where to start
         self.shown: list[SongEntry] = []
+        self._shown_for = ""  # what was typed for these
 
     def compose(self) -> ComposeResult:
         """The line to type in, the heads of the columns, and the list."""
         yield Static("Which song?", id="songs-title", markup=False)
-        yield TextLine(placeholder="type to find: title, key, feel or form", id="find")
+        yield _FindLine(placeholder="type to find: title, key, feel or form", id="find")
         yield Static("", id="songs-head", markup=False)
         songs = ChangingList(id="songs-list")
         songs.can_focus = False
@@ -120,15 +134,26 @@ class SongsScreen(AppScreen):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Show the songs that fit what is typed."""
         self.companion.unsay()  # it stands where the number of those found is told
-        self._fill(first=True)
+        self._find()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """As Enter on the list."""
         self.action_put()
 
+    @property
+    def chosen(self) -> SongEntry | None:
+        """The marked song of what is typed by now: of keys typed fast the list may not have been told yet."""
+        self._find()
+        return self.marked
+
+    def _find(self) -> None:
+        if self.query_one("#find", Input).value != self._shown_for:
+            self._fill(first=True)
+
     def _fill(self, first: bool = False) -> None:
         marked = None if first else self.marked
         text = self.query_one("#find", Input).value
+        self._shown_for = text
         self.shown = [entry for entry in self._entries if matches(entry, text)]
         width = max(1, self.size.width - _SIDES)
         self.query_one("#songs-head", Static).update(head_row(width))
@@ -216,8 +241,9 @@ class SongsScreen(AppScreen):
 
     def action_change_song(self) -> None:
         """Change the marked song."""
-        if self.marked is not None:
-            self._authoring.change(self.marked)
+        entry = self.chosen
+        if entry is not None:
+            self._authoring.change(entry)
 
     def action_import_song(self) -> None:
         """Take a lead sheet in."""
@@ -227,10 +253,12 @@ class SongsScreen(AppScreen):
 
     def action_up(self) -> None:
         """Mark the song above."""
+        self._find()
         self._list.action_cursor_up()
 
     def action_down(self) -> None:
         """Mark the song below."""
+        self._find()
         self._list.action_cursor_down()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -239,7 +267,7 @@ class SongsScreen(AppScreen):
 
     def action_put(self) -> None:
         """Put the marked song on the stand, or tell what is wrong with its file."""
-        entry = self.marked
+        entry = self.chosen
         if entry is None:
             return
         if entry.fault:
@@ -250,13 +278,13 @@ class SongsScreen(AppScreen):
 
     def action_song_chords(self) -> None:
         """Learn the chords of the marked song."""
-        entry = self.marked
+        entry = self.chosen
         if entry is not None and not entry.fault:
             self.companion.learn_chords(entry)
 
     def action_progress(self) -> None:
         """Open the progress of the marked song."""
-        entry = self.marked
+        entry = self.chosen
         if entry is None or entry.fault:
             return
         from companion.chart.reader import read_chart
