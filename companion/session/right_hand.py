@@ -57,6 +57,21 @@ def right_hand(stand: Stand) -> tuple[RightHandNote, ...]:
     return _right_hand(stand.song, stand.bars, stand.written, stand.melody, stand.own_fingers, stand.harmonised)
 
 
+def played_notes(stand: Stand) -> tuple[RightHandNote, ...]:
+    """The same with the fills of the loop among them, each melody note let go before one begins."""
+    notes, fills = right_hand(stand), stand.ornaments()
+    if not fills.fills:
+        return notes
+    found = []
+    for number, note in enumerate(notes):
+        ticks = fills.held_ticks(number, note.note)
+        found.append(note if ticks == note.note.ticks else replace(note, note=replace(note.note, ticks=ticks)))
+        for each in fills.fills[number].notes if number in fills.fills else ():
+            pitched = MelodyNote(each.tick, each.ticks, each.pitch)
+            found.append(_placed(stand.song, stand.bars, pitched, each.finger))
+    return tuple(found)
+
+
 def written_notes(stand: Stand) -> tuple[RightHandNote, ...]:
     """The same of the melody straight as it is written, and as high."""
     fingers = _fingers(stand.song, stand.bars, stand.written, stand.own_fingers)

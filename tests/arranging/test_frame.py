@@ -172,3 +172,13 @@ def test_how_an_ending_slows_is_the_students(settings):
     bars = ending_bars(stand.change(arranged=ArrangementChoice(ending="tag", slows_to=0.5, curve=2.0)))
     assert bars[-3].shares[-1] == pytest.approx(0.5) and set(bars[-1].shares) == {bars[-3].shares[-1]}
     assert bars[-4].shares[0] == pytest.approx(slowing(2 * len(bars[-4].shares), 0.5, 2.0)[0])
+
+
+def test_a_note_of_an_ending_held_over_a_bar_line_sounds_on(settings):
+    """In the song's own last phrase a note is tied into the next bar: in the tag it lasts as long as in the tune."""
+    text = OWN_TUNE.replace("f4 a4 | b4 d'4 | c'8 | g8", "f4 a4 | b4 d'4- | d'4 c'4 | c'8")
+    stand = Stand.put(parse_chart(text, id="spare-buttons"), settings)
+    stand = stand.change(arranged=ArrangementChoice(3, ending="tag"), melody_sounds=True)
+    whole = timeline(performance(stand), [100.0])
+    tied = [event.ticks for event in whole.events if event.part == "right" and event.note == 86]
+    assert len(tied) == 3 and all(3700 < ticks < 3840 for ticks in tied)

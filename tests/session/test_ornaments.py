@@ -17,6 +17,7 @@ from companion.groove.timeline import bar_events
 from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.session.arranged import arranged
 from companion.session.performance import performance
+from companion.session.right_hand import played_notes, right_hand
 from companion.session.stand import Stand
 
 TUNE = """
@@ -168,3 +169,22 @@ def test_shells_do_not_walk_against_the_melody(settings):
     led = Stand.put(parse_chart(text, id="spare-buttons"), settings, arranged=SHELLS)
     assert symbols(led)[7] == "C6"
     assert any(len(stroke.keys) == 1 for stroke in arranged(led)[7].left)
+
+
+def test_fills_swing_as_the_rest_and_are_drawn(stand):
+    """The off-beats of a fill in eighths are heard at two thirds of the beat where the ratio is 2 (two to one, by its definition)."""
+    swung = stand.change(swing_ratio=2.0)
+    arrangement = swung.arrangement()
+    eighths = [
+        (index, note.tick % 960)
+        for index, bar in enumerate(arranged(swung))
+        for note in bar.right
+        if note.ornament == "fill"
+    ]
+    assert {tick for _, tick in eighths} == {0, 480}
+    for index in {index for index, _ in eighths}:
+        assert {tick % 960 for tick, _ in sounding(arrangement, index, "right")} <= {0, 640}
+    drawn = [note.midi for note in played_notes(stand)]
+    fills = [note.pitch.midi for fill in stand.ornaments().fills.values() for note in fill.notes]
+    assert len(drawn) == len(right_hand(stand)) + len(fills) and set(fills) <= set(drawn)
+    assert all(a.note.end_tick <= b.note.start_tick for a, b in itertools.pairwise(played_notes(stand)))

@@ -14,7 +14,7 @@ from companion.chart.phrases import melody_phrases
 from companion.export.notation import Span, quarters
 from companion.export.score import HIDDEN, ScoreBar, score_of
 from companion.practice.drills.fading import Cue
-from companion.session.right_hand import RightHandNote, right_hand
+from companion.session.right_hand import RightHandNote, played_notes
 from companion.session.stand import Stand
 from companion.tui.draw.keyboard import KeyNote
 from companion.tui.draw.staff import StaffBar, staff_range
@@ -27,7 +27,7 @@ MOST_WHITE_KEYS = 26  # of three columns each in eighty; what is wider is shown 
 def notes_of(stand: Stand, index: int) -> tuple[RightHandNote, ...]:
     """The notes of the melody that begin in a bar of the chorus."""
     bar = stand.bars[index]
-    return tuple(note for note in right_hand(stand) if bar.start_tick <= note.note.start_tick < bar.end_tick)
+    return tuple(note for note in played_notes(stand) if bar.start_tick <= note.note.start_tick < bar.end_tick)
 
 
 def shown_notes(view: View, index: int) -> tuple[RightHandNote, ...]:
@@ -57,7 +57,7 @@ def due(view: View) -> tuple[tuple[RightHandNote, ...], tuple[RightHandNote, ...
     else:
         end = tick + view.stand.bars[view.here].meter.pulse_ticks
         now = [note for note in here if tick <= note.note.start_tick < end] or [
-            note for note in right_hand(view.stand) if note.note.start_tick <= tick < note.note.end_tick
+            note for note in played_notes(view.stand) if note.note.start_tick <= tick < note.note.end_tick
         ]
     last = now[0].note.start_tick if now else tick
     after = [note for note in here if note.note.start_tick > last]
@@ -100,7 +100,7 @@ def _key_notes(note: RightHandNote) -> tuple[KeyNote, ...]:
 
 def _struck_keys(stand: Stand) -> list[int]:
     """Every key of the right hand."""
-    return [key for note in right_hand(stand) for key in (note.midi, *(other.midi for other in note.company))]
+    return [key for note in played_notes(stand) for key in (note.midi, *(other.midi for other in note.company))]
 
 
 def key_window(view: View) -> tuple[int, int]:
