@@ -8,9 +8,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from companion.errors import SpeechError
-from companion.sound.messages import SPOKEN_RATE, Spoken
+from companion.sound.messages import SPOKEN_RATE, Say, Spoken
 
 NEEDS_BUILTIN = "The changes are called with the built-in sound alone: a MIDI port cannot speak."
+
+SAID_S = 30.0  # so long a sentence may take
 
 
 def too_fast(tempo_bpm: float) -> str:
@@ -29,6 +31,7 @@ class Caller:
         self._folder, self._send, self._tell = folder, send, tell
         self._known: set[str] = set()
         self._waiting: deque[str] = deque()
+        self._saying = ""  # to be heard as soon as it is spoken
         self._changed = threading.Condition()
         self._thread: threading.Thread | None = None
 
@@ -43,9 +46,24 @@ class Caller:
                 return
             self._known.update(new)
             self._waiting.extend(new)
-            if self._thread is None:
-                self._thread = threading.Thread(target=self._work, daemon=True, name="companion speech")
-                self._thread.start()
+            self._go_on()
+
+    def say(self, words: str) -> None:
+        """Have this spoken and heard at once, in place of what was to be said before. Never waits."""
+        with self._changed:
+            if not self.fault:
+                self._saying = words
+                self._go_on()
+
+    def hush(self) -> None:
+        """What is not said yet is not said: something else is going to sound."""
+        with self._changed:
+            self._saying = ""
+
+    def _go_on(self) -> None:
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._work, daemon=True, name="companion speech")
+            self._thread.start()
 
     def wait(self, seconds: float) -> bool:
         """Until all that is wanted was handed on or failed, at most so long; whether it is."""
@@ -57,21 +75,37 @@ class Caller:
         from companion.speech.speaker import Speaker  # numpy: 58 ms
 
         speaker = Speaker(self._folder)
-        while (words := self._next()) is not None:
+        while (following := self._next()) is not None:
+            words, is_said = following
             try:
-                samples = speaker.samples(words, call_seconds(words), SPOKEN_RATE)
+                most_s = SAID_S if is_said else call_seconds(words)
+                samples = speaker.samples(words, most_s, SPOKEN_RATE, keep=not is_said)
             except SpeechError as error:
                 self._fail(str(error))
                 return
             except Exception as error:  # the thread's own end would be seen by nobody
                 self._fail(f"Speaking failed ({error}): the changes are not called.")
                 return
-            self._send(Spoken(words, (samples * 32767).astype("<i2").tobytes()))
+            data = (samples * 32767).astype("<i2").tobytes()
+            if is_said:
+                self._let_hear(words, data)
+            else:
+                self._send(Spoken(words, data))
 
-    def _next(self) -> str | None:
+    def _let_hear(self, words: str, data: bytes) -> None:
+        """Unless something else is to be said or heard by now; whoever begins that waits here for its turn."""
         with self._changed:
+            if self._saying == words:
+                self._saying = ""
+                self._send(Say(data))
+
+    def _next(self) -> tuple[str, bool] | None:
+        """(words, whether they are to be heard at once)."""
+        with self._changed:
+            if self._saying:
+                return self._saying, True
             if self._waiting:
-                return self._waiting.popleft()
+                return self._waiting.popleft(), False
             self._thread = None
             self._changed.notify_all()
             return None
@@ -81,6 +115,7 @@ class Caller:
             self.fault = sentence
             self._waiting.clear()
             self._known.clear()
+            self._saying = ""
             self._thread = None
             self._changed.notify_all()
         self._tell(sentence)

@@ -37,15 +37,19 @@ class Link(Protocol):
 class Playback:
     """The only writer to the sound process. playing: between Play and the end. beat: the last that was heard, None before the first. passes: how
     many are wanted, 0 for ever. lead_s: how long before it is heard a beat is to be shown.
-    speak: has words spoken that will be called."""
+    speak: has words spoken that will be called. hush: nothing is to be said aloud any more, as something begins to sound."""
 
     def __init__(
-        self, link: Link, lead_s: float = 0.0, speak: Callable[[tuple[str, ...]], None] = lambda words: None
+        self,
+        link: Link,
+        lead_s: float = 0.0,
+        speak: Callable[[tuple[str, ...]], None] = lambda words: None,
+        hush: Callable[[], None] = lambda: None,
     ) -> None:
         self.playing = False
         self.beat: BeatReport | None = None
         self.passes = 0
-        self._link, self._lead_s, self._speak = link, lead_s, speak
+        self._link, self._lead_s, self._speak, self._hush = link, lead_s, speak, hush
         self._numbers = itertools.count(1)
         self._number = 0  # of the Play that was sent last
         self._started = False  # whether it was taken up; what is reported before belongs to a pass that was stopped
@@ -62,12 +66,14 @@ class Playback:
     def play(self, message: Play) -> None:
         """From now on reports belong to this."""
         self.end()
+        self._hush()
         self.playing, self._number = True, next(self._numbers)
         self.send(replace(message, number=self._number))
 
     def play_apart(self, arrangement: Arrangement, tempo_bpm: float) -> int:
         """Play something once that is no pass, such as clicks to tap with; returns the number that Started tells of it. What was loaded before is
         to be loaded again."""
+        self._hush()
         self.silence()
         self.send(Load(arrangement))
         number = next(self._numbers)

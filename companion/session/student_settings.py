@@ -103,6 +103,11 @@ class StudentSettings:
         self.now = replace(self.now, hand=replace(self.now.hand, reach=reach))
         self.keep({"hand.reach": reach})
 
+    def keep_aloud(self, aloud: bool) -> None:
+        """aloud: whether it is said what a pass came to."""
+        self.now = replace(self.now, practice=replace(self.now.practice, aloud=aloud))
+        self.keep({"practice.aloud": aloud})
+
     def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
         """leading: what leads the music from now on, by practice.leading.LEADS."""
         before, self.now = self.now.leading, replace(self.now, leading=leading)

@@ -121,6 +121,13 @@ class Spoken:
 
 
 @dataclass(frozen=True, slots=True)
+class Say:
+    """Let something be heard now that was spoken; what is begun or stopped ends it. samples: as of Spoken."""
+
+    samples: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Configure:
     """Change output or inputs; a running pass goes on."""
 

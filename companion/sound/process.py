@@ -17,7 +17,7 @@ from multiprocessing.connection import Connection
 from companion.errors import CompanionError
 from companion.sound import fault_log, priority, spoken
 from companion.sound.entering import tell_by
-from companion.sound.messages import Alive, Configure, Keyboards, Notice, Ping, Quit, SoundConfig, Spoken, Stop
+from companion.sound.messages import Alive, Configure, Keyboards, Notice, Ping, Quit, Say, SoundConfig, Spoken, Stop
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
 from companion.sound.output_choice import has_library
@@ -176,6 +176,8 @@ class SoundProcess:
             self._report([Alive()])
         elif isinstance(message, Spoken):
             spoken.keep(message)
+        elif isinstance(message, Say):
+            spoken.say(message, self._player.output)
         elif isinstance(message, Configure):
             self._configure(message.config)
         else:

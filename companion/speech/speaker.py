@@ -26,11 +26,13 @@ class Speaker:
         self._folder = folder
         self._command: SpeechCommand | None = None
 
-    def samples(self, words: str, most_s: float, rate: int) -> np.ndarray:
+    def samples(self, words: str, most_s: float, rate: int, *, keep: bool = True) -> np.ndarray:
         """The words from their onset on, mono float32 at `rate`, spoken faster where they would last longer than `most_s`. Takes a while; raises
-        SpeechError where there is no voice."""
+        SpeechError where there is no voice. keep: in the folder."""
         if self._command is None:
             self._command = find_speech()
+        if not keep:
+            return resampled(*self._spoken(self._command, words, most_s), rate)
         name = f"{'-'.join(words.split())}-{round(most_s * 1000)}.wav"
         path = self._folder / f"{self._command.voice}-{_VERSION}" / name
         with contextlib.suppress(OSError, SpeechError):

@@ -58,6 +58,7 @@ class PracticeSettings:
     clean_share: float
     start_share: float
     stop_to_ask: bool
+    aloud: bool
     stretch: bool
     minutes: int
     latency_ms: float
@@ -314,6 +315,7 @@ def _build_practice(values: dict[str, Any]) -> PracticeSettings:
         "clean_share",
         "start_share",
         "stop_to_ask",
+        "aloud",
         "stretch",
         "minutes",
     )

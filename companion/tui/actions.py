@@ -162,6 +162,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
     Action("count-in", (), "Count-in of no, one or two bars", _STAND, listed="n"),
     Action("calls", (), "The changes called aloud, a beat ahead", _STAND, call="list('calls')", listed="c"),
+    Action("aloud", (), "After a pass, say aloud what it came to, or not", _STAND, call="list('aloud')", listed="j"),
     Action("volumes", (), "How loud each part is", _STAND, call="list('volumes')", listed="v"),
     Action("beat", (), "The large beat across the top: shown or not", _STAND, listed="b"),
     # the stand: shells and key

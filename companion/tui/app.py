@@ -18,6 +18,7 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from companion.base.opening import open_folder
+from companion.session.aloud import Aloud
 from companion.session.called import Caller
 from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
@@ -80,7 +81,8 @@ class CompanionApp(App[None]):
         self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
         self.paths, self.link = paths, link
         caller = Caller(paths.speech, link.send, self._speech_failed)
-        self.playback = Playback(link, _LEAD_S, caller.want)
+        self.playback = Playback(link, _LEAD_S, caller.want, caller.hush)
+        self.aloud = Aloud(caller, lambda: self.settings.practice.aloud)
         self.keymap = Keymap(settings.keys)
         self.leaving = False
         self.sound = ""
@@ -104,7 +106,11 @@ class CompanionApp(App[None]):
         student, navigation = self.student, self.navigation
         self.volumes, self.set_volume = student.volumes, student.set_volume
         self.keep_stand, self.keep_latency = student.keep_stand, student.keep_latency
-        self.keep_leading, self.keep_reach = student.keep_leading, student.keep_reach
+        self.keep_leading, self.keep_reach, self.keep_aloud = (
+            student.keep_leading,
+            student.keep_reach,
+            student.keep_aloud,
+        )
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on = student.listen_to, student.play_on
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from companion.chart.model import Song
     from companion.practice.leading import Switch
     from companion.practice.planning.plan import Plan, PlanItem
+    from companion.session.aloud import Aloud
     from companion.session.conductor import Conductor
     from companion.session.minutes import Minutes
     from companion.session.playback import Playback
@@ -43,6 +44,7 @@ class Companion(Protocol):
     outputs: Outputs
     minutes: Minutes
     playback: Playback
+    aloud: Aloud
     leaving: bool
     first_start: FirstStart
 
@@ -167,6 +169,9 @@ class Companion(Protocol):
 
     def keep_reach(self, reach: int) -> None:
         """Write the reach of the left hand into the settings, in semitones."""
+
+    def keep_aloud(self, aloud: bool) -> None:
+        """Write into the settings whether it is said what a pass came to."""
 
     def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
         """Write what leads the music into the settings."""

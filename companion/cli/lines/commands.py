@@ -137,6 +137,7 @@ COMMANDS = (
         setting.one_of("count-in", ("0", "1", "2"), setting.fields(count_in_bars=lambda _, name: int(name))),
     ),
     LineCommand("calls", "off, on or always", "each chord's name spoken a beat ahead", setting.calls),
+    LineCommand("aloud", "on or off", "after a pass the system's speech says what it came to", setting.aloud),
     LineCommand("volume", "PART 0-100", f"how loud a part is: {', '.join(setting.VOICES)}", setting.volume),
     LineCommand("shell", "PLACE [SHELL]", "the shells for a chord, such as shell A.1.1; with one of them, or free: choose it", setting.shell),
     LineCommand("why", "[PLACE]", "why this shell", setting.why),

@@ -136,6 +136,14 @@ def calls(sitting: Sitting, rest: str) -> None:
         sitting.calls_news()
 
 
+def aloud(sitting: Sitting, rest: str) -> None:
+    """Whether what a pass came to is said."""
+    if rest.casefold() not in ("on", "off"):
+        raise SettingsError(f'"aloud {rest}": expected on or off.')
+    sitting.student.keep_aloud(rest.casefold() == "on")
+    sitting.say(sitting.aloud.tried(sitting.output))
+
+
 def volume(sitting: Sitting, rest: str) -> None:
     """How loud a part is."""
     voice, _, percent = rest.casefold().partition(" ")

@@ -18,6 +18,7 @@ from companion.cli.lines.todays import Todays
 from companion.errors import CompanionError, ExitCode, SoundError
 from companion.groove.calls import MOST_BPM, words_called
 from companion.session import led
+from companion.session.aloud import Aloud
 from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
 from companion.session.changes import Change, Ended, PassOver, Sounded
 from companion.session.conductor import Conductor
@@ -78,7 +79,8 @@ class Sitting:
         self._waiting: object = None  # what free time waited for when it was told
         self._answer = ""
         self._caller = Caller(paths.speech, link.send, self._unkept.append)
-        self.playback = Playback(link, speak=self._caller.want)
+        self.playback = Playback(link, speak=self._caller.want, hush=self._caller.hush)
+        self.aloud = Aloud(self._caller, lambda: self.student.now.practice.aloud)
         self.student = StudentSettings(paths, settings, self.playback, self.complain, self._unkept.append)
         self.conductor = Conductor(
             self.playback, lambda: log, lambda: self.student.now, clock=clock, keep=KeptRoom(paths).keep
@@ -102,6 +104,7 @@ class Sitting:
         conductor = self.conductor
         state = conductor.state
         self.teller.changes(changes, state, conductor.kind)
+        self.aloud.tell(changes, state)
         before = self.passes
         self._count_passes(changes)
         if state.waiting is not None and state.waiting != self._waiting:

@@ -138,6 +138,7 @@ class StandScreen(AppScreen):
     def draw(self, changes: list[Change], **fields: Any) -> None:
         """Show what a call to the conductor came to, and how things stand. fields: of the View, besides. Nothing is there to draw on any
         more once the stand was left."""
+        self.companion.aloud.tell(changes, self.conductor.state)
         news: dict[str, Any] = {}
         for change in changes:
             news |= self._news.fields_of(change)

@@ -194,6 +194,11 @@ class StandLists:
 
         self._companion.open("pick", "Call the changes?", items, start, taken=taken)
 
+    def aloud(self) -> None:
+        """Say aloud what a pass came to, or no longer."""
+        self._companion.keep_aloud(not self._companion.settings.practice.aloud)
+        self._companion.say(self._companion.aloud.tried(self._companion.sound))
+
     def bars(self) -> None:
         """Type the bars to loop."""
         stand = self._conductor.stand
