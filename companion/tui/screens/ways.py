@@ -34,7 +34,7 @@ KIND_LINES = {
     "play": ("p", "round and round, everything shown"),
     "symbols": ("s", "each round hides more, down to the symbols"),
     "fade": ("m", "each round hides more; slips bring it back"),
-    "climb": ("t", "faster after clean passes, slower after bad"),
+    "climb": ("t", "faster after clean passes, else slower"),
     "fade+climb": ("u", "now the one moves, now the other"),
     "together": ("h", "bar by bar; a hand that slips goes alone"),
     "swing": ("w", "the melody both ways, then by heart"),
