@@ -90,6 +90,10 @@ def minutes_plot(progress: SongProgress, width: int) -> str:
     shown = days_shown(progress, most_days)
     minutes = {day.day: day.seconds / 60 for day in progress.days}
     values = [minutes.get(day.isoformat(), 0.0) for day in shown]
+    if not any(values):  # no empty months either
+        return (
+            f"  Nothing in the last {len(shown)} days; last on {day_words(date.fromisoformat(progress.days[-1].day))}."
+        )
     most = max(values)
     bars = "".join(_EIGHTHS[max(1, round(8 * value / most))] if value else _EMPTY for value in values)
     total = f"{plural(round(sum(values)), 'minute')} in {len(shown)} days, {most:.0f} at most on one."

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from companion.tui.actions import BY_ID, Keymap, key_words
-from companion.tui.draw.view import View
+
+if TYPE_CHECKING:  # the first paint knows no stand
+    from companion.tui.draw.view import View
 
 _ALL_USED = "{ticks} These keys are all you need. {today} tells what comes next, {help} has every other key."
 _HEAR_FIRST = "{start-stop} starts: hear it once, with your hands still."

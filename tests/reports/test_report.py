@@ -96,6 +96,11 @@ def test_one_day_is_a_sentence_and_no_empty_month():
     assert page.tags == ["p", "p"] and "1 minute today" in page.text[1]
 
 
+def test_weeks_without_a_note_are_a_sentence_and_no_empty_months():
+    long_ago = progress({70: 90.0, 80: 80.0})
+    assert "Nothing in the last 56 days; last on " in minutes_plot(long_ago, 76)
+
+
 def test_a_target_that_is_passed_is_drawn_whole():
     ahead, passed = progress({20: 70.0, 0: 110.0}), progress({20: 70.0, 10: 126.0, 0: 140.0})
     assert ahead.passed_on == "" and passed.passed_on == "2026-03-10"
