@@ -1,7 +1,7 @@
 """Introductions, made from a song's own key, cadence and first chord. Each is a song of one section, so that shells, melody and company are worked out
 as for any other.
 
-Kinds, all common practice: "vamp", four bars of I VI II V; "first-chords", a vamp over the first two bars of the tune; "last-four", the last four bars
+Kinds, all common practice: "vamp", four bars of I VI II V, on a blues with I and VI as dominant sevenths; "first-chords", a vamp over the first two bars of the tune; "last-four", the last four bars
 of it; "dominant", the dominant seventh of the first chord as an arpeggio over two octaves, and a hold. The last chord of each is a dominant that leads to
 bar 1: a fifth above the root of the first chord. "own" is the section of that name in the chart, as it is written.
 """
@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from companion.arranging.cadences import dominant_of, first_chord, of_tonic, two_of
+from companion.arranging.cadences import chord_on, dominant_of, first_chord, is_blues, of_tonic, two_of
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.melody_text import write_melody
 from companion.chart.model import Bar, FormBar, PlacedChord, Section, Song
@@ -88,6 +88,8 @@ Made = tuple[list[Bar], list[MelodyNote]]
 
 def _vamp(song: Song, first: Chord, meter: Meter) -> Made:
     one, six, _ = of_tonic(song.key)
+    if is_blues(song):
+        one, six = chord_on(one.root, "7"), chord_on(six.root, "7")
     chords = [one, six, two_of(first), dominant_of(first)]
     if meter.beats % 2 == 0:
         bars = [even_bar(meter, chords[at : at + 2]) for at in (0, 2)] * 2

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from companion.arranging.choice import FILL, IN_SHELLS, PUT_OFF, WALK
+from companion.session.fills import FillPlace
+from companion.session.note_places import bar_at
 from companion.session.ornaments import is_led_on, proposed_fills
 from companion.session.stand import Stand
 
@@ -34,11 +36,28 @@ def wish_of(stand: Stand, index: int, kind: str) -> int | None:
     return stand.arranged.bars.get((bar.section, bar.bar, kind))
 
 
+def loop_of(stand: Stand, index: int, kind: str) -> range | None:
+    """The bars in which what is played of a kind there is practised with its goal, as indices in the chorus; None where nothing of it is played."""
+    there = stand.ornaments()
+    if kind == WALK:
+        is_played = index in there.ends or is_led_on(stand.song, stand.bars[index])
+        return range(index, min(index + 2, len(stand.bars))) if is_played else None
+    for place in _places(stand):
+        if place.room.bar.index == index and place.room.note in there.fills:
+            ends = [bar_at(stand.bars, tick) for tick in (place.room.gap.struck_tick, place.room.gap.end_tick)]
+            first, last = (0 if bar is None else bar.index for bar in ends)
+            return range(first, last + 1)
+    return None
+
+
+def _places(stand: Stand) -> tuple[FillPlace, ...]:
+    return proposed_fills(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, stand.arranged)
+
+
 def _fills(stand: Stand, index: int) -> list[Offer]:
-    places = proposed_fills(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, stand.arranged)
     return [
         Offer(number, fill.why, tuple(note.pitch.midi for note in fill.notes))
-        for place in places
+        for place in _places(stand)
         if place.room.bar.index == index
         for number, fill in enumerate(place.choices, 1)
     ]

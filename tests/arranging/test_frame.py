@@ -182,3 +182,13 @@ def test_a_note_of_an_ending_held_over_a_bar_line_sounds_on(settings):
     whole = timeline(performance(stand), [100.0])
     tied = [event.ticks for event in whole.events if event.part == "right" and event.note == 86]
     assert len(tied) == 3 and all(3700 < ticks < 3840 for ticks in tied)
+
+
+def test_a_vamp_has_the_tunes_own_kind_of_first_chord():
+    """Common practice: I VI II V, on a blues I7 VI7; in minor the half-diminished sixth degree."""
+    made = {
+        song.id: [placed.symbol for bar in intro(song, "vamp").unroll()[:2] for placed in bar.chords] for song in SONGS
+    }
+    assert made["porridge-and-brass"] == ["F7", "D7", "Gm7", "C9"]
+    assert made["two-spoons"] == ["Dmaj7", "Bm7", "Em7", "A9"]
+    assert made["slate-roof-in-the-rain"] == ["Cm6", "Am7b5", "Dm7b5", "G7b9"]

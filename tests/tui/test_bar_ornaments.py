@@ -34,6 +34,12 @@ async def test_what_a_bar_has_room_for_is_chosen_and_kept(started, student):
         stand = app.stand_screen.stand
         assert len(stand.bars[LAST_OF_SECOND_A].chords) == 3 and len(stand.song.unroll()[LAST_OF_SECOND_A].chords) == 1
         assert [offer.wish for offer in offers(stand, LAST_OF_SECOND_A, "walk")] == [1, IN_SHELLS, 0, None]
+        await pilot.press("x", *["down"] * 3, "enter", *["down"] * 3, "enter")  # with its goal, as a loop
+        await pilot.pause()
+        looped = app.stand_screen.stand
+        assert looped.loop == (15, 16) and "G6 Am7 Bm7" in " ".join(
+            placed.symbol for placed in looped.bars[LAST_OF_SECOND_A].chords
+        )
         await pilot.press("x", *["down"] * 3, "enter", "down", "down", "enter")
         await pilot.pause()
         assert load_arrangement(student, SONG.id).bars == {}

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.arranging.choice import FILL, WALK
+from companion.chart.loops import loop_name
 from companion.errors import CompanionError
-from companion.session.bar_ornaments import offers, wish_of
+from companion.session.bar_ornaments import loop_of, offers, wish_of
 from companion.session.conductor import Conductor
 from companion.session.own_shells import ChangeStand
+from companion.session.stand_changes import loop_between
 from companion.store.own_arrangement import save_arrangement
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
@@ -16,6 +18,7 @@ from companion.tui.screens.pick import Item
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
+_LOOP = "loop"
 _WORDS = {FILL: "a fill in this bar ...", WALK: "what ends the phrase in the left hand ..."}
 _TITLES = {FILL: "Which fill in bar {}?", WALK: "How does the left hand end bar {}?"}
 
@@ -36,10 +39,17 @@ class BarOrnaments:
         stand = self._conductor.stand
         bar, found, now = stand.bars[index], offers(stand, index, kind), wish_of(stand, index, kind)
         items = [Item(signs(offer.words), offer.wish) for offer in found]
+        loop = loop_of(stand, index, kind)
+        if loop is not None:
+            items.append(Item(f"practise it with its goal: loop {loop_name(loop)}", _LOOP))
         start = next(number for number, offer in enumerate(found) if offer.wish == now)
 
         def taken(item: Item | None) -> None:
-            if item is not None and item.value != now:
+            if item is None or item.value == now:
+                return
+            if item.value == _LOOP and loop is not None:
+                self._change(lambda stand: loop_between(stand, loop[0], loop[-1]))
+            else:
                 self._put(index, kind, item.value)
 
         title = _TITLES[kind].format(f"{bar.bar} of {bar.section}")
