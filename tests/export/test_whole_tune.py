@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import re
 import warnings
 from collections.abc import Iterable
 from dataclasses import replace
 
+import mido
 import music21
 import pytest
 from export.test_musicxml import assert_valid
@@ -14,6 +16,7 @@ from export.test_musicxml import assert_valid
 from companion.arranging.choice import ArrangementChoice
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.export.formats import export
+from companion.export.midi import midi_bytes
 from companion.export.musicxml import musicxml_text
 from companion.export.notation import Span
 from companion.export.options import ExportOptions
@@ -257,3 +260,34 @@ def test_thirty_two_bars_with_introduction_and_ending_take_two_pages(on_stand, s
 
     choice = replace(WHOLE, ornaments=("fill", "walk"))
     assert len(pages_of([sheet_of(whole_tune(on_stand(song_id).change(arranged=choice)))])) == 2
+
+
+def by_mido(data: bytes) -> list[Note]:
+    """Onset and length in quarters from the first bar line after the bar that is counted in, of both hands."""
+    file = mido.MidiFile(file=io.BytesIO(data))
+    found: list[Note] = []
+    for track in file.tracks:
+        staff = {"melody": 1, "left hand": 2}.get(track.name)
+        at, began = 0, {}
+        for message in track:
+            at += message.time
+            if staff is None or message.type not in ("note_on", "note_off"):
+                continue
+            if message.type == "note_on" and message.velocity:
+                began[message.note] = at
+            else:
+                start = began.pop(message.note)
+                found.append((start / file.ticks_per_beat, (at - start) / file.ticks_per_beat, message.note, staff))
+    return found
+
+
+def test_mido_reads_the_same_notes_of_the_midi_file(on_stand, settings) -> None:
+    """12/8, straight, so that nothing is moved; a bar is counted in."""
+    stand = on_stand("goose-weather").change(arranged=replace(WHOLE, ornaments=("fill", "walk")), pattern="charleston")
+    read = near(by_mido(midi_bytes(stand, ExportOptions(parts=("left", "right")), settings)))
+    said = near(shifted(sounding(arranged(stand)), stand.song.meter.bar_ticks / 960))
+    assert [(onset, key, staff) for onset, _, key, staff in read] == [
+        (onset, key, staff) for onset, _, key, staff in said
+    ]
+    short = [(one, other) for one, other in zip(read, said) if not other[1] - 0.1 <= one[1] <= other[1]]
+    assert not short, "a hand lifts a little before it strikes the same keys again"
