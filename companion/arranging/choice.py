@@ -7,11 +7,18 @@ from dataclasses import dataclass, field, replace
 
 from companion.arranging.endings import CURVE, SLOWS_TO
 from companion.chart.melody import NotePlace
+from companion.hands.right.slides import MS_LIMITS, USUAL_MS
 
 ALONE = 1  # voices: the melody without company
 MOST_VOICES = 4
-FILL, WALK = "fill", "walk"
-KINDS = (FILL, WALK)  # what is proposed bar by bar: the right hand's fills, what the left hand does where phrases end
+SLIDE, TREMOLO, FILL, WALK = "slide", "tremolo", "fill", "walk"
+KINDS = (
+    SLIDE,
+    TREMOLO,
+    FILL,
+    WALK,
+)  # what is proposed bar by bar: the right hand's, and what the left hand does where phrases end
+SLIDE_MS, SLIDE_MS_LIMITS = USUAL_MS, MS_LIMITS
 MOST_CHOICES = 3  # of each kind in a bar
 PUT_OFF, IN_SHELLS = 0, 2  # the second choice of a walk changes the chart, so it is never taken unasked
 
@@ -21,7 +28,7 @@ OrnamentPlace = tuple[str, int, str]  # section, bar of it from 1, one of KINDS
 @dataclass(frozen=True, slots=True)
 class ArrangementChoice:
     """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
-    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. ornaments: those of KINDS that are wanted
+    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. slide_ms: how long the grace of a slide lasts. ornaments: those of KINDS that are wanted
     wherever they are proposed. bars: what the student wants in a bar whatever is wanted else: which of the choices from 1, or PUT_OFF. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
     the lowest, () for the melody alone."""
 
@@ -35,6 +42,7 @@ class ArrangementChoice:
     curve: float = CURVE
     ornaments: tuple[str, ...] = ()
     bars: Mapping[OrnamentPlace, int] = field(default_factory=dict)
+    slide_ms: float = SLIDE_MS
 
     def wanted(self, section: str, bar: int, kind: str) -> int:
         """Which of the choices of a kind is wanted in a bar, from 1; PUT_OFF for none."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.arranging.beginnings import INTRO_NAME, INTROS, OWN, own_section
-from companion.arranging.choice import ALONE, KINDS, ArrangementChoice
+from companion.arranging.choice import ALONE, KINDS, SLIDE_MS_LIMITS, ArrangementChoice
 from companion.arranging.endings import CURVE_LIMITS, ENDING_NAME, ENDINGS, SLOWS_TO_LIMITS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
@@ -31,17 +31,19 @@ the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=f
 
 An introduction or ending of your own is a section [section.Intro] or [section.Ending] of the chart that the form leaves out: --intro own, --ending own.
 
---ornaments "fill walk" plays fills where the melody leaves room, and walks the left hand into the next phrase; --ornament says what you want in one bar:
-"A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, "A.8=walk 2" a walk in shells where
+--ornaments "slide tremolo" plays a slide in each bar that has place for one, and tremolos on chords of two beats and more (with two voices or more); "fill walk" plays fills where the melody leaves room, and walks the left hand into the next phrase; --ornament says what you want in one bar:
+"A.3=slide 2" the second of the slides proposed there, "A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, "A.8=walk 2" a walk in shells where
 the melody agrees, which changes the chart there, A.8=free what is wanted in the whole song. Another --seed makes other fills.
 
 JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
 "right": [{"beat", "beats", "midi": [...], "melody", "ornament", "fingers": [...], "why"}]}]}. bar: of the section, 0 in the pickup; beat: from 1,
-beats: how long it is held, both in the meter's unit; midi, fingers: from the lowest; melody: the key that is the melody's, or null;
+beats: how long it is held, both in the meter's unit (what slides into the
+very first note comes before beat 1); midi, fingers: from the lowest; melody: the key that is the melody's, or null;
 ornament: null, "slide", "tremolo" or "fill".
 """
 FIRST_VOICES = 2  # what is shown of a song that nothing was chosen for: one note under the melody
 _FREE, _ALONE, _NO_KIND = "free", "alone", "none"
+_VALUES = ("seed", "slows_to", "curve", "slide_ms")
 _NOTE = re.compile(r"(.+)\.(\d{1,4})\.([1-9]\d{0,3})=(.+)")
 _DEGREE = re.compile(r"(bb|b|#)?([1-9]|1[0-3])")
 
@@ -76,6 +78,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ornament", action="append", default=[], metavar="BAR=WHAT", help='in a bar, such as "A.8=fill 2, no walk"'
     )
+    parser.add_argument(
+        "--slide-ms", type=arguments.number(*SLIDE_MS_LIMITS), metavar="MS", help="how long the grace of a slide lasts"
+    )
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
     parser.add_argument("--once", action="store_true", help="print it, keep nothing")
     arguments.add_json(parser)
@@ -96,7 +101,7 @@ def run(options: argparse.Namespace) -> int:
             raise HandsError(
                 f"{stand.song.title} has no {name} of its own: expected a section [section.{name}] that the form leaves out"
             )
-    for field in ("seed", "slows_to", "curve"):
+    for field in _VALUES:
         if getattr(options, field) is not None:
             choice = replace(choice, **{field: getattr(options, field)})
     if options.note:
@@ -110,7 +115,7 @@ def run(options: argparse.Namespace) -> int:
         or options.ornament
         or options.intro
         or options.ending
-        or any(getattr(options, field) is not None for field in ("seed", "slows_to", "curve"))
+        or any(getattr(options, field) is not None for field in _VALUES)
     )
     if asked and not options.once:
         save_arrangement(paths, stand.original.id, choice)
@@ -166,6 +171,12 @@ def with_ornaments(stand: Stand, choice: ArrangementChoice, kinds: str | None, b
 
 def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:
     """See NOTES."""
+    right = [list(bar.right) for bar in bars]
+    for number in range(1, len(bars)):  # what sounds before the bar line is told there
+        early = [stroke for stroke in right[number] if stroke.tick < 0 and bars[number].bar > 0]
+        line = bars[number - 1].meter.bar_ticks if bars[number - 1].bar > 0 else 0
+        right[number - 1] += [replace(stroke, tick=stroke.tick + line) for stroke in early]
+        right[number] = [stroke for stroke in right[number] if stroke not in early]
     return {
         "bars": [
             {
@@ -176,11 +187,10 @@ def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:
                 "symbol": bar.symbol,
                 "left": [_stroke(bar, stroke) for stroke in bar.left],
                 "right": [
-                    _stroke(bar, stroke) | {"melody": stroke.melody, "ornament": stroke.ornament}
-                    for stroke in bar.right
+                    _stroke(bar, stroke) | {"melody": stroke.melody, "ornament": stroke.ornament} for stroke in strokes
                 ],
             }
-            for bar in bars
+            for bar, strokes in zip(bars, right, strict=True)
         ]
     }
 
@@ -214,9 +224,16 @@ def as_text(stand: Stand, bars: tuple[ArrangedBar, ...]) -> str:
             for number, stroke in enumerate(strokes):
                 if number and hand == "left " and stroke.keys == strokes[number - 1].keys:
                     continue  # the pattern strikes it again
+                if (
+                    number > 1
+                    and stroke.ornament == "tremolo"
+                    and not stroke.why
+                    and stroke.keys == strokes[number - 2].keys
+                ):
+                    continue  # both chords of the tremolo stand there
                 notes = " ".join(stroke.names)
                 fingers = "-".join(map(str, stroke.fingers))
-                beat = f"{float(_beat(bar, stroke)):g}"
+                beat = "slide" if stroke.ornament == "slide" else f"{float(_beat(bar, stroke)):.4g}"
                 lines.append(
                     f"     {hand if number == 0 else '     '} {beat:<5} {notes:<16} {fingers:<8} {stroke.why}".rstrip()
                 )

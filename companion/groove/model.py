@@ -36,13 +36,22 @@ class GrooveChord:
 
 
 @dataclass(frozen=True, slots=True)
+class Grace:
+    """A short key just before a strike: a slide. ms: how long, whatever the tempo."""
+
+    key: int
+    ms: float
+
+
+@dataclass(frozen=True, slots=True)
 class Strike:
     """Keys that go down together in one part.
 
     tick: from the start of the bar; ticks: how long they are held in this bar. Both straight, as swing comes last. chord:
     which of the bar's chords they belong to; number: which strike of that chord, both from 0. goes_on: they are held over
     the bar line; held: they have been since the bar before, so nothing goes down here. inner_ticks: how long all but the highest are held, over the bar
-    line too; None as long as that.
+    line too; None as long as that. grace: what is heard just before it, for which the note before makes room. turns: those of the notes that take turns with
+    the others, in a tremolo that lasts as long as the strike; () for none.
     """
 
     part: str
@@ -54,6 +63,8 @@ class Strike:
     held: bool = False
     goes_on: bool = False
     inner_ticks: int | None = None
+    grace: Grace | None = None
+    turns: tuple[int, ...] = ()
 
     @property
     def end_tick(self) -> int:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
-from companion.groove.model import GrooveBar, GrooveChord, Strike
+from companion.groove.model import Grace, GrooveBar, GrooveChord, Strike
 from companion.groove.patterns import pattern_strikes
 from companion.groove.swing import BarSwing, bar_swing
 from companion.theory.meter import Meter
@@ -76,10 +76,13 @@ def melody_by_bar(notes: Sequence[MelodyNote], bars: Sequence[FormBar]) -> dict[
 
 @dataclass(frozen=True, slots=True)
 class Company:
-    """What the right hand plays under a melody note. keys: MIDI numbers, from the lowest; ticks: how long they are held."""
+    """What the right hand plays under a melody note, and how. keys: MIDI numbers, from the lowest; ticks: how long they are held. grace, turns: see
+    Strike."""
 
     keys: tuple[int, ...]
     ticks: int
+    grace: Grace | None = None
+    turns: tuple[int, ...] = ()
 
 
 def written_strikes(
@@ -102,7 +105,9 @@ def written_strikes(
             max(0, bisect_right(starts, piece.tick) - 1),
             held=piece.held,
             goes_on=piece.goes_on and goes_on,
-            inner_ticks=with_it.ticks if with_it and with_it.ticks < piece.note.ticks else None,
+            inner_ticks=with_it.ticks if with_it and with_it.keys and with_it.ticks < piece.note.ticks else None,
+            grace=with_it.grace if with_it else None,
+            turns=with_it.turns if with_it else (),
         )
         for piece in pieces
         for with_it in [None if piece.held or not company else company.get(piece.note.start_tick)]

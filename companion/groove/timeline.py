@@ -15,6 +15,7 @@ from companion.groove.bass import bass_bar
 from companion.groove.calls import MOST_BPM, calls_in, said_counting
 from companion.groove.click import click_pulses, is_dropped
 from companion.groove.model import CALLS, HAND_PARTS, VOICES, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
+from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
 from companion.groove.placing import late_ticks
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import BarSwing, bar_swing, played_ratio
@@ -25,6 +26,7 @@ GAP_TICKS = 40
 CLICK_TICKS = 60
 ACCENT_VELOCITY, GROUP_VELOCITY, CLICK_VELOCITY = 112, 96, 88
 BASS_OPENING_VELOCITY, BASS_VELOCITY = 100, 90
+GRACE_VELOCITY = 84  # lighter than the note it leads to
 HAND_VELOCITY = {"left": 80, "right": 96}  # a tune lies a little above what goes with it
 _PART_ORDER = {part: number for number, part in enumerate(VOICES)}
 
@@ -54,7 +56,8 @@ def bar_events(
         events += _bass(arrangement, stretch, turn, position, ratio, is_last)
     for hand in HAND_PARTS:
         if hand in parts:
-            events += _hand(arrangement, bars, position, hand, tempo_bpm)
+            then = arrangement.bars_after(stretch, is_last=is_last)
+            events += _hand(arrangement, bars, position, hand, tempo_bpm, then)
     if _calls(arrangement, tempo_bpm):
         events += calls_in(arrangement, stretch, position, tempo_bpm, is_last=is_last)
     if stretch is Stretch.LEAD_IN and arrangement.pickup:
@@ -98,17 +101,51 @@ def _bass(
 
 
 def _hand(
-    arrangement: Arrangement, bars: Sequence[GrooveBar], position: int, hand: str, tempo_bpm: float
-) -> Iterable[NoteEvent]:
+    arrangement: Arrangement,
+    bars: Sequence[GrooveBar],
+    position: int,
+    hand: str,
+    tempo_bpm: float,
+    then: Sequence[GrooveBar] = (),
+) -> list[NoteEvent]:
+    """then: what follows `bars`, whose first note may have a grace before the bar line."""
     meter, ratio = bars[position].meter, played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     strikes = bar_strikes(arrangement.pattern, bars[position], hand)
     swing = swing_of(strikes, meter, ratio)
+    events: list[NoteEvent] = []
+    graces: list[NoteEvent] = []
     for strike in strikes:
         if not strike.held:
-            end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio)
-            yield from _events(
-                swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike, swing
-            )
+            end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio, tempo_bpm)
+            start = swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm)
+            graces += _grace(strike, start, meter, tempo_bpm)
+            events += _events(start, end, strike, swing, meter, tempo_bpm)
+    coming = bars[position + 1 : position + 2] or then[:1]
+    for strike in bar_strikes(arrangement.pattern, coming[0], hand)[:1] if coming else ():
+        late = _late(arrangement, strike, coming[0].meter, tempo_bpm)
+        graces += _grace(strike, meter.bar_ticks + strike.tick + late, meter, tempo_bpm)
+    return _made_room([*events, *(grace for grace in graces if 0 <= grace.tick < meter.bar_ticks)])
+
+
+def _grace(strike: Strike, start: int, meter: Meter, tempo_bpm: float) -> list[NoteEvent]:
+    """What slides into a strike that is heard at `start`."""
+    if strike.grace is None or strike.held:
+        return []
+    ticks = grace_ticks(strike.grace.ms, meter, tempo_bpm)
+    return [NoteEvent(start - ticks, ticks, strike.part, strike.grace.key, GRACE_VELOCITY)]
+
+
+def _made_room(events: list[NoteEvent]) -> list[NoteEvent]:
+    """With each note let go where a grace begins."""
+    found = events
+    for grace in (event for event in events if event.velocity == GRACE_VELOCITY):
+        found = [
+            replace(event, ticks=grace.tick - event.tick)
+            if event.tick < grace.tick < event.tick + event.ticks
+            else event
+            for event in found
+        ]
+    return found
 
 
 def _late(arrangement: Arrangement, strike: Strike, meter: Meter, tempo_bpm: float) -> int:
@@ -119,9 +156,15 @@ def _late(arrangement: Arrangement, strike: Strike, meter: Meter, tempo_bpm: flo
 
 
 def _end_tick(
-    pattern: str, bars: Sequence[GrooveBar], position: int, strike: Strike, swing: BarSwing, ratio: float
+    pattern: str,
+    bars: Sequence[GrooveBar],
+    position: int,
+    strike: Strike,
+    swing: BarSwing,
+    ratio: float,
+    tempo_bpm: float,
 ) -> int:
-    """Where a strike of the bar at `position` is heard to end, in ticks of that bar; it may be held over bar lines."""
+    """Where a strike of the bar at `position` is heard to end, in ticks of that bar; it may be held over bar lines, and ends before a grace."""
     line = bars[position].meter.bar_ticks if position >= 0 else 0
     end = swing.tick(strike.end_tick)
     while strike.goes_on and position + 1 < len(bars):
@@ -133,7 +176,20 @@ def _end_tick(
             break
         end = line + swing_of(strikes, meter, ratio).tick(rest.end_tick)
         strike, line = rest, line + meter.bar_ticks
-    return end
+    return end - min(strike.ticks // 2, _room_for_grace(pattern, bars, position, strike, tempo_bpm))
+
+
+def _room_for_grace(pattern: str, bars: Sequence[GrooveBar], position: int, strike: Strike, tempo_bpm: float) -> int:
+    """How many ticks the strike that follows takes from the end of this one."""
+    tick = strike.end_tick
+    if (position >= 0 and tick >= bars[position].meter.bar_ticks) or (position < 0 and tick >= 0):
+        position, tick = position + 1, 0
+    if not 0 <= position < len(bars):
+        return 0
+    after = next((each for each in bar_strikes(pattern, bars[position], strike.part) if each.tick == tick), None)
+    if after is None or after.grace is None or after.held:
+        return 0
+    return grace_ticks(after.grace.ms, bars[position].meter, tempo_bpm)
 
 
 def _pickup(arrangement: Arrangement, tempo_bpm: float) -> list[NoteEvent]:
@@ -146,11 +202,15 @@ def _pickup(arrangement: Arrangement, tempo_bpm: float) -> list[NoteEvent]:
         own = [strike for strike in strikes if strike.part == hand]
         swing = swing_of(own, meter, ratio)
         for strike in own:
-            end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio)
-            events += _events(
-                swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm), end, strike, swing
-            )
-    return events
+            end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio, tempo_bpm)
+            start = swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm)
+            events += _grace(strike, start, meter, tempo_bpm)
+            events += _events(start, end, strike, swing, meter, tempo_bpm)
+        if hand in arrangement.parts and not arrangement.lead_in:
+            for strike in bar_strikes(arrangement.pattern, bars[0], hand)[:1]:
+                start = strike.tick + _late(arrangement, strike, meter, tempo_bpm)
+                events += [grace for grace in _grace(strike, start, meter, tempo_bpm) if grace.tick < 0]
+    return _made_room(events)
 
 
 def _between(events: Iterable[NoteEvent], start: int, ticks: int) -> list[NoteEvent]:
@@ -158,13 +218,25 @@ def _between(events: Iterable[NoteEvent], start: int, ticks: int) -> list[NoteEv
     return [replace(event, tick=event.tick - start) for event in events if start <= event.tick < start + ticks]
 
 
-def _events(start: int, end: int, strike: Strike, swing: BarSwing) -> list[NoteEvent]:
+def _events(start: int, end: int, strike: Strike, swing: BarSwing, meter: Meter, tempo_bpm: float) -> list[NoteEvent]:
     """Inner notes end with a chord, so mostly on a beat, where nothing swings; behind the bar line that is taken to be so."""
+    if strike.turns:
+        return _tremolo(start, end, strike, meter, tempo_bpm)
     ends = [end] * len(strike.notes)
     if strike.inner_ticks is not None:
         inner = strike.tick + strike.inner_ticks
         ends[:-1] = [min(end, swing.tick(inner) if strike.inner_ticks <= strike.ticks else inner)] * (len(ends) - 1)
     return [_event(start, at, strike.part, note, HAND_VELOCITY[strike.part]) for note, at in zip(strike.notes, ends)]
+
+
+def _tremolo(start: int, end: int, strike: Strike, meter: Meter, tempo_bpm: float) -> list[NoteEvent]:
+    both = halves(strike.notes, strike.turns)
+    onsets = [start + tick for tick in tremolo_ticks(end - start, meter, tempo_bpm)]
+    return [
+        _event(at, until, strike.part, note, HAND_VELOCITY[strike.part])
+        for number, (at, until) in enumerate(zip(onsets, (*onsets[1:], end)))
+        for note in both[number % 2]
+    ]
 
 
 def _event(start: int, end: int, part: str, note: int, velocity: int) -> NoteEvent:

@@ -14,9 +14,11 @@ from companion.arranging.phrase_ends import EndInBar
 from companion.chart.melody import MelodyNote, NotePlace, chorus_melody
 from companion.chart.model import FormBar, Song
 from companion.groove.model import GrooveBar, GrooveChord
+from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
 from companion.groove.strikes import bar_strikes
 from companion.hands.left.reason import OPENS, spoken
 from companion.hands.right.company_reason import company_names, why_company
+from companion.hands.right.tremolos import Tremolo
 from companion.session.note_places import bar_at, note_places, sounding
 from companion.session.ornaments import NONE, Ornaments, is_led_on
 from companion.session.right_hand import right_hand
@@ -154,18 +156,33 @@ def _left(stand: Stand, bar: FormBar, end: EndInBar | None) -> tuple[ArrangedStr
 
 
 def _right(stand: Stand, ornaments: Ornaments) -> dict[int, list[ArrangedStroke]]:
-    """By the index of the bar, or _PICKUP, the strokes that begin there."""
+    """By the index of the bar, or _PICKUP, the strokes that begin there; a grace in the bar of its note."""
     found: dict[int, list[ArrangedStroke]] = defaultdict(list)
 
-    def add(stroke: ArrangedStroke, start_tick: int) -> None:
+    def add(stroke: ArrangedStroke, start_tick: int, before_ticks: int = 0) -> None:
         bar = bar_at(stand.bars, start_tick)
-        index = _PICKUP if bar is None else bar.index
-        found[index].append(replace(stroke, tick=start_tick - (0 if bar is None else bar.start_tick)))
+        index, line = (_PICKUP, 0) if bar is None else (bar.index, bar.start_tick)
+        found[index].append(replace(stroke, tick=start_tick - before_ticks - line))
 
-    for number, (note, stroke) in enumerate(_melody_strokes(stand)):
+    strokes = list(_melody_strokes(stand))
+    for number, (note, stroke) in enumerate(strokes):
+        bar = bar_at(stand.bars, note.start_tick)
+        meter = stand.song.meter if bar is None else bar.meter
+        slide = ornaments.slides.get(number)
+        if slide is not None:
+            ticks = grace_ticks(ornaments.slide_ms, meter, stand.tempo_bpm)
+            pitch = slide.pitch
+            grace = ArrangedStroke(0, ticks, (pitch.midi,), (pitch.name,), (slide.finger,), slide.why, ornament="slide")
+            add(grace, note.start_tick, ticks)
         ticks = ornaments.held_ticks(number, note)
+        if number + 1 in ornaments.slides:
+            after = strokes[number + 1][0].start_tick
+            ticks = min(ticks, after - grace_ticks(ornaments.slide_ms, meter, stand.tempo_bpm) - note.start_tick)
         inner = stroke.inner_ticks if stroke.inner_ticks is not None and stroke.inner_ticks < ticks else None
-        add(replace(stroke, ticks=ticks, inner_ticks=inner), note.start_tick)
+        for at, turn in _in_turns(
+            replace(stroke, ticks=ticks, inner_ticks=inner), ornaments.tremolos.get(number), meter, stand.tempo_bpm
+        ):
+            add(turn, note.start_tick + at)
         fill = ornaments.fills.get(number)
         for at, each in enumerate(fill.notes if fill is not None else ()):
             why = "" if at or fill is None else fill.why
@@ -174,6 +191,33 @@ def _right(stand: Stand, ornaments: Ornaments) -> dict[int, list[ArrangedStroke]
                 ArrangedStroke(0, each.ticks, (each.pitch.midi,), name, (each.finger,), why, ornament="fill"), each.tick
             )
     return found
+
+
+def _in_turns(
+    stroke: ArrangedStroke, tremolo: Tremolo | None, meter: Meter, tempo_bpm: float
+) -> Iterator[tuple[int, ArrangedStroke]]:
+    """A stroke as it is; in a tremolo stroke by stroke, with its reason once. Each with its tick from the first."""
+    if tremolo is None:
+        yield 0, stroke
+        return
+    both = halves(stroke.keys, tremolo.turns)
+    onsets = tremolo_ticks(stroke.ticks, meter, tempo_bpm)
+    for number, (at, until) in enumerate(zip(onsets, (*onsets[1:], stroke.ticks), strict=True)):
+        places = [stroke.keys.index(key) for key in both[number % 2]]
+        yield (
+            at,
+            replace(
+                stroke,
+                ticks=until - at,
+                keys=both[number % 2],
+                names=tuple(stroke.names[place] for place in places),
+                fingers=tuple(stroke.fingers[place] for place in places),
+                why="" if number else f"{stroke.why} {tremolo.why}".strip(),
+                melody=stroke.melody if stroke.melody in both[number % 2] else None,
+                ornament="tremolo",
+                inner_ticks=None,
+            ),
+        )
 
 
 def _melody_strokes(stand: Stand) -> Iterator[tuple[MelodyNote, ArrangedStroke]]:

@@ -1,4 +1,4 @@
-"""What is played between and around the notes of a song on the stand: fills, and what the left hand does where phrases end.
+"""What is played between and around the notes of a song on the stand: slides, tremolos, fills, and what the left hand does where phrases end.
 
 The one way by which they come into what is heard, asked, printed and told: `ornaments_of` says what there is, `with_fills` puts it into the melody, and the
 bars of the groove and of the arrangement take the rest from it.
@@ -10,24 +10,32 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from companion.arranging.choice import FILL, WALK, ArrangementChoice
+from companion.arranging.choice import FILL, SLIDE, SLIDE_MS, TREMOLO, WALK, ArrangementChoice
 from companion.arranging.phrase_ends import EndInBar, phrase_ends
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.hands.left.model import Part
 from companion.hands.right.fills import Fill
+from companion.hands.right.slides import Slide
+from companion.hands.right.tremolos import Tremolo
 from companion.session.fills import FillPlace, fill_places
 from companion.session.harmonised import HarmonisedNote
+from companion.session.melody_fingers import played_fingers
 from companion.session.note_places import bar_at, sounding
+from companion.session.slides import keys_before, slide_places, tremolo_places, wanted_slides, wanted_tremolos
+from companion.store.own_melody import Fingers
 
 
 @dataclass(frozen=True, slots=True)
 class Ornaments:
-    """fills: by the index of the melody note before, of those that sound. ends: by the index of the bar."""
+    """fills: by the index of the melody note before, of those that sound; slides, tremolos: of the note itself. ends: by the index of the bar. slide_ms: how long a grace lasts."""
 
     fills: Mapping[int, Fill] = field(default_factory=dict)
     ends: Mapping[int, EndInBar] = field(default_factory=dict)
+    slides: Mapping[int, Slide] = field(default_factory=dict)
+    tremolos: Mapping[int, Tremolo] = field(default_factory=dict)
+    slide_ms: float = SLIDE_MS
 
     def held_ticks(self, number: int, note: MelodyNote) -> int:
         """How long a melody note is held: to its end, or to the fill behind it."""
@@ -51,6 +59,8 @@ def ornaments_of(
     order: tuple[int, ...],
     comes_again: bool,
     then: Then | None,
+    written: tuple[MelodyNote, ...],
+    own_fingers: Fingers,
 ) -> Ornaments:
     """What is chosen of all that is proposed. order: the bars as they are played; comes_again: whether the first follows the last, as in a loop; then: what else follows. lowest: of
     the left hand."""
@@ -58,12 +68,20 @@ def ornaments_of(
     fills = (
         _fills(proposed_fills(song, bars, part, played, voiced, choice), bars, choice, order) if FILL in wanted else {}
     )
+    tremolos = wanted_tremolos(proposed_tremolos(bars, voiced, fills), bars, choice, order) if TREMOLO in wanted else {}
+    slid: dict[int, Slide] = {}
+    if SLIDE in wanted:
+        places = proposed_slides(song, bars, part, played, voiced, choice, written, own_fingers)
+        before = keys_before(bars, sounding(played), order, comes_again=comes_again)
+        taken = frozenset([*tremolos, *(number + 1 for number in fills)])
+        slid = wanted_slides(places, bars, choice, order, before, taken)
     if WALK not in wanted:
-        return Ornaments(fills) if fills else NONE
-    found = phrase_ends(
+        found = Ornaments(fills, {}, slid, tremolos, choice.slide_ms)
+        return found if fills or slid or tremolos else NONE
+    ending = phrase_ends(
         bars,
         part,
-        _right(sounding(played), voiced, fills),
+        [*_right(sounding(played), voiced, fills), *_graces(sounding(played), slid, song, bars, choice.slide_ms)],
         order,
         {name: section.key for name, section in song.sections.items()},
         lowest,
@@ -72,10 +90,10 @@ def ornaments_of(
     )
     ends = {
         index: end
-        for index, end in found.items()
+        for index, end in ending.items()
         if choice.wanted(end.bar.section, end.bar.bar, WALK) and not is_led_on(song, end.bar)
     }
-    return Ornaments(fills, ends)
+    return Ornaments(fills, ends, slid, tremolos, choice.slide_ms)
 
 
 def is_led_on(song: Song, bar: FormBar) -> bool:
@@ -94,6 +112,52 @@ def proposed_fills(
     """Every gap of the chorus with what may be played in it."""
     fingers = tuple(note.voicing.fingers[-1] for note in voiced) or None
     return fill_places(song, bars, part, played, fingers, choice.seed)
+
+
+def proposed_slides(
+    song: Song,
+    bars: tuple[FormBar, ...],
+    part: Part,
+    played: tuple[MelodyNote, ...],
+    voiced: tuple[HarmonisedNote, ...],
+    choice: ArrangementChoice,
+    written: tuple[MelodyNote, ...],
+    own_fingers: Fingers,
+) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
+    """See slides.slide_places."""
+    fingers = () if voiced else _fingers_alone(song, bars, written, played, own_fingers)
+    return slide_places(song, bars, part, played, voiced, fingers, choice.slide_ms, choice.seed)
+
+
+@latest
+def _fingers_alone(
+    song: Song,
+    bars: tuple[FormBar, ...],
+    written: tuple[MelodyNote, ...],
+    played: tuple[MelodyNote, ...],
+    own_fingers: Fingers,
+) -> tuple[int, ...]:
+    return tuple(played_fingers(song, bars, written, played, own_fingers))
+
+
+def proposed_tremolos(
+    bars: Sequence[FormBar], voiced: Sequence[HarmonisedNote], fills: Mapping[int, Fill]
+) -> Mapping[int, tuple[tuple[int, Tremolo], ...]]:
+    """See slides.tremolo_places; a note is let go before a fill."""
+    around = Ornaments(fills)
+    held = {number: around.held_ticks(number, voiced[number].note) for number in fills if number < len(voiced)}
+    return tremolo_places(bars, voiced, held)
+
+
+def _graces(
+    notes: Sequence[MelodyNote], slid: Mapping[int, Slide], song: Song, bars: Sequence[FormBar], ms: float
+) -> list[tuple[int, int, tuple[int, ...]]]:
+    """What sounds before their notes, so that the left hand keeps clear of it."""
+    ticks = round(ms / 60_000.0 * song.tempo_bpm * bars[0].meter.pulse_ticks)
+    return [
+        (notes[number].start_tick - ticks, notes[number].start_tick, (slide.pitch.midi,))
+        for number, slide in slid.items()
+    ]
 
 
 def _fills(

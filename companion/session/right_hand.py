@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, PlacedChord, Song
-from companion.chart.phrases import melody_phrases
 from companion.hands.right.company_reason import company_names
-from companion.hands.right.fingering import HandPhrase, finger_phrases
 from companion.session.harmonised import HarmonisedNote
-from companion.session.note_places import as_written, bar_at, note_places, sounding
+from companion.session.melody_fingers import played_fingers, written_fingers
+from companion.session.note_places import bar_at, sounding
 from companion.session.stand import Stand
 from companion.theory.degrees import degree_in
 from companion.theory.meter import Meter
@@ -74,7 +73,7 @@ def played_notes(stand: Stand) -> tuple[RightHandNote, ...]:
 
 def written_notes(stand: Stand) -> tuple[RightHandNote, ...]:
     """The same of the melody straight as it is written, and as high."""
-    fingers = _fingers(stand.song, stand.bars, stand.written, stand.own_fingers)
+    fingers = written_fingers(stand.song, stand.bars, stand.written, stand.own_fingers)
     notes = zip(sounding(stand.written), fingers, strict=True)
     return tuple(_placed(stand.song, stand.bars, note, finger) for note, finger in notes)
 
@@ -92,8 +91,7 @@ def _right_hand(
         return tuple(
             replace(_placed(song, bars, note.note, note.voicing.fingers[-1]), company=_company(note)) for note in voiced
         )
-    of_written = _fingers(song, bars, written, own)
-    fingers = [of_written[at] for at in as_written(written, played)]
+    fingers = played_fingers(song, bars, written, played, own)
     return tuple(_placed(song, bars, note, finger) for note, finger in zip(sounding(played), fingers, strict=True))
 
 
@@ -119,26 +117,6 @@ def _placed(song: Song, bars: Sequence[FormBar], note: MelodyNote, finger: int) 
         chord,
         degree_in(note.pitch.tone, chord.chord) if chord is not None and chord.chord is not None else None,
     )
-
-
-def _fingers(
-    song: Song, bars: Sequence[FormBar], written: Sequence[MelodyNote], own: Mapping[NotePlace, int]
-) -> list[int]:
-    """A finger for each note that sounds."""
-    pins = iter([own.get(place) for place in note_places(bars, written)])
-    phrases = []
-    for phrase in melody_phrases(written, bars):
-        first = bars[phrase.first_bar]
-        held = {at: finger for at, (_, finger) in enumerate(zip(phrase.notes, pins)) if finger is not None}
-        onsets = tuple(note.start_tick for note in phrase.notes)
-        upbeat = sum(onset < first.start_tick for onset in onsets)
-        key = song.sections[first.section].key
-        phrases.append(HandPhrase(tuple(_midi(phrase.notes)), onsets, key, held, upbeat if upbeat < len(onsets) else 0))
-    return [finger for fingers in finger_phrases(phrases) for finger in fingers]
-
-
-def _midi(notes: Sequence[MelodyNote]) -> Iterator[int]:
-    return (note.pitch.midi for note in notes if note.pitch is not None)
 
 
 def _chord_at(chords: Sequence[PlacedChord], tick: int, meter: Meter) -> PlacedChord | None:

@@ -352,6 +352,8 @@ class Stand:
             order,
             not once,
             then,
+            self.written,
+            self.own_fingers,
         )
 
     def arrangement(self, ornaments: Ornaments | None = None) -> Arrangement:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from companion.arranging.phrase_ends import EndInBar
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
-from companion.groove.model import GrooveBar, GrooveChord, Strike
+from companion.groove.model import Grace, GrooveBar, GrooveChord, Strike
 from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
 from companion.hands.left.model import Choice, Part
 from companion.session.harmonised import HarmonisedNote
+from companion.session.note_places import sounding
 from companion.session.ornaments import Ornaments, with_fills
 
 
@@ -26,7 +28,7 @@ def groove_of(
 ) -> tuple[tuple[GrooveBar, ...], tuple[Strike, ...]]:
     """The bars of the loop, and what the melody strikes before the first one."""
     first, sung = first_choices(bars), melody_by_bar(with_fills(melody, ornaments), bars)
-    company = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
+    company = _company(sounding(melody), voiced, ornaments)
     around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
     return (
         tuple(
@@ -43,6 +45,18 @@ def groove_of(
         ),
         written_strikes(sung[PICKUP], (), company) if loop[0] == 0 else (),
     )
+
+
+def _company(notes: Sequence[MelodyNote], voiced: Sequence[HarmonisedNote], ornaments: Ornaments) -> dict[int, Company]:
+    """By the tick where a melody note begins: what goes with it and before it."""
+    found = {note.note.start_tick: Company(note.voicing.added, note.added_ticks) for note in voiced}
+    for number, slide in ornaments.slides.items():
+        tick, grace = notes[number].start_tick, Grace(slide.pitch.midi, ornaments.slide_ms)
+        found[tick] = replace(found.get(tick, Company((), 0)), grace=grace)
+    for number, tremolo in ornaments.tremolos.items():
+        tick = notes[number].start_tick
+        found[tick] = replace(found[tick], turns=tremolo.turns)
+    return found
 
 
 def _groove_bar(

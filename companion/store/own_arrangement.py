@@ -13,7 +13,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from companion.arranging.beginnings import INTROS
-from companion.arranging.choice import ALONE, KINDS, MOST_CHOICES, MOST_VOICES, PUT_OFF, ArrangementChoice
+from companion.arranging.choice import (
+    ALONE,
+    KINDS,
+    MOST_CHOICES,
+    MOST_VOICES,
+    PUT_OFF,
+    SLIDE_MS,
+    SLIDE_MS_LIMITS,
+    ArrangementChoice,
+)
 from companion.arranging.endings import CURVE, CURVE_LIMITS, ENDINGS, SLOWS_TO, SLOWS_TO_LIMITS
 from companion.base.rules import YES_NO, Rule, number, one_of, whole
 from companion.store.own_song import BAR, NOTE, Lines, Rules, read_table, show_bar, show_note, write_table
@@ -71,6 +80,7 @@ _RULES: Rules = {
     "ending": one_of(*ENDINGS),
     "slows_to": number(*SLOWS_TO_LIMITS),
     "curve": number(*CURVE_LIMITS),
+    "slide_ms": number(*SLIDE_MS_LIMITS),
     "seed": whole(0, 2**31),
     "ornaments": Rule(_read_kinds, f'some of {", ".join(KINDS)} in quotes, such as "{" ".join(KINDS)}"'),
     "bars": Lines(BAR, Rule(read_bar_wishes, BAR_WISHES)),
@@ -101,6 +111,7 @@ def save_arrangement(paths: Paths, song_id: str, choice: ArrangementChoice) -> N
         "ending": None if choice.ending == ENDINGS[0] else choice.ending,
         "slows_to": None if choice.slows_to == SLOWS_TO else choice.slows_to,
         "curve": None if choice.curve == CURVE else choice.curve,
+        "slide_ms": None if choice.slide_ms == SLIDE_MS else choice.slide_ms,
         "seed": choice.seed or None,
         "notes": notes,
     }

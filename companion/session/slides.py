@@ -1,0 +1,156 @@
+"""The slides and tremolos that a song on the stand has place for, bar by bar."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from random import Random
+
+from companion.arranging.choice import MOST_CHOICES, SLIDE, TREMOLO, ArrangementChoice
+from companion.base.latest import latest
+from companion.chart.melody import MelodyNote
+from companion.chart.model import FormBar, Song
+from companion.hands.left.model import Part
+from companion.hands.right.company_reason import company_names
+from companion.hands.right.slides import PLAIN, Slid, Slide, slides
+from companion.hands.right.tremolos import Tremolo, tremolo
+from companion.session.harmonised import HarmonisedNote, spans_of
+from companion.session.note_places import bar_at, sounding
+
+
+@latest  # asked for each time a loop is played or drawn
+def slide_places(
+    song: Song,
+    bars: tuple[FormBar, ...],
+    part: Part,
+    played: tuple[MelodyNote, ...],
+    voiced: tuple[HarmonisedNote, ...],
+    fingers: tuple[int, ...],
+    slide_ms: float,
+    seed: int,
+) -> dict[int, tuple[tuple[int, Slide], ...]]:
+    """Index of a bar, -1 for the pickup -> what is proposed there, the best first: the number of the note among those that sound, and the slide into it. fingers: of
+    each of them. Which of equals comes first is by the seed, and the same wherever a section comes."""
+    notes = sounding(played)
+    tick_ms = 60_000.0 / song.tempo_bpm / bars[0].meter.pulse_ticks
+    spans = spans_of(bars, part)
+    starts = [span.start_tick for span in spans]
+    strokes = []
+    for number, note in enumerate(notes):
+        bar = bar_at(bars, note.start_tick)
+        meter = bars[0].meter if bar is None else bar.meter
+        pulse, rest = divmod(note.start_tick - (0 if bar is None else bar.start_tick), meter.pulse_ticks)
+        here = bisect_right(starts, note.start_tick) - 1
+        before = max(0, bisect_right(starts, note.start_tick - slide_ms / tick_ms) - 1)
+        low = [key for span in spans[before : here + 1] for key in span.shell]
+        assert note.pitch is not None
+        voicing = voiced[number].voicing if voiced else None
+        strokes.append(
+            Slid(
+                note.start_tick,
+                note.end_tick,
+                voicing.keys if voicing else (note.pitch.midi,),
+                voicing.fingers if voicing else (fingers[number],),
+                note.pitch,
+                note.ticks / meter.pulse_ticks,
+                rest == 0,
+                pulse % meter.pulses in meter.strong_pulses,
+                spans[here].chord if here >= 0 else None,
+                max(low, default=None),
+            )
+        )
+    found: dict[int, list[tuple[int, Slide]]] = defaultdict(list)
+    for number, each in enumerate(slides(strokes, tick_ms, slide_ms)):
+        bar = bar_at(bars, notes[number].start_tick)
+        found[-1 if bar is None else bar.index] += [(number, slide) for slide in each]
+    return {index: _best(bars[max(0, index)], each, seed) for index, each in found.items() if each}
+
+
+def _best(bar: FormBar, each: list[tuple[int, Slide]], seed: int) -> tuple[tuple[int, Slide], ...]:
+    chance = Random(f"{seed} {bar.section} {bar.bar} slide")
+    ranks = [chance.random() for _ in each]
+    order = sorted(range(len(each)), key=lambda at: (each[at][1].price, ranks[at]))
+    return tuple(each[at] for at in order[:MOST_CHOICES])
+
+
+def wanted_slides(
+    places: Mapping[int, Sequence[tuple[int, Slide]]],
+    bars: Sequence[FormBar],
+    choice: ArrangementChoice,
+    order: Sequence[int],
+    keys_before: Mapping[int, tuple[int, ...]],
+    taken: frozenset[int],
+) -> dict[int, Slide]:
+    """Number of the note -> the slide into it, of those that are wanted. keys_before: number of the first note of a stretch of the loop -> the keys that the
+    right hand comes from there; taken: notes that have another ornament."""
+    found = {}
+    for index, choices in places.items():
+        bar = bars[max(0, index)]
+        wish = choice.wanted(bar.section, 0 if index < 0 else bar.bar, SLIDE)
+        is_asked = (bar.section, 0 if index < 0 else bar.bar, SLIDE) in choice.bars
+        free = [
+            (number, slide) for number, slide in choices if number not in taken and (is_asked or slide.price <= PLAIN)
+        ]
+        if not wish or not free or max(0, index) not in order:
+            continue
+        number, slide = free[min(wish, len(free)) - 1]
+        if slide.pitch.midi not in keys_before.get(number, ()):
+            found[number] = slide
+    return found
+
+
+def keys_before(
+    bars: Sequence[FormBar], notes: Sequence[MelodyNote], order: Sequence[int], *, comes_again: bool
+) -> dict[int, tuple[int, ...]]:
+    """For the first note of each bar that does not follow the one before it in the form: the melody's key at the end of the bar that does."""
+    by_bar: dict[int, list[int]] = defaultdict(list)
+    for number, note in enumerate(notes):
+        bar = bar_at(bars, note.start_tick)
+        by_bar[-1 if bar is None else bar.index].append(number)
+    around = [*pairwise(order), *([(order[-1], order[0])] if comes_again and order else [])]
+    found: dict[int, tuple[int, ...]] = {}
+    for before, index in around:
+        if before != index - 1 and by_bar[before] and by_bar[index]:
+            pitch = notes[by_bar[before][-1]].pitch
+            found[by_bar[index][0]] = () if pitch is None else (pitch.midi,)
+    return found
+
+
+def tremolo_places(
+    bars: Sequence[FormBar], voiced: Sequence[HarmonisedNote], held: Mapping[int, int]
+) -> dict[int, tuple[tuple[int, Tremolo], ...]]:
+    """As `slide_places`, of tremolos: the longest first. held: number of a note -> how many ticks it has before a fill, where that is less than all of it."""
+    found: dict[int, list[tuple[int, int, Tremolo]]] = defaultdict(list)
+    for number, each in enumerate(voiced):
+        bar = bar_at(bars, each.note.start_tick)
+        ticks = held.get(number, each.note.ticks)
+        if bar is None or each.added_ticks < ticks or each.note.start_tick + ticks > bar.end_tick:
+            continue
+        pulse = bar.meter.pulse_ticks
+        if (each.note.start_tick - bar.start_tick) % pulse == 0:
+            names = (*company_names(each.stroke, each.voicing), str(each.note.pitch))
+            one = tremolo(each.voicing.keys, names, ticks / pulse)
+            if one is not None:
+                found[bar.index].append((-ticks, number, one))
+    return {
+        index: tuple((number, one) for _, number, one in sorted(each, key=lambda each: each[:2])[:MOST_CHOICES])
+        for index, each in found.items()
+    }
+
+
+def wanted_tremolos(
+    places: Mapping[int, Sequence[tuple[int, Tremolo]]],
+    bars: Sequence[FormBar],
+    choice: ArrangementChoice,
+    order: Sequence[int],
+) -> dict[int, Tremolo]:
+    """Number of the note -> its tremolo, of those that are wanted."""
+    found = {}
+    for index, choices in places.items():
+        wish = choice.wanted(bars[index].section, bars[index].bar, TREMOLO)
+        if wish and index in order:
+            number, one = choices[min(wish, len(choices)) - 1]
+            found[number] = one
+    return found
