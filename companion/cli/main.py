@@ -27,6 +27,7 @@ COMMANDS = {
     "arrange": ("companion.cli.arrange", "a whole tune for both hands, bar by bar, with reasons"),
     "play": ("companion.cli.play", "play a song without the app, one line a bar"),
     "practise": ("companion.cli.practise", "practise a song without the app, line by line: also for screen readers"),
+    "perform": ("companion.cli.perform", "the whole tune once through, recorded, marked and kept"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),
     "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file"),
     "today": ("companion.cli.today", "what to practise in the minutes you have"),

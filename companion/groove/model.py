@@ -51,7 +51,7 @@ class Strike:
     which of the bar's chords they belong to; number: which strike of that chord, both from 0. goes_on: they are held over
     the bar line; held: they have been since the bar before, so nothing goes down here. inner_ticks: how long all but the highest are held, over the bar
     line too; None as long as that. grace: what is heard just before it, for which the note before makes room. turns: those of the notes that take turns with
-    the others, in a tremolo that lasts as long as the strike; () for none.
+    the others, in a tremolo that lasts as long as the strike; () for none. velocity: 1 to 127, None for what is usual in its part.
     """
 
     part: str
@@ -65,6 +65,7 @@ class Strike:
     inner_ticks: int | None = None
     grace: Grace | None = None
     turns: tuple[int, ...] = ()
+    velocity: int | None = None
 
     @property
     def end_tick(self) -> int:

@@ -226,7 +226,8 @@ def _events(start: int, end: int, strike: Strike, swing: BarSwing, meter: Meter,
     if strike.inner_ticks is not None:
         inner = strike.tick + strike.inner_ticks
         ends[:-1] = [min(end, swing.tick(inner) if strike.inner_ticks <= strike.ticks else inner)] * (len(ends) - 1)
-    return [_event(start, at, strike.part, note, HAND_VELOCITY[strike.part]) for note, at in zip(strike.notes, ends)]
+    velocity = strike.velocity or HAND_VELOCITY[strike.part]
+    return [_event(start, at, strike.part, note, velocity) for note, at in zip(strike.notes, ends)]
 
 
 def _tremolo(start: int, end: int, strike: Strike, meter: Meter, tempo_bpm: float) -> list[NoteEvent]:

@@ -38,6 +38,11 @@ class Paths:
         return self.data / "own"
 
     @property
+    def performances(self) -> Path:
+        """What was recorded of whole tunes, a folder a song."""
+        return self.data / "performances"
+
+    @property
     def speech(self) -> Path:
         """What was spoken, kept so that it need not be again."""
         return self.data / "speech"

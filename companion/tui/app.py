@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     from companion.theory.key import Key
     from companion.tui.companion_app import Companion
 
-_AWAY = ("songs", "today", "keyboards", "chords", "writing")  # from here nobody leads the stand
+_AWAY = ("songs", "today", "keyboards", "chords", "performance", "writing")  # from here nobody leads the stand
 _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the way to the terminal takes
 
 _LEAVE = (("n  no, play on", False, "n"), ("y  yes, stop and leave", True, "y"))  # words, value, key
@@ -306,7 +306,7 @@ class CompanionApp(App[None]):
                 screen.show_notice()
 
     def _is_playing(self) -> bool:
-        if self.place == "chords":
+        if self.place in ("chords", "performance"):
             return self.screen.playing  # type: ignore[attr-defined,no-any-return]
         return self.stand_screen is not None and self.stand_screen.view.playing
 
@@ -335,7 +335,7 @@ class CompanionApp(App[None]):
             return
         said, stand = event.said, self.stand_screen
         taken = isinstance(said, NoteIn) and getattr(self.screen, "takes_piano", False)
-        if taken or self.place in ("keyboards", "chords", "writing", "first"):
+        if taken or self.place in ("keyboards", "chords", "performance", "writing", "first"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         leads = lead_in(said, self.settings.leading) is not None  # perhaps learned just now
         if isinstance(said, NoteIn) and not leads:

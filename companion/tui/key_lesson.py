@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from companion.tui.actions import BY_ID, Keymap, key_words
 
-if TYPE_CHECKING:  # the first paint knows no stand
+if TYPE_CHECKING:  # the song list comes before all that a stand needs
     from companion.tui.draw.view import View
 
 _ALL_USED = "{ticks} These keys are all you need. {today} tells what comes next, {help} has every other key."

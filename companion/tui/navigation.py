@@ -31,6 +31,7 @@ SCREENS = {
     "progress": ("read", "progress_page"),
     "keyboards": ("keyboards", "KeyboardsScreen"),
     "palette": ("palette", "Palette"),
+    "performance": ("performance", "PerformanceScreen"),
     "pick": ("pick", "PickScreen"),
     "read": ("read", "ReadScreen"),
     "songs": ("songs", "SongsScreen"),

@@ -72,12 +72,14 @@ class Player:
     def __init__(self, rtmidi) -> None:
         self.keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="player")
         self.keys.open_virtual_port("keys")
+        self.heard = 0  # strikes of the left hand
         self.ear = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="ear")
         left = default_voices()["left"].channel - 1
 
         def strike(event, _=None) -> None:
             (status, *rest), _ = event
             if status in (0x80 | left, 0x90 | left):
+                self.heard += status == 0x90 | left and rest[1] > 0
                 self.keys.send_message([status & 0xF0, *rest])
 
         self.ear.set_callback(strike)

@@ -59,7 +59,7 @@ class StandLists:
         self._obey = obey
         self._passes = 1  # in each key
         self.swing = SwingChoice(companion, conductor, draw, change, here).choose
-        self.ways = Ways(companion, conductor, draw, change, loop, self._plays_melody).choose
+        self.ways = Ways(companion, conductor, draw, change, loop, self._plays_melody, self.perform).choose
         self.fingers = FingerChoice(companion, conductor, change, here).choose
 
     def all_else(self) -> None:
@@ -242,3 +242,9 @@ class StandLists:
             return volume_words(voice, volume)
 
         self._companion.open("pick", "How loud? ← less, more →", items, 0, None, changed)
+
+    def perform(self) -> None:
+        """The whole tune once through, as the stand is set; what sounds stops."""
+        if self._conductor.playing:
+            self._draw(self._conductor.stop())
+        self._companion.open("performance", self._conductor.stand)

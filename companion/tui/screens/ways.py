@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 _NAMES = "names"
-_WHOLE_CHORDS = "chords"  # no way of practising the stand: a screen of its own
+_WHOLE_CHORDS, _PERFORMANCE = "chords", "performance"  # no ways of practising the stand: screens of their own
 _WITH_THE_MELODY = ("together", "swing")  # kinds that are nothing without it
 # Kinds that take cues away, of few bars first (common practice: small parts first).
 _ROUND_BY_ROUND = ("symbols", "fade", "fade+climb")
@@ -43,6 +43,7 @@ KIND_LINES = {
     "free": ("f", "waits for each shell; needs a keyboard"),
     _WHOLE_CHORDS: ("c", "each chord whole, then its shell"),
     _NAMES: ("n", "a name for a moment: strike its shell"),
+    _PERFORMANCE: ("g", "the whole tune once, recorded and marked"),
 }  # fmt: skip
 _SAID = (
     "listen",
@@ -50,7 +51,7 @@ _SAID = (
     "swing",
     "free",
 )  # kinds that have no line of their own on the stand, which says what starts them
-_OTHER_SCREENS = {_WHOLE_CHORDS: "Chords in root position", _NAMES: "Names"}
+_OTHER_SCREENS = {_WHOLE_CHORDS: "Chords in root position", _NAMES: "Names", _PERFORMANCE: "Give a performance"}
 
 
 def way_item(kind: str, does: str = "") -> Item:
@@ -61,7 +62,7 @@ def way_item(kind: str, does: str = "") -> Item:
 
 
 class Ways:
-    """draw, change, loop: as in StandLists. plays_melody: whether the right hand takes part."""
+    """draw, change, loop: as in StandLists. plays_melody: whether the right hand takes part. perform: opens the performance."""
 
     def __init__(
         self,
@@ -71,10 +72,11 @@ class Ways:
         change: ChangeStand,
         loop: Callable[[Callable[[Stand], Stand]], None],
         plays_melody: Callable[[], bool],
+        perform: Callable[[], None],
     ) -> None:
         self._companion, self._conductor = companion, conductor
         self._draw, self._change, self._loop = draw, change, loop
-        self._plays_melody = plays_melody
+        self._plays_melody, self._perform = plays_melody, perform
 
     def choose(self, then: Callable[[], None]) -> None:
         """How to practise. then: called when one was taken up."""
@@ -83,7 +85,9 @@ class Ways:
         def taken(item: Item | None) -> None:
             if item is None:
                 return
-            if item.value in _OTHER_SCREENS:
+            if item.value == _PERFORMANCE:
+                self._perform()
+            elif item.value in _OTHER_SCREENS:
                 self._open_chords(names=item.value == _NAMES)
             elif self._is_much_for(item.value):
                 self._choose_bars(item.value, then)
@@ -107,7 +111,7 @@ class Ways:
         items = [way_item(kind, kept if kind == "climb" else "") for kind in kinds]
         does, comes_first = self._whole_chords()
         items.insert(0 if comes_first else len(items), way_item(_WHOLE_CHORDS, does))
-        return [*items, way_item(_NAMES)]
+        return [*items, way_item(_NAMES), way_item(_PERFORMANCE)]
 
     def _take_up(self, kind: str, then: Callable[[], None]) -> None:
         if kind == "swing" and not self._change(ready_to_swing):

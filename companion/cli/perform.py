@@ -1,0 +1,142 @@
+"""`companion perform SONG`: the whole tune once through, recorded and marked; or what was performed before."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from typing import Any
+
+from companion.cli import arguments
+from companion.cli.lines.events import Interrupt, LinkEvents
+from companion.cli.lines.sitting import READY_WITHIN_S
+from companion.cli.printing import print_result
+from companion.errors import ExitCode, SoundError, TakeError
+from companion.session.performed import NOTHING_PLAYED, keep_and_mark
+from companion.session.performing import Performing
+from companion.session.playback import Playback
+from companion.session.stand import Stand
+from companion.session.take_file import read_recording
+from companion.sound.link import SoundLink
+from companion.sound.messages import Keyboards, Notice, Ready
+from companion.store.paths import Paths
+from companion.store.performances import Kept, folder_of, kept_performances
+
+NO_KEYBOARD = "no MIDI keyboard is heard; a performance is recorded from one. `companion devices` lists what is there"
+NOTES = """\
+Introduction, form and ending as `companion arrange` has them, in the hands that --hands names; ctrl-c breaks off, and what was played is kept.
+--list names what was performed before, the latest first; --hear N plays the N-th of these again.
+
+JSON: {"file", "performed", "words", "marks"} of one performance, {"performances": [...]} of such with --list. performed: local time; words: the marks in
+short; marks: at length.
+"""
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    parser.epilog = NOTES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    arguments.add_song(parser)
+    parser.add_argument("--list", action="store_true", help="what was performed before, the latest first")
+    parser.add_argument("--hear", type=arguments.whole(1, 10_000), metavar="N", help="hear one of these again")
+    arguments.add_playing(parser)
+    arguments.add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Perform, list or hear. Raises SoundError, TakeError, WriteError."""
+    paths, settings = arguments.paths_and_settings(options)
+    stand = arguments.as_played(arguments.wanted_stand(options, paths, settings), options)
+    kept = kept_performances(folder_of(paths, stand.original.id))
+    if options.list:
+        print_result(
+            options, lambda: {"performances": [_as_json(each) for each in kept]}, lambda: _as_text(stand, kept)
+        )
+        return ExitCode.OK
+    if options.hear and options.hear > len(kept):
+        raise TakeError(f"--hear {options.hear}: {stand.song.title} was performed {len(kept)} times")
+    link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
+    with link:
+        events = LinkEvents(link)
+        with events.taking_ctrl_c():
+            performing = Performing(stand, Playback(link), latency_s=settings.practice.latency_ms / 1000.0)
+            _await_sound(events, options, needs_keyboard=not options.hear)
+            if options.hear:
+                performing.hear_again(read_recording(kept[options.hear - 1].path).presses)
+            else:
+                print(_announcement(performing.stand), file=sys.stderr)
+                performing.start()
+            _listen(performing, events)
+    if options.hear:
+        return ExitCode.OK
+    return _kept(options, performing, paths)
+
+
+def _await_sound(events: LinkEvents, options: argparse.Namespace, *, needs_keyboard: bool) -> None:
+    """Until it is known what sounds, and that a keyboard is heard."""
+    deadline_s = time.monotonic() + READY_WITHIN_S
+    output = keyboards = None
+    while output is None or keyboards is None:
+        report = events.next(0.1)
+        if isinstance(report, Ready):
+            output = report.output
+        elif isinstance(report, Keyboards):
+            keyboards = report
+        elif isinstance(report, Interrupt):
+            raise KeyboardInterrupt
+        elif time.monotonic() > deadline_s:
+            raise SoundError(f"The sound process did not answer within {READY_WITHIN_S:g} seconds.")
+    arguments.check_sound(output, options)
+    if needs_keyboard and not keyboards.heard:
+        raise SoundError(NO_KEYBOARD)
+
+
+def _listen(performing: Performing, events: LinkEvents) -> None:
+    """Until it is over. Raises SoundError where the sound fails on the way."""
+    while performing.playing or performing.hearing:
+        wake_s = performing.wake_s
+        report = events.next(None if wake_s is None else wake_s - time.perf_counter())
+        if isinstance(report, Interrupt):
+            performing.stop()
+        elif isinstance(report, Notice) and report.kind in ("lost", "error"):
+            print(report.sentence, file=sys.stderr)
+            performing.stop()
+        elif report is not None:
+            performing.hear(report)
+        performing.tick()
+
+
+def _kept(options: argparse.Namespace, performing: Performing, paths: Paths) -> int:
+    performed = performing.performed
+    if performed is None or not any(velocity for _, _, velocity in performed.keys):
+        raise TakeError(NOTHING_PLAYED)
+    kept = keep_and_mark(performing.stand, performed, paths)
+    print_result(
+        options,
+        lambda: _as_json(kept),
+        lambda: "\n".join([*kept.words, "", kept.at_length, "", f"Kept: {kept.path}"]),
+    )
+    return ExitCode.OK
+
+
+def _announcement(stand: Stand) -> str:
+    return f"{stand.song.title}, {stand.key}, tempo {stand.tempo_bpm:g}: play on, whatever happens. Ctrl-c breaks off."
+
+
+def _as_json(kept: Kept) -> dict[str, Any]:
+    return {
+        "file": str(kept.path),
+        "performed": kept.performed_at.isoformat(timespec="seconds"),
+        "words": list(kept.words),
+        "marks": kept.at_length,
+    }
+
+
+def _as_text(stand: Stand, kept: list[Kept]) -> str:
+    if not kept:
+        return f"{stand.song.title} was not performed yet."
+    rows = (
+        f"{number:>3}  {each.performed_at.strftime('%Y-%m-%d %H:%M')}  {' '.join(each.words)}"
+        for number, each in enumerate(kept, 1)
+    )
+    return "\n".join(rows)

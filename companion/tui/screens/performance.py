@@ -1,0 +1,284 @@
+"""A performance: the whole tune once through, recorded, marked at its end, kept, and heard again beside the ones before."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from textual.app import ComposeResult
+
+from companion.errors import TakeError
+from companion.session.performing import Performed, Performing
+from companion.session.stand import Stand
+from companion.sound.messages import Notice
+from companion.store.performances import Kept, folder_of, kept_performances
+from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
+from companion.tui.draw.row import Row
+from companion.tui.one_timer import OneTimer
+from companion.tui.screens.app_screen import AppScreen, bindings
+from companion.tui.widgets.drawing import Drawing
+from companion.tui.widgets.foot import Foot
+
+_SOUND_OFF = "The sound is off, so nothing counts you in. Leave with F10 and start again."
+_NO_KEYBOARD = (
+    "A performance is recorded from a MIDI keyboard, and none is heard: plug one in by USB or MIDI and look at F5."
+)
+_GONE = "The keyboard went away, so the performance was broken off; what came before is kept."
+_NOTHING = "No key was heard, so there is nothing to keep."
+
+
+class PerformanceDrawing(Drawing):
+    """All of it but the foot. view: what it draws, None before there is anything."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        self.view: PerformanceView | None = None
+
+    def show(self, view: PerformanceView) -> None:
+        """Draw this."""
+        if view != self.view:
+            self.view = view
+            self.redraw()
+
+    def picture(self, width: int, height: int) -> list[Row]:
+        """See `Drawing.picture`."""
+        return draw_performance(self.view, width, height) if self.view is not None else []
+
+
+class PerformanceScreen(AppScreen):
+    """stand: whose tune is performed, as its hands, key and tempo are. The stand below wants its music back at the end."""
+
+    place = "performance"
+    BINDINGS = bindings("performance")
+
+    def __init__(self, stand: Stand) -> None:
+        super().__init__()
+        self._stand = stand
+        self._made: Performing | None = None
+        self._kept: tuple[Kept, ...] = ()
+        self._marked, self._shows, self._keeping = 0, "beat", False
+        self._drawing = PerformanceDrawing(id="performance")
+        self._wake = OneTimer(self, self._tick)
+
+    def compose(self) -> ComposeResult:
+        """The drawing and the keys."""
+        yield self._drawing
+        yield Foot(self.keymap, "performance", id="foot")
+
+    def on_mount(self) -> None:
+        """Show what is kept."""
+        self._read()
+        self.show()
+
+    @property
+    def performing(self) -> Performing:
+        """What goes on."""
+        if self._made is None:
+            companion = self.companion
+            latency_s = companion.settings.practice.latency_ms / 1000.0
+            self._made = Performing(self._stand, companion.playback, latency_s=latency_s, minutes=companion.minutes)
+        return self._made
+
+    @property
+    def playing(self) -> bool:
+        """Whether something goes on."""
+        return self._made is not None and (self._made.playing or self._made.hearing)
+
+    @property
+    def _folder(self) -> Path:
+        return folder_of(self.companion.paths, self._stand.original.id)
+
+    def _read(self) -> None:
+        def read(kept: list[Kept]) -> None:
+            self._kept = tuple(kept)
+            self.show()
+
+        self.companion.in_background("Listing the performances", partial(kept_performances, self._folder), read)
+
+    # --- what is shown
+
+    def show(self) -> None:
+        """Draw how things stand, and be called when they want it."""
+        if self.is_left:
+            return
+        performing = self.performing
+        self._wake.set_for(performing.wake_s)
+        self._drawing.show(
+            PerformanceView(
+                performing.stand,
+                self._kept,
+                self._marked,
+                self._shows,
+                performing.playing,
+                performing.hearing,
+                performing.beat,
+                self._keeping,
+                self.companion.notice,
+            )
+        )
+
+    def show_notice(self) -> None:
+        """What is said."""
+        if self._made is not None:
+            self.show()
+
+    def hear(self, report: object) -> None:
+        """A report of the sound process, the moment it comes."""
+        performing = self.performing
+        before = performing.performed
+        performing.hear(report)
+        if performing.playing and isinstance(report, Notice) and report.kind == "lost":
+            performing.stop()
+            self.companion.say(_GONE)
+        self._after(before)
+
+    def _tick(self) -> None:
+        self._wake.stop()
+        before = self.performing.performed
+        self.performing.tick()
+        self._after(before)
+
+    def _after(self, before: Performed | None) -> None:
+        """Keep and mark what is over."""
+        performed = self.performing.performed
+        if performed is not None and performed is not before:
+            if any(velocity for _, _, velocity in performed.keys):
+                self._keep(performed)
+            else:
+                self.companion.say(_NOTHING)
+        self.show()
+
+    def _keep(self, performed: Performed) -> None:
+        stand, companion = self.performing.stand, self.companion
+        self._keeping = True
+
+        def work() -> Kept:
+            from companion.session.performed import keep_and_mark
+
+            kept = keep_and_mark(stand, performed, companion.paths)
+            if companion.sound == "builtin":
+                from companion.export.recorded import write_sound
+
+                write_sound(kept, stand)
+            return kept
+
+        def done(kept: Kept) -> None:
+            self._keeping, self._marked = False, 0
+            self._kept = (kept, *(each for each in self._kept if each.path != kept.path))
+            self.show()
+
+        def failed(sentence: str) -> None:
+            self._keeping = False
+            companion.complain(sentence)
+            self._read()
+
+        companion.in_background("Keeping the performance", work, done, failed)
+
+    # --- keys
+
+    def action_perform(self) -> None:
+        """Count in, or break off."""
+        companion, performing = self.companion, self.performing
+        companion.unsay()
+        before = performing.performed
+        if self.playing:
+            performing.stop()
+        elif companion.sound_is_off:
+            companion.say(_SOUND_OFF)
+        elif not companion.keyboards.heard:
+            companion.say(_NO_KEYBOARD)
+        else:
+            performing.start()
+            before = None
+        self._after(before)
+
+    def action_perform_shows(self) -> None:
+        """Another thing to see meanwhile."""
+        names = list(SHOWS)
+        self._shows = names[(names.index(self._shows) + 1) % len(names)]
+        self.show()
+
+    def action_up(self) -> None:
+        """Mark the one above."""
+        self._mark(-1)
+
+    def action_down(self) -> None:
+        """Mark the one below."""
+        self._mark(1)
+
+    def _mark(self, step: int) -> None:
+        if not self.performing.playing:
+            self._marked = max(0, min(len(self._kept) - 1, self._marked + step))
+            self.show()
+
+    def action_hear_performance(self) -> None:
+        """Hear the marked one again, or no longer."""
+        from companion.session.take_file import read_recording
+
+        performing = self.performing
+        if performing.playing or not self._kept:
+            return
+        if performing.hearing:
+            performing.stop()
+        else:
+            try:
+                performing.hear_again(read_recording(self._kept[self._marked].path).presses)
+            except (TakeError, ValueError) as error:
+                self.companion.complain(str(error))
+        self.show()
+
+    def action_performance_marks(self) -> None:
+        """What was marked in the marked one."""
+        if self._kept and not self.performing.playing:
+            kept = self._kept[self._marked]
+            when = kept.performed_at.strftime("%Y-%m-%d %H:%M")
+            text = "\n\n".join(filter(None, ("\n".join(kept.words), kept.at_length))) or "Nothing is known of it."
+            self.companion.open("read", f"Performed {when}", text, folder=self._folder)
+
+    def action_forget_performance(self) -> None:
+        """Throw the marked one away, once the student has said so."""
+        if not self._kept or self.playing:
+            return
+        kept = self._kept[self._marked]
+
+        def taken(item: Any) -> None:
+            from companion.store.performances import forget_performance
+
+            if item is None or not item.value:
+                return
+            try:
+                forget_performance(kept)
+            except TakeError as error:
+                self.companion.complain(str(error))
+            self._marked = max(0, self._marked - 1)
+            self._read()
+
+        items = [("n  no, keep it", False, "n"), ("y  yes, throw it away", True, "y")]
+        when = kept.performed_at.strftime("%Y-%m-%d %H:%M")
+        self.companion.open("pick", f"Throw away what you performed at {when}?", items, 0, taken=taken)
+
+    def action_keyboards(self) -> None:
+        """Stop, and open the list of keyboards and outputs."""
+        self.stop()
+        super().action_keyboards()
+
+    def on_screen_resume(self) -> None:
+        """Another screen was on top."""
+        self.show_notice()
+
+    def stop(self) -> None:
+        """Break off what goes on."""
+        if self._made is not None:
+            before = self._made.performed
+            self._made.stop()
+            self._after(before)
+
+    def action_leave(self) -> None:
+        """Back to the stand; what plays is not stopped by that."""
+        if self.playing:
+            self.companion.say("It plays. Space stops it; then esc leads back.")
+            return
+        self.companion.playback.silence()
+        self.companion.conductor.load()
+        self.leave()
