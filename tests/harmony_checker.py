@@ -153,8 +153,8 @@ def hold_cost(keys, fingers):
     return min(5, cost)
 
 
-def least_cost(strokes, voices, tick_ms, places=("", "", ""), span=12):
-    """The least that a phrase of three notes can cost, every set of keys and every fingering tried, and each with each before and after it. strokes: Struck
+def least_cost(strokes, voices, tick_ms, places, span=12):
+    """The least that a phrase can cost, every set of keys and every fingering tried, each after each. strokes: Struck
     with the melody alone, each with its Sounding, or None for no chord; onsets as in the chorus."""
     options, duties = [], []
     for number, (hand, chord) in enumerate(strokes):
@@ -188,26 +188,26 @@ def least_cost(strokes, voices, tick_ms, places=("", "", ""), span=12):
         options.append(here)
         duties.append(most > 1)
     keys = [hand.keys[-1] for hand, _ in strokes]
-    return min(_around(keys, middle, options, duties) for middle in options[1])
+    return _least(keys, options, duties)
 
 
-def _around(keys, middle, options, duties):
-    """With this in the middle: the least of every first and every last note, by their fingers, which one rule sees together."""
-    added, g = middle
-    first, last = {}, {}
-    for (before, f), cost in options[0].items():
-        cost += note_points(f, keys[0], keys[1:2]) + _step(f, g, keys[:2], duties[:2]) + inner_cost(before, added)
-        first[f] = min(cost, first.get(f, cost))
-    for (after, h), cost in options[2].items():
-        cost += note_points(h, keys[2], keys[1:2]) + _step(g, h, keys[1:], duties[1:]) + inner_cost(added, after)
-        last[h] = min(cost, last.get(h, cost))
-    own = options[1][middle] + note_points(g, keys[1], [keys[0], keys[2]])
-    return own + min(
-        first[f] + last[h] + min(1 if any(duties) else 10**6, triple_points(f, g, h, *keys))
-        for f in first
-        for h in last
-    )
+def _least(keys, options, duties):
+    """Every way from the first note on, of which only the cheapest with the same last two fingers and the same last keys is kept, as no rule sees more."""
+    best = {(0, option): cost + _own(option[1], keys, 0) for option, cost in options[0].items()}
+    for n in range(1, len(keys)):
+        longer = {}
+        turn_most = 1 if any(duties[max(0, n - 2) : n + 1]) else 10**6
+        for (e, (before, f)), so_far in best.items():
+            for (after, g), cost in options[n].items():
+                step = min(3 if any(duties[n - 1 : n + 1]) else 10**6, pair_points(f, g, *keys[n - 1 : n + 1]))
+                turn = min(turn_most, triple_points(e, f, g, *keys[n - 2 : n + 1])) if n > 1 else 0
+                whole = so_far + cost + _own(g, keys, n) + step + turn + inner_cost(before, after)
+                way = (f, (after, g))
+                if whole < longer.get(way, 10**9):
+                    longer[way] = whole
+        best = longer
+    return min(best.values())
 
 
-def _step(f, g, keys, duties):
-    return min(3 if any(duties) else 10**6, pair_points(f, g, *keys))
+def _own(finger, keys, n):
+    return note_points(finger, keys[n], [*keys[max(0, n - 1) : n], *keys[n + 1 : n + 2]])

@@ -48,9 +48,9 @@ def test_the_last_chord_of_an_introduction_leads_to_bar_1_in_every_key(kind):
             assert made.unroll()[0].meter == moved.unroll()[0].meter
 
 
-def test_every_song_has_every_introduction_and_ending_and_no_rule_is_broken(settings):
+def test_every_song_has_every_introduction_and_ending_and_no_rule_is_broken(settings, deep):
     chosen = list(zip(MADE_INTROS, itertools.cycle(MADE_ENDINGS)))
-    for number, song in enumerate(SONGS):
+    for number, song in enumerate(SONGS if deep else SONGS[::2]):
         intro_kind, ending_kind = chosen[number % len(chosen)]
         choice = ArrangementChoice(voices=2 + number % 3, intro=intro_kind, ending=ending_kind)
         stand = (

@@ -40,10 +40,10 @@ SYMBOLS = (
 )
 
 
-def a_phrase(chance: random.Random):
-    """Three strokes over random chords, some quick, with a shell of root and third or seventh below each."""
+def a_phrase(chance: random.Random, notes=3):
+    """So many strokes over random chords, some quick, with a shell of root and third or seventh below each."""
     strokes, plain, at, key = [], [], 0, chance.randint(62, 80)
-    for _ in range(3):
+    for _ in range(notes):
         chord = parse_chord(chance.choice(SYMBOLS)) if chance.random() < 0.9 else None
         ticks = chance.choice((240, 320, 480, 720, 960, 1920))
         shell = () if chord is None else _shell(chance, chord)
@@ -53,8 +53,8 @@ def a_phrase(chance: random.Random):
     made = []
     for number, (key, at, ticks, chord, shell) in enumerate(strokes):
         key = max(key, max(shell, default=0) + 3)
-        room_ms = ticks * TICK_MS if number < 2 else 10_000.0
-        place = chance.choice(("", LIGHT)) if number < 2 else chance.choice(("", LAST))
+        room_ms = ticks * TICK_MS if number + 1 < notes else 10_000.0
+        place = chance.choice(("", LIGHT)) if number + 1 < notes else chance.choice(("", LAST))
         made.append(MelodyStroke(key, at, room_ms, () if chord is None else (chord,), shell, place=place))
         alone = Struck(at, at + ticks, at + ticks, (key,), (1,))
         plain.append((alone, None if chord is None else sounding_of(at, at + ticks, chord, shell)))
@@ -69,10 +69,10 @@ def _shell(chance, chord):
 
 @pytest.mark.parametrize("voices", [2, 3, 4])
 def test_nothing_legal_costs_less(voices, deep):
-    """Phrases of three notes; none with a run that has taught fingers, as three notes are no run."""
+    """Phrases of three notes, a few of six; none with a run that has taught fingers."""
     chance = random.Random(40 + voices)
-    for _ in range(400 if deep else 34):
-        made, plain = a_phrase(chance)
+    for number in range(400 if deep else 34):
+        made, plain = a_phrase(chance, 6 if number % 17 == 0 else 3)
         keys = tuple(stroke.key for stroke in made)
         if taught_fingers(keys, C) or any(
             b.onset - a.onset < 480 and abs(b.key - a.key) > 7 for a, b in itertools.pairwise(made)

@@ -45,7 +45,7 @@ def test_no_rule_is_broken_in_any_song_and_most_gaps_are_filled(settings, deep):
 def test_the_checker_sees_fills_that_were_spoiled(settings):
     """Each way breaks a rule whatever the fill is, so every one must be seen."""
     chance, seen, spoiled = random.Random(5), 0, 0
-    for song in SONGS[::2]:
+    for song in SONGS[::4]:
         stand = Stand.put(song, settings)
         chords, tick_ms = chords_of(stand), tick_ms_of(stand)
         for place, fill, _ in told(stand, 3):

@@ -28,14 +28,17 @@ def right_hand_of(stand, voices, tensions=False):
 
 
 def test_no_rule_is_broken_in_any_song_and_the_notes_due_have_company(settings, deep):
-    """tests/bench/harmony.py has all keys; here each song has its own key and another."""
+    """tests/bench/harmony.py has all keys; here each song has its own key, a third of them another too."""
     due = company = 0
     for number, song in enumerate(SONGS):
         stand = Stand.put(song, settings)
-        for pc in range(12) if deep else (song.key.tonic.pc, (song.key.tonic.pc + 1 + number) % 12):
+        keys = (song.key.tonic.pc, (song.key.tonic.pc + 1 + number) % 12)
+        for pc in range(12) if deep else keys[: 1 + (number % 3 == 0)]:
             moved = stand.with_key(Key.usual(pc, song.key.mode))
             for voices, tensions in (
-                ((3, False), (3, True), (4, True), (2, False)) if deep else ((3, False), (2 + number % 3, True))
+                ((3, False), (3, True), (4, True), (2, False))
+                if deep
+                else ((3, False), (2 + number % 3, True))[: 1 + number % 2]
             ):
                 notes, struck, chords = right_hand_of(moved, voices, tensions)
                 assert not faults(struck, chords, tick_ms_of(moved), voices), (song.id, pc, voices)
@@ -120,7 +123,7 @@ def test_no_chord_and_quick_notes_stay_alone(settings, tune):
 def test_light_beats_are_thinner_and_say_so_where_nothing_is_added(settings):
     """Common practice: fewer notes between the strong beats. None of our songs' light beats has more on average than the others."""
     light, others = [], []
-    for song in SONGS[:12]:
+    for song in SONGS[::4]:
         stand = Stand.put(song, settings).change(arranged=ArrangementChoice(3))
         for note in stand.harmonised:
             if is_due(note.stroke, 3):
