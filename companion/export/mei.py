@@ -15,6 +15,7 @@ from companion.export.sizes import MM_A_POINT, SheetSize
 Element = ElementTree.Element
 TEXT_UNITS = 4.5  # Verovio's size of text, in its units
 _NAMESPACE = ' xmlns="http://www.music-encoding.org/ns/mei"'
+_GAP = "\u00a0\u00a0"
 _ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
@@ -50,6 +51,8 @@ def _size_words(mei: Element, size: SheetSize) -> None:
                 for child in list(element):
                     element.remove(child)
                 element.append(inner)
+            if tag == "harm":  # else Verovio sets one symbol right behind another
+                inner.text = (inner.text or "") + _GAP
             inner.set("fontsize", percent)
             inner.set("fontstyle", "normal")
 
