@@ -12,6 +12,9 @@ from companion.chart.reader import read_chart
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.practice.drills.fading import Cue
+from companion.practice.marking.apart import Together
+from companion.practice.marking.summary import together_lines
+from companion.practice.planning.by_itself import HandFigures, Loss, loss_words
 from companion.session.drill import DrillSettings, new_drill
 from companion.session.stand import Stand
 from companion.session.stand_changes import CLICKS, loop_between
@@ -19,7 +22,7 @@ from companion.store.settings import load_settings
 from companion.tui.draw.beat import draw_beat
 from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import bar_text
-from companion.tui.draw.drill import draw_summary
+from companion.tui.draw.drill import brief, draw_summary
 from companion.tui.draw.keyboard import FILL
 from companion.tui.draw.lines import state_line, title_line
 from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of, shell_notes
@@ -311,3 +314,21 @@ def test_a_symbol_its_shell_and_the_frame_of_what_is_next_stand_apart(ferry, wid
         solid = [x for x in range(frame) if any(row[x].strip() for row in rows)]
         gaps = [after - before - 1 for before, after in pairwise(solid)]
         assert max(gaps) >= 2 and solid[-1] < frame - 1, "\n".join(rows)
+
+
+def test_one_line_tells_of_both_hands_while_the_next_pass_runs():
+    alone, under = HandFigures(1.0, 2.0, 9.0), HandFigures(0.95, 4.0, 10.0)
+    lines = [
+        "Left hand: 36 of 37 chords right (97 %): 1 late.",
+        "Slipped: A 3 >.",
+        "  Time: in time; 2 ms behind the beat on average, spread 10 ms.",
+        "Right hand: 103 of 105 notes right (98 %): 2 missing.",
+        "  Time: in time; on the beat on average, spread 7 ms.",
+        *together_lines(Together(80.0, 30), {}),
+        loss_words(Loss(alone, under, 0.5)),
+    ]
+    short = "Left 36 of 37, right 103 of 105; the left one comes late. The left hand runs by itself."
+    assert brief(lines, 1, 100) == [short]
+    assert brief(lines, 1, 78) == [short.partition(" The")[0]], "where there is no room the one sentence"
+    assert brief(lines, 3, 100)[:2] == [short, "Slipped: A 3 >."]
+    assert brief(lines[:3], 1, 80) == lines[:1], "of one hand its own line"

@@ -30,6 +30,7 @@ NEAR_TEMPO = 0.1  # tempi that differ by more are another task
 COMMON_BARS = 0.5  # of the pass that were played alone too, at least
 MOST_SPREAD, LEAST_SPREAD_MS = 1.5, 8.0  # how much larger the spread may be; and how much in any case
 SMALL_IN_A_ROW = 2
+UNDER = "Left hand under the melody"
 WEEKS = 6  # that are looked back on
 
 
@@ -137,7 +138,7 @@ def loss_words(loss: Loss, most_loss: float = DEFAULT_MOST_LOSS) -> str:
     time = f"{abs(loss.late_ms):.0f} ms {'later' if loss.late_ms > 0.0 else 'earlier'}"
     verdict = "it runs by itself" if loss.is_small(most_loss) else "it still takes thought"
     return (
-        f"Left hand under the melody: {100 * under.share_right:.0f} % right (alone {100 * alone.share_right:.0f} %), "
+        f"{UNDER}: {100 * under.share_right:.0f} % right (alone {100 * alone.share_right:.0f} %), "
         f"spread {under.spread_ms or 0.0:.0f} ms (alone {alone.spread_ms or 0.0:.0f}), {time}: {verdict}."
     )
 

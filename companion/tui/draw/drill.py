@@ -13,6 +13,7 @@ from companion.practice.drills import climbing
 from companion.practice.drills.climbing import ClimbPicture
 from companion.practice.marking.worst import bars_around
 from companion.practice.model import VERDICTS
+from companion.practice.planning.by_itself import UNDER
 from companion.session.drill import KINDS, NEXT_KINDS, Drill
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand
@@ -128,21 +129,33 @@ def _into(place: tuple[int, int], stand: Stand) -> str:
 def brief(lines: Sequence[str], most: int, width: int) -> list[str]:
     """The summary in at most so many lines of so many columns, for a glance while the next pass runs: the costliest change beside its words,
     what varies from strike to strike left to the stopped stand. A sentence is broken between words; where there is no room for it, what is
-    to be done about it is left to the stopped stand too."""
+    to be done about it is left to the stopped stand too. Of both hands one line tells."""
     wanted: list[str] = []
-    for line in lines:
+    for line in _both_hands_first(lines):
         if wanted and wanted[-1] == "Costliest changes:":
             wanted[-1] = f"Costliest: {line.strip()}"
         elif not line.startswith(("  ", "From strike")):
             wanted.append(line)
     kept: list[str] = []
     for line in wanted:
-        for words in (line, f"{line.partition(': ')[0]}."):
+        for words in (line, f"{line.partition('. ')[0]}.", f"{line.partition(': ')[0]}."):
             broken = wrap(words, max(8, width))
             if len(kept) + len(broken) <= most:
                 kept += broken
                 break
     return kept
+
+
+def _both_hands_first(lines: Sequence[str]) -> Sequence[str]:
+    """With what both hands came to in one line before the others: "Left 14 of 16, right 40 of 41; together. The left hand runs by itself."."""
+    told = {line.partition(": ")[0]: line.partition(": ")[2] for line in lines}
+    if not {"Left hand", "Right hand"} <= told.keys():
+        return lines
+    left, right = (" ".join(told[hand].split()[:3]) for hand in ("Left hand", "Right hand"))
+    hands = told.get("Hands", "").partition(",")[0].rstrip(".")
+    loss = next((line.rpartition(": it ")[2] for line in lines if line.startswith(UNDER)), "")
+    head = f"Left {left}, right {right}{f'; {hands}' if hands else ''}.{f' The left hand {loss}' if loss else ''}"
+    return (head, *(line for line in lines if line.partition(": ")[0] not in ("Left hand", "Right hand", "Hands")))
 
 
 def bar_names(indices: Sequence[int], stand: Stand, behind: Mapping[int, str] | None = None, most: int = 8) -> str:
