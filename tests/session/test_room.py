@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
-from both_hands_checker import too_close
+from both_hands_checker import cannot_be_taken, too_close
 from desk import Conducted
 from tunes_made import abc, make
 
@@ -49,6 +49,8 @@ def test_every_song_stands_in_every_key_and_nothing_collides(paths, settings, de
             assert len(stand.part.choices) == len(new.part.choices)
             assert all((choice.shell is None) == (choice.slot.chord is None) for choice in stand.part.choices)
             assert too_close(stand) == [], (entry.id, stand.key)
+            if pc % 4 == 1:  # all twelve were looked at once
+                assert cannot_be_taken(stand, right_hand(stand)) == [], (entry.id, stand.key)
             made_by.add(stand.room.made_by)
             if stand.room.made_by is not None:
                 stand = learned.with_key(stand.key)
@@ -240,4 +242,6 @@ def test_nothing_collides_in_songs_from_elsewhere(seed, settings, tmp_path):
     for pc in (0, 5, 8):
         moved = stand.with_key(Key.usual(pc, stand.key.mode))
         assert too_close(moved) == []
-        assert right_hand(moved) and all(1 <= note.finger <= 5 for note in right_hand(moved))
+        notes = right_hand(moved)
+        assert len(notes) == len({note.note.start_tick for note in notes}) > 0
+        assert all(1 <= note.finger <= 5 for note in notes)
