@@ -37,7 +37,7 @@ class LatestPasses:
     def advice(self, stand: Stand, arrangement: Arrangement, tempo_bpm: float, marks: PassMarks) -> Advice:
         """Of a pass that is over, with those before it."""
         # Needed only after a pass, when the next one sounds already; the start of the app need not wait for these.
-        from companion.practice.marking.apart import of_hand
+        from companion.practice.marking.apart import by_hand, of_hand
         from companion.practice.marking.habits import Played, habits_of
         from companion.practice.marking.teacher import MOST_SENTENCES, sentence, why_not_clean
         from companion.session.take_marks import chart_words
@@ -46,7 +46,14 @@ class LatestPasses:
         self._passes = (*(self._passes if of == self._of else ()), of_hand(marks, "left"))[-LATEST:]
         self._of = of
         habits = habits_of(Played(arrangement, self._passes))
-        unclean = (why_not_clean(marks),) if marks.is_disturbed and marks.figures.share_right >= 0.5 else ()
+        # A drill judges each hand by itself, so that the hand that was disturbed is the one told of.
+        hands = by_hand(marks)
+        reasons = (
+            why_not_clean(own, part if len(hands) > 1 else "")
+            for part, own in hands.items()
+            if own.figures.share_right >= 0.5
+        )
+        unclean = tuple(filter(None, reasons))
         page = chart_words(stand)
         says, by_bars = (
             (*unclean, *(sentence(habit, each) for habit in habits[:MOST_SENTENCES]))

@@ -24,7 +24,8 @@ from companion.session.changes import (
     Sounded,
     State,
 )
-from companion.session.free import NOTHING_TO_WAIT_FOR, FreeTime
+from companion.session.free import FreeTime
+from companion.session.free_told import begin_free, hear_free
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
@@ -209,14 +210,11 @@ class Conductor:
         if not self.has_keyboard:
             self._changes.append(NeedsKeyboard())
             return
-        free = FreeTime(self.stand, self._log(), self._clock(), minutes=self.minutes)
-        if free.target is None:
-            self._changes.said(NOTHING_TO_WAIT_FOR)
-            return
-        self.free, self.shown.told = free, None
-        self.shown.clear()
-        self.playback.end()
-        self._changes.append(Began(free.target.index))
+        free = begin_free(self.stand, self._log(), self._clock(), self.minutes, self._changes)
+        if free is not None:
+            self.free, self.shown.told = free, None
+            self.shown.clear()
+            self.playback.end()
 
     def stop(self) -> list[Change]:
         """Break off what is played or asked; the pass does not count."""
@@ -266,7 +264,8 @@ class Conductor:
             self._keyboards = bool(report.heard)
             self.key_heard &= self._keyboards  # the last one went: from the next start on the student's word counts
         if self.free is not None:
-            self._hear_free(self.free, report)
+            if hear_free(self.free, report, self.shown, self._changes):
+                self._offer_rest()
         elif self.practice is not None and self.playback.owns(report):
             self._hear_pass(self.practice, report)
         self._show_beats(self._clock())
@@ -282,14 +281,6 @@ class Conductor:
             self._ended(practice)
             if practice.heard_out:  # the goal was heard: what it was heard for comes next
                 self._take_up(self._then, asks=self._then_asks)
-
-    def _hear_free(self, free: FreeTime, report: object) -> None:
-        free.hear(report)
-        self._changes.said(free.say)
-        free.say, self.shown.signs = "", free.signs
-        if free.result is not None and self.shown.is_news(free.result):
-            self._changes.append(PassOver(free.result, None))
-            self._offer_rest()
 
     def tick(self, now_s: float) -> list[Change]:
         """Show the beats that are heard now, close the pass whose last strike can no longer come, look ahead."""

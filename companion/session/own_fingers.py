@@ -9,9 +9,9 @@ from companion.chart.melody import NotePlace
 from companion.errors import CompanionError
 from companion.session.conductor import Conductor
 from companion.session.note_places import note_places
-from companion.session.own_shells import ChangeStand
 from companion.session.right_hand import RightHandNote, written_notes
 from companion.session.stand import Stand
+from companion.session.taking_back import ChangeStand, FingerBefore
 from companion.store.own_melody import Fingers, load_melody, save_fingers
 from companion.store.paths import Paths
 
@@ -46,17 +46,24 @@ class OwnFingers:
 
     def pin(self, place: NotePlace, finger: int) -> None:
         """Have this finger, 1 to 5, on a note wherever its section comes; the same once more lets the companion choose again."""
-        fingers = dict(self._kept())
-        if fingers.get(place) == finger:
-            del fingers[place]
-        else:
-            fingers[place] = finger
+        before = self._kept().get(place)
+        if self._put(place, None if before == finger else finger):
+            self._conductor.before.append(FingerBefore(place, before))
+
+    def put_back(self, before: FingerBefore) -> bool:
+        """The finger that was there before, on that note alone; whether that could be."""
+        return self._put(before.place, before.finger)
+
+    def _put(self, place: NotePlace, finger: int | None) -> bool:
+        fingers = {at: each for at, each in self._kept().items() if at != place} | ({place: finger} if finger else {})
         # Nothing of it sounds, so a pass that is being played goes on.
-        if self._change(lambda stand: stand.change(own_fingers=fingers), load=not self._conductor.playing):
-            try:
-                save_fingers(self._paths, self._conductor.stand.original.id, fingers)
-            except (CompanionError, OSError) as error:
-                self._complain(str(error))
+        if not self._change(lambda stand: stand.change(own_fingers=fingers), load=not self._conductor.playing):
+            return False
+        try:
+            save_fingers(self._paths, self._conductor.stand.original.id, fingers)
+        except (CompanionError, OSError) as error:
+            self._complain(str(error))
+        return True
 
     def _kept(self) -> Fingers:
         """As the file has them, which may have been changed by hand meanwhile; those on the stand where it cannot be read."""

@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Protocol
 
 from companion.errors import CompanionError
 from companion.practice.slots import ChordPlace, Pins
 from companion.session.conductor import Conductor
-from companion.session.stand import Stand
-from companion.session.taking_back import TEMPO, back_words, set_back
+from companion.session.own_fingers import OwnFingers
+from companion.session.taking_back import TEMPO, ChangeStand, FingerBefore, back_words, set_back
 from companion.store.paths import Paths
 from companion.store.pins import load_pins, save_pins
 from companion.theory.shell_kinds import Pin
-
-
-class ChangeStand(Protocol):
-    """Puts a changed stand in place; False where it cannot be, which is said."""
-
-    def __call__(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
-        """Put what `make` makes of the stand in its place; returns whether that could be. load: whether the sound changes too."""
 
 
 class OwnShells:
@@ -35,6 +27,7 @@ class OwnShells:
     ) -> None:
         self._paths, self._conductor, self._change = paths, conductor, change
         self._say, self._complain = say, complain
+        self._fingers = OwnFingers(paths, conductor, change, complain)
         self._unsaved: dict[ChordPlace, Pin | None] = {}
 
     def pin(self, index: int, number: int, pin: Pin | None) -> bool:
@@ -54,6 +47,11 @@ class OwnShells:
             self._say("There is no change to take back.")
             return
         last, earlier = before[-1], before[:-1]
+        if isinstance(last, FingerBefore):
+            before.pop()
+            if self._fingers.put_back(last):
+                self._say("Taken back.")
+            return
         if not isinstance(last, Mapping):
             before.pop()
             self._pin_back(*last)

@@ -1,10 +1,12 @@
-"""Taking back the last change on the stand: what a choice of a shell replaced, or how the stand was set before a key."""
+"""Taking back the last change on the stand: what a choice of a shell or of a finger replaced, or how the stand was set before a key."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
 
+from companion.chart.melody import NotePlace
 from companion.practice.leading import STEP_BPM
 from companion.practice.slots import ChordPlace
 from companion.session.stand import Stand
@@ -12,7 +14,25 @@ from companion.theory.shell_kinds import Pin
 
 PinBefore = tuple[ChordPlace, Pin | None]  # what a chord was pinned to before a choice
 SetBefore = Mapping[str, Any]  # what the settings that a change touched were before, by the stand's names for them
-Before = list[PinBefore | SetBefore]  # the latest last
+
+
+@dataclass(frozen=True, slots=True)
+class FingerBefore:
+    """What a note of the melody was fingered with of the student's own before a choice; None for the companion's."""
+
+    place: NotePlace
+    finger: int | None
+
+
+Before = list[PinBefore | FingerBefore | SetBefore]  # the latest last
+
+
+class ChangeStand(Protocol):
+    """Puts a changed stand in place; False where it cannot be, which is said."""
+
+    def __call__(self, make: Callable[[Stand], Stand], *, load: bool = True) -> bool:
+        """Put what `make` makes of the stand in its place; returns whether that could be. load: whether the sound changes too."""
+
 
 # The settings that are taken back, and how it is told.
 _WORDS = {

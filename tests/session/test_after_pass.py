@@ -6,7 +6,7 @@ import random
 
 import pytest
 from desk import Conducted, off, put, right, wrong
-from session_songs import EIGHT
+from session_songs import EIGHT, SUNG_FOUR
 
 from companion.practice.drills.climbing import picture
 from companion.session.after_pass import LATEST
@@ -85,6 +85,20 @@ def test_a_disturbed_pass_says_why_it_is_not_clean(table, log) -> None:
     (result, *_) = play(table(hands), 1)
     assert result.record.share_right == 1.0 and not result.record.clean
     assert result.advice.says[0].startswith("Not a clean pass: ")
+
+
+def test_a_pass_that_few_strikes_of_one_hand_spoil_says_which_hand(table) -> None:
+    """Two of four strikes of the left hand, of many more with the melody: the drill takes it for a bad pass, and the sentence says why."""
+
+    def hands(moment):
+        brushed = moment.expected.part == "left" and moment.expected.group.index < 2
+        return [*right(moment), *([(0.0, moment.expected.notes[0] - 1)] if brushed else [])]
+
+    both = table(hands, SUNG_FOUR, pattern="whole")
+    both.conductor.change_stand(lambda stand: stand.with_hands("both"))
+    (result, *_) = play(both, 1)
+    assert not result.record.clean
+    assert result.advice.says[0].startswith("Not a clean pass: 2 of 4 strikes of the left hand had ")
 
 
 def test_another_tempo_begins_to_collect_anew(table) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from desk import Conducted, nothing, put, right
-from session_songs import EIGHT, FOUR
+from session_songs import EIGHT, FOUR, SUNG_FOUR
 
 from companion.chart.reader import parse_chart
 from companion.groove.model import CALLS
@@ -173,6 +173,14 @@ def test_free_time_needs_a_keyboard_that_is_heard(table) -> None:
     assert table.conductor.practise("free") == [] and table.conductor.kind == "free"
     assert kinds(table.conductor.start()) == [Began] and table.conductor.playing
     assert kinds(table.conductor.stop()) == [Ended] and not table.desk.asked(Play)
+
+
+def test_free_time_with_both_hands_says_first_what_is_waited_for(table) -> None:
+    table = table(SUNG_FOUR)
+    table.conductor.change_stand(lambda stand: stand.with_hands("both"))
+    table.conductor.practise("free")
+    began, said = table.conductor.start()
+    assert isinstance(began, Began) and said.sentence.startswith("Chord by chord")
 
 
 def test_what_is_reported_of_a_pass_that_was_stopped_is_not_of_the_next(table, log) -> None:

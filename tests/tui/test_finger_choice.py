@@ -54,6 +54,14 @@ async def test_a_finger_is_kept_shown_and_let_go_by_the_same_key(started, studen
         assert load_melody(student, SONG.id).fingers == {} and fingers(app.stand_screen.stand) == own
         assert "A.1.3" not in own_path(student, SONG.id).read_text(encoding="utf-8")
 
+        await pilot.press("escape", "u")
+        await pilot.pause()
+        assert load_melody(student, SONG.id).fingers == {("A", 1, 3): 4} and "Taken back" in screen_text(app)
+        await pilot.press("u")
+        await pilot.pause()
+        assert load_melody(student, SONG.id).fingers == {} and fingers(app.stand_screen.stand) == own
+        await pilot.press("o", "f", "down", "down")
+
         def full(*_) -> None:
             raise SettingsError("your fingers were not saved: the disk is full")
 

@@ -35,14 +35,14 @@ def what_a_teacher_would_say(played: Played, page: ChartWords) -> tuple[str, ...
     return tuple(sentence(habit, page) for habit in habits_of(played)[:MOST_SENTENCES])
 
 
-def why_not_clean(marks: PassMarks) -> str:
-    """Why a pass is not clean, whatever its chords, so that a drill takes it for a bad one: more than one strike in four disturbed. "" where
-    that is not so."""
+def why_not_clean(marks: PassMarks, hand: str = "") -> str:
+    """Why a pass is not clean, whatever its chords, so that a drill takes it for a bad one: more than one strike in four disturbed. hand: whose strikes
+    they are, named where both play. "" where that is not so."""
     if not marks.is_disturbed:
         return ""
     strikes = sum(len(chord.strikes) for chord in marks.chords)
     return (
-        f"Not a clean pass: {marks.disturbed_strikes} of {strikes} strikes had a wrong, missing or further key, "
+        f"Not a clean pass: {marks.disturbed_strikes} of {strikes} strikes{f' of the {hand} hand' if hand else ''} had a wrong, missing or further key, "
         "more than one in four."
     )
 

@@ -9,7 +9,7 @@ from companion.base.text import figure
 from companion.practice.drills.fading import Cue
 from companion.session.conductor import Conductor
 from companion.session.own_fingers import FingeredNote, OwnFingers, fingered_bar
-from companion.session.own_shells import ChangeStand
+from companion.session.taking_back import ChangeStand
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
 

@@ -12,7 +12,8 @@ from companion.hands.left.model import Bill, Choice, Shell
 from companion.hands.left.options import pin_of
 from companion.hands.left.reason import respelled
 from companion.session.conductor import Conductor
-from companion.session.own_shells import ChangeStand, OwnShells
+from companion.session.own_shells import OwnShells
+from companion.session.taking_back import ChangeStand
 from companion.store.own_melody import OCTAVE, SHELLS, save_room
 from companion.store.pins import save_rest
 from companion.tui.draw.view import View

@@ -13,9 +13,9 @@ from companion.session.called import NEEDS_BUILTIN, too_fast
 from companion.session.conductor import Conductor
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
-from companion.session.own_shells import ChangeStand
 from companion.session.stand import Stand
 from companion.session.stand_changes import keys_to_choose
+from companion.session.taking_back import ChangeStand
 from companion.session.tempi import typed_tempo
 from companion.tui.draw.words import VOICE_WORDS, signs, stepped_volume, volume_words
 from companion.tui.screens.finger_choice import FingerChoice

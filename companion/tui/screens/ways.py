@@ -12,9 +12,9 @@ from companion.session.changes import NeedsKeyboard
 from companion.session.chords.memory import known_chords
 from companion.session.conductor import Conductor
 from companion.session.drill import KINDS, NEXT_KINDS, ONE_PASS, drill_settings, new_drill
-from companion.session.own_shells import ChangeStand
 from companion.session.stand import Stand
 from companion.session.swung_sheet import ready_to_swing
+from companion.session.taking_back import ChangeStand
 from companion.tui.actions import BY_ID
 from companion.tui.draw.drill import kind_words
 from companion.tui.draw.lines import loop_words
