@@ -13,7 +13,7 @@ from typing import Any
 from companion.chart.loops import loop_key
 from companion.errors import LogError
 from companion.hands.left.model import Choice
-from companion.practice.drills.free_answers import answer, found_with, melody_answer
+from companion.practice.drills.free_answers import answer, found_with, melody_answer, missing_answer, spelled
 from companion.practice.drills.free_time import (
     STAGES,
     Found,
@@ -41,6 +41,8 @@ from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
 from companion.sound.messages import NoteIn, Notice
 from companion.store.log.entry import Entry, SavedState
+from companion.theory.chord import Chord
+from companion.theory.pitch import Tone
 
 SLOWEST_SHOWN = 3  # changes in the summary
 FEWEST_APART = 4  # strokes of both hands that say how they lie against each other (our own choice)
@@ -123,7 +125,7 @@ class FreeTime:
         if not isinstance(report, NoteIn):
             return
         if report.velocity == 0:
-            self._waiting = key_up(self._waiting, report.note)
+            self._let_go(report.note)
             return
         self._press(report.time_s, report.note)
         if self._waiting.is_over and self._waiting.found:
@@ -149,6 +151,22 @@ class FreeTime:
         elif note in target.notes:
             self.answer = ""  # what the right hand plays meanwhile changes nothing
 
+    def _let_go(self, note: int) -> None:
+        """A chord of the right hand that is let go though not all of it was down has its missing notes named."""
+        target, fresh = self._waiting.target, self._waiting.fresh
+        if target is not None and len(target.right) > 1 and note in fresh.intersection(target.right):
+            chord = self._choice(target).slot.chord
+            missing = [due for due in target.right if due not in fresh]
+            if missing and chord is not None and not strays(self._waiting):
+                self.answer = missing_answer([self._due_tone(target, due, chord) for due in missing])
+        self._waiting = key_up(self._waiting, note)
+
+    def _due_tone(self, target: Target, due: int, chord: Chord) -> Tone:
+        """A note of the right hand by its name: the melody's as it is written, one under it as the chord has it."""
+        if due == max(target.right):
+            return self.stand.melody_pitch(due - (self._octave or 0)).tone
+        return spelled(due, chord, self.stand.key)
+
     def _answer(self, target: Target, astray: frozenset[int]) -> str:
         """A sentence on keys that are not in what is waited for; each is taken for the hand that it lies nearer to."""
         choice = self._choice(target)
@@ -160,22 +178,29 @@ class FreeTime:
             and min(abs(note - due) for due in target.right) < min((abs(note - due) for due in left), default=128)
         }
         if melody and choice.slot.chord is not None:
-            due = self.stand.melody_pitch(target.right[0] - (self._octave or 0))
-            return melody_answer(min(melody), target.right[0], due, choice.slot.chord, self.stand.key)
+            open_notes = set(target.right) - self._waiting.fresh or set(target.right)
+            note, due = min(
+                ((key, due) for key in melody for due in open_notes), key=lambda pair: abs(pair[0] - pair[1])
+            )
+            tone, is_melody = self._due_tone(target, due, choice.slot.chord), due == max(target.right)
+            return melody_answer(note, due, tone, choice.slot.chord, self.stand.key, is_melody=is_melody)
         return answer(choice, astray - melody, self._waiting.down, self.stand.key) if target.left else ""
 
     def _find_octave(self, note: int) -> None:
-        """The first note of the melody says in which octave it is played."""
+        """The first note of the melody, with all that goes under it, says in which octave it is played."""
         target = self._waiting.target
         if self._octave is not None or target is None or not target.right or note in target.left:
             return
-        off = note - target.right[0]
-        if off % 12 or abs(off) > 24:
+        struck = (self._waiting.fresh | {note}).difference(target.left)
+        off = max(struck) - max(target.right)
+        if off % 12 or abs(off) > 24 or struck != {due + off for due in target.right}:
             return
         self._octave = off
         if off:
             later = tuple(each.higher(off) for each in self._waiting.targets)
-            self._waiting = replace(self._waiting, targets=later)
+            kept = [pair for pair in zip(self._waiting.extra, self._waiting.extra_s) if pair[0] not in struck]
+            extra, extra_s = tuple(key for key, _ in kept), tuple(at_s for _, at_s in kept)
+            self._waiting = replace(self._waiting, targets=later, extra=extra, extra_s=extra_s)
             self.say = f"The melody {'higher' if off > 0 else 'lower'} than written: taken there."
 
     def stop(self, now_s: float) -> PassResult | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -404,3 +404,32 @@ def test_a_wrong_key_of_each_hand_gets_its_own_answer(sung, log) -> None:
     keys.up(target.right[0] + 2)
     keys.down(target.left[0] + 1)
     assert keys.free.answer.startswith("G♭: the root is F".replace("♭", "b")) or "root is F" in keys.free.answer
+
+
+def test_a_chord_in_the_right_hand_is_waited_for_whole(sung, log) -> None:
+    """Its missing notes are named as it is let go, wrong ones at once by the note that they lie nearest to."""
+    with_voices = sung.with_hands("both")
+    keys = Keys(with_voices.change(arranged=replace(with_voices.arranged, voices=3)), log)
+    target = keys.free.target
+    *inner, melody = target.right
+    assert len(inner) == 2
+    keys.down(*target.left, melody)
+    keys.up(melody)
+    assert keys.found == () and keys.free.answer.startswith("The right hand's chord has ")
+    keys.down(inner[1] + 1)
+    assert "under the melody lies" in keys.free.answer
+    keys.up(inner[1] + 1)
+    keys.down(melody + 1)
+    assert "the melody has" in keys.free.answer
+    keys.up(melody + 1)
+    keys.wait(1.0)  # else they were graces
+    keys.down(*target.right)
+    assert keys.found[0].extra == (inner[1] + 1, melody + 1)
+
+
+def test_a_chord_an_octave_higher_is_taken_there(sung, log) -> None:
+    with_voices = sung.with_hands("both")
+    keys = Keys(with_voices.change(arranged=replace(with_voices.arranged, voices=3)), log)
+    target = keys.free.target
+    keys.down(*target.left, *(note + 12 for note in target.right))
+    assert keys.found[0].extra == () and "higher than written" in keys.free.say

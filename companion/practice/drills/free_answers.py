@@ -37,12 +37,18 @@ def answer(choice: Choice, astray: Collection[int], down: Collection[int], key: 
     return _wrong_notes(shell, chord, astray, missing, key)
 
 
-def melody_answer(note: int, due_note: int, due: Pitch, chord: Chord, key: Key) -> str:
-    """A sentence on a key that was struck for a note of the melody. due: as it is written; due_note: as it is played, maybe in another octave."""
+def melody_answer(note: int, due_note: int, due: Tone, chord: Chord, key: Key, *, is_melody: bool = True) -> str:
+    """A sentence on a key that was struck for a note of the melody. due: by its name; due_note: as it is played, maybe in another octave.
+    is_melody: else it lies under the melody."""
     octaves = _octaves(note - due_note)
     if octaves:
-        return f"{due.tone.name} is {octaves} for the melody."
-    return f"{spelled(note, chord, key).name}: the melody has {due.tone.name}."
+        return f"{due.name} is {octaves} {'for' if is_melody else 'under'} the melody."
+    return f"{spelled(note, chord, key).name}: {'the melody has' if is_melody else 'under the melody lies'} {due.name}."
+
+
+def missing_answer(missing: Sequence[Tone]) -> str:
+    """A chord of the right hand was let go before these were down, at least one."""
+    return f"The right hand's chord has {' and '.join(tone.name for tone in missing)} too."
 
 
 def found_with(along: Sequence[int], symbol: str, chord: Chord, key: Key) -> str:

@@ -204,7 +204,7 @@ def strays(state: Waiting) -> frozenset[int]:
     if state.hands == "both":  # the shell may be struck again under the melody, as in four to the bar
         return state.fresh.difference(target.notes, state.shell)
     if state.hands == "right":  # what the left hand plays along lies below
-        floor = min(target.right[0] - NEIGHBOUR_SEMITONES, state.ceiling)
+        floor = min(min(target.right) - NEIGHBOUR_SEMITONES, state.ceiling)
         return frozenset(note for note in state.fresh if note >= floor).difference(target.notes)
     low = frozenset(note for note in state.fresh if note <= state.ceiling)
     if low.issubset(state.before):
