@@ -136,10 +136,14 @@ def _judged_hand(
 def _held(mark: StrikeMark) -> StrikeMark:
     """A note of the melody that was right but for being let go before half of its length is short. (How long shells ring is a habit, see
     habits.py.)"""
-    lengths_s = [key.held_s for key in mark.keys if key.held_s is not None]
-    if mark.verdict != "right" or mark.expected.part != "right" or not lengths_s:
+    if mark.verdict != "right" or mark.expected.part != "right" or not mark.keys:
         return mark
-    return replace(mark, verdict="short") if min(lengths_s) < HELD_SHARE * mark.expected.length_s else mark
+    held_s = max(
+        mark.keys, key=lambda key: key.note
+    ).held_s  # what lies under the melody may end with its chord, before it
+    return (
+        replace(mark, verdict="short") if held_s is not None and held_s < HELD_SHARE * mark.expected.length_s else mark
+    )
 
 
 # --- reasons

@@ -9,8 +9,8 @@ from companion.chart.loops import loop_name
 from companion.errors import CompanionError
 from companion.session.bar_ornaments import loop_of, offers, wish_of
 from companion.session.conductor import Conductor
-from companion.session.own_shells import ChangeStand
 from companion.session.stand_changes import loop_between
+from companion.session.taking_back import ChangeStand
 from companion.store.own_arrangement import save_arrangement
 from companion.tui.draw.words import signs
 from companion.tui.screens.pick import Item
