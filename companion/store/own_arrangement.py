@@ -15,12 +15,14 @@ from typing import Any
 from companion.arranging.beginnings import INTROS
 from companion.arranging.choice import (
     ALONE,
+    IN_SHELLS,
     KINDS,
     MOST_CHOICES,
     MOST_VOICES,
     PUT_OFF,
     SLIDE_MS,
     SLIDE_MS_LIMITS,
+    WALK,
     ArrangementChoice,
 )
 from companion.arranging.endings import CURVE, CURVE_LIMITS, ENDINGS, SLOWS_TO, SLOWS_TO_LIMITS
@@ -59,7 +61,10 @@ def read_bar_wishes(value: Any) -> dict[str, int]:
         match = _WISH.fullmatch(part.strip())
         if match is None:
             raise ValueError
-        wishes[match["kind"]] = PUT_OFF if match["no"] else int(match["number"] or 1)
+        wish = PUT_OFF if match["no"] else int(match["number"] or 1)
+        if match["kind"] == WALK and wish > IN_SHELLS:
+            raise ValueError
+        wishes[match["kind"]] = wish
     return wishes
 
 

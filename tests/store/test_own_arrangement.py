@@ -35,6 +35,7 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
         ('curve = "late"', "expected a number from 0.5 to 5"),
         ('ornaments = "fill trill"', "expected some of slide, tremolo, fill, walk in quotes"),
         ('[arrangement.bars]\n"A.8" = "fill 4"', 'expected such as "fill"'),
+        ('[arrangement.bars]\n"A.8" = "walk 3"', 'expected such as "fill"'),
         ('[arrangement.bars]\n"A" = "fill"', "expected a bar such as"),
         ('tensions = "a few"', "expected true or false"),
         ('[arrangement.notes]\n"A.1" = "3"', "expected a note such as"),

@@ -48,7 +48,7 @@ class PhraseEnd:
 def phrase_end(last: Last) -> PhraseEnd | None:
     """What suits what follows; None where no note fits or there is no time, so that the pattern goes on."""
     if last.after is None or last.after_low is None:
-        return PhraseEnd(REST, (), (), "Nothing follows: the hand rests.")
+        return PhraseEnd(REST, (), (), "No chord follows: the hand rests.")
     if len(last.above) < 2:
         return None
     goal = (last.after.bass or last.after.root).at_or_above(last.after_low).plain
