@@ -13,7 +13,7 @@ import music21
 import pytest
 from export.test_musicxml import assert_valid
 
-from companion.arranging.choice import ArrangementChoice
+from companion.arranging.choice import KINDS, ArrangementChoice
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.export.formats import export
 from companion.export.midi import midi_bytes
@@ -26,6 +26,8 @@ from companion.export.written_out import voices
 from companion.session.arranged import arranged
 from companion.theory.key import Key
 from companion.theory.meter import Meter
+
+etree = pytest.importorskip("lxml.etree")
 
 WHOLE = ArrangementChoice(voices=3, intro="vamp", ending="tag")
 Note = tuple[float, float, int, int]  # onset and length in quarters, MIDI number, staff: 1 the right hand, 2 the left
@@ -291,3 +293,61 @@ def test_mido_reads_the_same_notes_of_the_midi_file(on_stand, settings) -> None:
     ]
     short = [(one, other) for one, other in zip(read, said) if not other[1] - 0.1 <= one[1] <= other[1]]
     assert not short, "a hand lifts a little before it strikes the same keys again"
+
+
+@pytest.mark.xdist_group("music21")
+@pytest.mark.parametrize("song_id", ["two-spoons", "a-borrowed-umbrella"])
+def test_slides_and_tremolos_of_a_tune_leave_the_notes_as_they_are_written(
+    on_stand, song_id: str, musicxml_schema
+) -> None:
+    """With the graces taken out, and each tremolo read as the chord that it is, the tune is the one without them."""
+    stand = on_stand(song_id).change(arranged=replace(WHOLE, ornaments=KINDS), pattern="whole")
+    bars = arranged(stand)
+    slides = [stroke for bar in bars for stroke in bar.right if stroke.ornament == "slide"]
+    text = musicxml_text(whole_tune(stand))
+    root = assert_valid(musicxml_schema, text)
+    graces = root.findall("part/measure/note/grace/..")
+    assert len(graces) == len(slides) > 3
+    assert [int(grace.findtext("notations/technical/fingering")) for grace in graces] == [s.fingers[0] for s in slides]
+    plain = replace(stand.arranged, ornaments=tuple(kind for kind in KINDS if kind not in ("slide", "tremolo")))
+    said = near(sounding(arranged(stand.change(arranged=plain))))
+    trembling = {(round(onset, 3), key) for onset, key in _plain(root)}
+    read = near(by_music21(etree.tostring(root, encoding="unicode")))
+    assert [(onset, key) for onset, _, key, _ in read] == [(onset, key) for onset, _, key, _ in said]
+    # In a tremolo all notes are held to its end, where company may end before.
+    short = [(one, other) for one, other in zip(read, said) if one != other]
+    assert trembling and all((one[0], one[2]) in trembling for one, _ in short)
+
+
+def _plain(root) -> list[tuple[float, int]]:
+    """Take graces out, and make each tremolo one chord; returns (onset in quarters, MIDI number) of what is in one."""
+    divisions, found, start = int(root.findtext("part/measure/attributes/divisions")), [], 0
+    for measure in root.iter("measure"):
+        at, mark = 0, ""
+        for element in list(measure):
+            duration = int(element.findtext("duration") or 0)
+            if element.tag == "backup":
+                at -= duration
+            elif element.tag == "forward":
+                at += duration
+            elif element.find("grace") is not None:
+                measure.remove(element)
+            elif element.tag == "note":
+                tremolo = element.find("notations/ornaments/tremolo")
+                mark = mark if element.find("chord") is not None else "" if tremolo is None else tremolo.get("type")
+                at += 0 if element.find("chord") is not None else duration
+                if mark:
+                    onset = at - duration * (2 if mark == "stop" else 1)
+                    pitch = element.findtext("pitch/step") + (element.findtext("pitch/octave") or "")
+                    found.append(
+                        (
+                            (start + onset) / divisions,
+                            music21.pitch.Pitch(pitch).midi + int(element.findtext("pitch/alter") or 0),
+                        )
+                    )
+                    element.find("duration").text = str(2 * duration)
+                    element.remove(element.find("time-modification"))
+                    if mark == "stop" and element.find("chord") is None:
+                        element.insert(0, etree.Element("chord"))
+        start += at
+    return found
