@@ -153,8 +153,8 @@ ACTIONS: tuple[Action, ...] = (
     ),
     Action("perform", ("space",), "Perform the tune, or stop", ("performance",), "perform/stop"),
     Action("hear-performance", ("enter",), "Hear the marked performance again, or stop", ("performance",), "hear it"),
-    Action("performance-marks", ("w",), "What was marked in it", ("performance",), "its marks"),
-    Action("perform-shows", ("v",), "What you see while you perform", ("performance",), "what is seen"),
+    Action("performance-marks", ("w",), "What was marked in it", ("performance",), "marks"),
+    Action("perform-shows", ("v",), "What you see while you perform", ("performance",), "seen"),
     Action("forget-performance", ("x",), "Throw the marked performance away", ("performance",)),
     # the stand: tempo
     Action("slower", ("s",), "One beat a minute slower", _TEMPO_PLACES, "slower", call="change_tempo(-1)"),

@@ -43,10 +43,11 @@ def draw_performance(view: PerformanceView, width: int, height: int) -> list[Row
     """The whole picture in at most `height` rows."""
     if width <= 0 or height <= 0:
         return []
-    head = [_title(view, width)]
-    foot = [[(whole_words(f" {view.notice}", width), notice_role(view.notice))]]
-    body = _performing(view, width, height - 2) if view.playing else _stopped(view, width, height - 2)
-    return [*head, *body[: height - 2], *[[] for _ in range(height - 2 - len(body))], *foot][:height]
+    role = notice_role(view.notice)
+    foot: list[Row] = [[(f" {line}", role)] for line in wrap(view.notice, max(10, width - 2))[: max(1, height - 2)]]
+    room = height - 1 - len(foot)
+    body = (_performing if view.playing else _stopped)(view, width, room)[:room]
+    return [_title(view, width), *body, *[[] for _ in range(room - len(body))], *foot][:height]
 
 
 def _title(view: PerformanceView, width: int) -> Row:
