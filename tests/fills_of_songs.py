@@ -6,13 +6,11 @@ from fills_checker import Chord, Note
 
 from companion.session.fills import fill_places
 from companion.session.note_places import sounding
-from companion.session.right_hand import right_hand
 
 
 def places_of(stand, seed):
     """What the stand has of fills."""
-    fingers = tuple(note.finger for note in right_hand(stand))
-    return fill_places(stand.song, stand.bars, stand.part, stand.melody, fingers, seed)
+    return fill_places(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, seed)
 
 
 def chords_of(stand):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.arranging.gaps import Room, rooms
@@ -11,7 +10,7 @@ from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, Song
 from companion.hands.left.model import Part
 from companion.hands.right.fills import Fill, Under, fills
-from companion.session.harmonised import spans_of
+from companion.session.harmonised import HarmonisedNote, spans_of
 from companion.session.note_places import sounding
 
 
@@ -29,14 +28,16 @@ def fill_places(
     bars: tuple[FormBar, ...],
     part: Part,
     played: tuple[MelodyNote, ...],
-    fingers: Sequence[int] | None,
+    voiced: tuple[HarmonisedNote, ...],
     seed: int,
 ) -> tuple[FillPlace, ...]:
-    """Every gap of one chorus. played: the melody as it is played; fingers: of each of its notes that sound, None where nobody said. The same seed gives the same fills, and equal gaps
+    """Every gap of one chorus. played: the melody as it is played; voiced: the same with its company, whose fingers a fill leads to; () for
+    the melody alone. The same seed gives the same fills, and equal gaps
     of a section that comes again the same."""
     under = [
         None if span.chord is None else Under(span.start_tick, span.end_tick, span.chord, span.shell)
         for span in spans_of(bars, part)
     ]
+    fingers = tuple(note.voicing.fingers[-1] for note in voiced) or None
     found = rooms(song, bars, sounding(played), under, fingers)
     return tuple(FillPlace(room, fills(room.gap, f"{seed} {room.bar.section} {room.bar.bar}")) for room in found)

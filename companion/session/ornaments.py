@@ -110,8 +110,7 @@ def proposed_fills(
     choice: ArrangementChoice,
 ) -> tuple[FillPlace, ...]:
     """Every gap of the chorus with what may be played in it."""
-    fingers = tuple(note.voicing.fingers[-1] for note in voiced) or None
-    return fill_places(song, bars, part, played, fingers, choice.seed)
+    return fill_places(song, bars, part, played, voiced, choice.seed)
 
 
 def proposed_slides(

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from fills_checker import faults
 from fills_of_songs import around, chords_of, places_of, plain, pulse_of, tick_ms_of
+from hands.right_oracle import ROWS
 from shipped import SONGS
 
+from companion.arranging.choice import ArrangementChoice
 from companion.chart.reader import parse_chart
 from companion.hands.right.fill_rules import KINDS
 from companion.session.stand import Stand
@@ -33,7 +35,7 @@ def test_no_rule_is_broken_in_any_song_and_most_gaps_are_filled(settings, deep):
             moved = stand if pc == song.key.tonic.pc else stand.with_key(Key.usual(pc, song.key.mode))
             for seed in range(14 if deep else 1):
                 places = places_of(moved, seed)
-                for _, fill, found in told(moved, seed):
+                for _, fill, found in told(moved.change(arranged=ArrangementChoice(1 + seed % 2 * 2)), seed):
                     assert not found, (song.id, pc, seed, fill)
                     assert fill.why.endswith(".") and " to " in fill.why
                     kinds.add(fill.kind)
@@ -91,6 +93,20 @@ def test_the_same_seed_gives_the_same_and_another_another(settings):
     assert len({tuple(place.choices for place in places_of(stand, seed)) for seed in range(14)}) > 7
     assert len(first[0]) == 3 == len({fill.notes for fill in first[0]})
     assert len({fill.kind for fill in first[0]}) == 3
+
+
+def test_a_fill_leads_to_the_finger_that_the_melody_goes_on_with(settings):
+    """With company under the next note its top finger is known; the last step to it is one that two fingers span (Parncutt and others 1997, MinPrac and MaxPrac)."""
+    stand = stand_of(settings).change(arranged=ArrangementChoice(3))
+    notes = stand.harmonised
+    for seed in range(5):
+        for place in places_of(stand, seed)[:1]:
+            after = notes[place.room.note + 1]
+            for fill in place.choices:
+                last = fill.notes[-1]
+                if fill.goal == after.voicing.keys[-1] and last.tick + last.ticks == after.note.start_tick:
+                    low, high = sorted(((last.finger, last.pitch.midi), (after.voicing.fingers[-1], fill.goal)))
+                    assert low[0] == high[0] or ROWS[low[0], high[0]][0] <= high[1] - low[1] <= ROWS[low[0], high[0]][5]
 
 
 def test_a_fast_tune_gets_slower_notes_and_no_room_is_an_answer(settings):
