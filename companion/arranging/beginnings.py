@@ -16,6 +16,7 @@ from companion.arranging.cadences import chord_on, dominant_of, first_chord, is_
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.melody_text import write_melody
 from companion.chart.model import Bar, FormBar, PlacedChord, Section, Song
+from companion.hands.right.fill_rules import QUICKEST_MS
 from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch
@@ -26,7 +27,7 @@ INTRO_NAME = "Intro"
 _BARS = 4
 _EIGHTH = TICKS_PER_QUARTER // 2
 _LOWEST_TOP, _HIGHEST_TOP, _MIDDLE_TOP = 64, 77, 70  # E4, F5, B flat 4: where the upper note of a vamp lies (ours)
-_LOWEST_ARPEGGIO = 58  # B flat 3: two octaves from there end below C6 (ours)
+_LOWEST_ARPEGGIO = 58  # B flat 3: clear of the shell, and two octaves above the highest start is A6 (ours)
 
 
 def intro(song: Song, kind: str) -> Song | None:
@@ -166,7 +167,7 @@ def leads_to(chord: Chord, first: Chord) -> bool:
 
 
 def _dominant(song: Song, first: Chord, meter: Meter) -> Made:
-    """Eighths up the chord through two octaves, then held for the rest of the second bar."""
+    """Eighths, where these are too quick quarters, up the chord through two octaves; the last note is held to the end of the bar after."""
     chord = dominant_of(first)
     root = chord.root.at_or_above(_LOWEST_ARPEGGIO)
     pitches = [root]
@@ -174,9 +175,10 @@ def _dominant(song: Song, first: Chord, meter: Meter) -> Made:
         pitches.append(
             min((tone.at_or_above(pitches[-1].midi + 1) for tone in chord.tones[:4]), key=lambda pitch: pitch.midi)
         )
-    ticks = 2 * meter.bar_ticks
-    run = pitches[: max(1, min(len(pitches) - 1, meter.bar_ticks // _EIGHTH))]
-    notes = [MelodyNote(_EIGHTH * at, _EIGHTH, pitch) for at, pitch in enumerate(run)]
-    held = pitches[len(run)] if len(run) < len(pitches) else pitches[-1]
-    at = _EIGHTH * len(run)
-    return [even_bar(meter, [chord]), even_bar(meter, [chord])], [*notes, MelodyNote(at, ticks - at, held)]
+    eighth_ms = 60_000.0 / song.tempo_bpm * _EIGHTH / meter.pulse_ticks
+    unit = _EIGHTH if eighth_ms >= QUICKEST_MS else 2 * _EIGHTH
+    *run, held = pitches
+    at = unit * len(run)
+    bars = -(-at // meter.bar_ticks) + 1
+    notes = [MelodyNote(unit * number, unit, pitch) for number, pitch in enumerate(run)]
+    return [even_bar(meter, [chord])] * bars, [*notes, MelodyNote(at, bars * meter.bar_ticks - at, held)]

@@ -14,6 +14,7 @@ from companion.arranging.beginnings import INTROS, OWN, intro, leads_to
 from companion.arranging.cadences import first_chord, last_chord
 from companion.arranging.choice import ArrangementChoice
 from companion.arranging.endings import ENDINGS, ending, shares, slowing
+from companion.chart.melody import chorus_melody
 from companion.chart.reader import parse_chart
 from companion.groove.check import validate
 from companion.groove.model import Stretch
@@ -192,3 +193,24 @@ def test_a_vamp_has_the_tunes_own_kind_of_first_chord():
     assert made["porridge-and-brass"] == ["F7", "D7", "Gm7", "C9"]
     assert made["two-spoons"] == ["Dmaj7", "Bm7", "Em7", "A9"]
     assert made["slate-roof-in-the-rain"] == ["Cm6", "Am7b5", "Dm7b5", "G7b9"]
+
+
+@pytest.mark.parametrize(
+    ("meter", "tempo", "bars"), [("4/4", 120, 2), ("3/4", 120, 3), ("4/4", 240, 3), ("6/8", 60, 3)]
+)
+def test_the_dominant_is_broken_over_two_octaves_in_every_meter_and_no_faster_than_six_notes_a_second(
+    meter, tempo, bars
+):
+    """Common practice for the two octaves and the hold; six a second is a student's (from the project's page of facts)."""
+    beats, unit = meter.split("/")
+    song = parse_chart(
+        f'title = "T"\nkey = "C"\nmeter = "{meter}"\ntempo = {tempo}\nfeel = "swing"\nform = "A"\n'
+        f'[section.A]\nbars = "C6"\nmelody = "c{int(beats) * 8 // int(unit)}"', id="t")  # fmt: skip
+    made = intro(song, "dominant")
+    notes = chorus_melody(made)
+    keys = [note.pitch.midi for note in notes]
+    assert keys[-1] - keys[0] == 24 and keys == sorted(keys) and len(keys) == 9
+    assert {key % 12 for key in keys} == {7, 11, 2, 5}
+    tick_ms = 60_000 / tempo / made.meter.pulse_ticks
+    assert all((b.start_tick - a.start_tick) * tick_ms >= 165 for a, b in itertools.pairwise(notes))
+    assert len(made.unroll()) == bars and notes[-1].end_tick == made.unroll()[-1].end_tick
