@@ -13,13 +13,10 @@ from companion.export.score import Score, score_of
 
 # Form -> bars as printed: what comes twice in a row once, first and second endings (common practice).
 PRINTED = {
-    "mangoes-on-the-night-tram": 24,  # A A B A of 8: the first two as one
-    "down-the-coal-stairs": 26,  # the same, two bars of each ending
-    "walnut-street-laundry": 24,  # A B A C
+    "down-the-coal-stairs": 26,  # A A B A of 8, two bars of each ending
     "the-key-under-the-pot": 26,  # A End1 A End2 B A End2
     "half-a-word-before": 24,  # a pickup, A B A C
-    "left-sock-blues": 12,
-    "bread-for-the-lighthouse": 24,  # A B A: nothing comes twice in a row
+    "rowing-home-the-long-way": 16,  # A A B: the first two as one
 }
 
 
