@@ -218,7 +218,10 @@ class Conductor:
 
     def stop(self) -> list[Change]:
         """Break off what is played or asked; the pass does not count."""
+        listened = self.practice if self.playing else None
         self._end()
+        if listened is not None:
+            self._after_listening(listened)
         return self._changes.told()
 
     def _end(self) -> None:
@@ -279,8 +282,12 @@ class Conductor:
             self.playback.reported(report)
         elif isinstance(report, Finished) and not any(isinstance(message, Play) for message in messages):
             self._ended(practice)
-            if practice.heard_out:  # the goal was heard: what it was heard for comes next
-                self._take_up(self._then, asks=self._then_asks)
+            self._after_listening(practice)
+
+    def _after_listening(self, practice: Practice) -> None:
+        """The goal was heard to its last strike: what it was heard for comes next."""
+        if practice.heard_out:
+            self._take_up(self._then, asks=self._then_asks)
 
     def tick(self, now_s: float) -> list[Change]:
         """Show the beats that are heard now, close the pass whose last strike can no longer come, look ahead."""

@@ -283,6 +283,8 @@ class Practice:
         self._ear = self.live = self._stop_s = None
         goes_on, self._goes_on = self._goes_on, False
         self._sounds = False
+        if self.heard_out:
+            self.say = NOW_YOU  # not before the last bar was played out, where a key would still stop it
         if self._stopped:
             return []
         if not self._at_end:
@@ -317,7 +319,7 @@ class Practice:
         if self.drill.listens:
             self._ledger.kept.heard(self.stand, self._next.loop)
             self.heard_out = self.drill.kind == "listen"
-            self.say = NOW_YOU if self.heard_out else HEARD_THROUGH
+            self.say = "" if self.heard_out else HEARD_THROUGH
             self._goes_on = not self.heard_out  # what was heard is played next
             self.drill = self.drill.after_hearing()
             return []

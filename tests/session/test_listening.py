@@ -12,8 +12,10 @@ from session_songs import FOUR
 from companion.chart.lesson import Lesson, Step
 from companion.chart.reader import parse_chart
 from companion.practice.planning.plan import PlanItem
+from companion.session.changes import Said
 from companion.session.overview import lesson_of_song, todays_plan
 from companion.session.plan_items import start_item
+from companion.session.practice import NOW_YOU
 from companion.sound.messages import Load, Stop
 
 NOW = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
@@ -70,6 +72,7 @@ def test_what_it_was_heard_for_comes_next(table, log, kind) -> None:
     table.do(table.conductor.start())
     table.desk.run(until=lambda: bool(log.passes()))
     assert len(heard(log)) == 1, "it is not heard again, but played"
+    assert table.changes.count(Said(NOW_YOU)) == 1
 
 
 @pytest.mark.parametrize("then_asks", [False, True])
@@ -90,6 +93,16 @@ def test_what_was_not_heard_to_its_end_is_heard_again(table) -> None:
     table.desk.run(until=lambda: len(table.desk.lines) == 2)
     table.do(table.conductor.stop())
     assert table.conductor.kind == "listen"
+
+
+def test_a_key_pressed_while_its_last_bar_is_played_out_does_not_make_one_hear_it_again(table, log) -> None:
+    table = table(right, True)
+    table.do(table.conductor.practise("listen"))
+    table.do(table.conductor.start())
+    table.desk.run(until=lambda: table.conductor.practice.heard_out)
+    assert table.conductor.playing and Said(NOW_YOU) not in table.changes
+    table.do(table.conductor.stop())
+    assert table.conductor.kind == "play" and len(heard(log)) == 1
 
 
 def test_from_the_middle_on_what_is_left_is_played_and_then_all_of_it(table, log) -> None:
