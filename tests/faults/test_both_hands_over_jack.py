@@ -247,6 +247,15 @@ def test_hands_together_climb_fall_back_and_climb_again(player, tmp_path, deep):
     def play_until(found) -> None:
         wait_until(found, "pass", every_s=0.1, also=lambda: f": {told(app.passes()[-12:])}\n{app.screen()}")
 
+    def slip_and_go_alone(hand: str, **way) -> None:
+        before = len(passes())
+        player.plays(**way)
+        play_until(lambda: any(each[0] == hand for each in passes()[before:]))
+        player.plays()
+        play_until(lambda: passes()[-1][0] == "both" and passes()[-2][0] == hand)
+        alone = [each[0] for each in passes()[before:]]
+        assert alone[alone.index(hand) :][:3] == [hand, hand, "both"]
+
     with app_with(tmp_path, "A A A A") as app:
         app.wait_for("The keyboard")  # is there
         app.press(" ")
@@ -271,14 +280,8 @@ def test_hands_together_climb_fall_back_and_climb_again(player, tmp_path, deep):
         play_until(lambda: ("both", "four", 1) in passes()[passes().index(("both", "whole", 1)) :])
         patterns = [pattern for pattern, _ in itertools.groupby(each[1] for each in passes())]
         assert patterns == ["four", "two", "whole", "two", "four"]
-        for hand, way in (("left", {"without": (0,)}), ("right", {"wrong": 0})):
-            before = len(passes())
-            player.plays(**way)
-            play_until(lambda: any(each[0] == hand for each in passes()[before:]))
-            player.plays()
-            play_until(lambda: passes()[-1][0] == "both" and passes()[-2][0] == hand)
-            alone = [each[0] for each in passes()[before:]]
-            assert alone[alone.index(hand) :][:3] == [hand, hand, "both"]
+        slip_and_go_alone("left", without=(0,))
+        slip_and_go_alone("right", wrong=0)
         play_until(lambda: passes().count(("both", "four", 8)) == 2)
         sizes = [size for size, _ in itertools.groupby(each[2] for each in passes() if each[0] == "both")]
         assert sizes == [1, 2, 4, 8]
