@@ -16,8 +16,8 @@ from companion.chart.melody import NotePlace
 from companion.cli import arguments
 from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, HandsError, SettingsError
-from companion.groove.patterns import pattern_words
 from companion.session.arranged import arranged
+from companion.session.arranged_text import arranged_text, beat_of
 from companion.session.note_places import note_places
 from companion.session.stand import Stand
 from companion.store.own_arrangement import BAR_WISHES, read_bar_wishes, save_arrangement
@@ -121,7 +121,7 @@ def run(options: argparse.Namespace) -> int:
         save_arrangement(paths, stand.original.id, choice)
     stand = stand.change(arranged=choice, pattern=options.pattern or stand.pattern)
     bars = arranged(stand)
-    print_result(options, lambda: as_json(bars), lambda: as_text(stand, bars))
+    print_result(options, lambda: as_json(bars), lambda: arranged_text(stand, bars))
     return ExitCode.OK
 
 
@@ -197,44 +197,9 @@ def as_json(bars: tuple[ArrangedBar, ...]) -> dict[str, Any]:
 
 def _stroke(bar: ArrangedBar, stroke: ArrangedStroke) -> dict[str, Any]:
     return {
-        "beat": plain(_beat(bar, stroke)),
+        "beat": plain(beat_of(bar, stroke)),
         "beats": plain(Fraction(stroke.ticks, bar.meter.beat_ticks)),
         "midi": list(stroke.keys),
         "fingers": list(stroke.fingers),
         "why": stroke.why,
     }
-
-
-def _beat(bar: ArrangedBar, stroke: ArrangedStroke) -> Fraction:
-    from_line = stroke.tick + (bar.meter.bar_ticks if bar.bar == 0 else 0)
-    return 1 + Fraction(from_line, bar.meter.beat_ticks)
-
-
-def as_text(stand: Stand, bars: tuple[ArrangedBar, ...]) -> str:
-    """A head line, then for each bar its chords, its left hand and its right hand, a stroke a line where there is a reason."""
-    song = stand.song
-    pattern = pattern_words(stand.pattern, song.meter)
-    lines = [f"{song.title}   {song.key}   {song.meter}   {' '.join(song.form)}   the left hand {pattern}"]
-    for bar in bars:
-        if bar.bar <= 1 and lines[-1] != bar.section:
-            times = song.form.count(bar.section)
-            lines += ["", f"{bar.section} ({bar.occurrence})" if times > 1 else bar.section]
-        lines.append(f"{bar.bar:>3}  {bar.symbol}")
-        for hand, strokes in (("left ", bar.left), ("right", bar.right)):
-            for number, stroke in enumerate(strokes):
-                if number and hand == "left " and stroke.keys == strokes[number - 1].keys:
-                    continue  # the pattern strikes it again
-                if (
-                    number > 1
-                    and stroke.ornament == "tremolo"
-                    and not stroke.why
-                    and stroke.keys == strokes[number - 2].keys
-                ):
-                    continue  # both chords of the tremolo stand there
-                notes = " ".join(stroke.names)
-                fingers = "-".join(map(str, stroke.fingers))
-                beat = "slide" if stroke.ornament == "slide" else f"{float(_beat(bar, stroke)):.4g}"
-                lines.append(
-                    f"     {hand if number == 0 else '     '} {beat:<5} {notes:<16} {fingers:<8} {stroke.why}".rstrip()
-                )
-    return "\n".join(lines)

@@ -25,6 +25,7 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
 from companion.session.passes import CUT_S, PassEar
+from companion.session.performance import performance
 from companion.session.stand import Stand
 from companion.session.waiting import WaitingPasses
 from companion.session.wall_clock import within_calendar
@@ -389,7 +390,8 @@ class Practice:
 
     def _load_next(self) -> list[object]:
         self._plan_next()
-        return [Load(self._next_stand.arrangement())]
+        stand = self._next_stand
+        return [Load(performance(stand) if self.drill.kind == "listen" else stand.arrangement())]
 
     def _plan_next(self) -> None:
         """The next pass, and the stand set for it."""

@@ -13,6 +13,7 @@ from companion.store.keeper import Keeper
 from companion.store.settings import check_settings, save_settings
 
 if TYPE_CHECKING:
+    from companion.arranging.choice import ArrangementChoice
     from companion.practice.leading import Switch
     from companion.session.playback import Playback
     from companion.session.stand import Stand
@@ -41,17 +42,19 @@ class StudentSettings:
         self._lock = threading.Lock()  # guards it
         self._seen: tuple[Stand, float] | None = None  # what was kept last
         self._left: dict[str, OwnStand] = {}  # by the song's id
+        self._arranged: dict[str, ArrangementChoice] = {}  # by the song's id, as it is kept
 
     def take_up(self, stand: Stand) -> Stand:
         """A song put on the stand, as it was left. Raises SettingsError where that was damaged; then the song is as it is."""
         from companion.session.left_song import as_left
         from companion.store.own_stand import load_stand
 
+        self._arranged[stand.original.id] = stand.arranged
         left = self._left[stand.original.id] = load_stand(self._paths, stand.original.id)
         return as_left(stand, left)
 
     def keep_stand(self, stand: Stand, tempo_bpm: float) -> None:
-        """The next song starts with the click, bass and pattern of this one, and this one another day as it is left. tempo_bpm: that it is
+        """The next song starts with the click, bass and pattern of this one, and this one another day as it is left, with its arrangement. tempo_bpm: that it is
         worked at."""
         if self._seen is not None and self._seen[0] is stand and self._seen[1] == tempo_bpm:
             return  # asked at every beat
@@ -68,6 +71,11 @@ class StudentSettings:
         if song_id and left != self._left.get(song_id, OwnStand()):
             self._left[song_id] = left
             self._keeper.keep(song_id, partial(save_stand, self._paths, song_id, left))
+        if song_id and stand.arranged != self._arranged.setdefault(song_id, stand.arranged):
+            from companion.store.own_arrangement import save_arrangement
+
+            self._arranged[song_id] = stand.arranged
+            self._keeper.keep(("arranged", song_id), partial(save_arrangement, self._paths, song_id, stand.arranged))
 
     def close(self) -> None:
         """Wait for what is still to be written."""

@@ -46,6 +46,7 @@ _WORDS = {
     "demonstrate": "whether the shells are heard",
     "count_in_bars": "the count-in",
     "laid_back": "whether the melody lies back",
+    "arranged": "the whole tune is as before",
     "hands": "the hands",
     "rest_sounds": "what the other hand hears",
 }

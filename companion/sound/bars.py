@@ -45,6 +45,9 @@ def check_tempo(tempo_bpm: float) -> None:
         raise SoundError(f"The tempo is {tempo_bpm:g}; expected {TEMPO_RANGE[0]} to {TEMPO_RANGE[1]} beats a minute")
 
 
+_FRAMES = {Stretch.LEAD_IN: "introduction", Stretch.ENDING: "ending"}
+
+
 @dataclass(frozen=True, slots=True)
 class ScheduledBar:
     """A bar worked out. arrangement: the one it was made from. turn: -1 outside of the loop. position: in its stretch.
@@ -59,6 +62,11 @@ class ScheduledBar:
     meter: Meter
     schedule: Schedule
     shares: tuple[float, ...] = ()
+
+    @property
+    def frame(self) -> str:
+        """See messages.BeatReport."""
+        return _FRAMES.get(self.stretch, "")
 
 
 def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, Voice]) -> Schedule:

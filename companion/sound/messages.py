@@ -168,7 +168,8 @@ class Started:
 @dataclass(frozen=True, slots=True)
 class BeatReport:
     """One pulse sounded. due_s: when it is heard. turn: pass of the loop from 0, -1 in the count-in. position: bar in the loop from 0, in the
-    count-in bar of the count-in from 0; index: that bar's index in the chorus (-1 in the count-in). pulse: from 0 within the bar; pulses: of that bar."""
+    count-in bar of the count-in from 0; index: that bar's index in the chorus (-1 in the count-in). pulse: from 0 within the bar; pulses: of that bar.
+    frame: "introduction" or "ending" where the bar belongs to one, which have turn and index -1 too."""
 
     due_s: float
     turn: int
@@ -177,6 +178,7 @@ class BeatReport:
     pulse: int
     pulses: int
     tempo_bpm: float
+    frame: str = ""
 
 
 @dataclass(frozen=True, slots=True)

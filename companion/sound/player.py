@@ -391,7 +391,8 @@ class Player:
         if bar.shares:
             self._anchor_s, self._anchor_part = due_s, self._bar_part + pulse * DIVISIONS
             self._tempo_bpm = self._asked_bpm * bar.shares[pulse]
-        report = BeatReport(heard_s, bar.turn, bar.position, bar.index, pulse, bar.meter.pulses, self._tempo_bpm)
+        place = bar.turn, bar.position, bar.index, pulse, bar.meter.pulses
+        report = BeatReport(heard_s, *place, self._tempo_bpm, bar.frame)
         self._report(heard_s, report)
 
     def _report(self, due_s: float, report: object) -> None:

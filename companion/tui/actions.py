@@ -186,6 +186,14 @@ ACTIONS: tuple[Action, ...] = (
     Action("undo", ("u",), "Take back the last change: tempo, loop, key, what sounds, a shell", _STAND, listed="u"),
     Action("fingers", (), "Fingers of your own for the melody of this bar", _STAND, call="list('fingers')", listed="f"),
     Action("swing", (), "Let the melody swing, or play it straight", _STAND, call="list('swing')", listed="s"),
+    Action(
+        "whole-tune",
+        (),
+        "The whole tune: company, slides, fills, introduction, ending",
+        _STAND,
+        call="list('whole_tune')",
+        listed="z",
+    ),
     Action("key", (), "Choose another key", _STAND, call="list('keys')", listed="k"),
     Action("all-keys", (), "Take the loop through all keys", _STAND, call="list('all_keys')", listed="a"),
     # the stand: what leaves it

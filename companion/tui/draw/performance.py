@@ -76,7 +76,7 @@ def _performing(view: PerformanceView, width: int, height: int) -> list[Row]:
 
 def _place(view: PerformanceView, beat: BeatReport) -> str:
     if beat.index < 0:
-        return "count-in, introduction or ending"
+        return beat.frame or "count-in"
     bar = view.stand.bars[beat.index]
     return f"{bar.section} bar {bar.bar}"
 

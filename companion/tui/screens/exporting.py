@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _ENDINGS = tuple(kind.ending for kind in FORMATS)
 _FADED = "faded"
-_FADED_ENDING = ".pdf"
+_FADED_ENDING = _SHEET_ENDING = ".pdf"
 # A sheet holds what these hands play, a track or MIDI file leaves it out; with neither each holds all there is.
 _HANDS_WORDS = {"left": "left hand", "right": "right hand", "both": "both hands", None: "neither hand"}
 MOST_ROUNDS = 20
@@ -133,6 +133,9 @@ class StandExport:
         self._companion.open("pick", f"{path.name} is there already", items, taken=taken)
 
     def _export(self, path: Path, options: ExportOptions) -> None:
+        self._write(self._stand, path, options, self._exported)
+
+    def _write(self, stand: Stand, path: Path, options: ExportOptions, then: Callable[[list[Path]], None]) -> None:
         try:
             if path.parent == self._companion.exports:
                 path.parent.mkdir(parents=True, exist_ok=True)
@@ -140,14 +143,20 @@ class StandExport:
             self._companion.complain(f"{path.parent} cannot be made: {error.strerror}")
             return
         self._companion.say(f"Writing {path.name} ...")
-        stand, settings = self._stand, self._companion.settings
+        settings = self._companion.settings
 
         def work() -> list[Path]:
             from companion.export.apart import export_apart
 
             return export_apart(stand, path, options, settings)
 
-        self._companion.in_background(f"Writing {path.name}", work, self._exported)
+        self._companion.in_background(f"Writing {path.name}", work, then)
+
+    def sheet(self) -> None:
+        """Print the whole song for both hands, under a name that is free; what is played goes on, and no page covers it."""
+        stand, companion = LOOPS["whole"](self._view().stand), self._companion
+        path = free_name(companion.exports, stand, "-both-hands", _SHEET_ENDING)
+        self._write(stand, path, ExportOptions(hands="both"), lambda written: companion.say(f"Written: {written[0]}"))
 
     def send(self) -> None:
         """Write what `companion send` writes into the folder of exports, under a name that is free."""

@@ -33,7 +33,7 @@ def _first_sign(words: str) -> str:
 
 class PickScreen(AppScreen, ModalScreen[Any]):
     """Dismissed with the Item taken, or None. on_mark: told the value of each line the student goes to.
-    on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words.
+    on_change: told (value, -1 or +1) for the keys less and more; gives the line's new words, or those of every line.
     on_sign: told (value, sign) for a letter or digit out of signs; gives the new words of every line. title: a function where that changes
     it too."""
 
@@ -46,7 +46,7 @@ class PickScreen(AppScreen, ModalScreen[Any]):
         items: Sequence[tuple[Any, ...]],
         start: int = 0,
         on_mark: Callable[[Any], None] | None = None,
-        on_change: Callable[[Any, int], str] | None = None,
+        on_change: Callable[[Any, int], str | Sequence[str]] | None = None,
         on_sign: Callable[[Any, str], Sequence[str]] | None = None,
         signs: str = "",
     ) -> None:
@@ -138,7 +138,10 @@ class PickScreen(AppScreen, ModalScreen[Any]):
     def _change(self, step: int) -> None:
         if self._on_change is not None:
             words = self._on_change(self._marked.value, step)
-            self._list.replace_option_prompt_at_index(self._list.highlighted or 0, Content(shown(words)))
+            first = self._list.highlighted or 0
+            rows = [(first, words)] if isinstance(words, str) else enumerate(words)
+            for number, row in rows:
+                self._list.replace_option_prompt_at_index(number, Content(shown(row)))
         elif step < 0:
             self.action_pick_up()
         else:

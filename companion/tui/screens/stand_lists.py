@@ -22,6 +22,7 @@ from companion.tui.screens.finger_choice import FingerChoice
 from companion.tui.screens.pick import Item
 from companion.tui.screens.read import lesson_text
 from companion.tui.screens.swing_choice import SwingChoice
+from companion.tui.screens.tune_choice import TuneChoice
 from companion.tui.screens.ways import Ways
 
 if TYPE_CHECKING:
@@ -59,6 +60,7 @@ class StandLists:
         self._obey = obey
         self._passes = 1  # in each key
         self.swing = SwingChoice(companion, conductor, draw, change, here).choose
+        self.whole_tune = TuneChoice(companion, conductor, draw, change, here, obey).choose
         self.ways = Ways(companion, conductor, draw, change, loop, self._plays_melody, self.perform).choose
         self.fingers = FingerChoice(companion, conductor, change, here).choose
 
