@@ -12,6 +12,7 @@ from faults.disk_desk import break_off, go_on, hanging, practise
 from session_songs import FOUR
 from tui.conftest import RecordingLink, make_paths
 from tui.mill import MILL, play_pass, put_mill
+from tui.patience import exact_pauses  # noqa: F401  a fixture
 
 from companion.chart.reader import parse_chart
 from companion.cli.log import as_text

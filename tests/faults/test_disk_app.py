@@ -7,6 +7,7 @@ from faults.disk_desk import companion, contents, give_up_rights, is_one_sentenc
 from store.passes import PASS, numbered
 from tui.conftest import RecordingLink, make_paths
 from tui.mill import MILL, choose, play_pass, put_mill
+from tui.patience import exact_pauses  # noqa: F401  a fixture
 
 from companion.authoring.journal import kept_drafts
 from companion.chart.reader import read_chart

@@ -10,6 +10,7 @@ from datetime import date
 import pytest
 from faults.disk_desk import companion, give_up_rights, is_one_sentence
 from tui.conftest import RecordingLink, make_paths
+from tui.patience import exact_pauses  # noqa: F401  a fixture
 
 from companion.cli.app import settings_or_shipped
 from companion.cli.main import main

@@ -63,7 +63,7 @@ def steps(log: PatientLog, show: Callable[[PatientLog], object]) -> int:
     return count
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def short_and_long():
     # 150 passes of each song and pair of hands at the least, as many as Progress looks at.
     with filled(20) as short, filled(100) as long:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import sys
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +12,7 @@ from types import ModuleType
 import pytest
 from textual.pilot import Pilot
 from tui.mill import MILL
+from tui.patience import exact_pauses  # noqa: F401  a fixture for every test here
 
 from companion.sound.messages import BeatReport, Configure, Quit, Ready, SoundConfig, Started
 from companion.store.log.practice_log import PracticeLog
@@ -142,27 +142,6 @@ async def until(pilot: Pilot, holds: Callable[[], bool], seconds: float = 60.0) 
         await asyncio.sleep(0.05)
         await pilot.pause()
     raise AssertionError(f"it did not come:\n{screen_text(pilot.app)}")
-
-
-def at_work() -> bool:
-    """Whether something is done in a thread (`in_background`) that the app will be told of."""
-    return any(thread.name.startswith("companion: ") for thread in threading.enumerate())
-
-
-@pytest.fixture(autouse=True)
-def what_was_begun_is_done(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A pause lasts until the threads have done what a key set going, however busy the machine is."""
-    pause = Pilot.pause
-
-    async def patient(pilot: Pilot, delay: float | None = None) -> None:
-        await pause(pilot, delay)
-        for _ in range(4000):
-            if not at_work():
-                return
-            await asyncio.sleep(0.005)
-            await pause(pilot)
-
-    monkeypatch.setattr(Pilot, "pause", patient)
 
 
 @pytest.fixture(scope="session")

@@ -83,7 +83,10 @@ async def play_pass(pilot, link, hand=right, start_s=None, turn=0, tempo_bpm=Non
             link.report(report)
         await pilot.pause()
     if finish:
-        await pilot.pause(0.05)
+        await pilot.pause()
+        if hasattr(pilot.app.practice_log, "settle"):  # what became of writing it is said
+            pilot.app.practice_log.settle()
+        await pilot.pause()
     return end_s
 
 

@@ -241,9 +241,7 @@ async def test_the_loop_goes_through_all_keys_from_the_next_bar_line(kit, starte
             "a pass that was changed does not count: the key stays for the next"
         )
         link.report(kit.beat(0, 0, turn=2, due_s=101 + 32 * 60 / 126))
-        await pilot.pause()
-        await pilot.pause()
-        assert "next key: A♭" in drawn(app, "title")
+        await until(pilot, lambda: "next key: A♭" in drawn(app, "title"))  # a timer of the app finds it
         await pilot.press("space", "right", "enter")
         assert app.screen.view.next_stand is None, "from a later bar on it is no pass"
 
