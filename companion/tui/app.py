@@ -18,7 +18,6 @@ from textual.filter import LineFilter
 from textual.screen import Screen
 
 from companion.base.opening import open_folder
-from companion.session.aloud import Aloud
 from companion.session.called import Caller
 from companion.session.leading import lead_in
 from companion.session.minutes import Minutes
@@ -43,6 +42,7 @@ if TYPE_CHECKING:
 
     from companion.chart.model import Song
     from companion.practice.planning.plan import Plan
+    from companion.session.aloud import Aloud
     from companion.session.conductor import Conductor
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
@@ -80,9 +80,8 @@ class CompanionApp(App[None]):
             self.register_theme(theme)
         self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
         self.paths, self.link = paths, link
-        caller = Caller(paths.speech, link.send, self._speech_failed)
+        self._caller = caller = Caller(paths.speech, link.send, self._speech_failed)
         self.playback = Playback(link, _LEAD_S, caller.want, caller.hush)
-        self.aloud = Aloud(caller, lambda: self.settings.practice.aloud)
         self.keymap = Keymap(settings.keys)
         self.leaving = False
         self.sound = ""
@@ -120,8 +119,7 @@ class CompanionApp(App[None]):
         self.learn_chords_of = navigation.learn_chords_of
         about = self.log_access, navigation, self.keymap, self.say, self.show_notice
         self.todays_item = TodaysItem(*about, self.minutes.rested, self._is_playing)
-        navigation.chosen = self.todays_item.leave
-        self.tell_better = self.log_access.better
+        navigation.chosen, self.tell_better = self.todays_item.leave, self.log_access.better
         self.first_start = FirstStart(paths, student, self.keymap, self.open, self.complain, self.say)
 
     @property
@@ -323,6 +321,13 @@ class CompanionApp(App[None]):
         conductor.key_heard = self.key_heard
         conductor.hear(self.keyboards)
         return conductor
+
+    @cached_property
+    def aloud(self) -> Aloud:
+        """What says aloud what a pass came to; made for the first, so that no start waits for it."""
+        from companion.session.aloud import Aloud
+
+        return Aloud(self._caller, lambda: self.settings.practice.aloud)
 
     @property
     def sound_is_off(self) -> bool:

@@ -44,9 +44,12 @@ class Companion(Protocol):
     outputs: Outputs
     minutes: Minutes
     playback: Playback
-    aloud: Aloud
     leaving: bool
     first_start: FirstStart
+
+    @property
+    def aloud(self) -> Aloud:
+        """What says aloud what a pass came to."""
 
     @property
     def conductor(self) -> Conductor:

@@ -88,7 +88,7 @@ def exact_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 
     async def press(pilot: Pilot, *keys: str) -> None:
         await pilot.app._press_keys(keys)
-        await stand_still(threads=False)
+        await stand_still(threads=True)
 
     monkeypatch.setattr("companion.tui.notices.NOTICE_S", PATIENCE_S)  # no sentence is gone before it was read
     monkeypatch.setattr(Screen, "_compositor_refresh", later)

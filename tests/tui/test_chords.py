@@ -115,7 +115,7 @@ async def test_once_the_song_was_played_it_is_among_the_last_lines(ferry_app, mo
         monkeypatch.setattr(app.practice_log, "count", lambda song_id=None: 3)
         await pilot.press("m")
         names = [item.value for item in app.screen._items]
-        assert names[-2:] == ["chords", "names"] and names[0] == "listen"
+        assert names[-3:] == ["chords", "names", "performance"] and names[0] == "listen"
 
 
 def test_each_line_of_the_list_goes_round_its_values(stand):
