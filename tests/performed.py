@@ -64,11 +64,13 @@ class Evening:
         self.performing.start()
         number = self.link.sent[-1].number
         reports: list[tuple[float, object]] = [(BEGAN_S, Started(BEGAN_S, number)), *self.pulses()]
-        for count, (start, end, note) in enumerate(self.due(*parts)):
-            start += random_.gauss(0.0, jitter_s) + late_s
+        struck = [(start + random_.gauss(0.0, jitter_s) + late_s, end, note) for start, end, note in self.due(*parts)]
+        again_s: dict[int, float] = {}  # a key is let go before it is struck again
+        for count, (start, end, note) in reversed(list(enumerate(struck))):
+            up_s = min(max(start + 0.05, end + late_s), again_s.get(note, 1e9) - 0.01)
+            again_s[note] = start
             reports.append((BEGAN_S + start, NoteIn(BEGAN_S + start, note, 40 + count % 60, "keys")))
-            up_s = BEGAN_S + max(start + 0.05, end + late_s)
-            reports.append((up_s, NoteIn(up_s, note, 0, "keys")))
+            reports.append((BEGAN_S + up_s, NoteIn(BEGAN_S + up_s, note, 0, "keys")))
         end_s = BEGAN_S + self.timeline.seconds([self.timeline.end_tick])[0]
         reports.append((end_s, Finished(end_s)))
         for time_s, report in sorted(reports, key=lambda each: each[0]):

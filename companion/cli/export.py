@@ -18,7 +18,8 @@ NOTES = (
     + f"""
 A sheet shows each shell once, for as long as its chord; with --pattern the rhythm is written out. A track plays 3
 choruses and a MIDI file 1 where --choruses does not say; parts: {", ".join(PART_NAMES)}. With --hands a sheet holds
-what these hands play, and a track or MIDI file leaves it out for you to play; with --rest off the other hand too.
+what these hands play, and a track or MIDI file leaves it out for you to play, with --hands both click and bass alone;
+with --rest off the other hand is left out too. A file with both hands in it: --parts left,right.
 
 JSON: {{"files"}}: the paths of what was written.
 """

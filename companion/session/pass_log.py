@@ -84,7 +84,9 @@ class PassLog:
             return result
         (ear, marks), self._to_look_back_on = self._to_look_back_on, None
         advice = self._latest.advice(ear.stand, ear.arrangement, ear.tempo_bpm, marks)
-        return replace(result, advice=advice, lines=(*result.lines, *self._by_itself(result.record, ear.stand)))
+        # Beside what the left hand came to, as a low screen shows the first lines only.
+        lines = (*result.lines[:1], *self._by_itself(result.record, ear.stand), *result.lines[1:])
+        return replace(result, advice=advice, lines=lines)
 
     def _by_itself(self, record: PassRecord, stand: Stand) -> tuple[str, ...]:
         """What the left hand lost under the melody, and the layer that may come next."""

@@ -82,7 +82,7 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
     merged.sort(key=lambda event: (event[0], event[2].type != "set_tempo"))  # a tempo holds from its own tick on
     presses: list[Press] = []
     clicks_s: list[float] = []
-    down: dict[tuple[int, int, int], int] = {}  # track, channel, note -> which press
+    down: dict[tuple[int, int, int], list[int]] = {}  # track, channel, note -> which presses, the earlier first
     pedals: dict[tuple[int, int], bool] = {}  # track, channel -> whether the sustain pedal is down
     rate = _seconds_per_tick(file.ticks_per_beat, USUAL_TEMPO)
     at_tick, at_s = 0, 0.0
@@ -99,12 +99,15 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
             clicks_s += [at_s] if struck else []
         elif message.channel != DRUMS:
             key = (number, message.channel, message.note)
-            place = down.pop(key, None)
-            if place is not None and not pedals.get((number, message.channel)):
-                presses[place] = replace(presses[place], held_s=at_s - presses[place].time_s)
+            held = down.setdefault(key, [])
             if struck:
-                down[key] = len(presses)
+                # Struck again before it was let go, as a worn contact does or a file that was moved about: the next release ends the one before.
+                held[:] = [*held[-1:], len(presses)]
                 presses.append(Press(at_s, message.note, message.velocity))
+            elif held:
+                place = held.pop(0)
+                if not pedals.get((number, message.channel)):
+                    presses[place] = replace(presses[place], held_s=at_s - presses[place].time_s)
     if not presses:
         raise TakeError(f"{path}: has no notes; expected a take of the left hand")
     if len(presses) > MOST_NOTES:

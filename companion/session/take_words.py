@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections import Counter
 
 from companion.chart.loops import loop_name
-from companion.hands.hand import pitch_name
 from companion.practice.marking.playthrough import Pass
 from companion.practice.marking.summary import (
     beats_words,
     heard_chords,
     pass_lines,
-    reason_words,
-    slip_words,
     weakest_changes,
 )
 from companion.practice.marking.teacher import why_not_clean
-from companion.practice.model import ChordMark, WrongNote
+from companion.session.slip_line import slip_line
 from companion.session.stand import Stand
 from companion.session.take_marks import MarkedTake, chart_words
 
@@ -46,7 +43,7 @@ def take_words(marked: MarkedTake) -> str:
             *([f"The {each.absent} hand is missing: nothing of it is to be heard."] if each.absent else []),
         ]
         lines += [f"  {words}" for words in _what_happened(stand, each)]
-        lines += [_slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
+        lines += [slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
     symbols = {
         (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
     }
@@ -107,33 +104,3 @@ def _what_happened(stand: Stand, each: Pass) -> list[str]:
         ]
         lines.append(f"Keys too many: {', '.join(named)}{' ...' if len(bars) > EXTRA_BARS_SHOWN else ''}.")
     return lines
-
-
-def _slip_line(stand: Stand, mark: ChordMark) -> str:
-    bar = stand.bars[mark.index]
-    placed = bar.chords[mark.chord]
-    strike = next((strike for strike in mark.strikes if strike.verdict == mark.verdict), mark.strikes[0])
-    words = slip_words(mark.verdict, mark.offset_ms, strike.expected.beat_s)
-    symbol = placed.symbol if mark.part == "left" else f"melody {pitch_name(strike.expected.notes[0])}"
-    if mark.reason:
-        words = reason_words(mark.reason, words, [pitch_name(note) for note in strike.played])
-    elif mark.verdict == "wrong" and strike.wrong:
-        words = "; ".join(_wrong_words(note) for note in strike.wrong)
-    elif mark.verdict == "missing" and strike.missing and strike.keys:
-        words = f"{' '.join(pitch_name(note) for note in strike.missing)} missing"
-    slipped = [each.expected.number + 1 for each in mark.strikes if each.verdict != "right"]
-    where = f" (strike {', '.join(map(str, slipped))} of {len(mark.strikes)})" if len(mark.strikes) > 1 else ""
-    return f"  {bar.section} bar {bar.bar:<3} {symbol:<10} {words}{where}"
-
-
-_KIND_WORDS = {
-    "other shell": "from another shell",
-    "neighbour": "a neighbour",
-    "wrong octave": "the wrong octave",
-    "other": "",
-}
-
-
-def _wrong_words(wrong: WrongNote) -> str:
-    kind = _KIND_WORDS[wrong.kind]
-    return f"{pitch_name(wrong.note)} instead of {pitch_name(wrong.instead_of)}" + (f", {kind}" if kind else "")

@@ -270,9 +270,10 @@ def test_hands_together_climb_fall_back_and_climb_again(player, tmp_path, deep):
         ):
             player.plays(**way)
             wait_for_pass(app, lambda each, right=right: shares(each) == pytest.approx(right, abs=0.01))
-        press(app, (" ", "under the melody"))  # what the left hand loses there
+        app.wait_for("The left hand still takes thought")  # alone it was right
+        press(app, (" ", "stopped"))
 
-        press(app, ("m", "How do you want"), ("h", "hands together"))
+        press(app, ("m", "How do you want"), ("h", "Hands together: 1 bar"))
         player.plays(wrong=0, without=(0,))
         app.press(" ")
         play_until(lambda: ("both", "whole", 1) in passes())

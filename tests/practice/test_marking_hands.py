@@ -225,6 +225,17 @@ def test_grace_notes_shortly_before_a_note_are_no_extra_keys(before_s):
         assert len(marks.extra) + sum(len(strike.along) for strike in strikes) > 0
 
 
+@pytest.mark.parametrize("early", [62, 63, 66, 73])
+@pytest.mark.parametrize("lacks", [(), (60,), (64,), (72,)])
+def test_a_key_before_a_chord_is_a_grace_note_only_where_the_chord_comes_whole(early, lacks):
+    (first, *_) = (strike for strike in due() if strike.part == "right")
+    chord = replace(first, notes=(60, 64, 67, 72), due_s=20.0)
+    presses = [Press(19.97, early, 64), *(Press(20.0, note, 64) for note in chord.notes if note not in lacks)]
+    (mark,) = marked([chord], presses, ("right",)).chords
+    assert mark.verdict == ("wrong" if lacks else "right")
+    assert [(wrong.note, wrong.instead_of) for wrong in mark.strikes[0].wrong] == [(early, note) for note in lacks]
+
+
 def test_a_wrong_key_of_the_left_hand_just_before_the_melody_stays_wrong():
     expected = due()
     rng = random.Random(6)

@@ -117,7 +117,8 @@ def strikes(
         numbers: Counter[int] = Counter()
         for strike in played:
             length_s = (swing.tick(strike.end_tick) - swing.tick(strike.tick)) * rate
-            if strike.held and placed and placed[-1][-1] == strike.notes:
+            # What lies under a melody may end at the bar line that the melody is held over.
+            if strike.held and placed and set(strike.notes) <= set(placed[-1][-1]):
                 lengths[-1] += length_s
             if not strike.held:
                 due_s = start_s + swing.tick(strike.tick) * rate

@@ -2,7 +2,7 @@
 
 A key that one hand is due to strike now is that hand's. Any other is the melody's where it lies beside a note of it that is due and did not come, however
 low that is played; else of the hand whose notes around that time lie nearer. What the right
-hand strikes just before a note that is due is a grace note, and no key too many.
+hand strikes just before a note that is due is a grace note, and no key too many; but where of a chord under the melody a note did not come, it stands for that.
 
 Units: seconds; MIDI notes.
 """
@@ -13,6 +13,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from math import inf
 
 from companion.groove.model import HAND_PARTS
 from companion.practice.model import Expected, Press
@@ -36,29 +37,48 @@ class KeyShares:
 
     hands: part -> what it is due to strike, in order of time; of what a hand is not asked for it takes its keys all the same. ceiling: the
     highest note that is the left hand's, where nothing else tells; where the left hand alone is asked for, all keys that nothing is due for are its, until
-    the melody is heard along with it. waiting: the right hand's presses that may turn out to be grace notes.
+    the melody is heard along with it.
     """
 
     def __init__(self, hands: Mapping[str, Sequence[Expected]], asked: Sequence[str], ceiling: int) -> None:
         self._hands = {part: _Due(strikes) for part, strikes in hands.items() if strikes}
         self._asked, self._ceiling = tuple(asked), ceiling
-        self.waiting: list[Press] = []
+        self._early: list[
+            tuple[Press, Expected | None]
+        ] = []  # of the right hand, and what it struck within a moment then
         self._melody_keys = 0  # of what the right hand was due, so many came
 
     def take(self, press: Press) -> list[tuple[str, Press]]:
         """The next press. Gives what is decided now: part and press."""
-        decided = [("right", early) for early in self.waiting if press.time_s - early.time_s > GRACE_S]
-        self.waiting = self.waiting[len(decided) :]
+        over = [early for early in self._early if press.time_s - early[0].time_s > GRACE_S]
+        decided = [("right", early) for early in self._no_graces(over)]
+        self._early = self._early[len(over) :]
         part = self._due(press)
         if part == "right":
             self._melody_keys += 1
-            self.waiting.clear()  # grace notes
+            strike = self._hands["right"].struck(press)
+            self._early = [(early, before or strike) for early, before in self._early]
         elif part is None:
             part = self._by_register(press)
             if part == "right":
-                self.waiting.append(press)
+                self._early.append((press, None))
                 return decided
         return [*decided, (part, press)]
+
+    @property
+    def waiting(self) -> list[Press]:
+        """The right hand's presses that may still turn out to be grace notes, and are none by what was struck up to now."""
+        return self._no_graces(self._early)
+
+    @property
+    def waits_from_s(self) -> float:
+        """When the first of those was struck that may turn out to be one, or none."""
+        return min((early.time_s for early, _ in self._early), default=inf)
+
+    def _no_graces(self, early: Iterable[tuple[Press, Expected | None]]) -> list[Press]:
+        """Those without a note after them, or with one whose chord lacks a key, for which it stands."""
+        right = self._hands.get("right")
+        return [press for press, strike in early if strike is None or (right is not None and right.lacks(strike))]
 
     def _due(self, press: Press) -> str | None:
         """The hand that is to strike that key now; where both are, the one that is asked for, else the nearer. None for neither."""
@@ -109,6 +129,21 @@ class _Due:
         self._came |= {
             (strike.due_s, press.note) for strike in self._around(press.time_s) if is_in_window(strike, press)
         }
+
+    def struck(self, press: Press) -> Expected:
+        """The strike that a key that is due belongs to."""
+        return min(
+            (
+                strike
+                for strike in self._around(press.time_s)
+                if press.note in strike.notes and is_in_window(strike, press)
+            ),
+            key=lambda strike: abs(press.time_s - strike.due_s),
+        )
+
+    def lacks(self, strike: Expected) -> bool:
+        """Whether a key of it did not come yet."""
+        return any((strike.due_s, note) not in self._came for note in strike.notes)
 
     def lacks_beside(self, press: Press) -> bool:
         """Whether a key beside that one is due and did not come yet."""

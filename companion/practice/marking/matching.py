@@ -73,7 +73,7 @@ class Matching:
 
     def settle(self, until_s: float) -> None:
         """No press of before until_s will come any more."""
-        until_s = min([until_s, *(press.time_s for press in self._shares.waiting[:1])])
+        until_s = min(until_s, self._shares.waits_from_s)
         for hand in self._hands.values():
             hand.settle(until_s)
 
