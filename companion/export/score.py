@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, PlacedChord
 from companion.export.notation import Span, filled, quarters
 from companion.groove.model import GrooveBar
@@ -39,12 +40,13 @@ class Fingered:
 @dataclass(frozen=True, slots=True)
 class Sung:
     """A note of the melody within one bar. from_before, goes_on: tied over the bar line at its start, at its end. finger: 1 to 5 where
-    one is printed, and the note begins here."""
+    one is printed, and the note begins here. under: what sounds with it below, from the lowest."""
 
     pitch: Pitch
     from_before: bool = False
     goes_on: bool = False
     finger: int | None = None
+    under: tuple[Pitch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,23 +140,25 @@ def score_of(
     hands: str | None = None,
     *,
     fingers: bool = False,
+    played: Sequence[MelodyNote] | None = None,
 ) -> Score:
-    """The stand's loop as a score. hands: whose notes are written, None for all there are. fingers: whether the melody has them too.
+    """The stand's loop as a score. hands: whose notes are written, None for all there are. fingers: whether the melody has them too. played: the melody, None for
+    that of the stand.
 
     written_pattern: the left hand's rhythm written out, else each shell once for as long as its chord.
     cues: what may be seen of each bar of the chorus by its index; None shows all.
     """
     # A faded sheet leaves the melody out: it is no cue of the drill, and would tell of the chords.
-    melody = {} if cues else melody_by_bar(stand.melody, stand.bars)
+    melody = {} if cues else melody_by_bar(stand.melody if played is None else played, stand.bars)
     cues = cues or {}
-    played = {note.note.start_tick: note.finger for note in right_hand(stand)} if fingers else {}
+    by_tick = {note.note.start_tick: note.finger for note in right_hand(stand)} if fingers else {}
     grooves = stand.arrangement().bars if written_pattern else (None,) * len(stand.loop)
     bars = [
-        _bar(stand, _Melody(melody.get(index, ()), played), position, groove, cues.get(index, FULL))
+        _bar(stand, _Melody(melody.get(index, ()), by_tick), position, groove, cues.get(index, FULL))
         for position, (index, groove) in enumerate(zip(stand.loop, grooves, strict=True))
     ]
     pickup = (
-        [_pickup(stand, _Melody(melody.get(PICKUP, ()), played), not cues)]
+        [_pickup(stand, _Melody(melody.get(PICKUP, ()), by_tick), not cues)]
         if stand.loop[0] == 0 and stand.song.pickup
         else []
     )

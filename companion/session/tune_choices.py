@@ -39,6 +39,7 @@ ENDING_WORDS = {
     OWN: "your own, as the chart has it",
 }
 _VOICE_WORDS = ("the melody alone", "two: a note under it", "three", "four, close together")
+_IN_WORDS = ("the melody alone", "a note under it", "two notes under it", "three notes under it")
 _TENSION_VOICES = 3
 _STEP, _CURVE_STEP = 0.05, 0.5
 _MOST_SEEDS = 99
@@ -98,7 +99,7 @@ def chosen_words(stand: Stand) -> str:
     """The arrangement in a sentence."""
     chosen = stand.arranged
     parts = [
-        _VOICE_WORDS[chosen.voices - 1],
+        _IN_WORDS[chosen.voices - 1],
         *(f"{kind}s" for kind in chosen.ornaments),
         *(["an introduction"] if chosen.intro != "none" else []),
         *(["an ending"] if chosen.ending != "none" else []),

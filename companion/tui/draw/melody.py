@@ -9,13 +9,16 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+from companion.arranging.choice import FILL, TREMOLO
 from companion.base.latest import latest
 from companion.chart.phrases import melody_phrases
 from companion.export.notation import Span, quarters
-from companion.export.score import HIDDEN, ScoreBar, score_of
+from companion.export.score import HIDDEN, ScoreBar, Sung, score_of
 from companion.practice.drills.fading import Cue
-from companion.session.right_hand import RightHandNote, played_notes
+from companion.session.ornaments import with_fills
+from companion.session.right_hand import RightHandNote, played_notes, right_hand
 from companion.session.stand import Stand
+from companion.theory.pitch import Pitch
 from companion.tui.draw.keyboard import KeyNote
 from companion.tui.draw.staff import StaffBar, staff_range
 from companion.tui.draw.view import View
@@ -136,10 +139,33 @@ def written_bars(view: View, count: int) -> list[StaffBar]:
         indices.append(view.stand.next_index(indices[-1]))
     bars = []
     for place, index in enumerate(indices):
-        seen = shown_notes(view, index)
-        fingers = [str(note.finger) if note in seen else "" for note in notes_of(view.stand, index)]
-        bars.append(StaffBar(_seen(view, index), _now_of(view) if not place else None, fingers))
+        seen, is_whole = shown_notes(view, index), view.cue(index) >= Cue.NAMES
+        notes = notes_of(view.stand, index)
+        fingers = [_fingers(note, with_company=is_whole) if note in seen else "" for note in notes]
+        marks = [_mark(view.stand, note) for note in notes] if is_whole else []
+        bars.append(StaffBar(_seen(view, index), _now_of(view) if not place else None, fingers, marks))
     return bars
+
+
+def _fingers(note: RightHandNote, *, with_company: bool) -> str:
+    """From the lowest: "1-4"."""
+    under = [str(other.finger) for other in note.company] if with_company else []
+    return "-".join([*under, str(note.finger)])
+
+
+def _mark(stand: Stand, note: RightHandNote) -> Pitch | str | None:
+    """See StaffBar."""
+    return _marks(stand).get(note.note.start_tick)
+
+
+@latest
+def _marks(stand: Stand) -> dict[int, Pitch | str]:
+    """By the tick at which the note begins, for a pass of the loop."""
+    there, notes = stand.ornaments(), right_hand(stand)
+    slides = {notes[number].note.start_tick: slide.pitch for number, slide in there.slides.items()}
+    tremolos = {notes[number].note.start_tick: TREMOLO for number in there.tremolos}
+    fills = {fill.notes[0].tick: FILL for fill in there.fills.values()}
+    return {**fills, **tremolos, **slides}
 
 
 def _now_of(view: View) -> tuple[Fraction, Fraction] | None:
@@ -175,17 +201,37 @@ def _bars_of(stand: Stand) -> dict[int, ScoreBar]:
 def _score_bar(stand: Stand, index: int) -> ScoreBar:
     known = _bars_of(stand)
     if index not in known:
-        whole = score_of(replace(stand, loop=(index,)), written_pattern=True)
-        bar = next(bar for bar in whole.bars if bar.length is None)
+        played = with_fills(stand.melody, stand.ornaments())
+        whole = score_of(replace(stand, loop=(index,)), written_pattern=True, played=played)
+        bar = _with_company(stand, index, next(bar for bar in whole.bars if bar.length is None))
         ends = index + 1 == len(stand.bars) or stand.bars[index + 1].bar == 1
         known[index] = replace(bar, ends_section=ends)
     return known[index]
 
 
+def _with_company(stand: Stand, index: int, bar: ScoreBar) -> ScoreBar:
+    """The bar with what sounds under each note of its melody, held ones as long as their chord."""
+    if not stand.harmonised:
+        return bar
+    line = stand.bars[index].start_tick
+    under: dict[Fraction, tuple[Pitch, ...]] = {}
+    for voiced, note in zip(stand.harmonised, right_hand(stand), strict=True):
+        start = voiced.note.start_tick
+        if start >= line or voiced.added_end_tick > line:
+            under[quarters(max(start, line) - line)] = tuple(Pitch.parse(other.name) for other in note.company)
+    melody = tuple(
+        replace(span, what=replace(span.what, under=under.get(span.start, ()))) if isinstance(span.what, Sung) else span
+        for span in bar.melody
+    )
+    return replace(bar, melody=melody)
+
+
 @latest
 def lines_of(stand: Stand) -> tuple[int, int]:
     """The lines of the staves (see `staff_range`) that hold all of the song for the hands that are played, so that they stand still."""
-    pitches = [note.pitch for note in stand.melody if note.pitch is not None] if stand.hands != "left" else []
+    right = played_notes(stand) if stand.hands != "left" else ()
+    pitches = [note.note.pitch for note in right if note.note.pitch is not None]
+    pitches += [Pitch.parse(other.name) for note in right for other in note.company]
     if stand.hands != "right":
         shells = [choice.shell for choice in stand.part.choices if choice.shell is not None]
         pitches += [pitch.plain for shell in shells for pitch in (shell.lower, shell.upper)]

@@ -65,7 +65,7 @@ def _keyboard(view: View, width: int, height: int) -> list[Row]:
 
 def _strip(view: View, width: int, height: int) -> list[Row]:
     """The melody by name over the keyboard, where there is room for both."""
-    strip = draw_strip(written_bars(view, max(2, width // STRIP_COLUMNS)), width)
+    strip = draw_strip(written_bars(view, max(2, width // STRIP_COLUMNS)), width, view.stand.arranged.voices)
     left = height - len(strip)
     return [*strip, *_keyboard(view, width, left)] if left >= _LEAST_KEYBOARD else strip[:height]
 
@@ -82,12 +82,18 @@ def _plays_melody(stand: Stand) -> bool:
     return stand.hands != "left"
 
 
+def strip_rows(stand: Stand) -> int:
+    """Of the strip over the keyboard."""
+    ornaments = 1 if stand.arranged.ornaments or stand.arranged.bars else 0
+    return ROWS + stand.arranged.voices - 1 + ornaments + _LEAST_KEYBOARD + 1
+
+
 KEYBOARD, STRIP, WRITTEN, NOTHING = "keyboard", "melody", "written", "chart"
 _LEAST_KEYBOARD = 5
 _STAFF_COLUMNS = 30
 NEEDS = (
     Need(KEYBOARD, "the keyboard", _keyboard),
-    Need(STRIP, "the melody by name", _strip, _plays_melody, lambda stand: ROWS + _LEAST_KEYBOARD + 1),
+    Need(STRIP, "the melody by name", _strip, _plays_melody, strip_rows),
     Need(WRITTEN, "written notes", _written, rows=lambda stand: staff_rows(lines_of(stand))),
     Need(NOTHING, "more of the chart", None),
 )

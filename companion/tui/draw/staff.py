@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby, pairwise
 
+from companion.arranging.choice import TREMOLO
 from companion.export.notation import NotatedNote, write_bar
 from companion.export.score import Fingered, ScoreBar, Sung
 from companion.theory.key import Key
@@ -29,17 +30,20 @@ _STEM, _SHORT_STEM = 3, 2  # rows; short where two staves lie close
 _ACCIDENTALS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 _CLEF_COLUMNS = 2
 _FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4}
+SLIDES, TREMBLES = "•", "≋"  # the grace before its note; beside a chord in tremolo
 _HOLLOW, _STEMLESS = ("half", "whole", "breve"), ("whole", "breve", "")
 
 
 @dataclass(frozen=True, slots=True)
 class StaffBar:
     """A bar to draw. now: from and to, in quarters from the bar line, what is due now, None for nothing. fingers: the right hand's, one for
-    each note that begins in the bar, in order; "" for none."""
+    each note that begins in the bar, in order, "1-4" for a chord; "" for none. marks: of the same notes, what is played of them besides:
+    a Pitch that slides into it, TREMOLO, FILL where one begins, or None."""
 
     score: ScoreBar
     now: tuple[Fraction, Fraction] | None = None
     fingers: Sequence[str] = ()
+    marks: Sequence[Pitch | str | None] = ()
 
 
 @dataclass(slots=True)
@@ -191,8 +195,16 @@ class _Bar:
 
     def _fingers(self) -> None:
         sung = [note for note in self.written.get("right", ()) if _pitches(note) and not _is_tied_back(note)]
-        for note, finger in zip(sung, self.bar.fingers, strict=False):
-            self.page.put(1, self.columns[note.start], finger, "dim")
+        columns = [self.columns[note.start] for note in sung]
+        for column, after, finger in zip(columns, [*columns[1:], self.right], self.bar.fingers, strict=False):
+            self.page.put(1, column, finger if len(finger) < after - column else finger[-1:], "dim")
+        for note, column, mark in zip(sung, columns, self.bar.marks, strict=False):
+            if isinstance(mark, Pitch):
+                step = step_of(mark)
+                self.page.put(self.page.row_of(step + step % 2), column - 2, SLIDES, "strong")
+            elif mark == TREMOLO:
+                top, _ = self._reach(note)
+                self.page.put(top, column + HEAD + note.dots, TREMBLES, "strong")
 
     def _hand(self, hand: str) -> None:
         notes, middle = self.written[hand], _LINES[hand][2]
@@ -341,7 +353,7 @@ def _pitches(note: NotatedNote) -> tuple[Pitch, ...]:
     """From the lower."""
     if isinstance(note.what, Fingered):
         return (note.what.lower.plain, note.what.upper.plain)
-    return (note.what.pitch,) if isinstance(note.what, Sung) else ()
+    return (*note.what.under, note.what.pitch) if isinstance(note.what, Sung) else ()
 
 
 def _steps(note: NotatedNote) -> list[int]:

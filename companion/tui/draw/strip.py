@@ -10,29 +10,34 @@ from fractions import Fraction
 
 from companion.export.notation import Span
 from companion.export.score import HIDDEN, Sung
+from companion.theory.pitch import Pitch
 from companion.tui.draw.row import Row
 from companion.tui.draw.staff import StaffBar
 from companion.tui.draw.words import signs
 
 _LABELS = ("", "beat", "note", "finger")  # a bare figure could be either
+_ORNAMENT = "with"
 ROWS = len(_LABELS)
 _LABEL_COLUMNS = 7
 LEAST_COLUMNS = 36  # of a bar
 _HOLD, _REST = "─", "·"
 
 
-def draw_strip(bars: Sequence[StaffBar], width: int) -> list[Row]:
-    """The bars side by side in `width` columns and ROWS rows."""
-    rows: list[Row] = [[(f"{label:<{_LABEL_COLUMNS}}", "dim")] for label in _LABELS]
+def draw_strip(bars: Sequence[StaffBar], width: int, voices: int = 1) -> list[Row]:
+    """The bars side by side in `width` columns and ROWS rows, with one more for each of the voices under the melody, and one for ornaments where there are any.
+    voices: of the right hand."""
+    has_marks = any(mark for bar in bars for mark in bar.marks)
+    labels = (*_LABELS[:3], *["under"] * (voices - 1), *_LABELS[3:], *([_ORNAMENT] if has_marks else []))
+    rows: list[Row] = [[(f"{label:<{_LABEL_COLUMNS}}", "dim")] for label in labels]
     room = width - _LABEL_COLUMNS
     for number, bar in enumerate(bars):
         columns = room * (number + 1) // len(bars) - room * number // len(bars)
-        for row, part in zip(rows, _bar(bar, columns), strict=True):
+        for row, part in zip(rows, _bar(bar, columns, voices, has_marks=has_marks), strict=True):
             row += part
     return rows
 
 
-def _bar(bar: StaffBar, width: int) -> list[Row]:
+def _bar(bar: StaffBar, width: int, voices: int, *, has_marks: bool) -> list[Row]:
     score = bar.score
     room = width - 2  # a bar line, and a blank behind it
     length = score.quarters
@@ -40,7 +45,8 @@ def _bar(bar: StaffBar, width: int) -> list[Row]:
     def column(start: Fraction) -> int:
         return int(start / length * room)
 
-    symbols, beats, fingers = [" "] * room, [" "] * room, [" "] * room
+    symbols, beats, fingers, marks = ([" "] * room for _ in range(4))
+    under = [[" "] * room for _ in range(voices - 1)]
     for symbol in score.symbols:
         words = "N.C." if symbol.chord is None else symbol.chord.root.name if symbol.root_only else symbol.chord.symbol
         _put(symbols, column(symbol.start), signs(words) + ("…" if symbol.root_only else ""))
@@ -53,7 +59,11 @@ def _bar(bar: StaffBar, width: int) -> list[Row]:
         wide = column(span.end) - column(span.start)
         is_struck = isinstance(span.what, Sung) and not span.what.from_before
         if is_struck:
-            _put(fingers, column(span.start), bar.fingers[struck] if struck < len(bar.fingers) else "")
+            finger = bar.fingers[struck] if struck < len(bar.fingers) else ""
+            _put(fingers, column(span.start), finger if len(finger) < wide else finger[-1:])
+            _put(marks, column(span.start), _mark_words(bar.marks[struck] if struck < len(bar.marks) else None, wide))
+            for cells, pitch in zip(under, reversed(span.what.under), strict=False):
+                _put(cells, column(span.start), (signs(pitch.tone.name) + str(pitch.octave))[: max(1, wide)])
             struck += 1
         is_now = bar.now is not None and bar.now[0] <= span.start < bar.now[1]
         names.append((_name(span, wide), "now" if is_now and is_struck else "strong" if is_struck else "dim"))
@@ -61,8 +71,20 @@ def _bar(bar: StaffBar, width: int) -> list[Row]:
         [("│ ", "dim"), ("".join(symbols), "strong")],
         [("│ ", "dim"), ("".join(beats), "dim")],
         [("│ ", "dim"), *names],
+        *([("│ ", "dim"), ("".join(cells), "plain")] for cells in under),
         [("│ ", "dim"), ("".join(fingers), "plain")],
+        *([[("│ ", "dim"), ("".join(marks), "plain")]] if has_marks else []),
     ]
+
+
+def _mark_words(mark: Pitch | str | None, width: int) -> str:
+    """ "D♯ slides", "D♯→", "tremolo", "fill"; shorter where there is less room, as what is cut off tells nothing."""
+    if mark is None:
+        return ""
+    words = (
+        (f"{signs(mark.tone.name)} slides", f"{signs(mark.tone.name)}→") if isinstance(mark, Pitch) else (mark, mark[0])
+    )
+    return next((each for each in words if len(each) < width), "")
 
 
 def _put(cells: list[str], column: int, text: str) -> None:
