@@ -61,7 +61,11 @@ def mix(
     for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
         if event.words and spoken is None:
             continue
-        samples = spoken(event.words) if event.words and spoken is not None else render(event.part, event.note, rate)
+        samples = (
+            spoken(event.words)
+            if event.words and spoken is not None
+            else render(event.part, event.note, rate, event.velocity)
+        )
         start = round((LEAD_SECONDS + start_s) * rate)
         sound = _let_go(event, samples, round((LEAD_SECONDS + end_s) * rate) - start, releases[event.part])[
             : frames - start

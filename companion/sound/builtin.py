@@ -155,7 +155,8 @@ class BuiltinOutput:
     def _samples(self, sound: Sound) -> np.ndarray:
         if sound.words:  # nothing sounds where it was not spoken in time
             return _SILENCE if (spoken := samples_of(sound.words, self._rate)) is None else spoken
-        return render(sound.voice, int(sound.accent) if sound.voice == "click" else sound.note, self._rate)
+        note = int(sound.accent) if sound.voice == "click" else sound.note
+        return render(sound.voice, note, self._rate, sound.value)
 
 
 _left: list[Any] = []

@@ -1,4 +1,4 @@
-"""The built-in voices as arrays: a click in two pitches, a plucked bass, a plain keyboard, and struck metal for a melody.
+"""The built-in voices as arrays: a click in two pitches, a plucked bass, a piano (piano.py), and struck metal for a melody.
 
 One mono float32 array a note, at its loudest (peaks near 1); who plays it scales it. Pitch: equal temperament, A4 = 440 Hz (ISO 16).
 Shared by the live mixer and by rendering to a file. Nothing is recorded: all is worked out here.
@@ -11,6 +11,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from companion.sound.piano import layer_of, piano, powers
+
 SAMPLE_RATE = 48000
 A4_HZ, A4_MIDI = 440.0, 69  # ISO 16
 
@@ -22,18 +24,7 @@ _CLICK_PARTIALS = (
     (2.71, 0.5, 0.006),
 )  # (times the pitch, level, seconds to 1/e): wood is not harmonic
 _BASS_SECONDS = 3.0
-_KEYS_SECONDS = 4.0
 _BASS_PARTIALS = 16
-# The keyboard's partials: (number, level, seconds in which it falls to 1/e).
-_KEYS_PARTIALS = (
-    (1, 1.0, 1.5),
-    (2, 0.45, 1.0),
-    (3, 0.22, 0.7),
-    (4, 0.12, 0.5),
-    (5, 0.06, 0.35),
-    (6, 0.04, 0.25),
-    (7, 0.02, 0.18),
-)
 _MELODY_SECONDS = 5.0
 # A bar tuned as a vibraphone's, its overtones the double octave and an octave and a third above that (1:4:10; Fletcher and
 # Rossing, The Physics of Musical Instruments, 1998, chapter 19, from memory).
@@ -46,18 +37,28 @@ def frequency_hz(note: int) -> float:
     return float(A4_HZ * 2.0 ** ((note - A4_MIDI) / 12))
 
 
-@lru_cache(maxsize=256)
-def render(voice: str, note: int, rate: int = SAMPLE_RATE) -> np.ndarray:
-    """One note of a voice ("click", "bass", "left" or "right"). For the click, note 1 is the bar's first beat and 0 any other.
+def render(voice: str, note: int, rate: int = SAMPLE_RATE, velocity: int = 80) -> np.ndarray:
+    """One note of a voice ("click", "bass", "left" or "right"). For the click, note 1 is the bar's first beat and 0 any other. velocity: how bright it is; how
+    loud is for who plays it.
 
-    Takes a few ms the first time; the array is shared and must not be written to.
+    Takes some ms the first time; the array is shared and must not be written to.
     """
+    return _rendered(voice, note, rate, layer_of(velocity) if voice == "left" else 0)
+
+
+def forget() -> None:
+    """Work every note out again when it is next asked for."""
+    _rendered.cache_clear()
+
+
+@lru_cache(maxsize=256)
+def _rendered(voice: str, note: int, rate: int, layer: int) -> np.ndarray:
     if voice == "click":
         samples = _click(bool(note), rate)
     elif voice == "bass":
         samples = _bass(frequency_hz(note), rate)
     elif voice == "left":
-        samples = _keys(frequency_hz(note), rate)
+        samples = _finished(piano(note, frequency_hz(note), layer, rate), 0.8, rate)
     elif voice == "right":
         samples = _bar(frequency_hz(note), rate)
     else:
@@ -72,7 +73,7 @@ def _click(accent: bool, rate: int) -> np.ndarray:
     body = np.zeros(frames, np.float32)
     for ratio, level, life_s in _CLICK_PARTIALS:
         body += (
-            np.float32(level) * _powers(complex(-1 / life_s, 2 * np.pi * ratio * CLICK_HZ[accent]) / rate, frames).real
+            np.float32(level) * powers(complex(-1 / life_s, 2 * np.pi * ratio * CLICK_HZ[accent]) / rate, frames).real
         )
     tap = _tap(0.01, 0.0012, rate)
     body[: len(tap)] += 0.4 * tap
@@ -88,27 +89,24 @@ def _tap(seconds: float, life_s: float, rate: int) -> np.ndarray:
 
 def _bass(pitch_hz: float, rate: int) -> np.ndarray:
     """A string plucked at a fifth of its length: partial k has the level sin(pi k / 5) / k (the shape of a plucked string,
-    d'Alembert), and the high ones die first. A pluck of noise lets small loudspeakers show the onset."""
+    d'Alembert), and the high ones die first. Half of each dies at once, as the finger lets the body ring, the rest lasts. The slap of finger and
+    string on wood, noise and 50 ms long, lets small loudspeakers show the onset."""
     frames = round(_BASS_SECONDS * rate)
     numbers = np.arange(1, _BASS_PARTIALS + 1)
     levels = np.abs(np.sin(np.pi * numbers / 5)) / numbers
     lives_s = 1.1 / (1 + 0.28 * (numbers - 1))
     partials = [
-        (k, level, life_s)
+        (k, level * share, life_s * length)
         for k, level, life_s in zip(numbers.tolist(), levels.tolist(), lives_s.tolist())
+        for share, length in ((0.5, 0.2), (0.5, 1.0))
         if level > 1e-6
     ]
     tone = _attack(_additive(pitch_hz, partials, frames, rate), 0.003, rate)
-    pluck = _tap(0.03, 0.004, rate)
-    tone[: len(pluck)] += 0.12 * np.abs(tone).max() * pluck
+    loudest = np.abs(tone).max()
+    for seconds, life_s, level in ((0.03, 0.004, 0.14), (0.05, 0.014, 0.05)):
+        slap = _tap(seconds, life_s, rate)
+        tone[: len(slap)] += np.float32(level * loudest) * slap
     return _finished(tone, 0.9, rate)
-
-
-def _keys(pitch_hz: float, rate: int) -> np.ndarray:
-    """A plain keyboard: seven partials, bright when struck and round after; low notes last longer."""
-    longer = (220.0 / pitch_hz) ** 0.3
-    partials = [(k, level, life_s * longer) for k, level, life_s in _KEYS_PARTIALS]
-    return _finished(_attack(_additive(pitch_hz, partials, round(_KEYS_SECONDS * rate), rate), 0.004, rate), 0.8, rate)
 
 
 def _bar(pitch_hz: float, rate: int) -> np.ndarray:
@@ -127,21 +125,8 @@ def _additive(pitch_hz: float, partials: Sequence[tuple[int, float, float]], fra
         if number * pitch_hz < 0.45 * rate:
             heard = min(frames, round(7 * life_s * rate))
             per_second = complex(-1 / life_s, 2 * np.pi * number * pitch_hz)
-            total[:heard] += np.float32(level) * _powers(per_second / rate, heard).imag
+            total[:heard] += np.float32(level) * powers(per_second / rate, heard).imag
     return total
-
-
-def _powers(exponent: complex, count: int) -> np.ndarray:
-    """exp(exponent * n) for n from 0, complex64: a decaying turn. Each step doubles what is there, so 100,000 values take
-    17 multiplications of arrays and as many roundings, a tenth of the time of sin and exp."""
-    powers = np.empty(count, np.complex64)
-    powers[0] = 1
-    done = 1
-    while done < count:
-        step = min(done, count - done)
-        np.multiply(powers[:step], np.complex64(np.exp(exponent * done)), out=powers[done : done + step])
-        done += step
-    return powers
 
 
 def _attack(samples: np.ndarray, seconds: float, rate: int) -> np.ndarray:

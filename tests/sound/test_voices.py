@@ -14,7 +14,7 @@ from companion.sound.messages import default_voices
 from companion.sound.mixer import CLEAR_SECONDS, Mixer, limit
 from companion.sound.outputs import Sound
 from companion.sound.player import Player
-from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, frequency_hz, render
+from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, forget, frequency_hz, render
 
 RATE = SAMPLE_RATE
 
@@ -90,7 +90,7 @@ def test_what_is_needed_to_start_is_ready_soon():
     """The bound is 300 ms of the processor for clicks and a first bar; the best of three, as other programs run beside this one."""
     best_s = np.inf
     for _ in range(3):
-        render.cache_clear()
+        forget()
         start_s = time.process_time()
         for voice, note in [
             ("click", 0),

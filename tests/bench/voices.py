@@ -1,0 +1,139 @@
+"""What the built-in voices are made of, beside a General MIDI piano: brightness by register and velocity, how they die away, how their partials are stretched,
+what a small loudspeaker loses, how loud they are against each other, what a note costs.
+
+    python tests/bench/voices.py [FOLDER]
+
+Needs FluidSynth and a General MIDI SoundFont (on Debian: fluidsynth timgm6mb-soundfont), else ours are printed alone. FOLDER: where to draw the spectra (SVG). Goals: the spectral centroid 0.6 to
+1.6 times that of the General MIDI piano in each register and a third or more higher from velocity 40 to 110; the level at 0.5, 1 and 2 s within 6 dB of it; the third
+partial's stretch within 5 cents of it; under 3 dB lost below 250 Hz; the hand as loud as the bass within 1 dB; under 60 ms a note.
+"""
+
+from __future__ import annotations
+
+import glob
+import subprocess
+import sys
+import tempfile
+import time
+import wave
+from pathlib import Path
+
+import mido
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from companion.groove.timeline import BASS_VELOCITY, HAND_VELOCITY
+from companion.sound.mixer import VOICE_LEVELS, velocity_gain
+from companion.sound.voices import forget, frequency_hz, render
+
+RATE = 48000
+NOTES = (40, 45, 50, 55, 60, 65, 72, 79)
+VELOCITIES = (40, 80, 110)
+SECONDS = 4.0
+TIMES_S = (0.5, 1.0, 2.0)
+SMALL_HZ = 250.0  # below it a telephone or a laptop gives next to nothing
+FONTS = sorted(glob.glob("/usr/share/sounds/sf2/*.sf2"))
+
+
+def sampled(note: int, velocity: int, folder: Path) -> np.ndarray:
+    """One note of the General MIDI piano, mono."""
+    track = mido.MidiTrack(
+        [
+            mido.Message("program_change", program=0, time=0),
+            mido.Message("note_on", note=note, velocity=velocity, time=0),
+            mido.Message("note_off", note=note, velocity=0, time=round(SECONDS * 960)),
+        ]
+    )
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(track)
+    source, target = folder / "note.mid", folder / "note.wav"
+    file.save(source)
+    command = ["fluidsynth", "-q", "-ni", "-F", str(target), "-T", "wav", "-O", "s16", "-r", str(RATE)]
+    command += ["-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0", "-g", "1", FONTS[0], str(source)]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    with wave.open(str(target)) as file_:
+        data = np.frombuffer(file_.readframes(file_.getnframes()), "<i2").reshape(-1, 2)
+    mono = data.mean(axis=1) / 32768
+    onset = int(np.argmax(np.abs(mono) > 0.02 * np.abs(mono).max()))
+    return mono[onset : onset + round(SECONDS * RATE)]
+
+
+def spectrum(samples: np.ndarray, seconds: float = 0.5) -> tuple[np.ndarray, np.ndarray]:
+    """(Hz, power) of the beginning."""
+    part = samples[: round(seconds * RATE)].astype(float)
+    part = part * np.hanning(2 * len(part))[len(part) :]  # falling half: the onset counts whole
+    power = np.abs(np.fft.rfft(part, 1 << 17)) ** 2
+    return np.fft.rfftfreq(1 << 17, 1 / RATE), power
+
+
+def centroid_hz(samples: np.ndarray) -> float:
+    hz, power = spectrum(samples)
+    amplitude = np.sqrt(power)
+    return float((hz * amplitude).sum() / amplitude.sum())
+
+
+def level_db(samples: np.ndarray, at_s: float, pitch_hz: float) -> float:
+    """Against the first tenth of a second."""
+
+    def rms(start_s: float) -> float:
+        part = samples[round(start_s * RATE) : round((start_s + 0.1) * RATE)].astype(float)
+        return float(np.sqrt(np.mean(part**2)) + 1e-9)
+
+    return 20 * np.log10(rms(at_s) / rms(0.02))
+
+
+def partial_hz(samples: np.ndarray, near_hz: float) -> float:
+    part = samples[:RATE].astype(float) * np.hanning(RATE)
+    power = np.abs(np.fft.rfft(part, 1 << 20))
+    hz = np.fft.rfftfreq(1 << 20, 1 / RATE)
+    where = (hz > near_hz * 0.97) & (hz < near_hz * 1.03)
+    return float(hz[where][np.argmax(power[where])])
+
+
+def stretch_cents(samples: np.ndarray, pitch_hz: float) -> float:
+    """How much wider than a twelfth the third partial lies above the first."""
+    first = partial_hz(samples, pitch_hz)
+    return 1200 * np.log2(partial_hz(samples, 3 * first) / (3 * first))
+
+
+def lost_db(samples: np.ndarray) -> float:
+    """On a loudspeaker that gives nothing below SMALL_HZ."""
+    hz, power = spectrum(samples)
+    return float(-10 * np.log10(power[hz >= SMALL_HZ].sum() / power.sum()))
+
+
+def ours(note: int, velocity: int) -> np.ndarray:
+    return render("left", note, RATE, velocity)
+
+
+def main() -> int:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        print(
+            f"{'':8}{'centroid Hz, at velocity 40, 80, 110':>40}{'':6}level at 0.5, 1, 2 s (dB){'':8}stretch (cents)  lost (dB)"
+        )
+        for note in NOTES:
+            pitch_hz = frequency_hz(note)
+            rows = [("ours", {velocity: ours(note, velocity) for velocity in VELOCITIES})]
+            if FONTS:
+                rows.append(("GM", {velocity: sampled(note, velocity, folder) for velocity in VELOCITIES}))
+            for who, sounds in rows:
+                bright = " ".join(f"{centroid_hz(sounds[velocity]):7.0f}" for velocity in VELOCITIES)
+                falls = " ".join(f"{level_db(sounds[80], at_s, pitch_hz):6.1f}" for at_s in TIMES_S)
+                print(
+                    f"{note:>3} {who:5} {bright:>36}          {falls}          "
+                    f"{stretch_cents(sounds[80], pitch_hz):6.1f}         {lost_db(sounds[80]):5.1f}"
+                )
+    costs = []
+    for note in NOTES:
+        forget()
+        start_s = time.process_time()
+        ours(note, 80)
+        costs.append((time.process_time() - start_s) * 1000)
+    print(f"\na note costs {min(costs):.0f} to {max(costs):.0f} ms of the processor, once")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
