@@ -95,7 +95,8 @@ def _knock(rate: int) -> np.ndarray:
     window = np.hanning(max(3, round(0.0006 * rate)))
     soft = np.convolve(noise, window / window.sum(), "same")
     knock = (soft * np.exp(-np.arange(frames) / (0.009 * rate))).astype(np.float32)
-    return knock / np.abs(knock).max()
+    knock /= np.abs(knock).max()
+    return knock
 
 
 def powers(exponent: complex, count: int) -> np.ndarray:

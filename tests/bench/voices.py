@@ -1,9 +1,9 @@
 """What the built-in voices are made of, beside a General MIDI piano: brightness by register and velocity, how they die away, how their partials are stretched,
 what a small loudspeaker loses, how loud they are against each other, what a note costs.
 
-    python tests/bench/voices.py [FOLDER]
+    python tests/bench/voices.py
 
-Needs FluidSynth and a General MIDI SoundFont (on Debian: fluidsynth timgm6mb-soundfont), else ours are printed alone. FOLDER: where to draw the spectra (SVG). Goals: the spectral centroid 0.6 to
+Needs FluidSynth and a General MIDI SoundFont (on Debian: fluidsynth timgm6mb-soundfont), else ours are printed alone. Goals: the spectral centroid 0.6 to
 1.6 times that of the General MIDI piano in each register and a third or more higher from velocity 40 to 110; the level at 0.5, 1 and 2 s within 6 dB of it; the third
 partial's stretch within 5 cents of it; under 3 dB lost below 250 Hz; the hand as loud as the bass within 1 dB; under 60 ms a note.
 """
@@ -23,9 +23,16 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from companion.groove.timeline import BASS_VELOCITY, HAND_VELOCITY
-from companion.sound.mixer import VOICE_LEVELS, velocity_gain
+from dataclasses import replace
+from itertools import islice
+
+import companion.export.track as track
+from companion.groove.timeline import timeline
+from companion.session.stand import Stand
 from companion.sound.voices import forget, frequency_hz, render
+from companion.store.library import read_songs
+from companion.store.paths import find_paths
+from companion.store.settings import shipped_settings
 
 RATE = 48000
 NOTES = (40, 45, 50, 55, 60, 65, 72, 79)
@@ -107,6 +114,20 @@ def ours(note: int, velocity: int) -> np.ndarray:
     return render("left", note, RATE, velocity)
 
 
+def loudness(folder: Path, songs: int = 5) -> list[tuple[str, float, float]]:
+    """(song, LUFS of the left hand, of the bass), each alone, at equal volumes."""
+    paths = find_paths({"COMPANION_HOME": str(folder)})
+    settings = shipped_settings(paths)
+    track.mastered = lambda stereo, rate: stereo  # as loud as it is played
+    found = []
+    for song in islice(read_songs(paths, settings), songs):
+        arrangement = Stand.put(song, settings).change(demonstrate=True).arrangement()
+        alone = [timeline(replace(arrangement, parts=(part,)), [song.tempo_bpm]) for part in ("left", "bass")]
+        left, bass = (track.loudness_lufs(track.mix(each), track.RATE) for each in alone)
+        found.append((song.id, float(left), float(bass)))
+    return found
+
+
 def main() -> int:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -125,6 +146,9 @@ def main() -> int:
                     f"{note:>3} {who:5} {bright:>36}          {falls}          "
                     f"{stretch_cents(sounds[80], pitch_hz):6.1f}         {lost_db(sounds[80]):5.1f}"
                 )
+        print("\nloudness, LUFS: left hand, bass")
+        for song_id, left, bass in loudness(folder):
+            print(f"{song_id:32}{left:7.1f}{bass:7.1f}")
     costs = []
     for note in NOTES:
         forget()

@@ -73,6 +73,48 @@ def test_keyboard_is_no_bare_beep():
     assert all(partial > 0.03 * partials[0] for partial in partials)
 
 
+def brightness_hz(samples: np.ndarray) -> float:
+    """The spectral centroid of the first half second."""
+    part = (
+        samples[: RATE // 2].astype(float) * np.hanning(RATE)[RATE // 2 :]
+    )  # falling, so that no step is heard at the end
+    amplitude = np.abs(np.fft.rfft(part))
+    return float((np.fft.rfftfreq(len(part), 1 / RATE) * amplitude).sum() / amplitude.sum())
+
+
+@pytest.mark.parametrize("note", [40, 50, 60, 72])
+def test_the_piano_is_brighter_when_struck_harder(note):
+    """By a third or more from velocity 40 to 110: felt is stiffer the more it is pressed (common practice of piano makers)."""
+    soft, loud = (brightness_hz(render("left", note, RATE, velocity)) for velocity in (40, 110))
+    assert loud > 1.33 * soft
+
+
+@pytest.mark.parametrize("note", [45, 57, 69])
+def test_the_partials_of_the_piano_are_stretched_as_those_of_stiff_strings(note):
+    """f_n = n f_1 sqrt((1 + B n^2) / (1 + B)); Fletcher, Blackham and Stratton 1962. B of a middle string some 1e-4 to 1e-3 (the same, from memory)."""
+    samples = render("left", note)
+    first = measured_hz(samples, frequency_hz(note))
+    fifth = measured_hz(samples, 5 * first * 1.006) / (5 * first)
+    stiffness = (fifth**2 - 1) / (25 - fifth**2)
+    assert 0.5e-4 < stiffness < 1.2e-3
+
+
+def test_a_string_struck_at_an_eighth_lacks_every_eighth_partial():
+    spectrum = np.abs(np.fft.rfft(render("left", 45)[:RATE].astype(float)))
+    partials = [spectrum[round(k * 110.0) - 4 : round(k * 111.0) + 9].max() for k in (7, 8, 9)]
+    assert partials[1] < 0.2 * min(partials[0], partials[2])
+
+
+def test_the_piano_dies_at_first_soon_and_then_slowly():
+    """Two decays of coupled strings (Weinreich 1977): the level falls faster in the first second than in the third."""
+    samples = render("left", 45).astype(float)
+    level = [
+        20 * np.log10(np.sqrt(np.mean(samples[at : at + RATE // 10] ** 2)))
+        for at in (RATE // 50, RATE, 2 * RATE, 3 * RATE)
+    ]
+    assert level[0] - level[1] > 1.5 * (level[2] - level[3]) > 0
+
+
 @pytest.mark.parametrize("voice", ["click", "bass", "left"])
 @pytest.mark.parametrize("note", [0, 1, 28, 40, 64, 90, 127])
 def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
