@@ -20,12 +20,23 @@ from companion.store.log.practice_log import PracticeLog
 from companion.store.paths import Paths
 from companion.store.settings import Settings
 
+NOTES = """\
+JSON (--json): a list of passes, the earliest first. A pass: "id"; "started_at" in UTC; "duration_s"; "song_id", "title", "key", "loop_name";
+"loop": bars of the chorus, from 0; "sections": those wholly within it; "tempo_bpm", "target_bpm", "pattern", "hands"; "kind": how it was practised;
+"round" of a drill that hides, else 0; "cues": how much was shown, 0 to 1; "source": heard by a keyboard, or told; "fact": ran, slipped, broke
+off, or empty where nobody said; "share_right", 0 to 1; "clean"; "slipped": bars as in loop; "offset_ms" (below zero: early), "spread_ms",
+"evenness_ms", all null where it was not heard; "extra": wrong keys; "broken": cut off by a fault, so that it does not count; "by_hand": of both
+hands "left" and "right", each with its share, offset and spread, "layer", and "together_ms", left minus right; "chords": each with "index"
+(its bar), "section", "bar", "chord" from 0, "symbol", "verdict", "offset_ms", "played" (MIDI notes), and "part" for the melody.
+JSON (--all): {"passes", "days", "states"}: passes, sums of the days, and what is kept of drills, climbs and memory.
+"""
 _SHOWN = 20
 _YES = ("y", "yes")
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
+    parser.epilog = NOTES
     parser.add_argument("song", nargs="?", metavar="SONG", help=arguments.SONG_HELP + "; without one, all of them")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print every pass as JSON and nothing else")

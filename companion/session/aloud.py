@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from companion.base.text import plural
-from companion.session.called import Caller
+from companion.session.called import Caller, cannot_speak
 from companion.session.changes import Change, Ended, PassOver, Said, State
 from companion.session.drill import KINDS
 from companion.session.outcome import TOLD_WORDS
 from companion.session.stand import Stand
 
-NEEDS_BUILTIN = "What happened is said with the built-in sound alone: a MIDI port cannot speak."
 ON, OFF = "What a pass came to is said aloud after it.", "Nothing is said aloud after a pass."
 MOST_BARS = 4  # that are named; more of them nobody keeps in mind
 
@@ -38,8 +37,8 @@ class Aloud:
         if not self._wanted():
             self._caller.hush()
             return OFF
-        if output not in ("builtin", ""):
-            return NEEDS_BUILTIN
+        if fault := cannot_speak(output, "What happened is said"):
+            return fault
         self._caller.want(())  # what failed before is tried once more
         self._caller.say(ON)
         return ON

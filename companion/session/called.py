@@ -10,9 +10,13 @@ from pathlib import Path
 from companion.errors import SpeechError
 from companion.sound.messages import SPOKEN_RATE, Say, Spoken
 
-NEEDS_BUILTIN = "The changes are called with the built-in sound alone: a MIDI port cannot speak."
-
 SAID_S = 30.0  # so long a sentence may take
+
+
+def cannot_speak(output: str, what: str = "The changes are called") -> str:
+    """Why nothing is spoken, "" where it can be. output: that sounds, "" before that is known. what: is to be spoken."""
+    whys = {"midi": "a MIDI port cannot speak", "silent": "nothing sounds now"}
+    return f"{what} with the built-in sound alone: {whys[output]}." if output in whys else ""
 
 
 def too_fast(tempo_bpm: float) -> str:

@@ -28,6 +28,7 @@ class Ledger:
         self.result: PassResult | None = None
         self.waiting = WaitingPasses()
         self.say = ""
+        self._aside: tuple[WaitingPass, ...] = ()  # those that wait, as they are in the log
         self._told: tuple[WaitingPass, ...] = ()  # told while the next pass was on its way, and not taken yet
 
     def take(self, ear: PassEar, outcome: Outcome, stand: Stand, played: Drill | None = None, id: str = "") -> None:
@@ -58,8 +59,15 @@ class Ledger:
 
     def _set_aside(self, stand: Stand) -> None:
         """What waits is kept so that nothing can lose it."""
+        self._aside = self.waiting.passes
         waits = [(each.id, each.ear, each.drill, told_of(each)) for each in (*self._told, *self.waiting.passes)]
         self.kept.set_aside(stand.original.id, waits)
+
+    def keep_waiting(self) -> None:
+        """A slip was told of a pass that waits already: kept at once."""
+        if self.waiting.passes and self.waiting.passes != self._aside:
+            self._set_aside(self.waiting.passes[-1].stand)
+            self.write()
 
     def unheard(self, ear: PassEar, stand: Stand, *, asks_at_once: bool) -> str:
         """A pass is over that is told of, not heard; gives what comes of it. asks_at_once: each by itself, while nothing sounds."""

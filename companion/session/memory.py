@@ -18,11 +18,14 @@ from companion.practice.planning.totals import keeps_symbols
 from companion.session.drill import Drill, kept_as
 from companion.session.stand import Stand
 from companion.store.log.entry import Entry, SavedState
+from companion.store.log.owner import Owner
 from companion.theory.key import Key
 
 
 class Log(Protocol):
-    """What is asked of the practice log; each may raise LogError."""
+    """What is asked of the practice log; each may raise LogError. owner: the companion that writes it."""
+
+    owner: Owner
 
     def add_pass(self, record: PassRecord) -> None:
         """Write a pass that leaves nothing but itself."""

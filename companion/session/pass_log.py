@@ -128,7 +128,7 @@ class PassLog:
         aside, self._aside = self._aside, None
         if aside is not None:  # once those that no longer wait are in the log
             try:
-                self._log.write(set_aside(*aside))
+                self._log.write(set_aside(*aside, self._log.owner.id))
             except LogError as error:
                 fault = str(error)
         return fault

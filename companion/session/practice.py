@@ -71,6 +71,7 @@ class Practice:
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss))
         self.let_go, self.write = self._ledger.let_go, self._ledger.write
+        self.keep_waiting = self._ledger.keep_waiting
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._keys = KeysHeard()

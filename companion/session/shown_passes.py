@@ -74,6 +74,7 @@ class ShownPasses:
             return
         if not practice.asking:
             practice.waiting.mark(index)
+            practice.keep_waiting()
         elif index in practice.waiting.passes[-1].drill.next_pass.loop:
             self.slips ^= {index}
 

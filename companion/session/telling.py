@@ -19,6 +19,7 @@ def tell_slip(practice: Practice, beat: BeatReport | None, now_s: float) -> str:
     if practice.keyboard:
         return HEARD_BY_ITSELF
     bar = practice.planned.bars[practice.waiting.slip(beat, practice.planned.loop, now_s)]
+    practice.keep_waiting()
     return f"{bar.section} {bar.bar} slipped."
 
 

@@ -28,6 +28,11 @@ class Paths:
         return self.data / "practice.sqlite3"
 
     @property
+    def running(self) -> Path:
+        """Which companions are running; each holds a byte of it."""
+        return self.data / "running"
+
+    @property
     def drafts(self) -> Path:
         """Songs being written that were not saved yet."""
         return self.data / "drafts"

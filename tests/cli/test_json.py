@@ -5,11 +5,14 @@ from __future__ import annotations
 import argparse
 import importlib
 import json
+from dataclasses import fields, replace
 
 import pytest
 from cli.calls import companion
+from store.passes import PASS
 
 from companion.cli.main import COMMANDS
+from companion.store.log.practice_log import PracticeLog
 
 DRAWN = ("stand",)  # the app
 
@@ -101,6 +104,26 @@ def test_today() -> None:
     assert {keys(item) for item in plan["items"]} == {ITEM}
     assert [item["number"] for item in plan["items"]] == list(range(1, len(plan["items"]) + 1))
     assert sum(item["minutes"] for item in plan["items"]) == plan["minutes"]
+
+
+def test_log(paths) -> None:
+    hand = {"share_right": 0.9, "offset_ms": 5.0, "spread_ms": 9.0}
+    with PracticeLog.open(paths) as log:
+        log.add_pass(
+            replace(PASS, hands="both", by_hand={"left": hand, "right": hand, "layer": "melody", "together_ms": 4.0})
+        )
+    (row,) = read("log")
+    assert row["id"] == PASS.id and set(row) == {field.name for field in fields(PASS)} and row["chords"]
+
+
+def test_arrange() -> None:
+    """A whole tune: its bars, and each stroke of both hands."""
+    arranged = read("arrange", "two-spoons", "--once", "--ornaments", "slide")
+    assert keys(arranged) == "bars"
+    assert {keys(bar) for bar in arranged["bars"]} == {"section occurrence bar tempo symbol left right"}
+    strokes = [stroke for bar in arranged["bars"] for stroke in bar["right"]]
+    assert {keys(stroke) for stroke in strokes} == {"beat beats midi fingers why melody ornament"}
+    assert {stroke["ornament"] for stroke in strokes} == {None, "slide"}
 
 
 def test_where_and_devices(companion_home) -> None:

@@ -12,7 +12,7 @@ from session_songs import FOUR
 
 from companion.errors import SpeechError
 from companion.session.aloud import Aloud, words_of
-from companion.session.called import Caller
+from companion.session.called import Caller, cannot_speak
 from companion.session.changes import Ended, PassOver
 from companion.session.playback import Playback
 from companion.sound import spoken
@@ -154,3 +154,12 @@ def test_what_is_said_sounds_at_once_and_what_begins_ends_it():
     player.silence()  # as each start does
     output.block(480)
     assert not output.block(4800).any()
+
+
+@pytest.mark.parametrize(("output", "why"), [("midi", "a MIDI port cannot speak"), ("silent", "nothing sounds now")])
+def test_why_nothing_is_spoken_is_true(output, why):
+    listener = Listener()
+    said = Aloud(listener, lambda: True).tried(output)  # type: ignore[arg-type]
+    assert said == f"What happened is said with the built-in sound alone: {why}." and not listener.said
+    assert cannot_speak(output) == f"The changes are called with the built-in sound alone: {why}."
+    assert cannot_speak("builtin") == cannot_speak("") == ""

@@ -254,3 +254,12 @@ def test_a_damaged_memory_of_what_waits_is_left_out(log):
     for value in ("x", [1, {"id": 3}], {"a": 1}, [{"loop": 5}]):
         log.put_state("a-song", "", untold.KIND, value)
         assert untold.take_back(log) == 0 and log.states() == []
+
+
+def test_a_slip_told_just_after_the_bar_line_is_kept_at_once(table, log):
+    """Of the pass before, which waits in the log already: pulled the plug then, the slip is there."""
+    table = table("climb")
+    until_bar(table, 1, 0, 0.1)
+    table.do(table.conductor.slip())
+    (aside,) = log.states(untold.KIND)
+    assert [row["slipped"] for row in aside.value] == [[3]]

@@ -19,7 +19,7 @@ from companion.errors import CompanionError, ExitCode, SoundError
 from companion.groove.calls import MOST_BPM, words_called
 from companion.session import led
 from companion.session.aloud import Aloud
-from companion.session.called import NEEDS_BUILTIN, Caller, too_fast
+from companion.session.called import Caller, cannot_speak, too_fast
 from companion.session.changes import Change, Ended, PassOver, Sounded
 from companion.session.conductor import Conductor
 from companion.session.left_song import worked_bpm
@@ -147,8 +147,8 @@ class Sitting:
         words = words_called(stand.arrangement())
         if not words:
             self.say("The changes are not called.")
-        elif self.output not in ("builtin", ""):
-            self.say(NEEDS_BUILTIN)
+        elif fault := cannot_speak(self.output):
+            self.say(fault)
         elif stand.tempo_bpm > MOST_BPM:
             self.say(too_fast(stand.tempo_bpm))
         else:

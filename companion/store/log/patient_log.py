@@ -23,6 +23,7 @@ from companion.practice.model import PassRecord
 from companion.practice.planning.totals import DayTotal, Tally, add_days, add_tallies, day_totals, tallies
 from companion.store.log.entry import Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, log_error, log_reason
+from companion.store.log.owner import Owner
 from companion.store.log.practice_log import WAIT_S, PracticeLog, Wanted
 from companion.store.log.rows import PASS_FIELDS, from_row
 from companion.store.paths import Paths
@@ -75,12 +76,13 @@ class PatientLog(PracticeLog):
     def begin(cls, paths: Paths) -> PatientLog:
         """The student's log, in memory while it cannot be opened; `messages` says so. Never raises LogError."""
         try:
-            return cls.open(paths, BRIEFLY_S)
+            log = cls.open(paths, BRIEFLY_S)
         except LogError as error:
             log = cls.in_memory()
             log._wait_s, log._elsewhere, log._fault = BRIEFLY_S, paths, log_reason(error)
             log.messages.append(f"{error} {NOT_REMEMBERED}")
-            return log
+        log.owner = Owner.begin(paths.running)
+        return log
 
     @property
     def passes_waiting(self) -> int:
@@ -144,6 +146,7 @@ class PatientLog(PracticeLog):
         if self._file is not None:
             self._file.close()
         super().close()
+        self.owner.end()
 
     def _write_on(self) -> None:
         """In a thread of its own, until the log is closed."""

@@ -23,6 +23,7 @@ from companion.practice.planning.totals import DayTotal, Tally, Way
 from companion.store.log.entry import READ_STATE, STATE_COLUMNS, Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, file_mark, is_damage, log_error, set_aside, set_aside_before
 from companion.store.log.migrations import MIGRATIONS, applied
+from companion.store.log.owner import Owner
 from companion.store.log.rows import PASS_FIELDS, from_row, to_row, utc_text
 from companion.store.paths import Paths
 
@@ -54,6 +55,7 @@ class PracticeLog:
         self.path = path
         self.zone = zone
         self.messages: list[str] = []
+        self.owner = Owner()  # of what this companion alone keeps for a while
         self.renewed = 0  # how often a fresh file took the place of one that was damaged or gone
         self._connection = connection
         self._wait_s = wait_s

@@ -9,7 +9,7 @@ from companion.base.text import plural
 from companion.errors import LogError, SettingsError
 from companion.groove.calls import CALLS_WHEN, MOST_BPM
 from companion.session import led
-from companion.session.called import NEEDS_BUILTIN, too_fast
+from companion.session.called import cannot_speak, too_fast
 from companion.session.conductor import Conductor
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
@@ -187,8 +187,8 @@ class StandLists:
             tempo_bpm = self._conductor.stand.tempo_bpm
             if item.value == "off":
                 self._companion.say("The changes are not called.")
-            elif self._companion.sound not in ("builtin", ""):
-                self._companion.say(NEEDS_BUILTIN)
+            elif fault := cannot_speak(self._companion.sound):
+                self._companion.say(fault)
             elif tempo_bpm > MOST_BPM:
                 self._companion.say(too_fast(tempo_bpm))
             else:
