@@ -18,7 +18,7 @@ pytestmark = pytest.mark.rig
 
 CHART = """title = "Two by Two"
 key = "Bb"
-meter = "4/4"
+meter = "2/4"  # short bars, for the same time to strike
 tempo = 300
 form = "A B"
 [section.A]
