@@ -18,7 +18,7 @@ pytestmark = pytest.mark.rig
 
 CHART = """title = "Two by Two"
 key = "Bb"
-meter = "2/4"  # short bars, for the same time to strike
+meter = "3/4"
 tempo = 300
 form = "A B"
 [section.A]
