@@ -133,11 +133,12 @@ class Navigation:
         self._with_shells_learnt(stand, faults, lambda stand: self._put(stand, faults, item, key))
 
     def open_what_is_due(self) -> None:
-        """From the list: today's plan where anything of it is left, else the song that was on the stand last. A new student stays there."""
-        plan = self._log.plan
-        if self.place != "songs" or self._log.is_new or plan is None:
+        """From the list: today's plan where anything of it is left, else the song that was on the stand last. Who never played stays there, or comes
+        back to the song that was set up."""
+        is_new, plan = self._log.is_new, self._log.plan
+        if self.place != "songs" or (plan is None and not is_new):
             return
-        if any(not item.done and item.kind != "rest" for item in plan.items):
+        if plan is not None and not is_new and any(not item.done and item.kind != "rest" for item in plan.items):
             self.open("today", plan)
         elif song_id := self._student.now.last_song:
             from companion.store.library import find_song

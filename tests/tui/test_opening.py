@@ -95,6 +95,15 @@ async def test_with_nothing_due_the_song_left_off_stands_there_stopped(student):
         assert app.place == "songs"
 
 
+async def test_a_song_that_was_set_up_and_not_played_yet_is_come_back_to(student):
+    """As after a plug that was pulled in its first pass."""
+    save_setting(student, "screen.last_song", FERRY_ID)
+    app, _ = make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        await until(pilot, lambda: app.place == "stand")
+        assert app.is_new and app.screen.stand.original.id == FERRY_ID and not app.screen.view.playing
+
+
 async def test_a_song_left_off_that_is_gone_leaves_the_list(student):
     practised(student)
     all_done(student)
@@ -109,7 +118,6 @@ async def test_a_new_student_stays_on_the_list_and_a_named_song_on_the_stand(stu
     from companion.chart.reader import read_chart
     from companion.tui.app import CompanionApp
 
-    save_setting(student, "screen.last_song", FERRY_ID)
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: app.is_new)
