@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from companion.chart.reader import read_chart
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
-from companion.practice.drills.fading import Cue
+from companion.practice.drills.fading import Cue, after_pass
 from companion.practice.marking.apart import Together
 from companion.practice.marking.summary import together_lines
 from companion.practice.planning.by_itself import HandFigures, Loss, loss_words
@@ -262,6 +262,17 @@ def test_what_the_hands_need_is_one_of_a_few_and_goes_round(ferry):
         view = replace(view, need=need_after(view).name)
     assert seen == names and view.need == names[0]
     assert need_of(replace(ferry, need="of another song")).name == "keyboard"
+
+
+@pytest.mark.parametrize("hands, later", [("left", "keyboard"), ("right", "melody"), ("both", "melody")])
+def test_where_keys_of_a_melody_are_hidden_its_notes_are_seen_over_the_keyboard(ferry, hands, later):
+    stand = replace(ferry.stand, hands=hands)
+    drill = new_drill(stand, "fade", DrillSettings())
+    seen = []
+    for _ in range(4):
+        seen.append(need_of(replace(ferry, stand=stand, drill=drill)).name)
+        drill = replace(drill, fade=after_pass(drill.fade, frozenset(), 1.0))
+    assert (seen[0], seen[-1]) == ("keyboard", later)
 
 
 def test_what_is_said_ends_in_whole_words(ferry):

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from companion.hands.left.model import Choice
+from companion.practice.drills.fading import Cue
 from companion.session.stand import Stand
 from companion.tui.draw.cues import note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
@@ -105,8 +106,21 @@ def needs_of(stand: Stand) -> Sequence[Need]:
 
 
 def need_of(view: View) -> Need:
-    """The chosen one, the keyboard where there is none such for this stand."""
-    return next((need for need in needs_of(view.stand) if need.name == view.need), NEEDS[0])
+    """The chosen one, the keyboard where there is none such for this stand. Where keys of a melody are hidden, its notes stand over the keyboard: they
+    are what goes next."""
+    needs = needs_of(view.stand)
+    chosen = next((need for need in needs if need.name == view.need), NEEDS[0])
+    if chosen.name != KEYBOARD or not _hides_keys(view):
+        return chosen
+    return next((need for need in needs if need.name == STRIP), chosen)
+
+
+def _hides_keys(view: View) -> bool:
+    """Whether a drill that takes cues away round by round has begun to, of the right hand."""
+    drill = view.drill
+    if drill is None or drill.fade is None or drill.is_one_pass or not view.hides or not _plays_melody(view.stand):
+        return False
+    return any(drill.cue(index) < Cue.KEYS for index in drill.loop)
 
 
 def need_after(view: View) -> Need:
