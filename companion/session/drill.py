@@ -40,6 +40,7 @@ KINDS = {
     "free": "in free time",
 }
 NEXT_KINDS = {"symbols": "fade", "symbols-only": "fade"}  # what to go on with once that is there
+ROUND_BY_ROUND = ("symbols", "fade", "fade+climb")  # each hides more
 ONE_PASS = ("symbols-only", "dark")  # nothing is kept of where they stand
 START_SHARE = 0.6  # of the target, where nothing is known of the loop (our own choice: slow enough to be right at once)
 LATEST_PASSES = 12  # how many say how well a bar is known

@@ -6,6 +6,7 @@ import re
 
 from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.errors import SettingsError
+from companion.session.drill import ONE_PASS, ROUND_BY_ROUND
 from companion.session.stand import Stand
 
 _BARS = re.compile(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?")
@@ -32,6 +33,13 @@ def find_loop(stand: Stand, text: str) -> Stand:
         f"{text!r} is not a loop of this song: expected a section ({sections}) or bars from 1 to {len(stand.bars)}, such as 5-8, or bars "
         f"of a section, such as {loops[1][0]} 1-2, or whole"
     )
+
+
+def is_much_for(stand: Stand, kind: str, before: str) -> bool:
+    """Whether a way to practise would take cues from a whole form that was not chosen for that: a section is learned sooner. before: the way
+    until now."""
+    is_whole, chosen = len(stand.loop) == len(stand.bars), before in (*ROUND_BY_ROUND, *ONE_PASS)
+    return kind in ROUND_BY_ROUND and is_whole and not chosen and len(stand.section_loops()) > 2
 
 
 def _bars(text: str) -> tuple[int, int] | None:

@@ -397,3 +397,10 @@ def waits_in(paths, count: int) -> list[str]:
     with PracticeLog.open(paths) as log:
         ids = [row["id"] for state in log.states(untold.KIND) for row in state.value]
     return ids if len(ids) >= count else []
+
+
+def test_from_memory_proposes_a_section_where_it_would_hide_the_whole_form() -> None:
+    """As the app's list does, once; who says it again, or chose a section, means it."""
+    lines = ["from memory", "from memory", "play along", "loop A", "from memory"]
+    said = run("practise", "ferry-at-half-past-six", "--sound", "silent", stdin="\n".join(lines)).stdout
+    assert said.count('A section is learned sooner than the whole form: "loop A", then "from memory".') == 1

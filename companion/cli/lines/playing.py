@@ -10,7 +10,7 @@ from companion.errors import SettingsError
 from companion.practice.drills.fading import Cue
 from companion.session.changes import NeedsKeyboard
 from companion.session.drill import KINDS
-from companion.session.loops import find_bars
+from companion.session.loops import find_bars, is_much_for
 from companion.session.one_change import practise_alone
 from companion.session.swung_sheet import ready_to_swing
 from companion.tui.draw.drill import bar_names
@@ -143,7 +143,12 @@ def way(sitting: Sitting, rest: str) -> None:
         return
     if kind == "together" and not sitting.change(lambda stand: stand.with_hands("both")):
         return
+    is_much = is_much_for(sitting.conductor.stand, kind, sitting.conductor.kind)
     changes = sitting.conductor.practise(kind)
     sitting.did(changes)
-    if NeedsKeyboard() not in changes:
-        sitting.teller.way(sitting.conductor)
+    if NeedsKeyboard() in changes:
+        return
+    sitting.teller.way(sitting.conductor)
+    if is_much:
+        name, _ = sitting.conductor.stand.section_loops()[1]
+        sitting.say(f'A section is learned sooner than the whole form: "loop {name}", then "{KINDS[kind]}".')

@@ -11,7 +11,8 @@ from companion.practice.planning.whole_chords import new_chords
 from companion.session.changes import NeedsKeyboard
 from companion.session.chords.memory import known_chords
 from companion.session.conductor import Conductor
-from companion.session.drill import KINDS, NEXT_KINDS, ONE_PASS, drill_settings, new_drill
+from companion.session.drill import KINDS, NEXT_KINDS, drill_settings, new_drill
+from companion.session.loops import is_much_for
 from companion.session.stand import Stand
 from companion.session.swung_sheet import ready_to_swing
 from companion.session.taking_back import ChangeStand
@@ -27,7 +28,6 @@ _NAMES = "names"
 _WHOLE_CHORDS, _PERFORMANCE = "chords", "performance"  # no ways of practising the stand: screens of their own
 _WITH_THE_MELODY = ("together", "swing")  # kinds that are nothing without it
 # Kinds that take cues away, of few bars first (common practice: small parts first).
-_ROUND_BY_ROUND = ("symbols", "fade", "fade+climb")
 # kind -> the letter that takes it, and what it does, in a line.
 KIND_LINES = {
     "listen": ("l", "hear all of it once, before you play it"),
@@ -89,7 +89,7 @@ class Ways:
                 self._perform()
             elif item.value in _OTHER_SCREENS:
                 self._open_chords(names=item.value == _NAMES)
-            elif self._is_much_for(item.value):
+            elif is_much_for(self._conductor.stand, item.value, self._conductor.kind):
                 self._choose_bars(item.value, then)
             else:
                 self._take_up(item.value, then)
@@ -127,13 +127,6 @@ class Ways:
         if kind in _SAID:
             key = self._companion.keymap.key_list(BY_ID["start-stop"], "stand")
             self._companion.say(f"{kind_words(kind)}: {loop_words(self._conductor.stand)}. {key.capitalize()} starts.")
-
-    def _is_much_for(self, kind: str) -> bool:
-        """Whether cues would be taken from a whole form that was not chosen for that: a section is learned sooner."""
-        stand = self._conductor.stand
-        is_whole = len(stand.loop) == len(stand.bars)
-        chosen = self._conductor.kind in (*_ROUND_BY_ROUND, *ONE_PASS)
-        return kind in _ROUND_BY_ROUND and is_whole and not chosen and len(stand.section_loops()) > 2
 
     def _choose_bars(self, kind: str, then: Callable[[], None]) -> None:
         whole, *sections = self._conductor.stand.section_loops()
