@@ -51,7 +51,7 @@ class Step:
     """One thing to practise until it goes, or to listen to: then hands and cues are as where nothing is given, passes 1: the
     goal of the steps that follow is heard once. Or to swing a phrase of the melody: passes 1 too. section: its name, "" for the whole form. tempo_bpm: in pulses a minute,
     None for free time: the companion waits for the hand. cues: whether the screen may help, or with the chord symbols alone. passes: clean ones wanted.
-    line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
+    line: layer: of the usual lesson, what lies on top of the left hand, one of practice.planning.layers.LAYERS, "" for none. line: where it stands in the file, 0 where it came from none; it does not tell two steps apart."""
 
     section: str
     hands: str
@@ -62,6 +62,7 @@ class Step:
     note: str = ""
     listen: bool = False
     swing: bool = False
+    layer: str = ""
     line: int = field(default=0, compare=False)
 
 

@@ -45,7 +45,17 @@ def run(options: argparse.Namespace) -> int:
     with log:
         songs = read_songs(paths, settings, log.song_ids())
         usual, share = settings.practice.minutes, settings.practice.start_share
-        plan = todays_plan(log, songs, options.minutes, now_here(), options.afresh, usual, share, settings.hand)
+        plan = todays_plan(
+            log,
+            songs,
+            options.minutes,
+            now_here(),
+            options.afresh,
+            usual,
+            share,
+            settings.hand,
+            settings.practice.most_loss,
+        )
         all_done = bool(plan.items) and all(item.done for item in plan.items)
         better = better_words(log, plan, songs, now_here()) if all_done else ""
     print_aside([*messages, *log.messages])

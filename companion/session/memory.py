@@ -16,6 +16,7 @@ from companion.practice.model import PassRecord
 from companion.practice.planning.lessons import Swung
 from companion.practice.planning.totals import keeps_symbols
 from companion.session.drill import Drill, kept_as
+from companion.session.layers import layers_on
 from companion.session.stand import Stand
 from companion.store.log.entry import Entry, SavedState
 from companion.store.log.owner import Owner
@@ -46,9 +47,19 @@ HEARD = "heard"  # the kind of state that says a loop was listened to
 SWUNG = "swung"  # and that the melody of a loop was played swung from memory
 
 
+MET = "layer met"  # and that a layer was listened to, or performed; under the layer's name
+
+
+def met_states(song_id: str, layers: frozenset[str]) -> tuple[SavedState, ...]:
+    """What listening to these, or performing, leaves."""
+    return tuple(SavedState(song_id, layer, MET, True) for layer in sorted(layers))
+
+
 def heard_entry(stand: Stand, loop: tuple[int, ...]) -> Entry:
     """What listening to a loop leaves: no pass, only that it was heard."""
-    return Entry(None, (SavedState(stand.original.id, loop_key(loop), HEARD, list(loop)),))
+    heard = SavedState(stand.original.id, loop_key(loop), HEARD, list(loop))
+    whole = len(loop) == len(stand.bars) and stand.hands == "both"
+    return Entry(None, (heard, *(met_states(stand.original.id, layers_on(stand)) if whole else ())))
 
 
 def keep_pass(log: Log, record: PassRecord, drill: Drill, stand: Stand, now: datetime) -> None:

@@ -13,8 +13,10 @@ from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.marking.swinging import onsets_of, swinging
 from companion.practice.model import ChordMark, PassMarks, PassRecord
+from companion.practice.planning.layers import layer_name
 from companion.session.after_pass import NO_ADVICE, Advice, of_slips
 from companion.session.drill import Drill, NextPass
+from companion.session.layers import layers_on
 from companion.session.passes import PassEar
 from companion.session.stand import Stand
 
@@ -134,10 +136,16 @@ def make_record(
         spread_ms=figures.spread_ms if figures else None,
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
-        by_hand=hand_figures(stand, marks) if marks and stand.hands == "both" else {},
+        by_hand=_by_hand(stand, marks),
         broken=played.broken,
         chords=chords,
     )
+
+
+def _by_hand(stand: Stand, marks: PassMarks | None) -> dict[str, Any]:
+    if stand.hands != "both":
+        return {}
+    return hand_figures(stand, marks) if marks else {"layer": layer_name(layers_on(stand))}
 
 
 def hand_figures(stand: Stand, marks: PassMarks) -> dict[str, Any]:
@@ -151,7 +159,7 @@ def hand_figures(stand: Stand, marks: PassMarks) -> dict[str, Any]:
         for part, own in by_hand(marks).items()
     }
     together = together_of(marks)
-    figures["layer"] = "melody" if stand.swung.is_straight else "swung melody"
+    figures["layer"] = layer_name(layers_on(stand))
     return figures | ({"together_ms": together.ms} if together is not None else {})
 
 

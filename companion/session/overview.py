@@ -15,7 +15,8 @@ from companion.hands.hand import Hand
 from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.better import Practised, what_got_better
-from companion.practice.planning.by_itself import weeks_words
+from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS, weeks_words
+from companion.practice.planning.layers import LayersKnown, layers_that_run
 from companion.practice.planning.lessons import StepState, Swung, lesson_states
 from companion.practice.planning.plan import CHORDS, Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
@@ -24,7 +25,7 @@ from companion.practice.planning.totals import day_of, local_day, midnight
 from companion.practice.planning.whole_chords import new_chords
 from companion.session.chords.memory import known_chords
 from companion.session.drill import START_SHARE
-from companion.session.memory import HEARD, SWUNG, swung_of
+from companion.session.memory import HEARD, MET, SWUNG, swung_of
 from companion.session.wall_clock import within_calendar
 from companion.store.log.entry import SavedState
 from companion.store.log.patient_log import PatientLog
@@ -75,14 +76,27 @@ def recent_passes(log: PracticeLog, song: Song, hands: str = "left") -> list[Pas
     return log.passes(song.id, limit=_LATEST_PASSES, hands=hands)
 
 
-def lesson_of_song(log: PracticeLog, song: Song) -> tuple[StepState, ...]:
+def lesson_of_song(log: PracticeLog, song: Song, most_loss: float = DEFAULT_MOST_LOSS) -> tuple[StepState, ...]:
     """Where the steps of a song's lesson stand."""
     heard = _heard(log.states(HEARD, song.id)).get(song.id, ())
-    return lesson_states(song, log.tallies(song.id), heard, _swung(log.states(SWUNG, song.id)).get(song.id, ()))
+    swung = _swung(log.states(SWUNG, song.id)).get(song.id, ())
+    return lesson_states(song, log.tallies(song.id), heard, swung, layers_known(log, song, most_loss))
+
+
+def layers_known(log: PracticeLog, song: Song, most_loss: float = DEFAULT_MOST_LOSS) -> LayersKnown:
+    """What is known of a song's layers. most_loss: see by_itself.py."""
+    met = frozenset(state.loop_key for state in log.states(MET, song.id))
+    both = log.passes(song.id, limit=_LOSS_PASSES, hands="both", chords=False)
+    alone = log.passes(song.id, limit=_LOSS_PASSES, hands="left", chords=False) if both else []
+    return LayersKnown(met, layers_that_run(both, alone, most_loss))
 
 
 def views_of(
-    log: PracticeLog, songs: Sequence[Song], now: datetime, start_share: float = START_SHARE
+    log: PracticeLog,
+    songs: Sequence[Song],
+    now: datetime,
+    start_share: float = START_SHARE,
+    most_loss: float = DEFAULT_MOST_LOSS,
 ) -> list[SongView]:
     """What the plan looks at, a view of each song and pair of hands. start_share: as the student's settings have it. Only of the songs being practised is more than the latest
     pass read, so that a long log takes no longer than a short one."""
@@ -117,14 +131,15 @@ def views_of(
                 memories=tuple(memories.get((song_id, hands), ())),
                 hands=hands,
             )
-            views.append(_whole_view(log, mine, start_share) if song_id in active else mine)
+            views.append(_whole_view(log, mine, start_share, most_loss) if song_id in active else mine)
     return views
 
 
-def _whole_view(log: PracticeLog, view: SongView, start_share: float) -> SongView:
+def _whole_view(log: PracticeLog, view: SongView, start_share: float, most_loss: float) -> SongView:
     song, states = view.song, log.states(song_id=view.song.id)
     return replace(
         view,
+        layers=layers_known(log, song, most_loss),
         passes=tuple(log.passes(song.id, limit=_PLAN_PASSES, hands=view.hands)),
         working_bpm=_working_bpm(states, len(song.unroll()), view.hands),
         climb_bpm=_climb_bpm(states, song, view.hands, start_share),
@@ -140,6 +155,7 @@ def todays_plan(
     usual: int = USUAL_MINUTES,
     start_share: float = START_SHARE,
     hand: Hand = DEFAULT_HAND,
+    most_loss: float = DEFAULT_MOST_LOSS,
 ) -> Plan:
     """The plan of this day with its ticks. It is made once and kept in the log. Where other minutes are wanted what is done stays
     and the rest is planned anew; all of it where a song in it is gone. minutes: None for those of the plan there is, else `usual`.
@@ -158,7 +174,7 @@ def todays_plan(
             return kept
     wanted = minutes or (kept.minutes if kept is not None else usual)
     done = () if afresh or kept is None else tuple(item for item in kept.items if item.done)
-    views = views_of(log, songs, now, start_share)
+    views = views_of(log, songs, now, start_share, most_loss)
     plan = plan_today(wanted, views, now, log.zone, done, hand, known_chords(log))
     keep_plan(log, plan)
     return plan

@@ -19,8 +19,10 @@ from companion.practice.planning.by_itself import (
     loss_words,
     runs_by_itself,
 )
+from companion.practice.planning.layers import LAYER_WORDS, PERFORMANCE, SWING, next_layer
 from companion.session.after_pass import LatestPasses
 from companion.session.drill import Drill
+from companion.session.layers import can_swing, layers_on
 from companion.session.memory import Log, heard_entry, keep_pass
 from companion.session.minutes import Minutes
 from companion.session.outcome import Outcome, PassResult, record_of
@@ -136,6 +138,6 @@ class PassLog:
 
 def next_layer_words(stand: Stand) -> str:
     """What may come next where the left hand runs by itself under the melody. Never locked: only proposed."""
-    if stand.song.feel == "swing" and stand.swung.is_straight:
-        return "The next layer may come: the same melody swung."
-    return "The next layer may come: both hands from memory, then up to tempo."
+    layer = next_layer(layers_on(stand), swings=can_swing(stand))
+    where = {SWING: "o, then s", PERFORMANCE: "o, then g"}.get(layer, "o, then z")
+    return f"The next layer may come: {LAYER_WORDS[layer]} ({where})."

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from companion.errors import SettingsError
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.plan import Plan, PlanItem
 from companion.session.changes import Change, Said
 from companion.session.drill import START_SHARE
+from companion.session.layers import with_layer
 from companion.session.stand import Stand
 from companion.session.swung_sheet import ready_to_swing
 
@@ -23,6 +25,8 @@ def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
     stand, kind = set_for_item(conductor.stand, item, conductor.has_keyboard)
     changes = conductor.take_up(stand, kind, asks=item.passes > 0)
     unheard = item.hands != "left" and not stand.has_melody
+    if item.layer == PERFORMANCE:  # the student's own way begins it
+        return [*changes, Said(item.words)]
     return [*changes, Said(f"{item.words} {NO_MELODY}" if unheard else item.words), *conductor.start()]
 
 
@@ -32,6 +36,8 @@ def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stan
     if item.key and item.key != stand.key.name:
         stand = stand.with_key(item.key)
     stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern, hands=item.hands)
+    if item.layer:
+        return with_layer(stand, item.layer).with_tempo(item.tempo_bpm), "listen" if item.listens_first else "play"
     if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
         return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"
     if item.drill == "swing":

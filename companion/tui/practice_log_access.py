@@ -150,7 +150,17 @@ class PracticeLogAccess:
 
         practice = self._student.now.practice
         usual, share = practice.minutes, practice.start_share
-        return todays_plan(self.log, self._songs(), minutes, now_here(), afresh, usual, share, self._student.now.hand)
+        return todays_plan(
+            self.log,
+            self._songs(),
+            minutes,
+            now_here(),
+            afresh,
+            usual,
+            share,
+            self._student.now.hand,
+            self._student.now.practice.most_loss,
+        )
 
     def _songs(self) -> list[Song]:
         from companion.store.library import read_songs

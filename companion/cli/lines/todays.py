@@ -58,7 +58,7 @@ class Todays:
         settings = self._student.now
         practice = settings.practice
         self._songs = read_songs(self._paths, settings, self._log.song_ids())
-        about = practice.minutes, practice.start_share, settings.hand
+        about = practice.minutes, practice.start_share, settings.hand, practice.most_loss
         self._plan = todays_plan(self._log, self._songs, None, now_here(), False, *about)
         return self._plan
 

@@ -7,11 +7,11 @@ no free time. What was played before the lesson was written counts too.
 
 A step to listen to is done once all its bars were heard at one go, one to swing once its phrase was played swung from memory.
 A lesson without a step to swing offers one at its end, in a song in swing feel with a melody that can: to who played the song with the
-right hand, and to nobody else."""
+right hand, and to nobody else. A song without a lesson then goes on layer by layer to a performance (layers.py)."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from companion.chart.lesson import SYMBOLS, Lesson, Step, StepCues
@@ -20,6 +20,7 @@ from companion.chart.melody import chorus_melody
 from companion.chart.model import Song
 from companion.chart.phrases import melody_phrases
 from companion.groove.patterns import pattern_words
+from companion.practice.planning.layers import FRAME, LAYER_WORDS, LAYERS, PERFORMANCE, SWING, LayersKnown
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, Tally
 from companion.theory.meter import TICKS_PER_QUARTER
 
@@ -38,8 +39,12 @@ _FORM_WAY: tuple[tuple[float | None, str, StepCues, int], ...] = (
     (0.8, "four", False, 2),
     (1.0, "four", True, 2),
 )
+# Of a layer: share of the tempo, and passes in which the left hand loses little.
+_USUAL_LAYER_WAY = (0.7, 2)
+_LAYER_WAY = {FRAME: (0.7, 1), PERFORMANCE: (1.0, 1)}
 _SWUNG_SHARE = 0.7  # of the song's tempo
 MOST_SWUNG_BARS = 4  # of a phrase (common practice: what one can hear, play and keep at once)
+NO_LAYERS = LayersKnown()
 _CUE_WORDS: dict[StepCues, str] = {True: "", SYMBOLS: "from symbols", False: "from memory"}
 _SWING_NOTE = "Hear it straight and play it, hear it swing and play it, and at last from memory."
 _LEAST_BY_HEART: dict[StepCues, int] = {True: SHOWN, SYMBOLS: FROM_SYMBOLS, False: BY_HEART}
@@ -85,20 +90,25 @@ def lesson_states(
     kept: Iterable[Tally],
     heard: Collection[tuple[int, ...]] = (),
     swung: Collection[Swung] = (),
+    layers: LayersKnown = NO_LAYERS,
 ) -> tuple[StepState, ...]:
     """Where the steps of the song's lesson stand. kept: its tallies. heard: the loops that were listened to, to their end; swung: what was
-    played swung from memory."""
+    played swung from memory; layers: what is known of them."""
     kept = tuple(kept)
     bars = len(song.unroll())
     states = []
     steps = lesson_of(song).steps
     if any(tally.way.hands != "left" for tally in kept) and not any(step.swing for step in steps):
-        steps = (*steps, *_offered_to_swing(song))
+        steps = (*steps, *_offered_to_swing(song), *_layer_steps(song))
     for number, step in enumerate(steps, 1):
         if step.listen or step.swing:
             loop = step_loop(step, song)
             done = was_swung(loop, step.tempo_bpm or 0.0, swung) if step.swing else was_heard(loop, heard)
             states.append(StepState(number, step, int(done), done))
+            continue
+        if step.layer:
+            done = layers.is_done(step.layer)
+            states.append(StepState(number, step, step.passes if done else 0, done))
             continue
         clean = sum(tally.clean for tally in kept if counts_for(step, tally, bars))
         states.append(StepState(number, step, min(clean, step.passes), clean >= step.passes))
@@ -111,6 +121,18 @@ def _offered_to_swing(song: Song) -> tuple[Step, ...]:
         return ()
     tempo_bpm = float(round(_SWUNG_SHARE * song.tempo_bpm))
     return (Step("", "right", "four", tempo_bpm, passes=1, note=_SWING_NOTE, swing=True),)
+
+
+def _layer_steps(song: Song) -> Iterator[Step]:
+    """How the usual lesson goes on after hands together, to the performance."""
+    if (song.lesson and song.lesson.steps) or not any(song.sections[name].melody for name in song.form):
+        return
+    swings = bool(_offered_to_swing(song))
+    for layer in LAYERS:
+        if layer == SWING and not swings:
+            continue
+        share, passes = _LAYER_WAY.get(layer, _USUAL_LAYER_WAY)
+        yield Step("", "both", "four", float(round(share * song.tempo_bpm)), True, passes, layer=layer)
 
 
 def step_loop(step: Step, song: Song) -> tuple[int, ...]:
@@ -162,6 +184,9 @@ def step_words(step: Step, song: Song) -> str:
     if step.swing:
         where = loop_name(step_loop(step, song))
         return f"the melody of {where} straight, then swinging, {HAND_WORDS[step.hands]}, at {step.tempo_bpm:g}"
+    if step.layer:
+        first = "" if step.layer == PERFORMANCE else ", first to be heard"
+        return f"{LAYER_WORDS[step.layer]}, the whole form, {HAND_WORDS[step.hands]}, at {step.tempo_bpm:g}{first}"
     parts = [
         f"section {step.section}" if step.section else "the whole form",
         HAND_WORDS[step.hands],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -23,6 +23,7 @@ _LEAST_BY_HEART = {
     "dark": BY_HEART,
     "swing": BY_HEART,
 }
+SHORTEST_MIN = 2  # of one thing
 _ENOUGH = 0.75  # of an item's minutes tick it off
 
 
@@ -30,7 +31,8 @@ _ENOUGH = 0.75  # of an item's minutes tick it off
 class PlanItem:
     """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "symbols", "fade",
     "symbols-only", "dark", "swing", "climb" or "chords". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
-    why. passes: clean ones that tick it off, 0: minutes alone do."""
+    why. passes: clean ones that tick it off, 0: minutes alone do. layer: put on top for it,
+    see layers.py; listens_first: it was not heard yet."""
 
     kind: str
     minutes: int
@@ -46,6 +48,8 @@ class PlanItem:
     passes: int = 0
     done: bool = False
     key: str = ""
+    layer: str = ""
+    listens_first: bool = False
 
     @property
     def head(self) -> str:
@@ -154,3 +158,13 @@ def plan_from_dict(data: Any) -> Plan | None:
         return plan if datetime.fromisoformat(plan.made_at).tzinfo is not None else None
     except (ValueError, msgspec.ValidationError):
         return None
+
+
+def share_out(minutes: int, weights: Sequence[float]) -> list[int]:
+    """Whole minutes in proportion to the weights, at least two each, adding up exactly (largest remainders)."""
+    spare = minutes - SHORTEST_MIN * len(weights)
+    exact = [spare * weight / sum(weights) for weight in weights]
+    shares = [int(part) for part in exact]
+    for at in sorted(range(len(exact)), key=lambda at: shares[at] - exact[at])[: spare - sum(shares)]:
+        shares[at] += 1
+    return [SHORTEST_MIN + share for share in shares]

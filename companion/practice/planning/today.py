@@ -37,8 +37,17 @@ from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
-from companion.practice.planning.lessons import StepState, Swung, lesson_states, step_bars, step_loop, step_words
-from companion.practice.planning.plan import CHORDS, ITEM_KINDS, Plan, PlanItem
+from companion.practice.planning.layers import PERFORMANCE, LayersKnown
+from companion.practice.planning.lessons import (
+    NO_LAYERS,
+    StepState,
+    Swung,
+    lesson_states,
+    step_bars,
+    step_loop,
+    step_words,
+)
+from companion.practice.planning.plan import CHORDS, ITEM_KINDS, SHORTEST_MIN, Plan, PlanItem, share_out
 from companion.practice.planning.progress import (
     RECENT_PASSES,
     SectionMemory,
@@ -54,7 +63,7 @@ LEAST_MINUTES, MOST_MINUTES = 5, 120
 DEFAULT_HAND = Hand()
 # kind -> weight of its minutes. The order is that of importance where there is not time for all.
 _WEIGHTS = {"recall": 2.0, "step": 3.0, "change": 2.0, CHORDS: 2.0, "climb": 2.0, "last": 1.5}
-_SHORTEST_MIN, _LONGEST_MIN = 2, 10  # of one thing
+_LONGEST_MIN = 10  # of one thing
 _MINUTES_A_THING, _FEWEST_THINGS = 4, 3
 _MOST_STEPS, _MOST_CHANGES = 3, 2  # of one song on one day
 _WORTH_MENDING = 0.15  # of its tries a change or a bar slips
@@ -82,6 +91,7 @@ class SongView:
     hands: str = "left"
     heard: tuple[tuple[int, ...], ...] = ()
     swung: tuple[Swung, ...] = ()
+    layers: LayersKnown = NO_LAYERS
 
 
 def plan_today(
@@ -215,10 +225,12 @@ def _loop_of_change(passes: Iterable[PassRecord], before: str, after: str, bars:
 
 
 def _steps(view: SongView) -> Iterator[PlanItem]:
-    states = lesson_states(view.song, view.tallies, view.heard, view.swung)
-    for state in states:
-        if not state.done:
-            yield _step_item(view, state, len(states))
+    """Of the layers only the next one, behind the first of the other steps."""
+    states = lesson_states(view.song, view.tallies, view.heard, view.swung, view.layers)
+    due = [state for state in states if not state.done and not state.step.layer]
+    layers = [state for state in states if not state.done and state.step.layer]
+    for state in (*due[:1], *layers[:1], *due[1:]):
+        yield _step_item(view, state, len(states))
 
 
 def _step_item(view: SongView, state: StepState, count: int) -> PlanItem:
@@ -233,7 +245,9 @@ def _step_item(view: SongView, state: StepState, count: int) -> PlanItem:
         pattern=step.pattern,
         hands=step.hands,
         tempo_bpm=step.tempo_bpm or 0.0,
-        passes=step.passes - state.clean,
+        passes=0 if step.layer == PERFORMANCE else step.passes - state.clean,
+        layer=step.layer,
+        listens_first=bool(step.layer) and step.layer not in (*view.layers.met, PERFORMANCE),
     )
 
 
@@ -365,7 +379,7 @@ def _in_turn(streams: Sequence[Iterator[PlanItem]]) -> Iterator[PlanItem]:
 def _choose(streams: dict[str, Iterator[PlanItem]], spare: Iterator[PlanItem], minutes: int) -> list[PlanItem]:
     """One of each kind by importance, then seconds of each, until there are enough. Spare ones only where the others
     would grow too long. One place is left for the ending."""
-    enough = min(max(_FEWEST_THINGS, minutes // _MINUTES_A_THING), minutes // _SHORTEST_MIN) - 1
+    enough = min(max(_FEWEST_THINGS, minutes // _MINUTES_A_THING), minutes // SHORTEST_MIN) - 1
     least = min(-(-minutes // _LONGEST_MIN) - 1, enough)
     chosen = list(islice(_in_turn([streams[kind] for kind in _WEIGHTS if kind in streams]), enough))
     return chosen + list(islice(spare, max(0, least - len(chosen))))
@@ -384,13 +398,3 @@ def _with_minutes(items: list[PlanItem], minutes: int) -> tuple[PlanItem, ...]:
         planned.append(replace(item, minutes=share))
         played += share
     return tuple(planned)
-
-
-def share_out(minutes: int, weights: Sequence[float]) -> list[int]:
-    """Whole minutes in proportion to the weights, at least two each, adding up exactly (largest remainders)."""
-    spare = minutes - _SHORTEST_MIN * len(weights)
-    exact = [spare * weight / sum(weights) for weight in weights]
-    shares = [int(part) for part in exact]
-    for at in sorted(range(len(exact)), key=lambda at: shares[at] - exact[at])[: spare - sum(shares)]:
-        shares[at] += 1
-    return [_SHORTEST_MIN + share for share in shares]

@@ -8,10 +8,13 @@ from typing import Any
 
 from textual.app import ComposeResult
 
-from companion.errors import TakeError
+from companion.errors import LogError, TakeError
+from companion.practice.planning.layers import PERFORMANCE
+from companion.session.memory import met_states
 from companion.session.performing import Performed, Performing
 from companion.session.stand import Stand
 from companion.sound.messages import Notice
+from companion.store.log.entry import Entry
 from companion.store.performances import Kept, folder_of, kept_performances
 from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
 from companion.tui.draw.row import Row
@@ -165,6 +168,8 @@ class PerformanceScreen(AppScreen):
 
         def done(kept: Kept) -> None:
             self._keeping, self._marked = False, 0
+            if performed.whole:
+                self._met()
             self._kept = (kept, *(each for each in self._kept if each.path != kept.path))
             self.show()
 
@@ -174,6 +179,15 @@ class PerformanceScreen(AppScreen):
             self._read()
 
         companion.in_background("Keeping the performance", work, done, failed)
+
+    def _met(self) -> None:
+        """The lesson's last step is done."""
+        try:
+            self.companion.practice_log.write(
+                Entry(None, met_states(self._stand.original.id, frozenset({PERFORMANCE})))
+            )
+        except LogError as error:
+            self.companion.complain(str(error))
 
     # --- keys
 

@@ -154,7 +154,7 @@ def help_page(keymap: Keymap, place: str) -> ReadScreen:
     return ReadScreen(f"Help: {PLACES[place].lower()}", help_text(keymap, place), high=True)
 
 
-def lesson_text(log: PracticeLog, song: Song) -> str:
+def lesson_text(log: PracticeLog, song: Song, most_loss: float | None = None) -> str:
     """The teacher's note to the student and the steps, ticked off where the log says so."""
     from companion.practice.planning.lessons import step_words
     from companion.session.overview import lesson_of_song
@@ -164,7 +164,7 @@ def lesson_text(log: PracticeLog, song: Song) -> str:
     if not (song.lesson and song.lesson.steps):
         lines += ["No teacher wrote steps into this song. These are the usual ones:", ""]
     try:
-        states = lesson_of_song(log, song)
+        states = lesson_of_song(log, song, *(() if most_loss is None else (most_loss,)))
     except CompanionError as error:
         return "\n".join([*lines, str(error)])
     for state in states:

@@ -17,6 +17,7 @@ from textual.app import ComposeResult
 from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.practice.drills.fading import FULL, Cue
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.plan import PlanItem
 from companion.session import led, stand_changes
 from companion.session.changes import Change, Said
@@ -192,6 +193,8 @@ class StandScreen(AppScreen):
             self.companion.complain(str(error))
             return
         self.draw(changes)
+        if item.layer == PERFORMANCE:
+            self._lists.perform()
 
     def stop(self) -> None:
         """Break off what is played or asked."""

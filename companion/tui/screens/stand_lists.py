@@ -80,7 +80,7 @@ class StandLists:
     def lesson(self) -> None:
         """Open the lesson of the song."""
         song = self._conductor.stand.original
-        text = lesson_text(self._companion.practice_log, song)
+        text = lesson_text(self._companion.practice_log, song, self._companion.settings.practice.most_loss)
         self._companion.open("read", f"Lesson: {song.title}", text)
 
     def hands(self) -> None:
