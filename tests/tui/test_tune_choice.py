@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from tui.conftest import put_ferry, screen_text
@@ -10,8 +11,10 @@ from companion.arranging.choice import ArrangementChoice
 from companion.chart.reader import read_chart
 from companion.session.arranged import arranged
 from companion.session.performance import performance
-from companion.sound.messages import Load, Play
+from companion.sound.messages import BeatReport, Load, Play
 from companion.store.own_arrangement import load_arrangement
+from companion.tui.draw.lines import title_line
+from companion.tui.draw.now import draw_now
 from companion.tui.screens import exporting
 from companion.tui.screens.tune_choice import NO_MELODY
 
@@ -63,6 +66,11 @@ async def test_from_a_lead_sheet_to_a_performance_in_under_ten_keys(started, stu
         heard = link.told_of(Load)[-1].arrangement
         assert heard == performance(stand.to_listen()) and heard.lead_in and heard.ending
         assert link.told_of(Play)[-1].turns == 1
+        view = app.stand_screen.view
+        for frame, said in (("introduction", "▶ introduction"), ("ending", "▶ ending"), ("", "▶ count-in")):
+            there = replace(view, beat=BeatReport(0.0, -1, 0, -1, 0, 4, 120.0, frame))
+            assert there.counting_in and said in "".join(text for text, _ in title_line(there, 80))
+            assert there.framing in "".join(text for row in draw_now(there, 80, 6) for text, _ in row)
         await pilot.press("space", "m", "g")
         await pilot.pause()
         assert app.place == "performance"

@@ -36,7 +36,7 @@ def _doing(view: View) -> str:
     if view.waiting is not None:
         return "◇ waits for you"
     if view.counting_in:
-        return f"▶ {(view.beat.frame if view.beat else '') or 'count-in'}"
+        return f"▶ {view.framing}"
     if view.playing and view.beat is None:
         return "▶ starting"
     return "▶" if view.sounding else "■ stopped"

@@ -25,10 +25,10 @@ def draw_now(view: View, width: int, height: int) -> list[Row]:
     if height == 1:
         return [[(shorten(f"{count or now.sentence}  then {coming.sentence}", width), "now-big")]]
     if width < 56:
-        return _narrow(now, coming, count, width, height)
+        return _narrow(now, coming, f"{view.framing} {count}" if count else "", width, height)
     right = max(_SYMBOL + _FRAME, width * 2 // 5) if width >= 72 else width * 2 // 5
     left = width - right
-    here = _counting(count, left, height) if count else _here(view, now, left, height)
+    here = _counting(view.framing, count, left, height) if count else _here(view, now, left, height)
     return [cut([*a, *b], width) for a, b in zip(here, _coming(coming, right, height), strict=True)]
 
 
@@ -57,10 +57,10 @@ def _shell_words(choice: Choice) -> str:
     return f"{choice.shell.kind}, fingers {lower} and {upper}" if lower and upper else choice.shell.kind
 
 
-def _counting(count: str, width: int, height: int) -> list[Row]:
+def _counting(what: str, count: str, width: int, height: int) -> list[Row]:
     """The beats before the first bar, as large as a chord."""
     rows = [f" {row}" for row in big_symbol(count, width - 1, height - 1)]
-    return [_filled([(" count-in", "strong")], width), *([(row, "now-big")] for row in rows)]
+    return [_filled([(f" {what}", "strong")], width), *([(row, "now-big")] for row in rows)]
 
 
 def _coming(shown: ShownShell, width: int, height: int) -> list[Row]:
@@ -88,7 +88,7 @@ def _filled(row: Row, width: int) -> Row:
 def _narrow(now: ShownShell, coming: ShownShell, count: str, width: int, height: int) -> list[Row]:
     """Small windows: the chord as large as it goes, the notes and the chord to come in words."""
     after: Row = [(shorten(f"then {coming.sentence}", width), "strong")]
-    said = f"count-in {count}" if count else now.sentence
+    said = count if count else now.sentence
     if height < 5:
         rows: list[Row] = [[(shorten(said, width), "now-big")], after]
         return rows + [[] for _ in range(height - 2)]

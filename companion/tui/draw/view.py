@@ -122,6 +122,11 @@ class View:
         return self.playing and self.beat is not None and self.beat.turn < 0
 
     @property
+    def framing(self) -> str:
+        """What sounds that is no bar of the song: "count-in", "introduction" or "ending"."""
+        return (self.beat.frame if self.beat is not None else "") or "count-in"
+
+    @property
     def here(self) -> int:
         """The bar shown large: the sounding one, in the count-in the first to come, else the marked one."""
         if not self.sounding:
