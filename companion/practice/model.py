@@ -36,7 +36,8 @@ class Expected:
     first. options: other notes that are legal there, for the left hand the other shells. beat_s: length of a pulse there; window_s: how far from due_s
     a press may lie and still be taken for it (the defaults are those of 120 a minute). spreads: how far an offset from due_s spreads, in the
     player's own spreads: 1 where a clock says when it was due, else see steady.SteadyStretch.read. length_s: how long it lasts, 0 where that is
-    not known.
+    not known. grace: the key that slides into it, None for none. turns, tremolo_s: the keys that take turns with its notes, and how long; such a tremolo has
+    no length to be held.
     """
 
     part: str
@@ -49,6 +50,9 @@ class Expected:
     window_s: float = 0.2
     spreads: float = 1.0
     length_s: float = 0.0
+    grace: int | None = None
+    turns: tuple[int, ...] = ()
+    tremolo_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,16 @@
-"""What may be played in one bar besides its shells and its melody: the fills there is room for, and what the left hand may do where a phrase ends."""
+"""What may be played in one bar besides its shells and its melody: slides, tremolos, the fills there is room for, and what the left hand may do where a phrase ends."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from companion.arranging.choice import FILL, IN_SHELLS, PUT_OFF, WALK
+from companion.arranging.choice import FILL, IN_SHELLS, PUT_OFF, SLIDE, TREMOLO, WALK
+from companion.hands.right.slides import Slide
+from companion.hands.right.tremolos import Tremolo
 from companion.session.fills import FillPlace
-from companion.session.note_places import bar_at
-from companion.session.ornaments import is_led_on, proposed_fills
+from companion.session.note_places import bar_at, sounding
+from companion.session.ornaments import is_led_on, proposed_fills, proposed_slides, proposed_tremolos
 from companion.session.stand import Stand
 
 
@@ -22,10 +25,10 @@ class Offer:
 
 def offers(stand: Stand, index: int, kind: str) -> list[Offer]:
     """All there is of a kind in a bar of the chorus, [] where there is no room for any; then none of it, and as the whole song has it."""
-    found = _fills(stand, index) if kind == FILL else _ends(stand, index)
+    found = {SLIDE: _slides, TREMOLO: _tremolos, FILL: _fills, WALK: _ends}[kind](stand, index)
     if not found:
         return []
-    none = {FILL: "no fill here", WALK: "the pattern goes on"}[kind]
+    none = "the pattern goes on" if kind == WALK else f"no {kind} here"
     usual = "as in the whole song: " + (f"{kind}s" if kind in stand.arranged.ornaments else f"no {kind}s")
     return [*found, Offer(PUT_OFF, none), Offer(None, usual)]
 
@@ -42,6 +45,12 @@ def loop_of(stand: Stand, index: int, kind: str) -> range | None:
     if kind == WALK:
         is_played = index in there.ends or is_led_on(stand.song, stand.bars[index])
         return range(index, min(index + 2, len(stand.bars))) if is_played else None
+    if kind == TREMOLO:
+        is_played = any(number in there.tremolos for number, _ in _tremolo_places(stand).get(index, ()))
+        return range(index, min(index + 2, len(stand.bars))) if is_played else None
+    if kind == SLIDE:
+        is_played = any(number in there.slides for number, _ in _slide_places(stand).get(index, ()))
+        return range(max(0, index - 1), index + 1) if is_played else None
     for place in _places(stand):
         if place.room.bar.index == index and place.room.note in there.fills:
             ends = [bar_at(stand.bars, tick) for tick in (place.room.gap.struck_tick, place.room.gap.end_tick)]
@@ -52,6 +61,40 @@ def loop_of(stand: Stand, index: int, kind: str) -> range | None:
 
 def _places(stand: Stand) -> tuple[FillPlace, ...]:
     return proposed_fills(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, stand.arranged)
+
+
+def _slide_places(stand: Stand) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
+    return proposed_slides(
+        stand.song,
+        stand.bars,
+        stand.part,
+        stand.melody,
+        stand.harmonised,
+        stand.arranged,
+        stand.written,
+        stand.own_fingers,
+    )
+
+
+def _slides(stand: Stand, index: int) -> list[Offer]:
+    notes = sounding(stand.melody)
+    found = []
+    for wish, (number, slide) in enumerate(_slide_places(stand).get(index, ()), 1):
+        pitch = notes[number].pitch
+        keys = (slide.pitch.midi,) if pitch is None else (slide.pitch.midi, pitch.midi)
+        found.append(Offer(wish, slide.why, keys))
+    return found
+
+
+def _tremolo_places(stand: Stand) -> Mapping[int, tuple[tuple[int, Tremolo], ...]]:
+    return proposed_tremolos(stand.bars, stand.harmonised, stand.ornaments().fills)
+
+
+def _tremolos(stand: Stand, index: int) -> list[Offer]:
+    return [
+        Offer(wish, tremolo.why, stand.harmonised[number].voicing.keys)
+        for wish, (number, tremolo) in enumerate(_tremolo_places(stand).get(index, ()), 1)
+    ]
 
 
 def _fills(stand: Stand, index: int) -> list[Offer]:

@@ -10,6 +10,7 @@ from uuid import uuid4
 
 from companion.practice.facts import BROKE_OFF, RAN, SLIPPED, UNTOLD, Facts, facts_of
 from companion.practice.marking.apart import by_hand, together_of
+from companion.practice.marking.ornaments import ornament_words
 from companion.practice.marking.summary import ChangeCost, heard_chords, pass_lines, weakest_changes
 from companion.practice.marking.swinging import onsets_of, swinging
 from companion.practice.model import ChordMark, PassMarks, PassRecord
@@ -228,4 +229,5 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     places = {index: f"{ear.stand.bars[index].section} bar {ear.stand.bars[index].bar}" for index in ear.stand.loop}
     lines = pass_lines(marks, ear.beat_s, changes, places)
     swing = swinging([onsets_of(ear.arrangement, marks)]).sentence  # of a pass with the right hand
-    return PassResult(record, tuple(filter(None, (*lines, swing, reason))), changes, marks)
+    ornaments = ornament_words(marks, ear.presses)
+    return PassResult(record, tuple(filter(None, (*lines, swing, ornaments, reason))), changes, marks)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from companion.groove.model import Arrangement
+from companion.groove.model import Arrangement, Strike
+from companion.groove.ornamented import halves
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
 from companion.practice.model import Expected, Group
@@ -36,7 +37,8 @@ class BarStart(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class TimedStrike:
     """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself.
-    length_s: how long it is written, over bar lines too."""
+    length_s: how long it is written, over bar lines too. notes: of a tremolo its first
+    stroke; grace, turns: see Expected."""
 
     part: str
     group: Group
@@ -46,6 +48,8 @@ class TimedStrike:
     gap_s: float
     notes: tuple[int, ...]
     length_s: float
+    grace: int | None = None
+    turns: tuple[int, ...] = ()
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
@@ -82,7 +86,10 @@ def expected_strikes(
             ),
             beat_s=strike.beat_s,
             window_s=window_s(strike.beat_s, strike.gap_s),
-            length_s=strike.length_s,
+            length_s=0.0 if strike.turns else strike.length_s,
+            grace=strike.grace,
+            turns=strike.turns,
+            tremolo_s=strike.length_s if strike.turns else 0.0,
         )
         for part, legal in ((part, options if part == "left" else {}) for part in parts)
         for strike in strikes(arrangement, bar_starts, part)
@@ -104,7 +111,7 @@ def strikes(
 ) -> list[TimedStrike]:
     """One hand's strikes of one pass (see expected_strikes) in order of time, each with the gap to its nearest neighbour. What is still
     held from the bar before is not struck."""
-    placed: list[tuple[Group, int, float, float, tuple[int, ...]]] = []
+    placed: list[tuple[Group, int, float, float, Strike]] = []
     lengths: list[float] = []
     first_s = end_s = 0.0
     for position, (bar, (start_s, tempo_bpm)) in enumerate(zip(arrangement.bars, bar_starts)):
@@ -118,13 +125,13 @@ def strikes(
         for strike in played:
             length_s = (swing.tick(strike.end_tick) - swing.tick(strike.tick)) * rate
             # What lies under a melody may end at the bar line that the melody is held over.
-            if strike.held and placed and set(strike.notes) <= set(placed[-1][-1]):
+            if strike.held and placed and set(strike.notes) <= set(placed[-1][-1].notes):
                 lengths[-1] += length_s
             if not strike.held:
                 due_s = start_s + swing.tick(strike.tick) * rate
                 lengths.append(length_s)
                 group = Group(position, bar.index, strike.chord)
-                placed.append((group, numbers[strike.chord], due_s, 60.0 / tempo_bpm, strike.notes))
+                placed.append((group, numbers[strike.chord], due_s, 60.0 / tempo_bpm, strike))
                 numbers[strike.chord] += 1
     times = [due_s for _, _, due_s, _, _ in placed]
     if not times:
@@ -133,6 +140,17 @@ def strikes(
     round_s = times[0] - first_s + end_s - times[-1]  # from the last strike round to the first
     gaps = [round_s, *gaps, round_s]
     return [
-        TimedStrike(part, group, number, due_s, beat_s, min(gaps[place], gaps[place + 1]), notes, lengths[place])
-        for place, (group, number, due_s, beat_s, notes) in enumerate(placed)
+        TimedStrike(
+            part,
+            group,
+            number,
+            due_s,
+            beat_s,
+            min(gaps[place], gaps[place + 1]),
+            halves(strike.notes, strike.turns)[0],
+            lengths[place],
+            strike.grace.key if strike.grace else None,
+            strike.turns,
+        )
+        for place, (group, number, due_s, beat_s, strike) in enumerate(placed)
     ]

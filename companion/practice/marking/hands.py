@@ -205,7 +205,12 @@ def keys_of_right_hand(
 def in_octave(expected: Iterable[Expected], octave: int) -> tuple[Expected, ...]:
     """The same with the melody so many semitones higher."""
     return tuple(
-        replace(strike, notes=tuple(note + octave for note in strike.notes))
+        replace(
+            strike,
+            notes=tuple(note + octave for note in strike.notes),
+            grace=None if strike.grace is None else strike.grace + octave,
+            turns=tuple(note + octave for note in strike.turns),
+        )
         if octave and strike.part == "right"
         else strike
         for strike in expected

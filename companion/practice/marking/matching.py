@@ -19,6 +19,7 @@ from statistics import fmean
 from companion.groove.model import HAND_PARTS
 from companion.practice.marking.hands import KeyShares, is_in_window
 from companion.practice.marking.meant import meant_from_s, meant_until_s, reach_s, take_what_was_meant
+from companion.practice.marking.ornaments import TremoloKeys
 from companion.practice.model import WRONG_KINDS, Expected, ExtraKey, Group, Press, StrikeMark, WrongNote
 from companion.practice.reach import HIGHEST_KEY, NEIGHBOUR_SEMITONES, ROLL_S, SMASH_KEYS, octave_higher
 
@@ -59,6 +60,7 @@ class Matching:
         by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
         asked = asked or [part for part, strikes in by_part.items() if strikes] or ["left"]
         self._shares = KeyShares(by_part, asked, ceiling)
+        self._tremolos = TremoloKeys(by_part["right"])
         self._last: dict[int, float] = {}
         self._hands = {
             part: _Hand(part, by_part[part], ceiling if list(asked) == ["left"] else HIGHEST_KEY) for part in asked
@@ -66,7 +68,7 @@ class Matching:
 
     def take(self, press: Press) -> None:
         """The next press: none of an earlier time may follow, but by less than what is settled."""
-        if _counts(press, self._last):
+        if _counts(press, self._last) and not self._tremolos.goes_on(press):
             for part, decided in self._shares.take(press):
                 if part in self._hands:
                     self._hands[part].take(decided)

@@ -1,10 +1,10 @@
-"""What is played in one bar besides: its fill, and what the left hand does where a phrase ends. The choice is kept for the song."""
+"""What is played in one bar besides: slides, tremolos, its fill, and what the left hand does where a phrase ends. The choice is kept for the song."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.arranging.choice import FILL, WALK
+from companion.arranging.choice import FILL, SLIDE, TREMOLO, WALK
 from companion.chart.loops import loop_name
 from companion.errors import CompanionError
 from companion.session.bar_ornaments import loop_of, offers, wish_of
@@ -19,8 +19,18 @@ if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
 
 _LOOP = "loop"
-_WORDS = {FILL: "a fill in this bar ...", WALK: "what ends the phrase in the left hand ..."}
-_TITLES = {FILL: "Which fill in bar {}?", WALK: "How does the left hand end bar {}?"}
+_WORDS = {
+    FILL: "a fill in this bar ...",
+    WALK: "what ends the phrase in the left hand ...",
+    SLIDE: "a slide into a note of this bar ...",
+    TREMOLO: "a tremolo in this bar ...",
+}
+_TITLES = {
+    FILL: "Which fill in bar {}?",
+    WALK: "How does the left hand end bar {}?",
+    SLIDE: "Which slide in bar {}?",
+    TREMOLO: "A tremolo in bar {}?",
+}
 
 
 class BarOrnaments:
