@@ -55,7 +55,9 @@ async def test_a_new_user_plays_along_within_four_keys(kit, tmp_path):
     app, _ = kit.make_app(paths)
     async with app.run_test(size=SIZE) as pilot:
         await pilot.pause()
-        assert isinstance(app.screen, SongsScreen), "the cautions come once"
+        assert isinstance(app.screen, StandScreen), (
+            "the cautions come once, and the song that was begun is come back to"
+        )
 
 
 async def test_songs_are_found_by_typing_and_faults_stop_nothing(started):
