@@ -12,8 +12,8 @@ from companion.cli.lines.events import Interrupt, LinkEvents
 from companion.cli.lines.sitting import READY_WITHIN_S
 from companion.cli.printing import print_result
 from companion.errors import ExitCode, SoundError, TakeError
-from companion.session.performed import NOTHING_PLAYED, keep_and_mark
-from companion.session.performing import Performing
+from companion.session.performed import keep_and_mark
+from companion.session.performing import NOTHING_PLAYED, Performing
 from companion.session.playback import Playback
 from companion.session.stand import Stand
 from companion.session.take_file import read_recording
@@ -92,7 +92,7 @@ def _await_sound(events: LinkEvents, options: argparse.Namespace, *, needs_keybo
 
 
 def _listen(performing: Performing, events: LinkEvents) -> None:
-    """Until it is over. Raises SoundError where the sound fails on the way."""
+    """Until it is over; where the sound or the keyboard goes, it is broken off."""
     while performing.playing or performing.hearing:
         wake_s = performing.wake_s
         report = events.next(None if wake_s is None else wake_s - time.perf_counter())
@@ -108,7 +108,7 @@ def _listen(performing: Performing, events: LinkEvents) -> None:
 
 def _kept(options: argparse.Namespace, performing: Performing, paths: Paths) -> int:
     performed = performing.performed
-    if performed is None or not any(velocity for _, _, velocity in performed.keys):
+    if performed is None or not performed.was_played:
         raise TakeError(NOTHING_PLAYED)
     kept = keep_and_mark(performing.stand, performed, paths)
     print_result(

@@ -18,7 +18,6 @@ from companion.store.paths import Paths
 from companion.store.performances import Kept, folder_of, keep_performance
 from companion.theory.meter import TICKS_PER_QUARTER
 
-NOTHING_PLAYED = "No key was heard, so there is no performance to keep."
 NOT_FOUND = "The tune was not to be found in what was played, so nothing is marked."
 
 
@@ -28,12 +27,17 @@ def length_words(seconds: float) -> str:
     return f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
 
+def keep_unmarked(stand: Stand, performed: Performed, paths: Paths) -> Path:
+    """Write it at once, as when the app is being left in the middle of it. Raises WriteError."""
+    return _keep(folder_of(paths, stand.original.id), stand, performed, [_head(stand, performed)])
+
+
 def keep_and_mark(stand: Stand, performed: Performed, paths: Paths) -> Kept:
     """It is written before it is marked, so that nothing that follows can lose it. Raises
     WriteError, TakeError."""
     folder = folder_of(paths, stand.original.id)
     head = _head(stand, performed)
-    path = _keep(folder, stand, performed, [head])
+    path = keep_unmarked(stand, performed, paths)
     marked = mark_recording(stand, read_recording(path), stand.pattern)
     words = (head, *_marks(marked))
     at_length = take_words(marked) if marked is not None else NOT_FOUND

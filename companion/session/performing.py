@@ -19,6 +19,7 @@ from companion.session.recorded import TEMPO_BPM, recorded_arrangement
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, NoteIn, PedalIn, Started
 
+NOTHING_PLAYED = "No key was heard, so there is no performance to keep."
 LATE_S, RINGS_S = (
     1.0,
     4.0,
@@ -36,6 +37,11 @@ class Performed:
     pulses: tuple[tuple[float, bool], ...]
     whole: bool
     clocked: bool
+
+    @property
+    def was_played(self) -> bool:
+        """Whether any key was struck."""
+        return any(velocity for _, _, velocity in self.keys)
 
     @property
     def seconds(self) -> float:
@@ -110,7 +116,7 @@ class Performing:
         elif isinstance(report, KeyboardGone):
             self._keys += [(self._clock() - self._began_s, key, 0) for key in sorted(self._down)]
             self._down.clear()
-        elif isinstance(report, Finished):
+        elif isinstance(report, Finished):  # told too where the sound process fails on the way
             self._ended_s = self._clock()
         self._look()
 
@@ -137,25 +143,28 @@ class Performing:
 
     def _look(self) -> None:
         if self._ended_s is not None and self._clock() - self._ended_s >= (RINGS_S if self._down else LATE_S):
-            self._end(whole=True)
+            self._end()
 
     def stop(self) -> None:
         """Break off; what was played is kept."""
         if self.playing or self.hearing:
             self._playback.silence()
         if self.playing:
-            self._end(whole=False)
+            self._end()
         self.hearing = False
 
-    def _end(self, *, whole: bool) -> None:
+    def _end(self) -> None:
         self.playing, self.beat, self._ended_s = False, None, None
         if self._began_s is None:
             return
         until_s = self._clock() - self._began_s
         self._keys += [(until_s, key, 0) for key in sorted(self._down)]
         arrangement = performance(self.stand)
-        clocked = arrangement.click.mode != "off" or arrangement.bass != "off"
+        bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
         pulses = [pulse for pulse in self._pulses if pulse[0] <= until_s]  # told a little ahead
+        counted = arrangement.count_in_bars * bars[0].meter.pulses
+        whole = len(pulses) >= counted + sum(bar.meter.pulses for bar in bars)
+        clocked = arrangement.click.mode != "off" or arrangement.bass != "off"
         self.performed = Performed(
             self._began_at, tuple(sorted(self._keys)), tuple(self._pedals), tuple(pulses), whole, clocked
         )

@@ -95,7 +95,7 @@ class CompanionApp(App[None]):
         self._went_to: WeakKeyDictionary[events.Key, Screen[Any]] = WeakKeyDictionary()  # each key's screen
         self._song, self._key, self._fault, self._started = song, key, fault, started
         self._line_filter = TerminalFilter()
-        self.notices = Notices(self, self.show_notice, self._is_playing, partial(self.open, "read"))
+        self.notices = Notices(self, self.show_notice, lambda: self.navigation.playing, partial(self.open, "read"))
         self.student = StudentSettings(paths, settings, self.playback, self.notices.complain, self._say_soon)
         self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
         self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
@@ -118,7 +118,7 @@ class CompanionApp(App[None]):
         self.show_progress, self.learn_chords = navigation.show_progress, navigation.learn_chords
         self.learn_chords_of = navigation.learn_chords_of
         about = self.log_access, navigation, self.keymap, self.say, self.show_notice
-        self.todays_item = TodaysItem(*about, self.minutes.rested, self._is_playing)
+        self.todays_item = TodaysItem(*about, self.minutes.rested, lambda: self.navigation.playing)
         navigation.chosen, self.tell_better = self.todays_item.leave, self.log_access.better
         self.first_start = FirstStart(paths, student, self.keymap, self.open, self.complain, self.say)
 
@@ -273,7 +273,7 @@ class CompanionApp(App[None]):
 
     def leave_or_ask(self) -> None:
         """End the app; while it plays, ask first, and asked again, end it."""
-        if self._asked or not self._is_playing():
+        if self._asked or not self.navigation.playing:
             self.exit()
             return
         self._asked = True
@@ -287,6 +287,8 @@ class CompanionApp(App[None]):
 
     def fall_silent(self) -> None:
         """Nothing plays on without the app."""
+        if self.navigation.performance is not None:
+            self.navigation.performance.fall_silent()
         if self.stand_screen is not None and self.stand_screen.is_mounted:
             self.stand_screen.stop()
         self.playback.silence()
@@ -302,11 +304,6 @@ class CompanionApp(App[None]):
         for screen in self.screen_stack:
             if isinstance(screen, AppScreen) and screen.is_mounted:
                 screen.show_notice()
-
-    def _is_playing(self) -> bool:
-        if self.place in ("chords", "performance"):
-            return self.screen.playing  # type: ignore[attr-defined,no-any-return]
-        return self.stand_screen is not None and self.stand_screen.view.playing
 
     # --- sound
 
@@ -340,8 +337,10 @@ class CompanionApp(App[None]):
             return
         said, stand = event.said, self.stand_screen
         taken = isinstance(said, NoteIn) and getattr(self.screen, "takes_piano", False)
-        if taken or self.place in ("keyboards", "chords", "performance", "writing", "first"):
+        if taken or self.place in ("keyboards", "chords", "writing", "first"):
             self.screen.hear(said)  # type: ignore[attr-defined]
+        if self.navigation.performance is not None:  # a page that lies over it takes nothing out of what is recorded
+            self.navigation.performance.hear(said)
         leads = lead_in(said, self.settings.leading) is not None  # perhaps learned just now
         if isinstance(said, NoteIn) and not leads:
             self.key_heard = True

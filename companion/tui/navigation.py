@@ -63,6 +63,20 @@ class Navigation:
         """Where one is, as the table of actions names it, "" on a page to read."""
         return getattr(self._app.screen, "place", "")
 
+    @property
+    def performance(self) -> Any:
+        """The performance, also while another screen lies on it; None where there is none."""
+        return next((each for each in self._app.screen_stack if getattr(each, "place", "") == "performance"), None)
+
+    @property
+    def playing(self) -> bool:
+        """Whether something is played, or waits."""
+        if self.performance is not None and self.performance.playing:
+            return True
+        if self.place == "chords":
+            return self._app.screen.playing  # type: ignore[attr-defined,no-any-return]
+        return self.stand_screen is not None and self.stand_screen.view.playing
+
     def open(self, name: str, *arguments: Any, taken: Callable[[Any], None] | None = None, **options: Any) -> None:
         """Lay a screen over the present one. taken: told what it was closed with."""
         self._app.push_screen(self._make(name, *arguments, **options), taken)

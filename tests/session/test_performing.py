@@ -126,7 +126,7 @@ def test_a_held_key_is_waited_for_and_a_pulled_cable_lets_it_go(stand):
         assert performing.playing and performing.wake_s == BEGAN_S + 6 + rings_s
         evening.now_s = performing.wake_s
         performing.tick()
-    assert not performing.playing and performing.performed.whole
+    assert not performing.playing and not performing.performed.whole, "the sound process failed on the way"
     keys = [key for key in performing.performed.keys if key[1] in (60, 62)]
     assert [key[1:] for key in keys] == [(60, 60), (60, 0), (62, 60), (62, 0)]
     assert [key[0] for key in keys] == pytest.approx([3, 4, 5, 6 + RINGS_S])

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from textual.app import ComposeResult
 
-from companion.errors import LogError, TakeError
+from companion.errors import LogError, TakeError, WriteError
 from companion.practice.planning.layers import PERFORMANCE
 from companion.session.memory import met_states
-from companion.session.performing import Performed, Performing
+from companion.session.performing import NOTHING_PLAYED, Performed, Performing
 from companion.session.stand import Stand
 from companion.sound.messages import Notice
 from companion.store.log.entry import Entry
@@ -28,7 +29,6 @@ _NO_KEYBOARD = (
     "A performance is recorded from a MIDI keyboard, and none is heard: plug one in by USB or MIDI and look at F5."
 )
 _GONE = "The keyboard went away, so the performance was broken off; what came before is kept."
-_NOTHING = "No key was heard, so there is nothing to keep."
 
 
 class PerformanceDrawing(Drawing):
@@ -146,10 +146,10 @@ class PerformanceScreen(AppScreen):
         """Keep and mark what is over."""
         performed = self.performing.performed
         if performed is not None and performed is not before:
-            if any(velocity for _, _, velocity in performed.keys):
+            if performed.was_played:
                 self._keep(performed)
             else:
-                self.companion.say(_NOTHING)
+                self.companion.say(NOTHING_PLAYED)
         self.show()
 
     def _keep(self, performed: Performed) -> None:
@@ -287,6 +287,18 @@ class PerformanceScreen(AppScreen):
             before = self._made.performed
             self._made.stop()
             self._after(before)
+
+    def fall_silent(self) -> None:
+        """The app is being left: what was played up to now is kept, and marked by nobody."""
+        from companion.session.performed import keep_unmarked
+
+        performing = self.performing
+        before = performing.performed
+        performing.stop()
+        performed = performing.performed
+        if performed is not None and performed is not before and performed.was_played:
+            with contextlib.suppress(WriteError):  # there is nobody left to tell
+                keep_unmarked(performing.stand, performed, self.companion.paths)
 
     def action_leave(self) -> None:
         """Back to the stand; what plays is not stopped by that."""
