@@ -23,10 +23,10 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "sound"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from jack_rig import RATE, Rig, _missing
-from test_rig import _onsets
+from sound.jack_rig import RATE, Rig, _missing
+from sound.test_rig import _onsets
 
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord
 from companion.sound.link import SoundLink
