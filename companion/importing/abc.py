@@ -152,6 +152,8 @@ class _TuneReader:
         elif name == "K":
             self._key(value)
         elif name == "P" and self.in_body:
+            if self.mark and not self.sheet.bars and not self.words:
+                self.sheet.form = parts_of(self.mark)  # the order of the parts, written below the key instead of above
             self.mark = value.strip()
         elif name == "P":
             self.sheet.form = parts_of(value)
@@ -165,13 +167,9 @@ class _TuneReader:
             raise ValueError(value)
 
     def _key(self, value: str) -> None:
-        was_in_body, self.in_body = self.in_body, True
+        self.in_body = True
         key, self.fifths, self.mode = key_of(value)
         self.notes.key = key
-        if self.mode not in ("major", "minor", ""):
-            where = self.number if was_in_body else ""
-            self.sheet.remark(where, f"the {self.mode} mode is read by its key signature alone")
-            self.mode = "major" if self.mode in ("mixolydian", "lydian") else "minor"
         self.notes.key_signs = key_signs_of(value)
 
     def _voice(self, value: str) -> None:
@@ -260,7 +258,11 @@ class _TuneReader:
             elif words:
                 self.sheet.remark(self.number, f"the words {quoted(words)} are left out")
         else:
-            first, *others = re.split(r"[;\n]", words.strip("()"))
+            if words.startswith("(") and words.endswith(
+                ")"
+            ):  # another chord to play there, if one likes (ABC 2.1, 4.18)
+                words = words[1:-1]
+            first, *others = re.split(r"[;\n]", words)
             try:
                 symbol, said = chord_with_bass(first)
                 self.symbols.append((self.count, symbol))

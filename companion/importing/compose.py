@@ -18,8 +18,9 @@ from companion.chart.values import DEFAULT_TEMPO_BPM, FASTEST_BPM, SLOWEST_BPM
 from companion.errors import SheetError
 from companion.importing.form import BarGroup, FormStretch, beats_of, chart_bars, form_of
 from companion.importing.guess import feel_of, take_typed_chords
+from companion.importing.keys import keys_of
 from companion.importing.order import playing_order
-from companion.importing.score import Sheet, SheetBar, SheetChord, key_of_signature
+from companion.importing.score import Sheet, SheetBar, SheetChord
 from companion.importing.slips import mend_bars, meter_of_length
 from companion.theory.key import Key
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
@@ -53,7 +54,7 @@ class _Composer:
         self.name = name
         self.bars = sheet.bars
         take_typed_chords(sheet)
-        self.keys = self._keys()
+        self.keys = keys_of(sheet)
         self.carried = self._carried()
         order = playing_order(sheet)
         self.chart = chart_bars(sheet, order)
@@ -86,24 +87,6 @@ class _Composer:
         )
 
     # --- what every bar has
-
-    def _keys(self) -> list[Key]:
-        """The key of each bar. Where the file gives no mode the last chord tells major from minor."""
-        sounding = [
-            symbol for bar in self.bars for _, symbol in sorted(bar.chords, key=lambda chord: chord[0]) if symbol
-        ]
-        last = parse_chord(sounding[-1]) if sounding else None
-        keys = []
-        for bar in self.bars:
-            fifths = max(-7, min(7, bar.fifths))
-            if fifths != bar.fifths:
-                self.sheet.remark(bar.number, f"a signature of {abs(bar.fifths)} signs has no key; seven are taken")
-            minor = key_of_signature(fifths, "minor")
-            is_minor = bar.mode == "minor" or (
-                not bar.mode and last is not None and last.root == minor.tonic and "b3" in last.degrees
-            )
-            keys.append(minor if is_minor else key_of_signature(fifths))
-        return keys
 
     def _carried(self) -> list[str | None]:
         """The chord that still sounds where each bar begins, as one reads on."""

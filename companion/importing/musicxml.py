@@ -30,7 +30,6 @@ from companion.theory.pitch import Pitch, Tone
 from companion.theory.symbols import is_no_chord
 
 _DEFAULT_METER = Meter(4, 4)
-_MODES = ("major", "minor", "")
 _DOUBLE = ("double", "final", "heavy-light", "heavy-heavy")  # music21's names of bar lines
 
 
@@ -157,9 +156,6 @@ class _ScoreReader:
                 self.result.remark(number, "a key signature of single accidentals has no place in a chart; left out")
             else:
                 fifths, mode = int(sign.sharps), str(getattr(sign, "mode", "") or "")
-                if mode not in _MODES:
-                    self.result.remark(number, f"the {mode} mode is read by its key signature alone")
-                    mode = "minor" if mode in ("dorian", "phrygian", "aeolian", "locrian") else "major"
         self.written_fifths[part] = fifths
         return fifths, mode
 

@@ -101,6 +101,8 @@ def _apply(tones: Iterable[str], degrees: Iterable[ReadDegree]) -> tuple[set[str
     """The degrees of the chord, and those that no degree of ours can name."""
     target, odd = list(tones), []
     for how, number, alter in degrees:
+        if how == "add" and number == 5 and alter and "5" in target:
+            how = "alter"  # some programs write a flat fifth so; nobody plays it beside the perfect one
         here = [degree for degree in target if degree_interval(degree)[0] == number]
         if how == "subtract" or (how == "alter" and here):
             target = [degree for degree in target if degree not in here]

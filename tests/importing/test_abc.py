@@ -194,7 +194,7 @@ ODD = (
     ("X:1\nT:T\nM:4/4\nV:1\nV:2\nK:C\nV:1\nc8|\nV:2\nE8|", "of several voices only '1' is read"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8&e8|", "bar 1: a second voice in the bar is left out"),
     ("X:1\nT:T\nM:4/4\nK:C\nc8 @|", "bar 1: '@' is not understood; left out"),
-    ("X:1\nT:T\nM:4/4\nK:D dor\nc8|", "the dorian mode is read by its key signature alone"),
+    ("X:1\nT:T\nM:4/4\nK:D dor\nc8|", "a chart has no dorian mode; Dm taken, with signs where the notes differ"),
     (
         "X:1\nT:T\nM:4/4\nK:C\nc8|\n\nX:2\nT:U\nK:C\nd8|",
         "the file holds 2 tunes; only the first one is read; another by its number or title: 1 T, 2 U",
