@@ -106,14 +106,25 @@ class Ledger:
         return bool(self._told)
 
     def counts_at_once(self, ear: PassEar | None, beat: BeatReport | None, loop: tuple[int, ...]) -> bool:
-        """Whether what was told may be taken while it sounds: before the next pass began, and in its first bar too, where it leads neither
-        elsewhere nor to the end. ear: of the pass that sounds, None between two. beat: the last. loop: that is played."""
+        """Whether what was told may be taken while it sounds: before the next pass began, and in its first bar too, where it does not lead
+        elsewhere; where all is done at any time, but in a last bar, whose pass is told of as well. ear: of the pass that sounds, None between
+        two. beat: the last. loop: that is played."""
+        drill = foreseen(self.drill, self._told)
+        if drill.finished:
+            return ear is None or not ear.is_whole
         if ear is None:
             return beat is not None and beat.due_s <= self._told[-1].ear.end_s
         if ear.bars_begun > 1 or self.drill.two_ways or self.drill.lining_up:
             return False
-        drill = foreseen(self.drill, self._told)
-        return not drill.finished and drill.next_pass.loop == loop
+        return drill.next_pass.loop == loop
+
+    def take_at_once(self, ear: PassEar | None, stand: Stand) -> PassEar | None:
+        """Take what was told while it sounds; gives the pass that goes on: none where all is done, as it is needed no more and ends with its bar."""
+        if not foreseen(self.drill, self._told).finished:
+            self.take_told()
+            return ear
+        self.stopped(ear, stand)
+        return None
 
     @property
     def last_told(self) -> PassEar:

@@ -12,7 +12,7 @@ from companion.practice.drills import climbing
 from companion.practice.leading import Switch
 from companion.session import led, untold
 from companion.session.changes import DrillLeft, Ended, PassOver, PassWaits, Said
-from companion.session.waiting import NOBODY_THERE
+from companion.session.waiting import NOBODY_THERE, foreseen
 from companion.sound.messages import SetTempo, SwitchIn
 
 
@@ -263,3 +263,51 @@ def test_a_slip_told_just_after_the_bar_line_is_kept_at_once(table, log):
     table.do(table.conductor.slip())
     (aside,) = log.states(untold.KIND)
     assert [row["slipped"] for row in aside.value] == [[3]]
+
+
+def told_up_to_the_end(table: Conducted, position: int) -> None:
+    """Every pass is told of in the first bar of the next, the one that ends the drill in that bar (from 0)."""
+    for turn in range(1, 60):
+        until_bar(table, turn, 0)
+        if ends := one_word_ends(table):
+            until_bar(table, turn, position)
+        table.do(table.conductor.answer())
+        if ends:
+            return
+    raise AssertionError("the drill does not end")
+
+
+def one_word_ends(table: Conducted) -> bool:
+    practice = table.conductor.practice
+    return foreseen(practice.drill, [each.told() for each in practice.waiting.passes]).finished
+
+
+@pytest.mark.parametrize("kind", ["symbols", "fade"])
+@pytest.mark.parametrize("position", [0, 2])
+def test_the_word_that_ends_a_drill_ends_the_pass_that_was_begun_with_its_bar_and_nothing_is_asked(
+    table, log, kind, position
+):
+    table = table(kind)
+    told_up_to_the_end(table, position)
+    assert table.conductor.practice.drill.finished and table.conductor.playing
+    last = table.changes[-1]
+    assert isinstance(last, PassOver) and last.drill.finished, "said at once"
+    passes, bars = len(log.passes()), len(table.desk.lines)
+    table.desk.run()
+    assert not table.conductor.playing and not table.conductor.asking and waiting(table) == 0
+    assert len(table.desk.lines) == bars, "not a bar more"
+    assert len(log.passes()) == passes and log.states(untold.KIND) == []
+    [ended] = [change for change in table.changes if isinstance(change, Ended)]
+    assert ended.asks is None
+
+
+def test_a_pass_that_broke_off_is_told_with_the_word_that_ends_the_drill(table, log):
+    table = table("symbols")
+    for turn in range(1, 60):
+        until_bar(table, turn, 1)
+        ends = one_word_ends(table)
+        table.do(table.conductor.answer(broke_off=ends))
+        if ends:
+            break
+    assert [record.fact for record in log.passes()][-2:] == ["ran", "broke off"]
+    assert table.conductor.practice.drill.finished
