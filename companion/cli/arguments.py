@@ -100,7 +100,8 @@ def add_song(parser: argparse.ArgumentParser, *, chords: bool = False) -> None:
 
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Whether it is told to a program."""
-    parser.add_argument("--json", action="store_true", help="print JSON and nothing else")
+    words = 'print JSON and nothing else; where something is at fault {"fault": a sentence}, said beside it too'
+    parser.add_argument("--json", action="store_true", help=words)
 
 
 def add_key(parser: argparse.ArgumentParser, words: str = "move it to this key, such as Eb or F#m") -> None:

@@ -1,7 +1,8 @@
 """The command line: one table of commands, each in a module that is imported when it is called. Nothing is imported
 before it is needed: the sound process comes through here too.
 
-`companion` alone opens the app. Faults of the student's input are one line each on stderr and a non-zero exit code.
+`companion` alone opens the app. Faults of the student's input are one line each on stderr and a non-zero exit code; with --json they are told as
+JSON too, so that a program always finds what it can read.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from companion import __version__
 TYPE_CHECKING = False  # typing's own takes 5 ms, in which Ctrl+C could not be answered yet
 if TYPE_CHECKING:
     import argparse
+    from typing import NoReturn
 
 # command -> (module, one line of help)
 COMMANDS = {
@@ -38,6 +40,7 @@ COMMANDS = {
     "devices": ("companion.cli.devices", "list MIDI ports and the audio device, and what will be used"),
     "where": ("companion.cli.where", "print every path in use"),
 }
+IN_LINES = ("play", "practise")  # these tell JSON an object a line
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -71,15 +74,28 @@ def _run(arguments: list[str]) -> int:
             return open_app()
         return _run_command(arguments)
     except CompanionError as error:
-        print(error, file=sys.stderr)
+        _tell_fault(arguments, str(error))
         return int(error.exit_code)
     except OSError as error:
         if _is_reader_gone(error):
             sys.stderr.close()
             return int(ExitCode.OK)
         # A folder that may not be looked into, say: the system's word is all there is to tell.
-        print(f"{error.filename or 'This computer'}: {error.strerror or error}", file=sys.stderr)
+        _tell_fault(arguments, f"{error.filename or 'This computer'}: {error.strerror or error}")
         return int(ExitCode.FAULT)
+
+
+def _tell_fault(arguments: list[str], words: str) -> None:
+    print(words, file=sys.stderr)
+    _tell_a_program(arguments, words)
+
+
+def _tell_a_program(arguments: list[str], words: str) -> None:
+    """What is at fault, where JSON is asked for."""
+    if "--json" in arguments:
+        from companion.cli.printing import print_json
+
+        print_json({"told": "fault", "words": words} if arguments[0] in IN_LINES else {"fault": words}, in_a_line=True)
 
 
 def _is_reader_gone(error: OSError) -> bool:
@@ -94,7 +110,7 @@ def _is_reader_gone(error: OSError) -> bool:
 def _run_command(arguments: list[str]) -> int:
     import importlib
 
-    options = _parser(arguments[0]).parse_args(arguments)
+    options = _parser(arguments).parse_args(arguments)
     return int(importlib.import_module(COMMANDS[options.command][0]).run(options))
 
 
@@ -115,12 +131,17 @@ def _fit_streams() -> None:
             stream.reconfigure(errors="replace", encoding=None if is_chosen or stream.isatty() else "utf-8")
 
 
-def _parser(wanted: str) -> argparse.ArgumentParser:
+def _parser(arguments: list[str]) -> argparse.ArgumentParser:
     """Only the wanted command's module is imported, so that help answers at once."""
     import argparse
     import importlib
 
-    parser = argparse.ArgumentParser(
+    class Parser(argparse.ArgumentParser):
+        def error(self, message: str) -> NoReturn:
+            _tell_a_program(arguments, message)
+            super().error(message)
+
+    parser = Parser(
         prog="companion",
         description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
     )
@@ -130,6 +151,6 @@ def _parser(wanted: str) -> argparse.ArgumentParser:
     for name, (module, words) in COMMANDS.items():
         command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
         vars(command)["color"] = False
-        if name == wanted:
+        if name == arguments[0]:
             importlib.import_module(module).configure(command)
     return parser

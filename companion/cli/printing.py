@@ -42,9 +42,9 @@ def print_result(options: argparse.Namespace, as_json: Callable[[], Any], as_tex
         print(text)
 
 
-def print_json(data: Any) -> None:
+def print_json(data: Any, *, in_a_line: bool = False) -> None:
     """As JSON (RFC 8259), with the signs of names as they are."""
-    print(json.dumps(data, ensure_ascii=False, indent=1))
+    print(json.dumps(data, ensure_ascii=False, indent=None if in_a_line else 1))
 
 
 def print_aside(messages: Iterable[str]) -> None:

@@ -9,6 +9,7 @@ from dataclasses import fields, replace
 
 import pytest
 from cli.calls import companion
+from cli.told_shapes import check
 from store.passes import PASS
 
 from companion.cli.main import COMMANDS
@@ -46,6 +47,42 @@ def every_key(data: object) -> set[str]:
 
 def keys(row: dict) -> str:
     return " ".join(row)
+
+
+NO_SONG = [
+    *(("shells",), ("chords",), ("melody",), ("swing",), ("arrange",), ("perform",), ("report",), ("play",), ("practise",)),
+    *(("export", "x.svg"), ("send", "x.zip"), ("mark", "x.mid")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        *(((command, "no-such-song", *more), 1) for command, *more in NO_SONG),
+        (("shells", "--chords", "Dm7 | H7"), 1),
+        (("receive", "no-such-file.zip"), 1),
+        (("export", "two-spoons", "x.nothing"), 1),
+        (("today", "--minutes", "0"), 2),
+        (("songs", "--order", "colour"), 2),
+        (("play", "two-spoons", "--tempo", "fast"), 2),
+        (("nonsense",), 2),
+    ],
+)
+def test_what_is_at_fault_is_json_too(arguments, code, tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    said = companion(*arguments, "--json", code=code)
+    told_beside = said.stderr.strip().splitlines()[-1]
+    if arguments[0] in ("play", "practise"):
+        last = check([json.loads(line) for line in said.stdout.splitlines()])[-1]
+        assert last["told"] == "fault"
+        sentence = last["words"]
+    else:
+        found = json.loads(said.stdout)
+        assert keys(found) == "fault"
+        sentence = found["fault"]
+        assert arguments[0] not in COMMANDS or '{"fault": ' in companion(arguments[0], "--help").stdout
+    assert sentence and told_beside.endswith(sentence), "a person reads the same"
+    assert sentence not in companion(*arguments, code=code).stdout, "a person reads it once"
 
 
 def test_check(tmp_path) -> None:
