@@ -20,7 +20,7 @@ _WIDTH = 78
 NOTES = """\
 JSON: {"day", "made_at", "minutes", "items", "better"}. items: "number" from 1, "head", "kind", "minutes", "words", "song_id", "title", "loop_name", "loop" (bars
 of the chorus from 0), "drill", "pattern", "hands", "tempo_bpm" (0 in free time), "passes" that tick it off, "done", "key" ("" for the song's), "layer" (what the right hand lays on top, "" for nothing new),
-"listens_first" (it was not heard yet).
+"listens_first" (it was not heard yet), "since" and "done_at": passes count for it that began between these moments ("": the plan's making; not yet).
 "better": what got better, once all is done, in a sentence; else "".
 """
 

@@ -17,7 +17,7 @@ from companion.store.log.practice_log import PracticeLog
 
 DRAWN = ("stand",)  # the app
 
-ITEM = "number head kind minutes words song_id title loop_name loop drill pattern hands tempo_bpm passes done key layer listens_first"
+ITEM = "number head kind minutes words song_id title loop_name loop drill pattern hands tempo_bpm passes done key layer listens_first since done_at"
 REPORT = "song title made_at hands chords names has_lesson steps"
 OF_HANDS = "hands standing best target settled minutes news bars changes how days"
 

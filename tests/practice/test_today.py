@@ -14,7 +14,7 @@ from shipped import SONGS as SHIPPED
 from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
-from companion.practice.planning.plan import ITEM_KINDS, MINUTES, plan_from_dict, plan_to_dict, tick
+from companion.practice.planning.plan import ITEM_KINDS, MINUTES, by_hand, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
 from companion.practice.planning.today import SongView, plan_today, share_out
 from companion.practice.planning.totals import tallies
@@ -290,6 +290,38 @@ def test_no_pass_ticks_off_two():
     assert len(ticks(plan, later(1, cues=0.0, duration_s=3600.0, kind="fade+climb"))) == 1
 
 
+def test_no_pass_ticks_off_two_however_often_one_looks():
+    """As the app does: after each pass, with the ticks of the look before."""
+    song = replace(SONG, lesson=Lesson(steps=tuple(Step("A", "left", "whole", 60.0, passes=2) for _ in range(2))))
+    fresh = plan_today(20, [view(song=song)], NOW)
+    step = next(item for item in fresh.items if item.kind == "step" and item.loop == tuple(A))
+    last = replace(step, kind="last", passes=0, minutes=3)
+    plan = fresh = replace(fresh, items=(step, replace(step, words="Again."), last))
+    passes = [later(1 + n, A, pattern="whole", duration_s=40.0, song=song) for n in range(8)]
+    counts = []
+    for number in range(len(passes)):
+        plan = tick(plan, passes[: number + 1])
+        counts.append(sum(item.done for item in plan.items))
+        assert plan == tick(fresh, passes[: number + 1]), "as if looked at but once"
+    assert counts == [0, 1, 1, 2, 2, 2, 2, 3], "the last wants three quarters of its three minutes"
+
+
+def test_what_was_ticked_by_hand_leaves_passes_to_the_others_and_opened_again_counts_anew():
+    song = replace(SONG, lesson=Lesson(steps=(Step("A", "left", "whole", 60.0, passes=2),)))
+    fresh = plan_today(20, [view(song=song)], NOW)
+    step = next(item for item in fresh.items if item.kind == "step" and item.loop == tuple(A))
+    passes = [later(10 + n, A, pattern="whole", duration_s=40.0, song=song) for n in range(2)]
+    moment = lambda minutes: NOW + timedelta(minutes=minutes)
+    ticked = by_hand(step, True, moment(5))
+    plan = replace(fresh, items=(ticked, replace(step, words="Again.")))
+    assert [item.done for item in tick(plan, passes).items] == [True, True]
+    again = by_hand(ticked, False, moment(20))
+    plan = replace(fresh, items=(again,))
+    assert not tick(plan, passes).items[0].done, "what was played before does not tick it off again"
+    more = [later(30 + n, A, pattern="whole", duration_s=40.0, song=song) for n in range(2)]
+    assert tick(plan, [*passes, *more]).items[0].done
+
+
 def test_a_pass_counts_for_the_item_of_just_its_bars():
     plan = plan_today(20, [practised()], NOW)
     assert ticks(plan, later(16, B, duration_s=150.0)) == ["last"]
@@ -308,8 +340,8 @@ def test_a_step_from_memory_wants_memory():
 def test_a_tick_stays_and_the_rest_ticks_with_what_follows():
     plan = plan_today(40, [practised()], NOW)
     at = kinds(plan).index("rest")
-    by_hand = replace(plan, items=tuple(replace(item, done=number == at + 1) for number, item in enumerate(plan.items)))
-    done = [item.done for item in tick(by_hand, []).items]
+    ticked = replace(plan, items=tuple(replace(item, done=number == at + 1) for number, item in enumerate(plan.items)))
+    done = [item.done for item in tick(ticked, []).items]
     assert done[at] and done[at + 1] and sum(done) == 2
 
 

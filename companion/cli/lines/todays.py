@@ -9,7 +9,7 @@ from companion.base.text import plural
 from companion.chart.model import Song
 from companion.cli.lines.telling import REST, Teller
 from companion.errors import SettingsError
-from companion.practice.planning.plan import CHORDS, Plan, PlanItem
+from companion.practice.planning.plan import CHORDS, Plan, PlanItem, by_hand
 from companion.session.changes import Change
 from companion.session.conductor import Conductor
 from companion.session.overview import better_words, keep_plan, now_here, ticked, todays_plan
@@ -115,7 +115,8 @@ class Todays:
             raise SettingsError('Which item is done? Expected its number, such as "done 2".')
         plan = self.plan()
         done = numbered_item(plan, number)
-        plan = replace(plan, items=tuple(replace(item, done=True) if item is done else item for item in plan.items))
+        items = tuple(by_hand(item, True, now_here()) if item is done else item for item in plan.items)
+        plan = replace(plan, items=items)
         keep_plan(self._log, plan)
         self._plan = plan
         self.number, self._last = 0, number

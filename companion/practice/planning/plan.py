@@ -32,7 +32,8 @@ class PlanItem:
     """One thing to do. kind: one of ITEM_KINDS. drill: how it is played: "listen", "play", "free", "symbols", "fade",
     "symbols-only", "dark", "swing", "climb" or "chords". loop: indices in the chorus, empty for a rest. hands: whose it is. key: to be played in, "" for the song's own. tempo_bpm: 0 in free time. words: what and
     why. passes: clean ones that tick it off, 0: minutes alone do. layer: put on top for it,
-    see layers.py; listens_first: it was not heard yet."""
+    see layers.py; listens_first: it was not heard yet. since, done_at: passes count for it that began between these, ISO 8601, "" for from the plan's
+    making on and, where it is done, for none."""
 
     kind: str
     minutes: int
@@ -50,6 +51,8 @@ class PlanItem:
     key: str = ""
     layer: str = ""
     listens_first: bool = False
+    since: str = ""
+    done_at: str = ""
 
     @property
     def head(self) -> str:
@@ -83,16 +86,23 @@ def tick(
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
     count. heard: song -> the loops that were listened to. chords_found: the songs of which every chord was found in root position.
 
-    Each pass counts for one open item, so that no pass ticks off two: the first of just its bars, else the first that
-    it fits. A tick once there stays."""
+    Each pass counts for one item that was open when it began, so that no pass ticks off two, however often one looks: the first of just its bars,
+    else the first that it fits. A tick once there stays."""
     made_at = datetime.fromisoformat(plan.made_at)
     seconds = [0.0] * len(plan.items)
     clean = [0] * len(plan.items)
     done = [item.done for item in plan.items]
+    done_at = [item.done_at for item in plan.items]
+    full: set[int] = set()  # those that have all their passes
     for record in passes:
-        if datetime.fromisoformat(record.started_at) < made_at:
+        began = datetime.fromisoformat(record.started_at)
+        if began < made_at:
             continue
-        fitting = [at for at, item in enumerate(plan.items) if not done[at] and _fits(item, record)]
+        fitting = [
+            at
+            for at, item in enumerate(plan.items)
+            if at not in full and _was_open(item, began) and _fits(item, record)
+        ]
         if not fitting:
             continue
         at = next((at for at in fitting if plan.items[at].loop == record.loop), fitting[0])
@@ -100,7 +110,10 @@ def tick(
         seconds[at] += record.duration_s
         clean[at] += _proves(item, record)
         enough = bool(item.passes) and (clean[at] >= item.passes or item.kind == "recall")
-        done[at] = enough or seconds[at] >= _ENOUGH * 60 * item.minutes
+        if enough or seconds[at] >= _ENOUGH * 60 * item.minutes:
+            full.add(at)
+            done_at[at] = done_at[at] or record.started_at
+            done[at] = True
     for at, item in enumerate(plan.items):
         if item.kind == CHORDS:
             done[at] = done[at] or item.song_id in chords_found
@@ -108,7 +121,21 @@ def tick(
             done[at] = done[at] or was_heard(item.loop, heard.get(item.song_id, ()))
         if item.kind == "rest":  # whoever went on afterwards has had it, or did not want it
             done[at] = done[at] or any(done[at + 1 :])
-    return replace(plan, items=tuple(replace(item, done=is_done) for item, is_done in zip(plan.items, done)))
+    ticks = zip(plan.items, done, done_at, strict=True)
+    return replace(plan, items=tuple(replace(item, done=is_done, done_at=at) for item, is_done, at in ticks))
+
+
+def by_hand(item: PlanItem, done: bool, now: datetime) -> PlanItem:
+    """The item ticked off by the student, or open again, for what is played from now on. now: aware."""
+    at = now.isoformat(timespec="milliseconds")
+    return replace(item, done=True, done_at=at) if done else replace(item, done=False, done_at="", since=at)
+
+
+def _was_open(item: PlanItem, began: datetime) -> bool:
+    """Whether a pass that began then could count for it."""
+    if item.since and began < datetime.fromisoformat(item.since):
+        return False
+    return not item.done or (bool(item.done_at) and began <= datetime.fromisoformat(item.done_at))
 
 
 def _fits(item: PlanItem, record: PassRecord) -> bool:

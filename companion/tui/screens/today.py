@@ -149,11 +149,12 @@ class TodayScreen(AppScreen):
             self._set_done(self.marked, not self.marked.done)
 
     def _set_done(self, item: PlanItem, done: bool) -> None:
-        from companion.session.overview import keep_plan
+        from companion.practice.planning.plan import by_hand
+        from companion.session.overview import keep_plan, now_here
 
         if self.plan is None:
             return
-        items = tuple(replace(each, done=done) if each is item else each for each in self.plan.items)
+        items = tuple(by_hand(each, done, now_here()) if each is item else each for each in self.plan.items)
         self.plan = replace(self.plan, items=items)
         try:
             keep_plan(self.companion.practice_log, self.plan)
