@@ -1,0 +1,165 @@
+"""What was struck at an attack: the spectrum after it taken apart into what still rang, the room's noise and the notes of the piano, all at least 0
+(multiplicative updates for the Kullback-Leibler divergence: D. D. Lee and H. S. Seung, "Algorithms for non-negative matrix factorization", NIPS 2000; with the
+notes that may come known beforehand as in S. Ewert and M. Mueller, ICASSP 2012), and figures by which a note that was struck is told from one that was not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.sound.listening.piano import Piano
+from companion.sound.listening.spectra import Array, places
+
+UPDATES, UPDATES_WITHOUT = 50, 16
+MOST_RING = 1.15  # what rang before may at most be so much louder after: strings die away, but beats swell
+_TINY = np.float32(1e-9)
+_PARTIALS = 10
+FEATURES = (
+    "share",
+    "level",
+    "gain",
+    "rise",
+    "least_rise",
+    "above_noise",
+    "neighbours",
+    "octave_below",
+    "octave_above",
+    "misfit",
+    "attack",
+    "energy_rise",
+    "ring",
+    "height",
+    "twelfth",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Attack:
+    """An attack taken apart. notes: the candidates; features: (note, feature) as FEATURES says; weights: (note) how much of each; parts: (bin, note) of the
+    spectrum; flux: how strong it was; energy_rise: natural log of the energy after against before."""
+
+    onset_s: float
+    notes: tuple[int, ...]
+    features: NDArray[np.float64]
+    weights: Array
+    spectrum: Array
+    explained: Array
+    flux: float
+    energy_rise: float
+    misfit: float
+
+
+class Decomposer:
+    """The templates of one piano for the notes that may come, from `lowest` to `highest`."""
+
+    def __init__(self, piano: Piano, lowest: int, highest: int) -> None:
+        self.piano = piano
+        self.notes = tuple(range(lowest, highest + 1))
+        self.templates = piano.matrix(self.notes)
+        self._levels = np.array([piano.level(note) for note in self.notes], dtype=np.float32)
+        self._partials = [places(piano.partials_hz(note)[:_PARTIALS]) for note in self.notes]
+        self.loudness = 1.0  # of what is heard against when the piano was learned
+
+    def adapt(self, attack: Attack, struck: tuple[int, ...], share: float) -> None:
+        """Move the templates of notes that surely were struck by a share towards how they were heard."""
+        for note in struck:
+            place = self.notes.index(note)
+            part = attack.weights[place] * self.templates[:, place]
+            heard = attack.spectrum * part / np.maximum(attack.explained, _TINY)
+            total = float(heard.sum())
+            if total > 0:
+                self.templates[:, place] = (1.0 - share) * self.templates[:, place] + share * heard / total
+
+    def take_apart(self, onset_s: float, after: Array, before: Array, noise: Array, flux: float) -> Attack:
+        """after, before, noise: (bin) magnitudes."""
+        base = np.stack([before, noise], axis=1) + _TINY
+        columns = np.concatenate([self.templates, base], axis=1)
+        total = float(after.sum())
+        start = np.full(columns.shape[1], 0.5 * total / len(self.notes), dtype=np.float32)
+        start[-2:] = (0.7, 1.0)
+        weights = _fit(columns, after, start[:, None], UPDATES)[:, 0]
+        explained = columns @ weights + _TINY
+        misfit = _divergence(after, explained)
+        # Left out one by one: what stands out of the mixture, and whatever else is of weight.
+        likely = np.argsort(weights[:-2])[::-1][:10]
+        without = np.repeat(weights[:, None], len(likely), axis=1)
+        without[likely, np.arange(len(likely))] = 0.0
+        without = _fit(columns, after, np.maximum(without, 1e-7 * (without > 0)), UPDATES_WITHOUT)
+        rest = columns @ without + _TINY
+        gains = np.zeros(len(self.notes))
+        for number, place in enumerate(likely):
+            gains[place] = max(0.0, _divergence(after, rest[:, number]) - misfit)
+        energy_rise = float(np.log((np.square(after).sum() + 1e-12) / (np.square(before).sum() + 1e-12)))
+        features = self._features(after, before, noise, weights, gains, misfit / max(total, 1e-9), flux, energy_rise)
+        return Attack(
+            onset_s, self.notes, features, weights[:-2], after, explained, flux, energy_rise, misfit / max(total, 1e-9)
+        )
+
+    def _features(
+        self,
+        after: Array,
+        before: Array,
+        noise: Array,
+        weights: Array,
+        gains: NDArray[np.float64],
+        misfit: float,
+        flux: float,
+        energy_rise: float,
+    ) -> NDArray[np.float64]:
+        heard = np.asarray(weights[:-2], dtype=np.float64)
+        total = float(after.sum()) + 1e-9
+        padded = np.concatenate([np.zeros(19), heard, np.zeros(19)]) / total
+        at = np.arange(len(heard)) + 19
+        mine = _log(padded[at])
+        rises = np.empty((len(heard), 3))
+        for place, partials in enumerate(self._partials):
+            sharp = self.templates[partials, place]
+            sharp = sharp / sharp.sum()
+            up = np.log((after[partials] + noise[partials]) / (before[partials] + noise[partials] + _TINY))
+            rises[place, 0] = float(sharp @ up)
+            rises[place, 1] = float(np.sort(up[: min(5, len(up))])[: max(1, min(5, len(up)) // 2)].mean())
+            rises[place, 2] = float(sharp @ np.log(after[partials] / (noise[partials] + _TINY) + 1.0))
+        figures = (
+            mine,
+            np.log(heard / (self._levels * self.loudness) + 1e-3),
+            np.log(gains / total + 1e-5),
+            rises[:, 0],
+            rises[:, 1],
+            rises[:, 2],
+            _log(np.maximum(padded[at - 1], padded[at + 1])) - mine,
+            _log(padded[at - 12]) - mine,
+            _log(padded[at + 12]) - mine,
+            np.full(len(heard), np.log(misfit + 1e-4)),
+            np.full(len(heard), np.log(flux + 1e-3)),
+            np.full(len(heard), energy_rise),
+            np.full(len(heard), float(weights[-2])),
+            (np.array(self.notes) - 52.0) / 12.0,
+            _log(np.maximum(padded[at - 19], padded[at + 19])) - mine,
+        )
+        return np.stack(figures, axis=1)
+
+
+def _fit(columns: Array, heard: Array, weights: Array, updates: int) -> Array:
+    """Multiplicative updates of (column, problem); the last column but one never rises above MOST_RING."""
+    sums = columns.sum(axis=0)[:, None] + _TINY
+    turned = np.ascontiguousarray(columns.T)
+    heard = heard[:, None]
+    for _ in range(updates):
+        weights = weights * (turned @ (heard / (columns @ weights + _TINY))) / sums
+        np.minimum(weights[-2], MOST_RING, out=weights[-2])
+    return np.asarray(weights, dtype=np.float32)
+
+
+def _log(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of shares; what is next to nothing is as good as nothing."""
+    logs: NDArray[np.float64] = np.log(values + 1e-4)
+    return logs
+
+
+def _divergence(heard: Array, explained: Array) -> float:
+    """Generalised Kullback-Leibler divergence."""
+    ratio = (heard + _TINY) / explained
+    return float((heard * np.log(ratio)).sum() - heard.sum() + explained.sum())

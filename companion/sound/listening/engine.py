@@ -1,0 +1,148 @@
+"""The listener: blocks of sound in, a verdict for every strike that is due out.
+
+    listener = Listener(piano)
+    listener.expect([Due(0, 12.5, (41, 51)), Due(1, 13.0, (46, 56))])
+    for block, start_s in blocks:
+        for verdict in listener.hear(block, start_s): ...
+
+Right is said as soon as it is sure, some 0.18 s after the strike; all else when the strike can no longer come.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from companion.sound.listening.decompose import Attack
+from companion.sound.listening.hearing import Hearing
+from companion.sound.listening.judge import Figures, odds, probability, strike_figures
+from companion.sound.listening.piano import HIGHEST, Piano
+from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
+from companion.sound.listening.verdicts import MISSING, NOT_SURE, RIGHT, WRONG, Due, HeardNote, Thresholds, Verdict
+
+__all__ = ["Due", "HeardNote", "Listener", "Thresholds", "Verdict"]
+
+LOWEST_HEARD, HIGHEST_HEARD = (
+    33,
+    HIGHEST + 12,
+)  # an octave around what was learned, without what lies below all partials heard
+HIGHEST_MELODY = 84  # C6
+ATTACKS = 5  # the strongest in a window
+EDGE_S = 0.020  # an attack a little outside of the window is looked at as well
+ADAPT = 0.12
+_SAME_S = 0.012
+_WEAKEST = 0.15  # of the strongest attack in the window
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """An attack judged against what was due. notes: log odds by candidate; right, struck: log odds of the strike."""
+
+    attack: Attack
+    notes: Figures
+    right: float
+    struck: float
+
+
+@dataclass(slots=True, eq=False)
+class _Open:
+    due: Due
+    heard: list[Heard] = field(default_factory=list)
+    looked_at: set[float] = field(default_factory=set)
+
+
+class Listener:
+    """rate: of the blocks in Hz; the engine takes RATE only."""
+
+    def __init__(self, piano: Piano, thresholds: Thresholds | None = None, rate: int = RATE) -> None:
+        self._piano = piano
+        self._thresholds = thresholds or Thresholds()
+        self._hearing = Hearing(piano, LOWEST_HEARD, HIGHEST_MELODY, rate)
+        self._open: list[_Open] = []
+
+    def expect(self, dues: Iterable[Due]) -> None:
+        """More strikes that are due. Those of one pass come in one go or bar by bar, in any order."""
+        self._open += [_Open(due) for due in dues]
+        self._open.sort(key=lambda open_: open_.due.time_s)
+
+    def forget(self) -> None:
+        """Nothing is due any more: the pass was stopped."""
+        self._open.clear()
+
+    def hear(self, block: Array, start_s: float) -> list[Verdict]:
+        """The next block and when its first sample was heard; the verdicts that are known by now."""
+        self._hearing.hear(block, start_s)
+        ready_s = self._hearing.ready_s
+        said: list[Verdict] = []
+        for open_ in list(self._open):
+            if open_.due.time_s - open_.due.window_s - EDGE_S > ready_s:
+                break
+            verdict = self._look(open_, ready_s)
+            if verdict:
+                self._open.remove(open_)
+                said.append(verdict)
+        return said
+
+    def _look(self, open_: _Open, ready_s: float) -> Verdict | None:
+        due = open_.due
+        from_s, until_s = due.time_s - due.window_s - EDGE_S, due.time_s + due.window_s + EDGE_S
+        for onset_s, flux in self._candidates(due, from_s, min(until_s, ready_s)):
+            if any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
+                continue
+            open_.looked_at.add(onset_s)
+            open_.heard.append(self._judge(due, onset_s, flux))
+        best = max(open_.heard, key=lambda heard: heard.right, default=None)
+        if best and best.right >= self._thresholds.right:
+            return self._right(due, best)
+        return self._at_the_end(due, open_.heard, best) if ready_s >= until_s else None
+
+    def _candidates(self, due: Due, from_s: float, until_s: float) -> list[tuple[float, float]]:
+        """The strongest attacks, and the strongest at the partials of what is due."""
+        found = self._hearing.attacks(from_s, until_s, ATTACKS)
+        strongest = max((flux for _, flux in found), default=0.0)
+        found = [peak for peak in found if peak[1] >= _WEAKEST * strongest]
+        hz = np.concatenate([self._piano.partials_hz(note)[:8] for note in due.notes])
+        for onset_s, flux in self._hearing.attacks(from_s, until_s, 1, hz):
+            if all(abs(onset_s - other) >= 2 * _SAME_S for other, _ in found):
+                found.append((onset_s, flux))
+        return found
+
+    def _judge(self, due: Due, onset_s: float, flux: float) -> Heard:
+        attack = self._hearing.take_apart(onset_s, flux)
+        notes = odds("note").log_odds(attack.features)
+        figures = strike_figures(attack, notes, due.notes, due.also)[None, :]
+        right, struck = (float(odds(name).log_odds(figures)[0]) for name in ("strike", "struck"))
+        return Heard(attack, notes, right, struck)
+
+    def _right(self, due: Due, heard: Heard) -> Verdict:
+        self._hearing.decomposer.adapt(heard.attack, due.notes, ADAPT)
+        keys = due.notes + tuple(self._named(heard, due.also))
+        return Verdict(due, RIGHT, _told(heard, keys), heard.attack.onset_s, probability(heard.right))
+
+    def _at_the_end(self, due: Due, all_heard: list[Heard], best: Heard | None) -> Verdict:
+        limits = self._thresholds
+        span_s = due.window_s + EDGE_S + AFTER_S + WINDOW_S
+        if not self._hearing.is_whole(due.time_s - span_s, due.time_s + span_s):
+            return Verdict(due, NOT_SURE, (), None, 0.0)
+        loudest = max(all_heard, key=lambda heard: heard.struck, default=None)
+        if best is None or loudest is None:
+            return Verdict(due, MISSING, (), None, 1.0)
+        if best.right > limits.wrong:
+            return Verdict(due, NOT_SURE, _told(best, due.notes), best.attack.onset_s, 1.0 - probability(best.right))
+        if loudest.struck < limits.missing:
+            return Verdict(due, MISSING, (), None, probability(-loudest.struck))
+        named = self._named(loudest, [note for note in loudest.attack.notes if note <= HIGHEST_HEARD])
+        if not named or loudest.struck < -limits.missing:
+            return Verdict(due, NOT_SURE, (), loudest.attack.onset_s, probability(loudest.struck))
+        return Verdict(due, WRONG, _told(loudest, named), loudest.attack.onset_s, probability(-best.right))
+
+    def _named(self, heard: Heard, keys: Iterable[int]) -> tuple[int, ...]:
+        lowest = heard.attack.notes[0]
+        return tuple(key for key in keys if probability(heard.notes[key - lowest]) >= self._thresholds.named)
+
+
+def _told(heard: Heard, keys: Iterable[int]) -> tuple[HeardNote, ...]:
+    lowest = heard.attack.notes[0]
+    return tuple(HeardNote(key, probability(heard.notes[key - lowest])) for key in sorted(set(keys)))

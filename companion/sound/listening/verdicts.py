@@ -1,0 +1,50 @@
+"""What is asked of the listener and what it answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+RIGHT, WRONG, MISSING, NOT_SURE = "right", "wrong", "missing", "not sure"
+KINDS = (RIGHT, WRONG, MISSING, NOT_SURE)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A strike that is due. index: the caller's own number; time_s: on the clock of the blocks that are heard; notes: the left hand's, MIDI numbers; also: the right hand's
+    that are due with them, up to C6, told of only where sure; window_s: how far to either side of time_s it may be struck."""
+
+    index: int
+    time_s: float
+    notes: tuple[int, ...]
+    also: tuple[int, ...] = ()
+    window_s: float = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class HeardNote:
+    """confidence: 0 to 1, that it was newly struck."""
+
+    midi: int
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """kind: one of KINDS; "not sure" counts for nothing. notes: what was struck, with the right hand's notes of `also` that surely were. onset_s: when, None for
+    missing, and where nothing is known. confidence: 0 to 1, in the kind. Early or late is the caller's to say, by onset_s."""
+
+    due: Due
+    kind: str
+    notes: tuple[HeardNote, ...]
+    onset_s: float | None
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """From which score on (log odds) a strike is said to be right, wrong or missing; between them it is "not sure"."""
+
+    right: float = 1.0
+    wrong: float = -1.0
+    missing: float = -1.0
+    named: float = 0.5  # a note is named with a wrong strike from this probability on
