@@ -112,7 +112,7 @@ def _salamander() -> np.ndarray:
     recorded = {}
     for path in folder.glob("*v10.ogg"):
         letter = path.name.split("v")[0].replace("Ds", "D#").replace("Fs", "F#")
-        sound, rate = soundfile.read(path, dtype="float32", frames=int(44_100 * 5))
+        sound, rate = soundfile.read(path, dtype="float32", frames=44_100 * 5)
         sound = sound.mean(axis=1) if sound.ndim > 1 else sound
         recorded[12 * (int(letter[-1]) + 1) + _LETTERS[letter[:-1]]] = (sound, rate)
     rows = []
