@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import itertools
 import os
+import subprocess
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -39,6 +40,20 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Before any test is loaded: what stands at a test itself goes by this."""
     hypothesis.settings.load_profile("deep" if config.getoption("--deep") else "suite")
+    leads = config.getoption("numprocesses") and not hasattr(config, "workerinput")
+    if leads and not any(TESTS.glob("*/__pycache__/*-pytest-*")):
+        compile_once()
+
+
+def compile_once() -> None:
+    """In a fresh checkout all workers at once would compile each file of tests, with pytest's own assertions in it: two thirds of what loading
+    them takes, as often as there are workers. Here each core compiles its share, and the workers find it done."""
+    files, cores = sorted(map(str, TESTS.glob("*/test_*.py"))), os.cpu_count() or 1
+    shares = [files[core::cores] for core in range(cores)]
+    command = [sys.executable, "-m", "pytest", "--numprocesses=0", "--collect-only", "-qq", "-p", "no:cacheprovider"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": TESTS.parent}
+    for process in [subprocess.Popen([*command, *share], **quiet) for share in shares]:
+        process.wait()
 
 
 # Rooms whose tests are long, or wait for what goes on in real time: begun before the short ones, so that no core is left alone with one.
