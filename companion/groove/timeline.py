@@ -90,7 +90,7 @@ def _bass(
     bars = arrangement.bars_of(stretch)
     # A line that just ends does so as if it went on.
     then = arrangement.bars_after(stretch, is_last=is_last and bool(arrangement.ending))
-    notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then)
+    notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then, arrangement.pattern)
     meter = bars[position].meter
     swing = bar_swing((tick for bass in notes for tick in (bass.tick, bass.tick + bass.ticks)), meter, ratio)
     return [

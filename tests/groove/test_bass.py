@@ -1,7 +1,7 @@
 """Rules of the bass. Sources: K. Fitzgerald, "Walking Bass Line Theory Basics" (target note, usually the root, on the
 first beat of each chord; approach note on the beat before; with two chords a bar targets on 1 and 3, approaches on 2
 and 4); Bass Magazine, issue 9 (root on the downbeat, chord or scale tones on 2 and 3, a chromatic tone on 4 into the
-next root). The range E1 to G3, MIDI 28 to 55 as it sounds, is from memory.
+next root). The range E1 to D3, MIDI 28 to 50 as it sounds, is from memory.
 """
 
 import itertools
@@ -21,7 +21,7 @@ from companion.groove.harmony import answer_pc, chord_pcs, lowest_pc, scale_pcs
 from companion.theory.pitch import Tone
 from companion.theory.symbols import parse_chord
 
-LOWEST, HIGHEST = 28, 55  # E1 to G3, see above
+LOWEST, HIGHEST = 28, 50  # E1 to D3, see above
 BLUES = "C7 | F7 | C7 | C7 | F7 | F7 | C7 | Em7 A7 | Dm7 | G7 | C7 A7 | Dm7 G7"
 CHANGES = "Dm7 | G7 | Cmaj7 | Cmaj7 | Bm7b5 E7b9 | Am6 | F#dim7 | Fm6 | Em7 | A7#5 | D7/F# | G7sus4 G7"
 
