@@ -31,15 +31,17 @@ _LOWEST_ARPEGGIO = 58  # B flat 3: clear of the shell, and two octaves above the
 
 
 def intro(song: Song, kind: str) -> Song | None:
-    """The introduction as a song of one section. kind: one of INTROS, "none" gives None; so does a song without a chord, and "own" for one that has none. Raises
-    ValueError for another."""
+    """The introduction as a song of one section. kind: one of INTROS, "none" gives None, and "own" for one that has none. A song without a chord is led into
+    by the chords of its key. Raises ValueError for another."""
     if kind not in INTROS:
         raise ValueError(f"{kind!r} is no introduction; expected one of {', '.join(INTROS)}")
-    first = first_chord(song)
-    if kind == "none" or first is None:
+    if kind == "none":
         return None
     if kind == OWN:
         return own_section(song, INTRO_NAME)
+    first = first_chord(song)
+    if first is None:
+        first, kind = of_tonic(song.key)[0], "vamp" if kind == "first-chords" else kind
     make = {"vamp": _vamp, "first-chords": _first_chords, "last-four": _last_four, "dominant": _dominant}[kind]
     meter = song.sections[song.form[0]].meter
     bars, notes = make(song, first, meter)

@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from companion.export.score import Score, ScoreBar
+from companion.export.notation import Span
+from companion.export.score import Fingered, Score, ScoreBar, Sung
+from companion.export.written_out import Struck
 
 _LEAST_SAVED = 2  # bars; a sign for less is more to read than the bars
 
@@ -73,15 +75,35 @@ def _alike(bars: Sequence[ScoreBar], one: int, other: int, most: int) -> int:
 
 
 def _content(bar: ScoreBar) -> ScoreBar:
-    return replace(bar, number=0, ends_section=False)
+    """What must be the same the second time. Where only fingers differ, by where the hand comes from, those of the first time are printed."""
+    more = tuple(replace(voice, spans=_bare(voice.spans)) for voice in bar.more)
+    return replace(bar, number=0, ends_section=False, left=_bare(bar.left), melody=_bare(bar.melody), more=more)
+
+
+def _bare(spans: tuple[Span, ...]) -> tuple[Span, ...]:
+    return tuple(replace(span, what=_without_fingers(span.what)) for span in spans)
+
+
+def _without_fingers(what: object) -> object:
+    if isinstance(what, Fingered):
+        return replace(what, fingers="")
+    if isinstance(what, Sung):
+        return replace(what, finger=None)
+    if not isinstance(what, Struck):
+        return what
+    graces = tuple(replace(grace, fingers=()) for grace in what.graces)
+    second = None if what.second is None else replace(what.second, fingers=())
+    return replace(what, fingers=(), graces=graces, second=second)
 
 
 def _with_signs(bars: Sequence[ScoreBar], fold: _Fold) -> list[ScoreBar]:
     start, first_end = fold.times[0]
     has_endings = first_end - start > fold.common
     printed = list(bars[start : start + fold.common])
+    if has_endings:  # the bracket says where each begins: no name, and no line but a bar line
+        printed[-1] = replace(printed[-1], ends_section=False)
     for number, (begins, ends) in enumerate(fold.times if has_endings else (), 1):
-        printed += [replace(bar, ending=number) for bar in bars[begins + fold.common : ends]]
+        printed += [replace(bar, ending=number, section="") for bar in bars[begins + fold.common : ends]]
     closing = first_end - start - 1
     printed[0] = replace(printed[0], opens_repeat=True)
     printed[closing] = replace(printed[closing], closes_repeat=len(fold.times))

@@ -21,7 +21,7 @@ from companion.export.midi import signed_key
 from companion.export.musicxml_notes import Where, add, durations_of, signs_of, write_note
 from companion.export.notation import NotatedNote, note_value, write_bar
 from companion.export.score import Score, ScoreBar, Symbol
-from companion.export.written_out import Struck
+from companion.export.written_out import BLANK, Struck
 from companion.groove.timeline import TempoMark
 from companion.theory.chord import Chord
 from companion.theory.pitch import Tone
@@ -100,7 +100,7 @@ class _Writer:
         self._opening_line(measure, position)
         self._attributes(measure, bar, position)
         self._words(measure, bar, position)
-        self._harmonies(measure, bar)
+        self._harmonies(measure, position)
         self._notes(measure, position)
         self._closing_line(measure, position)
         return measure
@@ -116,7 +116,17 @@ class _Writer:
             if number:
                 add(add(measure, "backup"), "duration", self._duration(bar.quarters))
             staff = str(self.parts.index(hand) + 1) if self.staves > 1 else ""
-            where = Where(measure, bar, voice, staff, hand, self.divisions, signs[hand], _stem(bar, hand, voice))
+            others = tuple(
+                (note.start, note.start + note.length)
+                for there, another, sounding in voices
+                if there == hand and another != voice
+                for note in sounding
+                if note.what not in (None, BLANK)
+            )
+            parted = "up" if voice == str(_FIRST_VOICE[hand]) else "down"
+            where = Where(
+                measure, bar, voice, staff, hand, self.divisions, signs[hand], _stem(bar, hand), parted, others
+            )
             texts = list(bar.notes) if voice == str(_FIRST_VOICE["left"]) else []
             for note in notes:
                 while texts and texts[0][0] < note.start + note.length:
@@ -231,10 +241,13 @@ class _Writer:
             quarters_per_minute = TempoMark(0, bar.meter, _tempo(bar, self.score)).quarters_per_minute
             add(into, "sound", tempo=f"{quarters_per_minute:.10g}")
 
-    def _harmonies(self, measure: Element, bar: ScoreBar) -> None:
-        """The chord symbols above the upper staff, each in its place whatever the melody does there."""
+    def _harmonies(self, measure: Element, position: int) -> None:
+        """The chord symbols above the upper staff, each in its place whatever the melody does there. In print N.C. holds until a chord comes."""
+        bar = self.score.bars[position]
+        before = self.score.bars[position - 1] if position and not (bar.opens_repeat or bar.ending) else None
+        silent = self.to_engrave and before is not None and before.symbols[-1:] and before.symbols[-1].chord is None
         at = Fraction(0)
-        for symbol in bar.symbols:
+        for symbol in bar.symbols[1 if silent and bar.symbols[0].chord is None else 0 :]:
             if symbol.start > at:
                 add(add(measure, "forward"), "duration", self._duration(symbol.start - at))
                 at = symbol.start
@@ -269,10 +282,8 @@ def _tempo(bar: ScoreBar, score: Score) -> float:
     return score.tempo_bpm if bar.tempo_bpm is None else bar.tempo_bpm
 
 
-def _stem(bar: ScoreBar, hand: str, voice: str) -> str:
-    """Away from the fingers, which stand below the left hand and above the right one; apart where a staff has two voices."""
-    if any(more.hand == hand for more in bar.more):
-        return "up" if voice == str(_FIRST_VOICE[hand]) else "down"
+def _stem(bar: ScoreBar, hand: str) -> str:
+    """Away from the fingers, which stand below the left hand and above the right one."""
     has_fingers = any(isinstance(span.what, Struck) and span.what.fingers for span in bar.melody)
     return "up" if hand == "left" else "down" if has_fingers else ""
 

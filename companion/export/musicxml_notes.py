@@ -52,7 +52,7 @@ def signs_of(bar: ScoreBar, voices: Sequence[tuple[str, Sequence[NotatedNote]]])
         for pitch, kind in _in_order(note):
             place = (pitch.tone.letter, pitch.octave)
             if holding.get(place, signature.get(pitch.tone.letter, 0)) == pitch.tone.alter or (
-                _ties(note)[0] and not kind
+                _ties(note, pitch)[0] and not kind
             ):
                 continue
             holding[place] = pitch.tone.alter
@@ -78,7 +78,7 @@ def _signature(fifths: int) -> dict[str, int]:
 @dataclass(frozen=True, slots=True)
 class Where:
     """Where notes go. voice, staff: their numbers, staff "" where there is one alone; hand: whose they are; divisions: of a quarter; signs: see signs_of;
-    stem: "up", "down" or "" for as it comes."""
+    stem: "up", "down" or "" for as it comes; parted: the same while another voice of the hand sounds, from and to the quarters in `others`."""
 
     measure: Element
     bar: ScoreBar
@@ -88,6 +88,13 @@ class Where:
     divisions: int
     signs: frozenset[Sign]
     stem: str = ""
+    parted: str = ""
+    others: tuple[tuple[Fraction, Fraction], ...] = ()
+
+    def stem_of(self, note: NotatedNote) -> str:
+        """ "up", "down", or "" for as it comes."""
+        is_parted = any(start < note.start + note.length and note.start < end for start, end in self.others)
+        return self.parted if is_parted else self.stem
 
     def duration(self, length: Fraction) -> int:
         """In divisions."""
@@ -143,10 +150,10 @@ def _grace(where: Where, start: Fraction, grace: Grace) -> None:
 def _chord(where: Where, note: NotatedNote, what: object, tremolo: str = "") -> None:
     """The notes that go down together; a rest where there is none. tremolo: "start" or "stop" for a half of one."""
     pitches, hidden = _pitches(what), what == HIDDEN
-    back, on = (False, False) if tremolo else _ties(note)
     whole_rest = not pitches and not hidden and note.length == where.bar.quarters and where.bar.length is None
     length = note.length / 2 if tremolo else note.length
     for number, pitch in enumerate(pitches or (None,)):
+        back, on = (False, False) if tremolo or pitch is None else _ties(note, pitch)
         element = add(where.measure, "note", **({"print-object": "no"} if hidden else {}))
         if number:
             add(element, "chord")
@@ -156,7 +163,7 @@ def _chord(where: Where, note: NotatedNote, what: object, tremolo: str = "") -> 
             _pitch(element, pitch)
         add(element, "duration", where.duration(length))
         for kind, tied in (("stop", back), ("start", on)):
-            if pitch is not None and tied:
+            if tied:
                 add(element, "tie", type=kind)
         add(element, "voice", where.voice)
         if note.type and not whole_rest:
@@ -171,13 +178,13 @@ def _chord(where: Where, note: NotatedNote, what: object, tremolo: str = "") -> 
             modification = add(element, "time-modification")
             add(modification, "actual-notes", ratio[0])
             add(modification, "normal-notes", ratio[1])
-        if pitch is not None and where.stem and note.length < 4:
-            add(element, "stem", where.stem)
+        if pitch is not None and note.length < 4 and (stem := where.stem_of(note)):
+            add(element, "stem", stem)
         if where.staff:
             add(element, "staff", where.staff)
         for level, words in enumerate(note.beams if number == 0 else (), 1):
             add(element, "beam", words, number=str(level))
-        _notations(element, where, note, what, number, tremolo, (back, on) if pitch is not None else (False, False))
+        _notations(element, where, note, what, number, tremolo, (back, on))
 
 
 def _notations(
@@ -228,11 +235,13 @@ def _pitches(what: object) -> tuple[Pitch, ...]:
     return (what.pitch,) if isinstance(what, Sung) else ()
 
 
-def _ties(note: NotatedNote) -> tuple[bool, bool]:
-    """(from the note before, to the next one), over the bar line too."""
-    if not isinstance(note.what, Sung | Struck):
+def _ties(note: NotatedNote, pitch: Pitch) -> tuple[bool, bool]:
+    """(from the note before, to the next one) of one of its pitches, over the bar line too."""
+    what = note.what
+    if not isinstance(what, Sung | Struck):
         return note.tied_back, note.tied_on
-    return note.tied_back or note.what.from_before, note.tied_on or note.what.goes_on
+    goes_on = what.goes_on and not (isinstance(what, Struck) and what.top_alone and pitch != what.pitches[-1])
+    return note.tied_back or what.from_before, note.tied_on or goes_on
 
 
 def _pitch(element: Element, pitch: Pitch) -> None:

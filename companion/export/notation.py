@@ -32,11 +32,14 @@ _FINEST_TICKED = 64
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """Something that lasts. start, length: in quarters from the bar line. what: the note or notes, None for a rest."""
+    """Something that lasts. start, length: in quarters from the bar line. what: the note or notes, None for a rest. tied_back, tied_on: it is a part of
+    something longer that was cut inside the bar."""
 
     start: Fraction
     length: Fraction
     what: Any = None
+    tied_back: bool = False
+    tied_on: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -93,7 +96,7 @@ def filled(spans: list[Span], length: Fraction) -> tuple[Span, ...]:
 def write_bar(spans: Sequence[Span], meter: Meter) -> list[NotatedNote]:
     """The written notes of one bar. spans: in order, filling the bar without a gap."""
     written: list[NotatedNote] = []
-    for group in _groups(spans):
+    for group in _groups(_cut_at_beats(spans, meter)):
         ratio = _tuplet_of(group)
         written += _tuplet(group, ratio) if ratio else [note for span in group for note in _plain(span, meter)]
     return _beamed(written, meter)
@@ -112,6 +115,26 @@ def note_value(length: Fraction) -> tuple[str, int] | None:
 def _is_even(value: Fraction) -> bool:
     """Whether halving quarters gets there: a denominator that is a power of two."""
     return value.denominator & (value.denominator - 1) == 0 and value.denominator <= _FINEST
+
+
+def _cut_at_beats(spans: Sequence[Span], meter: Meter) -> list[Span]:
+    """A span that begins or ends inside a tuplet is cut at the pulse beside it where its neighbour there stays within that pulse, so that the tuplet
+    is no longer than it must be: a quarter tied into a triplet of eighths, but half notes in the time of two stay whole."""
+    pulse = quarters(meter.pulse_ticks)
+    pieces: list[Span] = []
+    for before, span, after in zip([None, *spans[:-1]], spans, [*spans[1:], None]):
+        place = span.start
+        if _is_even(span.start) and not _is_even(span.end):
+            place = span.end // pulse * pulse
+            is_within = after is not None and after.end <= place + pulse
+        elif _is_even(span.end) and not _is_even(span.start):
+            place = (span.start // pulse + 1) * pulse
+            is_within = before is not None and before.start >= place - pulse
+        if span.start < place < span.end and is_within:
+            pieces.append(replace(span, length=place - span.start, tied_on=True))
+            span = replace(span, start=place, length=span.end - place, tied_back=True)
+        pieces.append(span)
+    return pieces
 
 
 def _groups(spans: Sequence[Span]) -> list[list[Span]]:
@@ -207,7 +230,10 @@ def _tied(pieces: list[NotatedNote], span: Span) -> list[NotatedNote]:
     if span.what is None:
         return pieces
     last = len(pieces) - 1
-    return [replace(p, tied_back=number > 0, tied_on=number < last) for number, p in enumerate(pieces)]
+    return [
+        replace(p, tied_back=span.tied_back or number > 0, tied_on=span.tied_on or number < last)
+        for number, p in enumerate(pieces)
+    ]
 
 
 # --- beams

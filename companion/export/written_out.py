@@ -7,7 +7,7 @@ written as its two halves with strokes between (MusicXML 4.0, "tremolo"; common 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from companion.arranging.model import ArrangedStroke
@@ -29,23 +29,25 @@ class Grace:
 @dataclass(frozen=True, slots=True)
 class Struck:
     """Notes of one hand that begin and end together, within one bar. pitches, fingers: from the lowest; fingers () where none are printed. from_before, goes_on: tied over
-    the bar line at its start, at its end. graces: before it. second: with what it takes turns in a tremolo, None for none."""
+    the bar line at its start, at its end; top_alone: only the highest at its end. graces: before it. second: with what it takes turns in a tremolo, None for none."""
 
     pitches: tuple[Pitch, ...]
     fingers: tuple[int, ...] = ()
     from_before: bool = False
     goes_on: bool = False
+    top_alone: bool = False
     graces: tuple[Grace, ...] = ()
     second: Struck | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class _Sound:
-    """What is held from one tick to another."""
+    """What is held from one tick to another. is_tied: from what ends where it starts; what.top_alone: its highest note is held on in another."""
 
     start: int
     end: int
     what: Struck
+    is_tied: bool = False
 
 
 Voice = tuple[tuple[Span, ...], ...]  # the spans of each bar, () where it has nothing
@@ -55,7 +57,9 @@ def voices(strokes: Iterable[ArrangedStroke], lines: Sequence[int], *, fingers: 
     """The voices of a hand, the first of them with rests in all bars. strokes: in order, their ticks from the start of the first bar. lines: the ticks of
     the bar lines, the one at the end too."""
     written = _with_signs(list(strokes))
-    sounds = sorted(_sounds(written, fingers), key=lambda sound: (sound.start, -sound.what.pitches[-1].midi))
+    sounds = sorted(
+        _sounds(written, fingers, frozenset(lines)), key=lambda sound: (sound.start, -sound.what.pitches[-1].midi)
+    )
     free: list[int] = []
     parts: list[list[_Sound]] = []
     for sound in sounds:
@@ -116,7 +120,8 @@ def _goes_on_trembling(last: _Signed, stroke: ArrangedStroke) -> bool:
     return stroke.keys in halves and (last.second is not None or stroke.keys != before.keys)
 
 
-def _sounds(written: Sequence[_Signed], fingers: bool) -> Iterable[_Sound]:
+def _sounds(written: Sequence[_Signed], fingers: bool, lines: Collection[int]) -> Iterable[_Sound]:
+    """Where the company ends at a bar line the melody note is tied over it; elsewhere it has a voice of its own."""
     for signed in written:
         stroke = signed.stroke
         start, end = stroke.tick, stroke.tick + stroke.ticks
@@ -127,8 +132,13 @@ def _sounds(written: Sequence[_Signed], fingers: bool) -> Iterable[_Sound]:
             yield _Sound(start, end, replace(whole, graces=signed.graces, second=second))
             continue
         assert stroke.inner_ticks is not None
+        inner_end = start + stroke.inner_ticks
+        if inner_end in lines:
+            yield _Sound(start, inner_end, replace(whole, graces=signed.graces, top_alone=True))
+            yield _Sound(inner_end, end, Struck(whole.pitches[-1:], whole.fingers[-1:]), is_tied=True)
+            continue
         yield _Sound(start, end, Struck(whole.pitches[-1:], whole.fingers[-1:], graces=signed.graces))
-        yield _Sound(start, start + stroke.inner_ticks, Struck(whole.pitches[:-1], whole.fingers[:-1]))
+        yield _Sound(start, inner_end, Struck(whole.pitches[:-1], whole.fingers[:-1]))
 
 
 def _struck(stroke: ArrangedStroke, fingers: bool) -> Struck:
@@ -149,8 +159,9 @@ def _in_bars(sounds: Sequence[_Sound], lines: Sequence[int], *, is_first: bool) 
             until = min(sound.end, lines[bar + 1])
             piece = replace(
                 sound.what,
-                from_before=at > sound.start,
-                goes_on=until < sound.end,
+                from_before=sound.is_tied or at > sound.start,
+                goes_on=sound.what.top_alone or until < sound.end,
+                top_alone=sound.what.top_alone and until == sound.end,
                 graces=sound.what.graces if at == sound.start else (),
             )
             start, end = quarters(at - lines[bar]), quarters(until - lines[bar])

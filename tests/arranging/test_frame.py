@@ -214,3 +214,14 @@ def test_the_dominant_is_broken_over_two_octaves_in_every_meter_and_no_faster_th
     tick_ms = 60_000 / tempo / made.meter.pulse_ticks
     assert all((b.start_tick - a.start_tick) * tick_ms >= 165 for a, b in itertools.pairwise(notes))
     assert len(made.unroll()) == bars and notes[-1].end_tick == made.unroll()[-1].end_tick
+
+
+@pytest.mark.parametrize("kind", MADE_INTROS)
+def test_a_tune_without_chords_is_led_into_by_those_of_its_key(kind):
+    song = parse_chart(
+        'title = "T"\nkey = "G"\nmeter = "3/4"\nform = "A"\n[section.A]\nbars = "N.C. | N.C. | N.C. | N.C."\n'
+        'melody = "G4 B2 | d4 B2 | c4 A2 | G6"',
+        id="t",
+    )
+    last = intro(song, kind).unroll()[-1].chords[-1].chord
+    assert last.root.name == "D" and {"3", "b7"} <= set(last.degrees)

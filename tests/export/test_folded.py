@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from dataclasses import replace
 
 import music21
 import pytest
@@ -55,3 +56,21 @@ def test_what_does_not_come_twice_from_its_beginning_stays_as_it_is(on_stand) ->
     stand = on_stand("ferry-at-half-past-six")
     assert len(folded(score_of(stand.with_loop(range(8), "A"))).bars) == 8
     assert len(folded(score_of(stand.with_loop(range(4, 12), "bars 5 to 12"))).bars) == 8
+
+
+def test_a_second_time_that_differs_in_its_fingers_alone_is_a_repeat(on_stand) -> None:
+    """Where the hand comes from the introduction it may take other fingers than where it comes from the end."""
+    score = score_of(on_stand("the-key-under-the-pot"))
+    at = next(number for number, bar in enumerate(score.bars) if number and bar.section == "A")
+    (shell, *more) = score.bars[at].left
+    other = replace(score.bars[at], left=(replace(shell, what=replace(shell.what, fingers="4-3")), *more))
+    differing = replace(score, bars=(*score.bars[:at], other, *score.bars[at + 1 :]))
+    assert folded(differing).bars == folded(score).bars
+
+
+def test_under_a_bracket_stands_no_name_and_before_it_no_double_line(on_stand) -> None:
+    signs = folded(score_of(on_stand("the-key-under-the-pot"))).bars
+    first = next(number for number, bar in enumerate(signs) if bar.ending)
+    assert not signs[first - 1].ends_section
+    assert [bar.section for bar in signs if bar.section] == ["A", "B", "A", "End2"]
+    assert not [bar for bar in signs if bar.ending and bar.section]

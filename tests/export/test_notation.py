@@ -55,6 +55,10 @@ def test_tuplets() -> None:
     assert shown(FOUR, *["4/5"] * 5) == ["quarter 5:4"] * 5
     assert shown(FOUR, "2/3", third, "3")[:2] == ["quarter 3:2", "eighth 3:2"]
     assert shown(FOUR, *["4/7"] * 7) == ["quarter 7:4"] * 7
+    # What lasts into a triplet of eighths is tied into it, so that the beat is seen (common practice).
+    assert shown(FOUR, "4/3", third, third, "2") == ["quarter~", "eighth 3:2", "eighth 3:2", "eighth 3:2", "half"]
+    assert shown(FOUR, third, third, "7/3", "1") == [*["eighth 3:2"] * 2, "eighth~ 3:2", "half", "quarter"]
+    assert shown(THREE, "2", "2/3", third) == ["half", "quarter 3:2", "eighth 3:2"]
 
 
 def test_beams_stay_within_the_beat() -> None:

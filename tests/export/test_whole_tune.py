@@ -15,15 +15,17 @@ from export.test_musicxml import assert_valid
 
 from companion.arranging.choice import KINDS, ArrangementChoice
 from companion.arranging.model import ArrangedBar, ArrangedStroke
+from companion.chart.reader import parse_chart
 from companion.export.formats import export
 from companion.export.midi import midi_bytes
 from companion.export.musicxml import musicxml_text
 from companion.export.notation import Span
 from companion.export.options import ExportOptions
-from companion.export.score import MoreVoice, Score, ScoreBar
+from companion.export.score import MoreVoice, Score, ScoreBar, score_of
 from companion.export.whole_tune import is_arranged, whole_tune
 from companion.export.written_out import voices
 from companion.session.arranged import arranged
+from companion.session.stand import Stand
 from companion.theory.key import Key
 from companion.theory.meter import Meter
 
@@ -253,6 +255,49 @@ def test_a_second_voice_gets_its_signs_in_the_order_of_time() -> None:
         for note in notes
     ]
     assert shown == [("F#4", True), ("C5", False), ("F#4", False), ("F4", True)]
+
+
+def test_a_note_held_over_the_bar_line_leaves_its_company_there(musicxml_schema) -> None:
+    """One chord whose top alone is tied on, no second voice; fingers once; stems apart only where two voices sound."""
+    strokes = [
+        struck(0, 2880, "C5", "3", melody=72),
+        struck(2880, 1920, "F4 D5", "1 4", melody=74, inner_ticks=960),
+        struck(4800, 2880, "G4 E5", "1 5", melody=76, inner_ticks=960),
+    ]
+    right = voices(strokes, [0, BAR, 2 * BAR], fingers=True)
+    assert len(right) == 2 and not right[1][0], "the second bar alone has two voices"
+    bars = tuple(
+        ScoreBar(
+            number + 1, Meter(4, 4), Key.parse("C"), "", False, (), right[0][number], right[0][number],
+            more=tuple(MoreVoice("right", voice[number]) for voice in right[1:] if voice[number]),
+        )
+        for number in range(2)
+    )  # fmt: skip
+    text = musicxml_text(Score("x", Key.parse("C"), 80, "straight", bars, hands="right"))
+    assert_valid(musicxml_schema, text)
+    read = sorted(note[:3] for note in by_music21(text))
+    assert read == [(0, 3, 72), (3, 1, 65), (3, 2, 74), (5, 1, 67), (5, 3, 76)]
+    notes = etree.fromstring(text.encode()).findall("part/measure/note")
+    shown = [
+        (note.findtext("pitch/step"), note.findtext("stem"), note.findtext("notations/technical/fingering"))
+        for note in notes
+        if note.find("pitch") is not None
+    ]
+    assert shown == [
+        ("C", "down", "3"), ("F", "down", "1"), ("D", "down", "4"), ("D", "down", None), ("E", "up", "5"),
+        ("E", "down", None), ("G", "down", "1"),
+    ]  # fmt: skip
+
+
+def test_no_chord_is_printed_once_until_a_chord_comes(settings) -> None:
+    song = parse_chart(
+        'title = "x"\nkey = "C"\nmeter = "4/4"\nform = "A"\n[section.A]\nbars = "N.C. | N.C. | C | N.C. | N.C."\n'
+    )
+    score = score_of(Stand.put(song, settings))
+    for to_engrave, wanted in ((True, ["N.C.", None, "", "N.C.", None]), (False, ["N.C.", "N.C.", "", "N.C.", "N.C."])):
+        root = etree.fromstring(musicxml_text(score, to_engrave=to_engrave).encode())
+        kinds = [measure.find("harmony/kind") for measure in root.findall("part/measure")]
+        assert [None if kind is None else kind.get("text") for kind in kinds] == wanted
 
 
 def test_thirty_two_bars_with_introduction_and_ending_take_two_pages(on_stand) -> None:
