@@ -11,15 +11,16 @@ streamed sound (AES TD1004.1.15-10, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from companion.export.options import ExportError
-from companion.groove.model import CALLS
 from companion.groove.timeline import Timeline
-from companion.sound.mixer import RELEASE_SECONDS, VOICE_LEVELS, velocity_gain
-from companion.sound.voices import render
+from companion.sound.mixer import PLACES, RELEASE_SECONDS, VOICE_LEVELS, full_scale, place_gains, velocity_gain
+from companion.sound.piano import layer_of
+from companion.sound.voices import render_full
 
 if TYPE_CHECKING:
     from companion.groove.model import NoteEvent
@@ -32,8 +33,6 @@ LEAD_SECONDS = (
     0.5  # of silence before the first click: many players of files swallow the start, and hands need it (ours)
 )
 TAIL_SECONDS = 1.5  # for the last notes to ring out
-# Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
-PANNING = {"click": 0.25, "bass": 0.0, "left": -0.25, "right": 0.2, CALLS: 0.0}
 _WINDOW_SECONDS, _REACH = 0.005, 8  # how far ahead of a peak the level is turned down, in that many steps
 _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
@@ -56,21 +55,21 @@ def mix(
     check_length(seconds)
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
+    note = lru_cache(maxsize=None)(partial(render_full, rate=rate))
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
-    gains = {part: _pan_gains(PANNING[part]) * (volumes or {}).get(part, 1.0) for part in releases}
+    gains = {part: place_gains(PLACES[part]) * (volumes or {}).get(part, 1.0) for part in releases}
     for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
         if event.words and spoken is None:
             continue
         samples = (
             spoken(event.words)
             if event.words and spoken is not None
-            else render(event.part, event.note, rate, event.velocity)
+            else note(event.part, event.note, velocity=layer_of(event.velocity))
         )
         start = round((LEAD_SECONDS + start_s) * rate)
-        sound = _let_go(event, samples, round((LEAD_SECONDS + end_s) * rate) - start, releases[event.part])[
-            : frames - start
-        ]
-        stereo[:, start : start + len(sound)] += np.multiply.outer(gains[event.part].astype(np.float32), sound)
+        held = round((LEAD_SECONDS + end_s) * rate) - start
+        sound = _let_go(event, samples, held, releases[event.part])[..., : frames - start]
+        stereo[:, start : start + sound.shape[-1]] += gains[event.part] * sound
     return mastered(stereo, rate)
 
 
@@ -89,17 +88,11 @@ def _release(part: str, rate: int) -> np.ndarray:
 
 
 def _let_go(event: NoteEvent, samples: np.ndarray, held: int, release: np.ndarray) -> np.ndarray:
-    """One note as loud as it is struck, mono: it rings for `held` frames and is then let go, as on the live mixer."""
-    samples = samples[: held + len(release)]
-    samples = samples * np.float32(VOICE_LEVELS[event.part] * velocity_gain(event.velocity))
-    samples[held:] *= release[: max(0, len(samples) - held)]
+    """One note as loud as it is struck, shape as `samples`: it rings for `held` frames and is then let go, as on the live mixer."""
+    samples = samples[..., : held + len(release)]
+    samples = samples * np.float32(VOICE_LEVELS[event.part] * velocity_gain(event.velocity) / full_scale(samples))
+    samples[..., held:] *= release[: max(0, samples.shape[-1] - held)]
     return samples
-
-
-def _pan_gains(place: float) -> np.ndarray:
-    """Gains left and right of equal power in sum, 1 and 1 in the middle."""
-    angle = (place + 1) * np.pi / 4
-    return np.array([np.cos(angle), np.sin(angle)]) * 2**0.5
 
 
 # --- loudness

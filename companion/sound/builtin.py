@@ -85,7 +85,7 @@ class BuiltinOutput:
     def block(self, frames: int) -> np.ndarray:
         """The next frames in stereo, shape (frames, 2), float32."""
         self._clock.asked(self.mixer.frame, self._perf())
-        return np.repeat(self.mixer.render(frames)[:, None], 2, axis=1)
+        return np.ascontiguousarray(self.mixer.render(frames).T)
 
     def blocks(self) -> Generator[np.ndarray | bytes, int, None]:
         """Frames for the device, which sends how many it wants."""

@@ -27,6 +27,8 @@ VOICE_LEVELS = {
     "right": 0.4,
     "calls": 0.9,
 }  # balance of the voices at equal volume
+# Where a voice sits, -1 left to 1 right: a little apart, as on a stand, and the bass in the middle.
+PLACES = {"click": 0.25, "bass": 0.0, "left": -0.15, "right": 0.15, "calls": 0.0}
 _KNEE, _CEILING = 0.8, 0.98  # the limiter leaves everything below the one alone and lets nothing reach the other
 
 
@@ -48,6 +50,15 @@ def velocity_gain(velocity: int) -> float:
     return (velocity / 127) ** 2
 
 
+def place_gains(place: float) -> np.ndarray:
+    """Gains left and right of equal power in sum, 1 and 1 in the middle, shape (2, 1)."""
+    angle = (place + 1) * np.pi / 4
+    return np.array([[np.cos(angle)], [np.sin(angle)]], np.float32) * np.float32(2**0.5)
+
+
+_GAINS = {voice: place_gains(place) for voice, place in PLACES.items()}
+
+
 class Mixer:
     """frame: how many frames have been rendered, so the number of the next one."""
 
@@ -62,9 +73,10 @@ class Mixer:
     # --- from the player's thread
 
     def schedule(self, frame: int, voice: str, samples: np.ndarray, velocity: int, key: tuple[int, int]) -> int:
-        """Start a note at `frame`. Returns the frame it will really start at: a past one becomes the next to be rendered."""
+        """Start a note at `frame`. samples: float32 or 16 bits, shape (2, frames), or (frames,) for one that is the same on both sides. Returns the frame it will really start at: a past one becomes the next to be rendered."""
         start = max(frame, self.frame)
-        self._inbox.append(("note", _Note(key, voice, samples, start, VOICE_LEVELS[voice] * velocity_gain(velocity))))
+        gain = VOICE_LEVELS[voice] * velocity_gain(velocity) / full_scale(samples)
+        self._inbox.append(("note", _Note(key, voice, samples, start, gain)))
         return start
 
     def release(self, frame: int, key: tuple[int, int]) -> int:
@@ -84,19 +96,22 @@ class Mixer:
     # --- from the thread that renders
 
     def render(self, frames: int) -> np.ndarray:
-        """The next `frames` frames, mono float32 within -1 to 1."""
+        """The next `frames` frames in stereo, shape (2, frames), float32 within -1 to 1."""
         self._read_inbox()
         first, last = self.frame, self.frame + frames
-        mixes = {voice: np.zeros(frames, np.float32) for voice in VOICE_LEVELS}
+        mixes: dict[str, np.ndarray] = {}
         for note in self._notes:
             if note.start < last:
+                if note.voice not in mixes:
+                    mixes[note.voice] = np.zeros((2, frames), np.float32)
                 _add(mixes[note.voice], note, first)
         self._notes = [note for note in self._notes if last < _last_frame(note)]
-        out = np.zeros(frames, np.float32)
+        out = np.zeros((2, frames), np.float32)
         for voice, mix in mixes.items():
             before, after = self._reached[voice], self._volumes[voice]
-            out += mix * (after if before == after else np.linspace(before, after, frames, dtype=np.float32))
-            self._reached[voice] = after
+            mix *= after * _GAINS[voice] if before == after else _GAINS[voice] * _ramp(before, after, frames)
+            out += mix
+        self._reached.update(self._volumes)
         self.frame = last
         return limit(out)
 
@@ -129,21 +144,30 @@ class Mixer:
 
 
 def _last_frame(note: _Note) -> int:
-    end = note.start + len(note.samples)
+    end = note.start + int(note.samples.shape[-1])
     return end if note.end is None else min(end, note.end + note.release)
 
 
 def _add(mix: np.ndarray, note: _Note, first: int) -> None:
     """Add the part of a note that falls into a block starting at frame `first`."""
     begin = max(note.start, first)
-    end = min(first + len(mix), _last_frame(note))
+    end = min(first + mix.shape[1], _last_frame(note))
     if end <= begin:
         return
-    part = note.samples[begin - note.start : end - note.start] * np.float32(note.gain)
+    part = note.samples[..., begin - note.start : end - note.start] * np.float32(note.gain)
     if note.end is not None and end > note.end:
         frames = np.arange(begin, end)
         part = part * np.clip(1 - (frames - note.end) / note.release, 0, 1).astype(np.float32)
-    mix[begin - first : end - first] += part
+    mix[:, begin - first : end - first] += part
+
+
+def full_scale(samples: np.ndarray) -> float:
+    """What stands for 1 in the array."""
+    return 32767.0 if samples.dtype == np.int16 else 1.0
+
+
+def _ramp(before: float, after: float, frames: int) -> np.ndarray:
+    return np.linspace(before, after, frames, dtype=np.float32)
 
 
 def limit(samples: np.ndarray) -> np.ndarray:

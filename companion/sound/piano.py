@@ -23,6 +23,10 @@ _HIGHEST_HZ, _MOST_PARTIALS, _FAINTEST = 9000.0, 44, 3e-4
 _BOARD_HZ = 210.0  # where the soundboard has lost half of the power
 _APART = 3.0e-4  # of the pitch: half a cent between the strings of a key
 _AFTER_PARTIALS = 10  # those of which an aftersound is heard
+# How far apart (radians) the two ears hear every third partial, and to which side (-1 to 1) it leans: enough for width, too little for any to be lost where both
+# loudspeakers are one.
+_PHASES, _SIDES = (0.2, 1.0, -0.9), (0.0, 0.12, -0.12)
+_WIDTH = 0.3  # of the keyboard, between the loudspeakers
 _TURN = 2 * np.pi
 
 
@@ -36,24 +40,39 @@ def inharmonicity(note: int) -> float:
     return float(np.exp(0.0926 * note - 13.85) + np.exp(-0.0847 * note - 5.82))
 
 
-def piano(note: int, pitch_hz: float, velocity: int, rate: int) -> np.ndarray:
-    """One key struck and held, mono float32, not yet scaled. velocity: one of LAYERS. rate: frames a second."""
+def piano(note: int, pitch_hz: float, velocity: int, rate: int, ears: int = 1) -> np.ndarray:
+    """One key struck and held, float32, not yet scaled, shape (frames,), or (2, frames) for two ears. velocity: one of LAYERS. rate: frames a second."""
     frames = round(SECONDS * rate)
-    total = np.zeros(frames, np.float32)
+    groups = np.zeros((1 if ears == 1 else len(_PHASES), frames), np.complex64)
     numbers, hertz, levels = _partials(note, pitch_hz, velocity, rate)
     prompt_s, after_s, share = _lives(pitch_hz)
     for number, partial_hz, level in zip(numbers.tolist(), hertz.tolist(), levels.tolist(), strict=True):
         sooner = 1 / (1 + 0.035 * (number - 1) + (partial_hz / 5000) ** 2)  # air and felt take the high ones first
         after = share if number <= _AFTER_PARTIALS else 0.0
+        total = groups[number % len(groups)]
         _add(total, level * (1 - after), partial_hz, prompt_s * sooner, rate)
         if after:
             _add(total, level * after, partial_hz * (1 + _APART), after_s * sooner, rate)
+    heard = groups.imag if ears == 1 else _at_two_ears(groups, note)
     rise = round(0.002 * rate)
-    total[:rise] *= np.linspace(0, 1, rise, dtype=np.float32)
+    heard[:, :rise] *= np.linspace(0, 1, rise, dtype=np.float32)
     knock = _knock(rate)
-    loudest = np.abs(total).max()
-    total[: len(knock)] += np.float32(0.10 * loudest * (velocity / 88) ** 0.5) * knock
-    return total
+    loudest = np.abs(heard).max()
+    heard[:, : len(knock)] += np.float32(0.10 * loudest * (velocity / 88) ** 0.5) * knock
+    return heard[0] if ears == 1 else heard
+
+
+def _at_two_ears(groups: np.ndarray, note: int) -> np.ndarray:
+    """Groups of partials, complex, as the player hears them: a soundboard throws each to another side, and low keys are on the left."""
+    place = (note - 64) / 64 * _WIDTH
+    heard = np.zeros((2, groups.shape[1]), np.float32)
+    for group, phase, side in zip(groups, _PHASES, _SIDES, strict=True):
+        angle = (place + side + 1) * np.pi / 4
+        for ear, level in enumerate((np.cos(angle), np.sin(angle))):
+            turned = np.complex64(2**0.5 * level * np.exp(1j * (phase / 2 if ear else -phase / 2)))
+            heard[ear] += turned.real * group.imag
+            heard[ear] += turned.imag * group.real
+    return heard
 
 
 def _partials(note: int, pitch_hz: float, velocity: int, rate: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -82,9 +101,11 @@ def _lives(pitch_hz: float) -> tuple[float, float, float]:
 
 
 def _add(total: np.ndarray, level: float, hertz: float, life_s: float, rate: int) -> None:
-    """Add a decaying sine as long as it is more than a thousandth."""
+    """Add a decaying turn, complex, as long as it is more than a thousandth."""
     heard = min(len(total), round(7 * life_s * rate))
-    total[:heard] += np.float32(level) * powers(complex(-1 / life_s, _TURN * hertz) / rate, heard).imag
+    turning = powers(complex(-1 / life_s, _TURN * hertz) / rate, heard)
+    turning *= np.float32(level)
+    total[:heard] += turning
 
 
 @lru_cache(maxsize=4)

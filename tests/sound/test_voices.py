@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -14,7 +15,8 @@ from companion.sound.messages import default_voices
 from companion.sound.mixer import CLEAR_SECONDS, Mixer, limit
 from companion.sound.outputs import Sound
 from companion.sound.player import Player
-from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, forget, frequency_hz, render
+from companion.sound.room import in_room
+from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, forget, frequency_hz, render, render_full
 
 RATE = SAMPLE_RATE
 
@@ -123,6 +125,57 @@ def test_every_note_can_be_rendered_and_starts_and_ends_softly(voice, note):
     assert abs(samples[-1]) < 1e-3 and not samples.flags.writeable
 
 
+@pytest.fixture(scope="module")
+def full():
+    """Notes with two ears and the room, by voice and number, between -1 and 1."""
+    return lru_cache(lambda voice, note: render_full(voice, note).astype(np.float32) / 32767)
+
+
+@pytest.mark.parametrize(("voice", "note"), [("click", 1), ("bass", 33), ("left", 40), ("left", 60), ("right", 72)])
+def test_in_the_room_a_note_begins_on_the_same_frame_and_is_as_loud(full, voice, note):
+    plain, wide = render(voice, note), full(voice, note)
+    first = [int(np.argmax(np.abs(side) > 2e-3)) for side in (plain, *wide)]
+    assert max(first) - min(first) <= 1
+    loud, wide_loud = (10 * np.log10((part.astype(float) ** 2).sum()) for part in (plain[:24000], wide[:, :24000]))
+    assert loud == pytest.approx(wide_loud - 10 * np.log10(2), abs=0.2)
+    assert np.abs(wide).max() <= 1 and np.abs(wide[:, -1]).max() < 1e-3
+
+
+@pytest.mark.parametrize("note", [40, 50, 60, 72])
+def test_the_piano_is_wide_and_loses_nothing_on_one_loudspeaker(full, note):
+    """Each of the first four partials keeps all but 3 dB of what the two sides have in the mean (a plain sum; ours)."""
+    left, right = full("left", note)[:, :RATE]
+    assert 0.2 < np.corrcoef(left, right)[0, 1] < 0.95
+    spectra = [np.abs(np.fft.rfft(side.astype(float))) ** 2 for side in (left, right, (left + right) / 2)]
+    for partial in range(1, 5):
+        around = slice(round(partial * frequency_hz(note)) - 6, round(partial * frequency_hz(note) * 1.006) + 7)
+        both, mono = (spectra[0][around].sum() + spectra[1][around].sum()) / 2, spectra[2][around].sum()
+        assert mono > 0.5 * both
+
+
+def test_the_first_sound_back_from_the_walls_comes_when_the_nearest_says():
+    """A click alone: what comes first after it has gone from the piano to the floor, 1.0 m below, and up to the ears at 1.2 m; 343 m/s (handbook value, 20 degrees)."""
+    click = np.zeros(RATE // 10, np.float32)
+    click[0] = 1
+    out = in_room(click, RATE)
+    back = np.abs(out[:, 1:]).max(axis=0) > 0.05
+    direct_m, floor_m = (np.sqrt(0.2**2 + 1.4**2 + up**2) for up in (0.2, 2.2))
+    assert out[0, 0] == pytest.approx(1, abs=0.01)
+    assert (np.argmax(back) + 1) / RATE == pytest.approx((floor_m - direct_m) / 343, abs=0.001)
+
+
+def test_the_room_dies_away_as_a_small_one():
+    """60 dB in 0.2 to 0.6 s: living rooms have about 0.4 s (handbook value, from memory); most of it is direct sound."""
+    click = np.zeros(100, np.float32)
+    click[0] = 1
+    power = in_room(click, RATE).astype(float) ** 2
+    left = np.cumsum(power.sum(axis=0)[::-1])[::-1]
+    fall_db = 10 * np.log10(left / left[1])
+    at_5, at_25 = (np.argmax(fall_db < level) / RATE for level in (-5, -25))
+    assert 0.2 < 3 * (at_25 - at_5) < 0.6, "by ISO 3382: from the fall by 20 dB"
+    assert power[:, 1:].sum() < 0.15 * power[:, 0].sum()
+
+
 def test_unknown_voice():
     with pytest.raises(ValueError, match="expected click, bass, left or right"):
         render("flute", 60)
@@ -150,7 +203,12 @@ def test_what_is_needed_to_start_is_ready_soon():
 
 
 def mixed(mixer: Mixer, frames: int, block: int = 441) -> np.ndarray:
-    return np.concatenate([mixer.render(min(block, frames - at)) for at in range(0, frames, block)])
+    """What the left side gives."""
+    return both_sides(mixer, frames, block)[0]
+
+
+def both_sides(mixer: Mixer, frames: int, block: int = 441) -> np.ndarray:
+    return np.concatenate([mixer.render(min(block, frames - at)) for at in range(0, frames, block)], axis=1)
 
 
 @settings(max_examples=30, deadline=None)
@@ -195,7 +253,7 @@ def test_clear_is_silent_within_milliseconds_without_a_step():
 
 def test_volume_glides_within_a_block():
     mixer = Mixer(RATE)
-    mixer.schedule(0, "left", np.ones(48_000, np.float32), 127, (1, 40))
+    mixer.schedule(0, "left", np.ones(48_000, np.float32), 100, (1, 40))
     first = mixed(mixer, 480, 480)
     mixer.volume("left", 0.5)
     glide, after = mixed(mixer, 480, 480), mixed(mixer, 480, 480)
@@ -208,7 +266,7 @@ def test_nothing_clips_however_much_sounds():
     for note in range(40, 60):
         mixer.schedule(0, "left", render("left", note), 127, (1, note))
         mixer.schedule(100, "bass", render("bass", note), 127, (2, note))
-    out = mixed(mixer, RATE)
+    out = both_sides(mixer, RATE)
     assert 0.9 < np.abs(out).max() < 1.0
 
 
@@ -230,7 +288,7 @@ def test_click_bass_and_two_keys_at_full_volume_stay_below_the_limiter():
     for voice in ("click", "bass", "left"):
         mixer.volume(voice, 0.8)
     mixed(mixer, 480)
-    assert np.abs(mixed(mixer, RATE)).max() < 0.8
+    assert np.abs(both_sides(mixer, RATE)).max() < 0.8
 
 
 # --- the built-in output
