@@ -97,7 +97,7 @@ def _brightness_hz(pitch_hz: float) -> float:
 def _lives(pitch_hz: float) -> tuple[float, float, float]:
     """(seconds until the prompt sound has fallen to 1/e, the same of the aftersound, its share at the onset)."""
     octaves = np.log2(pitch_hz / 220.0)
-    return 0.335 * 2 ** (-0.4 * octaves), 1.6 * 2 ** (-0.6 * octaves), 0.18 * 2 ** (-0.6 * octaves)
+    return 0.42 * 2 ** (-0.495 * octaves), 2.15 * 2 ** (-0.62 * octaves), 0.108 * 2 ** (-0.595 * octaves)
 
 
 def _add(total: np.ndarray, level: float, hertz: float, life_s: float, rate: int) -> None:
