@@ -134,10 +134,10 @@ def swing_json(swing: Swinging) -> dict[str, Any]:
 
 def as_json(marked: MarkedTake) -> dict[str, Any]:
     """As NOTES says."""
-    figures, stand = marked.together.figures, marked.stand
+    figures = marked.together.figures
     return {
-        "song": stand.song.id,
-        "key": stand.key.name,
+        "song": marked.stand.song.id,
+        "key": marked.stand.key.name,
         "semitones": marked.semitones,
         "tempo": round(marked.tempo_bpm, 2),
         "pattern": marked.take.arrangement.pattern,
@@ -155,12 +155,12 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
             for number, each in enumerate(marked.passes, 1)
         ],
         "chords": [
-            _chord_json(stand, number, chord)
+            _chord_json(marked, number, chord)
             for number, each in enumerate(marked.passes, 1)
             for chord in each.marks.chords
         ],
         "events": [
-            _event_json(stand, number, event) for number, each in enumerate(marked.passes, 1) for event in each.events
+            _event_json(marked, number, event) for number, each in enumerate(marked.passes, 1) for event in each.events
         ],
         "figures": {
             "passes": len(marked.passes),
@@ -193,8 +193,8 @@ def _hands_json(marks: PassMarks) -> dict[str, Any]:
     return hands | {"together_ms": _tenth(together.ms) if together else None, "octave": marks.octave}
 
 
-def _chord_json(stand: Stand, number: int, mark: ChordMark) -> dict[str, Any]:
-    bar = stand.bars[mark.index]
+def _chord_json(marked: MarkedTake, number: int, mark: ChordMark) -> dict[str, Any]:
+    bar = marked.bars[mark.index]
     placed = bar.chords[mark.chord]
     return {
         "bar": bar.bar,
@@ -225,8 +225,8 @@ def _strike_json(mark: StrikeMark) -> dict[str, Any]:
     }
 
 
-def _event_json(stand: Stand, number: int, event: Event) -> dict[str, Any]:
-    bar = stand.bars[event.index]
+def _event_json(marked: MarkedTake, number: int, event: Event) -> dict[str, Any]:
+    bar = marked.bars[event.index]
     placed = bar.chords[event.chord]
     return {
         "kind": event.kind,

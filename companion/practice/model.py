@@ -37,7 +37,7 @@ class Expected:
     a press may lie and still be taken for it (the defaults are those of 120 a minute). spreads: how far an offset from due_s spreads, in the
     player's own spreads: 1 where a clock says when it was due, else see steady.SteadyStretch.read. length_s: how long it lasts, 0 where that is
     not known. grace: the key that slides into it, None for none. turns, tremolo_s: the keys that take turns with its notes, and how long; such a tremolo has
-    no length to be held.
+    no length to be held. free: its time is the player's own, as in a ritardando: order and hands alone are marked.
     """
 
     part: str
@@ -53,6 +53,7 @@ class Expected:
     grace: int | None = None
     turns: tuple[int, ...] = ()
     tremolo_s: float = 0.0
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ class WrongNote:
 
 @dataclass(frozen=True, slots=True)
 class StrikeMark:
-    """One strike, marked. offset_ms: mean of its matched notes, None where none matched. played: the notes taken for this strike.
+    """One strike, marked. offset_ms: mean of its matched notes, None where none matched or its time is the player's own. played: the notes taken for this strike.
     missing: due notes that did not come. note_offsets_ms: of each matched note. along: keys struck with it that nothing was due
     for. keys: the presses of its right notes, in the order of `expected.notes`. reason: see marks.reason_of."""
 

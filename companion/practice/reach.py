@@ -18,6 +18,8 @@ ROLL_S = 0.150
 # A key so shortly before a due note of the melody is a grace note: they keep their length of some 80 ms whatever the tempo (Timmers and
 # others 2002); half as much again is left to the student (our own choice).
 GRACE_S = 0.120
+# A key that is asked for as a slide may come so long before its note: the longest that can be set, and half as much again.
+SLID_S = 0.180
 
 
 def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:

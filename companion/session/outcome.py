@@ -229,5 +229,5 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     places = {index: f"{ear.stand.bars[index].section} bar {ear.stand.bars[index].bar}" for index in ear.stand.loop}
     lines = pass_lines(marks, ear.beat_s, changes, places)
     swing = swinging([onsets_of(ear.arrangement, marks)]).sentence  # of a pass with the right hand
-    ornaments = ornament_words(marks, ear.presses)
+    ornaments = ornament_words([marks], ear.presses)
     return PassResult(record, tuple(filter(None, (*lines, swing, ornaments, reason))), changes, marks)

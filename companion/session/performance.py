@@ -1,12 +1,14 @@
-"""The whole tune once through: the stand's own arrangement between its introduction and its ending."""
+"""The whole tune once through: the stand's own arrangement between its introduction and its ending; and as one row of bars, in which a take of it is
+looked for."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.loops import WHOLE_FORM
+from companion.chart.model import FormBar
 from companion.groove.model import Arrangement, GrooveBar, GrooveChord, Strike
 from companion.session.arranged import ending_bars, intro_bars, ornaments_once
 from companion.session.stand import Stand
@@ -24,6 +26,54 @@ def performance(stand: Stand, choruses: int = 1) -> Arrangement:
         lead_in=_written_out(intro_bars(stand)),
         ending=_written_out(after),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Bars in which a take is looked for. arrangement: its bars are all of them. bars: by their index, those of the chorus first, then those before and behind it; order: of
+    indices, as they are played. opens: places in that order where a section begins."""
+
+    arrangement: Arrangement
+    bars: tuple[FormBar, ...]
+    order: tuple[int, ...]
+
+    @property
+    def opens(self) -> list[int]:
+        """Places in the order where a section begins."""
+        return [place for place, index in enumerate(self.order) if self.bars[index].bar == 1]
+
+
+def loop_row(stand: Stand) -> Row:
+    """The loop on the stand, which comes again."""
+    return Row(stand.arrangement(), stand.bars, stand.loop)
+
+
+def once_row(stand: Stand) -> Row | None:
+    """All that is played of the whole tune once through; None where that is the loop."""
+    whole, loop = performance(stand), stand.arrangement()
+    if not whole.lead_in and not whole.ending and whole.bars == loop.bars:
+        return None
+    count = len(stand.bars)
+    before, after = intro_bars(stand), ending_bars(stand)
+    added = [
+        FormBar(count + number, bar.section, bar.occurrence, bar.bar, number, bar.meter, bar.chords)
+        for number, bar in enumerate((*before, *after))
+    ]
+    order = (*range(count, count + len(before)), *range(count), *range(count + len(before), count + len(added)))
+    played = (*_with_pickup(whole), *whole.bars, *whole.ending)
+    bars = tuple(replace(bar, index=index) for index, bar in zip(order, played, strict=True))
+    return Row(replace(loop, bars=bars, pickup=(), pickup_ticks=0), (*stand.bars, *added), order)
+
+
+def _with_pickup(whole: Arrangement) -> tuple[GrooveBar, ...]:
+    """The introduction with what the tune strikes before its first bar line."""
+    bars, end = list(whole.lead_in), 0
+    for number in range(len(bars) - 1, -1, -1):
+        bar, start = bars[number], end - bars[number].meter.bar_ticks
+        struck = [replace(each, tick=each.tick - start, chord=0) for each in whole.pickup if start <= each.tick < end]
+        bars[number] = replace(bar, written=tuple(sorted((*bar.written, *struck), key=lambda strike: strike.tick)))
+        end = start
+    return tuple(bars)
 
 
 def _written_out(bars: Sequence[ArrangedBar]) -> tuple[GrooveBar, ...]:

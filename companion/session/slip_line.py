@@ -5,6 +5,9 @@ A slip of the right hand is found by the note of the melody; what lies with it i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from companion.chart.model import FormBar
 from companion.hands.hand import pitch_name
 from companion.practice.drills.free_answers import spelled
 from companion.practice.marking.summary import reason_words, slip_words
@@ -20,9 +23,9 @@ _KIND_WORDS = {
 }
 
 
-def slip_line(stand: Stand, mark: ChordMark) -> str:
-    """ "A bar 2   melody F#5 under the melody: D5 missing". stand: in the key that was played."""
-    bar = stand.bars[mark.index]
+def slip_line(stand: Stand, mark: ChordMark, bars: Sequence[FormBar] | None = None) -> str:
+    """ "A bar 2   melody F#5 under the melody: D5 missing". stand: in the key that was played; bars: by the mark's index, None for those of the chorus."""
+    bar = (bars or stand.bars)[mark.index]
     placed = bar.chords[mark.chord]
     strike = next((strike for strike in mark.strikes if strike.verdict == mark.verdict), mark.strikes[0])
     names = _Names(stand, placed.chord, max(strike.expected.notes) if mark.part == "right" else None)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from companion.chart.model import Song
+from companion.chart.model import FormBar, Song
 from companion.errors import ShellError
 from companion.groove.model import Arrangement
 from companion.groove.names import PATTERN_NAMES
@@ -15,6 +15,7 @@ from companion.practice.marking.expected import ShellOptions
 from companion.practice.marking.form import Form, shells_of
 from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
+from companion.practice.marking.ornaments import ornament_words, without_tremolos
 from companion.practice.marking.other_hand import as_asked, as_melody, as_one_hand, melody_keys, with_melody
 from companion.practice.marking.playthrough import Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
@@ -22,6 +23,7 @@ from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, lef
 from companion.practice.marking.teacher import ChartWords, what_a_teacher_would_say
 from companion.practice.model import PassMarks, Press
 from companion.session.passes import shell_options
+from companion.session.performance import Row, loop_row, once_row
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
 from companion.store.settings import Settings
@@ -35,8 +37,8 @@ OTHERS_TRIED = 3
 
 @dataclass(frozen=True, slots=True)
 class MarkedTake:
-    """stand: the song in the key it was played in; semitones: how far above the chart's key. passes: of all takes in the file, in
-    turn. says: what a teacher would say. tempo_bpm: of the take, or of the click it was played to; has_click: whether a click was
+    """stand: the song in the key it was played in; bars: of all that was looked for, by the index that the marks have, in the order that they are played in; semitones: how far above the chart's key. passes: of all takes in the file, in
+    turn. says: what a teacher would say, of slides and tremolos at the end. tempo_bpm: of the take, or of the click it was played to; has_click: whether a click was
     the clock."""
 
     stand: Stand
@@ -46,6 +48,8 @@ class MarkedTake:
     says: tuple[str, ...]
     tempo_bpm: float
     has_click: bool
+    bars: tuple[FormBar, ...]
+    order: tuple[int, ...]
 
     @property
     def together(self) -> PassMarks:
@@ -72,90 +76,127 @@ def mark_recording(
     """Mark a recording against the loop on the stand; None where the loop is not in it, in neither hand. pattern: None for whichever fits best, the
     stand's own first. tempo_bpm: of a steady click it was played to."""
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
-    found = _find(stand, recording.presses, patterns)
+    found = _best(stand, recording.presses, patterns)
     if found is None:
         return _melody_alone(stand, recording, tempo_bpm)
-    stand, take, semitones = found
+    stand, row, take, semitones = found.stand, found.row, found.take, found.semitones
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = passes_of(take, clock, None if clock else 0.0)
     tempo_heard_bpm = tempo_bpm or take.tempo_bpm
-    whole = replace(stand.arrangement(), pattern=take.arrangement.pattern)
+    whole = replace(row.arrangement, pattern=take.arrangement.pattern)
     right = [key for each in passes for key in melody_keys(each, whole, recording.presses, tempo_heard_bpm)]
     if right:  # what the right hand struck never marks the left
         passes = passes_of(take, clock, None if clock else 0.0, frozenset(right))
-    says = what_a_teacher_would_say(played_of(stand, take, passes), chart_words(stand))
+    says = what_a_teacher_would_say(played_of(row, take, passes), words_of(row.bars, row.order))
     if stand.hands != "left":
         passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
         passes = as_asked(passes, stand.hands)
-    return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None)
+        says = (*says, *filter(None, [ornament_words([each.marks for each in passes], recording.presses)]))
+    return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None, row.bars, row.order)
 
 
 def _melody_alone(stand: Stand, recording: Recording, tempo_bpm: float | None) -> MarkedTake | None:
     """A recording of the melody without the left hand, in any octave."""
-    melody = as_one_hand(stand.arrangement())
+    row = loop_row(stand)
+    melody = replace(row, arrangement=as_one_hand(row.arrangement))
     take = _take(stand, melody, {}, recording.presses, [stand.pattern], OCTAVES)
     if take is None:
         return None
     clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
     passes = as_asked([as_melody(each) for each in passes_of(take, clock, None if clock else 0.0)], stand.hands)
-    return MarkedTake(stand, take, take.semitones, passes, (), tempo_bpm or take.tempo_bpm, clock is not None)
+    return MarkedTake(
+        stand, take, take.semitones, passes, (), tempo_bpm or take.tempo_bpm, clock is not None, stand.bars, stand.loop
+    )
 
 
-def played_of(stand: Stand, take: Take, passes: Sequence[Pass]) -> Played:
-    """What habits are read from."""
-    sections = {bar.index: (bar.section, bar.occurrence) for bar in stand.bars}
-    return Played(take.arrangement, [each.marks for each in passes], [each.events for each in passes], sections)
+def played_of(row: Row, take: Take, passes: Sequence[Pass]) -> Played:
+    """What habits are read from: all that keeps time."""
+    sections = {bar.index: (bar.section, bar.occurrence) for bar in row.bars}
+    marks = [_in_time(each.marks) for each in passes]
+    return Played(take.arrangement, marks, [each.events for each in passes], sections)
+
+
+def _in_time(marks: PassMarks) -> PassMarks:
+    return replace(
+        marks, chords=tuple(mark for mark in marks.chords if not any(each.expected.free for each in mark.strikes))
+    )
 
 
 def chart_words(stand: Stand) -> ChartWords:
     """The chart's words for a teacher's sentences."""
-    symbols = {
-        (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
-    }
-    return ChartWords(
-        symbols, {index: f"{stand.bars[index].section} bar {stand.bars[index].bar}" for index in stand.loop}
-    )
+    return words_of(stand.bars, stand.loop)
 
 
-def _find(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> tuple[Stand, Take, int] | None:
+def words_of(bars: Sequence[FormBar], order: Sequence[int]) -> ChartWords:
+    """The same of bars by their index, in the order they are played in."""
+    symbols = {(index, number): placed.symbol for index in order for number, placed in enumerate(bars[index].chords)}
+    return ChartWords(symbols, {index: f"{bars[index].section} bar {bars[index].bar}" for index in order})
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A take, found in a row of bars on a stand in the key it was played in, so many semitones above the chart's."""
+
+    stand: Stand
+    row: Row
+    take: Take
+    semitones: int
+
+
+def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _Found | None:
+    """The loop, or the whole tune once through with what stands before and behind it, whichever has more in the take."""
+    loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, once_row, presses, patterns)
+    if loop is None or whole is None:
+        return loop or whole
+    return whole if whole.take.came > loop.take.came else loop
+
+
+def _find(
+    stand: Stand, row_of: Callable[[Stand], Row | None], presses: Sequence[Press], patterns: Sequence[str]
+) -> _Found | None:
     """The take, in the key it was played in: with the shells that the companion gives there, or with the chart's own moved
     along, whichever fits better."""
-    take = _take(stand, stand.arrangement(), shell_options(stand), presses, patterns, TRANSPOSITIONS)
+    row = row_of(stand)
+    if row is None:
+        return None
+    take = _take(stand, row, shell_options(stand), presses, patterns, TRANSPOSITIONS)
     if take is None or take.semitones == 0:
-        return None if take is None else (stand, take, 0)
+        return None if take is None else _Found(stand, row, take, 0)
     moved = take.semitones
-    way: tuple[Stand, Arrangement, ShellOptions, int] = (stand, stand.arrangement(), shell_options(stand), moved)
+    way: tuple[Stand, Row, ShellOptions, int] = (stand, row, shell_options(stand), moved)
     pattern = take.arrangement.pattern
     if moved % 12:
         try:
             there = stand.with_key(Key.usual(stand.key.tonic.pc + moved, stand.key.mode))
         except ShellError:
             there = stand
-        way = (there, stand.arrangement(), shell_options(stand), moved)
-        again = _take(there, there.arrangement(), shell_options(there), presses, patterns, OCTAVES)
-        if again and again.likeness >= take.likeness:
-            way = (there, there.arrangement(), shell_options(there), again.semitones)
+        way = (there, row, shell_options(stand), moved)
+        row_there = row_of(there)
+        again = _take(there, row_there, shell_options(there), presses, patterns, OCTAVES) if row_there else None
+        if row_there and again and again.likeness >= take.likeness:
+            way = (there, row_there, shell_options(there), again.semitones)
             pattern = again.arrangement.pattern
-    put, arrangement, shells, shift = way
+    put, row, shells, shift = way
     options = {place: tuple(_moved(shell, shift) for shell in choices) for place, choices in shells.items()}
-    take = _take(put, _moved_arrangement(arrangement, shift), options, presses, [pattern], (0,))
-    return None if take is None else (put, take, moved)
+    row = replace(row, arrangement=_moved_arrangement(row.arrangement, shift))
+    take = _take(put, row, options, presses, [pattern], (0,))
+    return None if take is None else _Found(put, row, take, moved)
 
 
 def _take(
     stand: Stand,
-    arrangement: Arrangement,
+    row: Row,
     options: ShellOptions,
     presses: Sequence[Press],
     patterns: Sequence[str],
     semitones: Sequence[int],
 ) -> Take | None:
     return find_take(
-        presses,
-        arrangement,
+        without_tremolos(presses, row.arrangement),
+        row.arrangement,
         patterns,
         stand.tempo_bpm,
-        sections=[place for place, index in enumerate(stand.loop) if stand.bars[index].bar == 1],
+        sections=row.opens,
         options=options,
         semitones=semitones,
     )
@@ -169,7 +210,14 @@ def _moved_arrangement(arrangement: Arrangement, semitones: int) -> Arrangement:
     if not semitones:
         return arrangement
     bars = tuple(
-        replace(bar, chords=tuple(replace(chord, notes=_moved(chord.notes, semitones)) for chord in bar.chords))
+        replace(
+            bar,
+            chords=tuple(replace(chord, notes=_moved(chord.notes, semitones)) for chord in bar.chords),
+            written=tuple(
+                replace(strike, notes=_moved(strike.notes, semitones)) if strike.part == "left" else strike
+                for strike in bar.written
+            ),
+        )
         for bar in arrangement.bars
     )
     return replace(arrangement, bars=bars)
@@ -200,7 +248,7 @@ def fits_better(
         ranked.append((share, song.id, stand))
     best: tuple[float, Song] | None = None
     for _, _, stand in sorted(ranked, key=lambda entry: (-entry[0], entry[1]))[:OTHERS_TRIED]:
-        take = _take(stand, stand.arrangement(), shell_options(stand), recording.presses, list(PATTERN_NAMES), (0,))
+        take = _take(stand, loop_row(stand), shell_options(stand), recording.presses, list(PATTERN_NAMES), (0,))
         if take and take.likeness > BETTER * likeness and (best is None or take.likeness > best[0]):
             best = take.likeness, stand.song
     return best[1] if best else None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
-from companion.chart.loops import loop_name
+from companion.chart.model import FormBar
 from companion.practice.marking.playthrough import Pass
 from companion.practice.marking.summary import (
     beats_words,
@@ -15,7 +16,7 @@ from companion.practice.marking.summary import (
 from companion.practice.marking.teacher import why_not_clean
 from companion.session.slip_line import slip_line
 from companion.session.stand import Stand
-from companion.session.take_marks import MarkedTake, chart_words
+from companion.session.take_marks import MarkedTake, words_of
 
 CHANGES_SHOWN = 5
 EXTRA_BARS_SHOWN = 6
@@ -24,7 +25,7 @@ EXTRA_BARS_SHOWN = 6
 def take_words(marked: MarkedTake) -> str:
     """A head; each pass in short, with what happened in it and the chords that were not right; the changes that cost most; and what
     a teacher would say."""
-    stand, take = marked.stand, marked.take
+    stand, take, page = marked.stand, marked.take, words_of(marked.bars, marked.order)
     count = len(marked.passes)
     start_s = round(marked.passes[0].start_s, 2) + 0.0  # the sum takes the sign off a zero
     lines = [
@@ -38,17 +39,14 @@ def take_words(marked: MarkedTake) -> str:
         of_take = f", take {each.take}" if len(takes) > 1 else ""
         lines += [
             "",
-            f"Pass {number}{of_take}{_bars_words(each)}",
-            *pass_lines(each.marks, marked.beat_s, (), chart_words(stand).places),
+            f"Pass {number}{of_take}{_bars_words(marked.bars, each)}",
+            *pass_lines(each.marks, marked.beat_s, (), page.places),
             *([f"The {each.absent} hand is missing: nothing of it is to be heard."] if each.absent else []),
         ]
-        lines += [f"  {words}" for words in _what_happened(stand, each)]
-        lines += [slip_line(stand, chord) for chord in each.marks.chords if not chord.is_right]
-    symbols = {
-        (index, number): placed.symbol for index in stand.loop for number, placed in enumerate(stand.bars[index].chords)
-    }
+        lines += [f"  {words}" for words in _what_happened(marked.bars, each)]
+        lines += [slip_line(stand, chord, marked.bars) for chord in each.marks.chords if not chord.is_right]
     changes = weakest_changes(
-        [heard_chords(each.marks.chords, symbols) for each in marked.passes], CHANGES_SHOWN, marked.beat_s
+        [heard_chords(each.marks.chords, page.symbols) for each in marked.passes], CHANGES_SHOWN, marked.beat_s
     )
     if changes:
         lines += ["", "Costliest changes:", *(f"  {change.words}" for change in changes)]
@@ -71,18 +69,20 @@ def _key_words(stand: Stand, semitones: int) -> str:
     return f"; played {where}{interval} {'higher' if semitones > 0 else 'lower'} than the chart"
 
 
-def _bars_words(each: Pass) -> str:
+def _bars_words(bars: Sequence[FormBar], each: Pass) -> str:
     """ ", bars 5 to 12" where it is not the whole form."""
     chords = each.marks.chords
     if each.is_whole:
         return ""
-    return f", {loop_name((chords[0].index, chords[-1].index))}"
+    first, last = bars[chords[0].index], bars[chords[-1].index]
+    places = [f"{bar.section} bar {bar.bar}" for bar in (first, last)]
+    return f", {places[0]}" if first is last else f", {places[0]} to {places[1]}"
 
 
-def _what_happened(stand: Stand, each: Pass) -> list[str]:
+def _what_happened(bars: Sequence[FormBar], each: Pass) -> list[str]:
     lines = []
     for event in each.events:
-        bar = stand.bars[event.index]
+        bar = bars[event.index]
         placed = bar.chords[event.chord]
         place = f"{bar.section} bar {bar.bar}"
         if event.kind == "waited":
@@ -97,10 +97,10 @@ def _what_happened(stand: Stand, each: Pass) -> list[str]:
     unclean = why_not_clean(each.marks)
     lines += [unclean] if unclean else []
     if each.marks.extra:
-        bars = Counter(key.index for key in each.marks.extra)
+        counts = Counter(key.index for key in each.marks.extra)
         named = [
-            f"{stand.bars[index].section} bar {stand.bars[index].bar} ({count})"
-            for index, count in bars.most_common(EXTRA_BARS_SHOWN)
+            f"{bars[index].section} bar {bars[index].bar} ({count})"
+            for index, count in counts.most_common(EXTRA_BARS_SHOWN)
         ]
-        lines.append(f"Keys too many: {', '.join(named)}{' ...' if len(bars) > EXTRA_BARS_SHOWN else ''}.")
+        lines.append(f"Keys too many: {', '.join(named)}{' ...' if len(counts) > EXTRA_BARS_SHOWN else ''}.")
     return lines

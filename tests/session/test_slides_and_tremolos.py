@@ -201,7 +201,7 @@ def played(stand, *, slides=True, rate=7.0, jitter_s=0.0, hold=False):
 @pytest.mark.parametrize(
     ("how", "words"),
     [
-        ({}, "Every slide came. Your tremolo has 7.0 strokes a second, evenly."),
+        ({}, "Every slide came, 80 ms long in the middle. Your tremolo has 7.0 strokes a second, evenly."),
         ({"slides": False}, "The slides were left out"),
         ({"rate": 4.0}, "4.0 strokes a second, evenly; six to nine sound as one chord."),
         ({"rate": 11.0}, "11.0 strokes a second, evenly; six to nine are enough"),
@@ -214,7 +214,7 @@ def test_a_tremolo_is_told_by_rate_and_evenness_and_no_key_is_too_many(stand, ho
     assert any(strike.turns for strike in due) and any(strike.grace for strike in due)
     marks = mark_pass(due, presses, asked=("right",))
     assert marks.figures.extra == 0 and marks.figures.right == marks.figures.chords
-    assert words in ornament_words(marks, presses)
+    assert words in ornament_words([marks], presses)
 
 
 def test_a_wrong_key_in_a_tremolo_is_still_one(stand):
@@ -226,4 +226,4 @@ def test_a_wrong_key_in_a_tremolo_is_still_one(stand):
 
 def test_a_plain_pass_tells_nothing_of_ornaments(stand):
     due, presses = played(stand.change(arranged=ArrangementChoice(3)))
-    assert ornament_words(mark_pass(due, presses, asked=("right",)), presses) == ""
+    assert ornament_words([mark_pass(due, presses, asked=("right",))], presses) == ""

@@ -145,6 +145,7 @@ class _Walk:
         self._form, self._scores, self._strokes, self._beats_s = form, scores, strokes, beats_s
         self._times = [stroke.time_s for stroke in strokes]
         firsts = [strike.number == 0 for strike in form.strikes]
+        self._free = [strike.free for strike in form.strikes] * 2
         self._count = count = len(form.strikes)
         # Twice round, so that no place needs a modulo.
         self._pulses = [pulse + turn * form.length for turn in range(2) for pulse in form.pulses]
@@ -197,6 +198,7 @@ class _Walk:
     ) -> None:
         """To the next expected strike, or one of those after it with what lies between left out. gap: pulses since; 0: unknown."""
         count, pulses, left_out, wait, push = self._count, self._pulses, self._left_out, self._wait, self._push
+        free = self._free  # there the player's own time says nothing
         for at, cell in self._cells[earlier].items():
             rest = cell[0] - price
             if gap > 3.0 and price == 0.0:
@@ -206,7 +208,7 @@ class _Walk:
             while rest >= floor and place - at < count:
                 goal = place if place < count else place - count
                 total = rest + values[goal]
-                if gap:
+                if gap and not free[place]:
                     due = pulses[place] - here
                     off = gap - due
                     cost = off / (OFF + OFF_PER_PULSE * due)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from companion.groove.model import Arrangement, Strike
+from companion.groove.model import Arrangement, GrooveBar, Strike
 from companion.groove.ornamented import halves
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
@@ -38,7 +38,7 @@ class BarStart(NamedTuple):
 class TimedStrike:
     """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself.
     length_s: how long it is written, over bar lines too. notes: of a tremolo its first
-    stroke; grace, turns: see Expected."""
+    stroke; grace, turns, free: see Expected."""
 
     part: str
     group: Group
@@ -50,6 +50,7 @@ class TimedStrike:
     length_s: float
     grace: int | None = None
     turns: tuple[int, ...] = ()
+    free: bool = False
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
@@ -90,6 +91,7 @@ def expected_strikes(
             grace=strike.grace,
             turns=strike.turns,
             tremolo_s=strike.length_s if strike.turns else 0.0,
+            free=strike.free,
         )
         for part, legal in ((part, options if part == "left" else {}) for part in parts)
         for strike in strikes(arrangement, bar_starts, part)
@@ -102,8 +104,18 @@ def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) ->
     starts = []
     for bar in arrangement.bars:
         starts.append(BarStart(start_s, tempo_bpm))
-        start_s += bar.meter.pulses * 60.0 / tempo_bpm
+        start_s += seconds_into(bar, bar.meter.bar_ticks, tempo_bpm)
     return tuple(starts)
+
+
+def seconds_into(bar: GrooveBar, tick: float, tempo_bpm: float) -> float:
+    """The seconds from a bar line to a tick of the bar, as it slows down where it does."""
+    rate, pulse = bar.meter.seconds_per_tick(tempo_bpm), bar.meter.pulse_ticks
+    if not bar.shares:
+        return tick * rate
+    before = min(int(tick // pulse), len(bar.shares) - 1)
+    slowed = sum(pulse / share for share in bar.shares[:before])
+    return rate * (slowed + (tick - before * pulse) / bar.shares[before])
 
 
 def strikes(
@@ -111,29 +123,31 @@ def strikes(
 ) -> list[TimedStrike]:
     """One hand's strikes of one pass (see expected_strikes) in order of time, each with the gap to its nearest neighbour. What is still
     held from the bar before is not struck."""
-    placed: list[tuple[Group, int, float, float, Strike]] = []
+    placed: list[tuple[Group, int, float, float, Strike, bool]] = []
     lengths: list[float] = []
     first_s = end_s = 0.0
     for position, (bar, (start_s, tempo_bpm)) in enumerate(zip(arrangement.bars, bar_starts)):
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
-        rate = bar.meter.seconds_per_tick(tempo_bpm)
         first_s = first_s if position else start_s
-        end_s = start_s + bar.meter.bar_ticks * rate
+        end_s = start_s + seconds_into(bar, bar.meter.bar_ticks, tempo_bpm)
         played = bar_strikes(arrangement.pattern, bar, part)
         swing = swing_of(played, bar.meter, ratio)
         numbers: Counter[int] = Counter()
         for strike in played:
-            length_s = (swing.tick(strike.end_tick) - swing.tick(strike.tick)) * rate
+            begins_s, ends_s = (
+                seconds_into(bar, swing.tick(tick), tempo_bpm) for tick in (strike.tick, strike.end_tick)
+            )
+            length_s = ends_s - begins_s
             # What lies under a melody may end at the bar line that the melody is held over.
-            if strike.held and placed and set(strike.notes) <= set(placed[-1][-1].notes):
+            if strike.held and placed and set(strike.notes) <= set(placed[-1][4].notes):
                 lengths[-1] += length_s
             if not strike.held:
-                due_s = start_s + swing.tick(strike.tick) * rate
                 lengths.append(length_s)
                 group = Group(position, bar.index, strike.chord)
-                placed.append((group, numbers[strike.chord], due_s, 60.0 / tempo_bpm, strike))
+                free = bool(bar.shares) and bar.shares[strike.tick // bar.meter.pulse_ticks] < 1.0
+                placed.append((group, numbers[strike.chord], start_s + begins_s, 60.0 / tempo_bpm, strike, free))
                 numbers[strike.chord] += 1
-    times = [due_s for _, _, due_s, _, _ in placed]
+    times = [due_s for _, _, due_s, *_ in placed]
     if not times:
         return []
     gaps = [after - before for before, after in pairwise(times)]
@@ -151,6 +165,7 @@ def strikes(
             lengths[place],
             strike.grace.key if strike.grace else None,
             strike.turns,
+            free,
         )
-        for place, (group, number, due_s, beat_s, strike) in enumerate(placed)
+        for place, (group, number, due_s, beat_s, strike, free) in enumerate(placed)
     ]

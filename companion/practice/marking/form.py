@@ -1,18 +1,17 @@
 """The loop as a player goes through it: its expected strokes in pulses, where bars and sections begin, and how well a
 stroke of the hand fits each of them by its notes alone.
 
-Units: pulses from the start of the loop; MIDI notes. Scores are in the units of align.py, where a whole right stroke is 3.
+Units: pulses from the start of the loop, where it slows down pulses of the tempo before; MIDI notes. Scores are in the units of align.py, where a whole right stroke is 3.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
-from companion.practice.marking.expected import ShellOptions, TimedStrike, steady_starts, strikes
+from companion.practice.marking.expected import ShellOptions, TimedStrike, seconds_into, steady_starts, strikes
 from companion.practice.reach import NEIGHBOUR_SEMITONES
 
 WHOLE_STROKE = 3.0
@@ -45,15 +44,16 @@ class Form:
     ) -> Form:
         """The swing is that of tempo_bpm. sections: positions in the loop of the bars that begin a section."""
         ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
-        laid = tuple(strikes(replace(arrangement, swing_ratio=ratio), steady_starts(arrangement, 0.0, 60.0)))
-        *starts, end = accumulate((float(bar.meter.pulses) for bar in arrangement.bars), initial=0.0)
+        bars = steady_starts(arrangement, 0.0, 60.0)
+        laid = tuple(strikes(replace(arrangement, swing_ratio=ratio), bars))
+        starts = tuple(bar.start_s for bar in bars)
+        last = arrangement.bars[-1]
+        end = starts[-1] + seconds_into(last, last.meter.bar_ticks, 60.0)
         opens = []
         for number, strike in enumerate(laid):
             first = number == 0 or laid[number - 1].group.position != strike.group.position
             opens.append(0 if not first else 2 if number == 0 or strike.group.position in sections else 1)
-        return cls(
-            arrangement, laid, tuple(strike.due_s for strike in laid), tuple(starts), end, tuple(opens), options or {}
-        )
+        return cls(arrangement, laid, tuple(strike.due_s for strike in laid), starts, end, tuple(opens), options or {})
 
     def options_at(self, strike: TimedStrike) -> Sequence[tuple[int, ...]]:
         """The other legal shells of its chord."""

@@ -2,7 +2,8 @@
 
 A key that one hand is due to strike now is that hand's. Any other is the melody's where it lies beside a note of it that is due and did not come, however
 low that is played; else of the hand whose notes around that time lie nearer. What the right
-hand strikes just before a note that is due is a grace note, and no key too many; but where of a chord under the melody a note did not come, it stands for that.
+hand strikes just before a note that is due is a grace note, and no key too many; but where of a chord under the melody a note did not come, it stands for that,
+unless it is the very slide that was asked for and the melody came.
 
 Units: seconds; MIDI notes.
 """
@@ -16,8 +17,9 @@ from dataclasses import replace
 from math import inf
 
 from companion.groove.model import HAND_PARTS
+from companion.practice.marking.ornaments import TremoloKeys
 from companion.practice.model import Expected, Press
-from companion.practice.reach import GRACE_S, NEIGHBOUR_SEMITONES
+from companion.practice.reach import GRACE_S, NEIGHBOUR_SEMITONES, SLID_S
 
 # How far above or below its written octave a melody is looked for.
 OCTAVES = (12, -12, 24, -24)
@@ -50,9 +52,9 @@ class KeyShares:
 
     def take(self, press: Press) -> list[tuple[str, Press]]:
         """The next press. Gives what is decided now: part and press."""
-        over = [early for early in self._early if press.time_s - early[0].time_s > GRACE_S]
+        over = [early for early in self._early if press.time_s - early[0].time_s > self._grace_s(early[0])]
         decided = [("right", early) for early in self._no_graces(over)]
-        self._early = self._early[len(over) :]
+        self._early = [early for early in self._early if early not in over]
         part = self._due(press)
         if part == "right":
             self._melody_keys += 1
@@ -78,7 +80,17 @@ class KeyShares:
     def _no_graces(self, early: Iterable[tuple[Press, Expected | None]]) -> list[Press]:
         """Those without a note after them, or with one whose chord lacks a key, for which it stands."""
         right = self._hands.get("right")
-        return [press for press, strike in early if strike is None or (right is not None and right.lacks(strike))]
+        return [
+            press
+            for press, strike in early
+            if strike is None
+            or (right is not None and right.lacks(strike) and not (press.note == strike.grace and right.sang(strike)))
+        ]
+
+    def _grace_s(self, press: Press) -> float:
+        """How long before its note a press may lie that turns out to be a grace."""
+        right = self._hands.get("right")
+        return SLID_S if right is not None and right.slides(press) else GRACE_S
 
     def _due(self, press: Press) -> str | None:
         """The hand that is to strike that key now; where both are, the one that is asked for, else the nearer. None for neither."""
@@ -91,6 +103,8 @@ class KeyShares:
         return part
 
     def _by_register(self, press: Press) -> str:
+        if "right" in self._hands and self._asked != ("left",) and self._hands["right"].slides(press):
+            return "right"
         if "right" not in self._hands or (self._asked == ("left",) and self._melody_keys < NOTES_FOR_OCTAVE):
             return "left"  # what lies above its ceiling is left out there
         if "left" not in self._hands:
@@ -145,6 +159,18 @@ class _Due:
         """Whether a key of it did not come yet."""
         return any((strike.due_s, note) not in self._came for note in strike.notes)
 
+    def sang(self, strike: Expected) -> bool:
+        """Whether the highest key of it came."""
+        return (strike.due_s, max(strike.notes)) in self._came
+
+    def slides(self, press: Press) -> bool:
+        """Whether it is the grace of a strike that is due so soon."""
+        after = self._strikes[max(0, bisect_left(self._times, press.time_s) - 1) :][:2]
+        return any(
+            press.note == strike.grace and -SLID_S - strike.window_s <= press.time_s - strike.due_s <= strike.window_s
+            for strike in after
+        )
+
     def lacks_beside(self, press: Press) -> bool:
         """Whether a key beside that one is due and did not come yet."""
         return any(
@@ -198,7 +224,14 @@ def keys_of_right_hand(
     by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
     shares = KeyShares(by_part, HAND_PARTS, ceiling)
     presses = tuple(presses)
-    left = {id(own) for press in presses for part, own in shares.take(press) if part == "left"}
+    tremolos = TremoloKeys(by_part["right"])
+    left = {
+        id(own)
+        for press in presses
+        if not tremolos.goes_on(press)
+        for part, own in shares.take(press)
+        if part == "left"
+    }
     return frozenset((press.time_s, press.note) for press in presses if id(press) not in left)
 
 

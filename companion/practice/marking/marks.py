@@ -136,7 +136,7 @@ def _judged_hand(
 def _held(mark: StrikeMark) -> StrikeMark:
     """A note of the melody that was right but for being let go before half of its length is short. (How long shells ring is a habit, see
     habits.py.)"""
-    if mark.verdict != "right" or mark.expected.part != "right" or not mark.keys:
+    if mark.verdict != "right" or mark.expected.part != "right" or not mark.keys or mark.expected.free:
         return mark
     held_s = max(
         mark.keys, key=lambda key: key.note
@@ -191,12 +191,13 @@ def _chord_mark(strikes: tuple[StrikeMark, ...]) -> ChordMark:
     first, later = strikes[0], strikes[1:]
     whole = next((mark for mark in strikes if mark.verdict in WHOLE), None)
     offset_ms = None
-    if whole is None or whole.offset_ms is None:
+    if whole is None:
         wrong = sum(mark.verdict == "wrong" for mark in strikes)
         verdict = "wrong" if first.verdict == "wrong" or 2 * wrong >= len(strikes) else "missing"
     else:
-        verdict = "late" if first.verdict == "missing" else first.verdict
-        offset_ms = whole.offset_ms + 1000.0 * (whole.expected.due_s - first.expected.due_s)
+        verdict = "late" if first.verdict == "missing" and not first.expected.free else first.verdict
+        if whole.offset_ms is not None:
+            offset_ms = whole.offset_ms + 1000.0 * (whole.expected.due_s - first.expected.due_s)
     slips = Counter(mark.verdict for mark in later if mark.verdict != "right")
     if verdict == "right" and slips.total() > len(later) // 4:
         verdict = max(slips, key=lambda slip: (slips[slip], VERDICTS.index(slip)))
@@ -238,6 +239,8 @@ def _without_usual_roll(strikes: Sequence[StrikeMark]) -> list[float]:
     lag_ms = 1000.0 * median(lags_s) if lags_s else 0.0
     offsets: list[float] = []
     for mark in strikes:
+        if mark.expected.free:
+            continue
         if abs(lag_ms) <= ROLLED_MS or not _is_whole_shell(mark):
             offsets += mark.note_offsets_ms
         else:

@@ -188,7 +188,7 @@ def mark_strike(strike: Expected, presses: Sequence[Press]) -> tuple[StrikeMark,
     stroke = [*right.values(), *wrong.values()]
     used = {id(press) for press in stroke}
     along = tuple(press.note for press in strangers if id(press) not in used and _is_with(press, stroke))
-    offsets_ms = tuple(1000.0 * (press.time_s - strike.due_s) for press in right.values())
+    offsets_ms = () if strike.free else tuple(1000.0 * (press.time_s - strike.due_s) for press in right.values())
     missing = tuple(note for note in open_notes if note not in wrong)
     mark = StrikeMark(
         expected=strike,

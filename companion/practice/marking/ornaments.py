@@ -8,19 +8,21 @@ Units: seconds; MIDI notes.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise, zip_longest
 from statistics import median
 
 from companion.base.text import plural
-from companion.groove.ornamented import QUICKEST, SLOWEST
+from companion.groove.model import Arrangement
+from companion.groove.ornamented import QUICKEST, SLOWEST, halves
 from companion.practice.marking.robust import qn
 from companion.practice.model import Expected, PassMarks, Press
-from companion.practice.reach import GRACE_S
+from companion.practice.reach import SLID_S
 
 TOGETHER_S = 0.040  # keys so near are one stroke of a tremolo (Hove, Keller and Krumhansl 2007: 25 to 50 ms are heard as one chord)
 FEWEST_STROKES = 4  # of a tremolo that can be measured (ours)
 EVEN_SHARE = 0.15  # strokes whose gaps spread by no more of their length sound even (ours)
+_TURN_S = 0.35  # from one stroke of a tremolo to the next at most: half as often as six a second (ours)
 _LAST_S = 0.06  # so long before its end the next note may begin with one of its keys
 
 
@@ -48,29 +50,66 @@ class TremoloKeys:
         return False
 
 
-def ornament_words(marks: PassMarks, presses: Sequence[Press]) -> str:
-    """What is told of the slides and tremolos of a pass, "" where it had none that came. presses: of the pass, in order of time."""
-    strikes = [mark for chord in marks.chords for mark in chord.strikes if mark.keys]
-    slid = [_slid(mark.expected.grace, mark.keys, presses) for mark in strikes if mark.expected.grace is not None]
+def without_tremolos(presses: Sequence[Press], arrangement: Arrangement) -> list[Press]:
+    """The presses without those that only go on with a tremolo of the arrangement, whenever that is played: from the second change on between its two
+    chords. What went down with the rest of a shell is the left hand's. presses: in order of time."""
+    both = {
+        halves(strike.notes, strike.turns)
+        for bar in arrangement.bars
+        for strike in bar.written
+        if strike.turns and not strike.held
+    }
+    if not both:
+        return list(presses)
+    going = {id(press) for first, second in both for press in _going_on(presses, first, second)}
+    shells = {frozenset(chord.notes) for bar in arrangement.bars for chord in bar.chords if len(chord.notes) > 1}
+    times = [press.time_s for press in presses]
+
+    def is_of_shell(press: Press) -> bool:
+        low, high = (bisect_left(times, press.time_s + way * TOGETHER_S) for way in (-1, 1))
+        along = {other.note for other in presses[low:high]}
+        return any(press.note in shell and shell <= along for shell in shells)
+
+    return [press for press in presses if id(press) not in going or is_of_shell(press)]
+
+
+def _going_on(presses: Sequence[Press], first: Sequence[int], second: Sequence[int]) -> Iterator[Press]:
+    own = [press for press in presses if press.note in first or press.note in second]
+    begins = [0, *(place + 1 for place, (a, b) in enumerate(pairwise(own)) if b.time_s - a.time_s > _TURN_S)]
+    for start, end in pairwise([*begins, len(own)]):
+        run = own[start:end]
+        changes = [place + 1 for place, (a, b) in enumerate(pairwise(run)) if (a.note in first) != (b.note in first)]
+        if len(changes) + 1 >= FEWEST_STROKES:
+            yield from run[changes[0] :]
+
+
+def ornament_words(passes: Sequence[PassMarks], presses: Sequence[Press]) -> str:
+    """What is told of the slides and tremolos of some passes, "" where they had none that came. presses: of all of them, in order of time."""
+    strikes = [mark for marks in passes for chord in marks.chords for mark in chord.strikes if mark.keys]
+    slid = [_slid_s(mark.expected.grace, mark.keys, presses) for mark in strikes if mark.expected.grace is not None]
     return " ".join(filter(None, (_slides(slid), _tremolos([mark.expected for mark in strikes], presses))))
 
 
-def _slides(came: Sequence[bool]) -> str:
-    if not came:
+def _slides(lasted_s: Sequence[float | None]) -> str:
+    """lasted_s: how long each took, None for one that did not come."""
+    if not lasted_s:
         return ""
-    if all(came):
-        return f"{'Every slide' if len(came) > 1 else 'The slide'} came."
-    plain = len(came) - sum(came)
-    if plain == len(came):
+    came_s = [each for each in lasted_s if each is not None]
+    plain = len(lasted_s) - len(came_s)
+    if not came_s:
         return f"{'The slides were' if plain > 1 else 'The slide was'} left out: the small key just before the note, let go as the note sounds."
-    return f"{sum(came)} of {plural(len(came), 'slide')} came; into the rest you went straight."
+    long = f"{1000.0 * median(came_s):.0f} ms long"
+    if not plain:
+        return f"Every slide came, {long} in the middle." if len(came_s) > 1 else f"The slide came, {long}."
+    return f"{len(came_s)} of {plural(len(lasted_s), 'slide')} came, {long}; into the rest you went straight."
 
 
-def _slid(grace: int | None, keys: Sequence[Press], presses: Sequence[Press]) -> bool:
+def _slid_s(grace: int | None, keys: Sequence[Press], presses: Sequence[Press]) -> float | None:
+    """How long before its note the grace was struck."""
     struck_s = keys[-1].time_s
     times = [press.time_s for press in presses]
-    near = presses[bisect_left(times, struck_s - GRACE_S) : bisect_left(times, struck_s)]
-    return any(press.note == grace for press in near)
+    near = presses[bisect_left(times, struck_s - SLID_S) : bisect_left(times, struck_s)]
+    return next((struck_s - press.time_s for press in reversed(near) if press.note == grace), None)
 
 
 def _tremolos(strikes: Sequence[Expected], presses: Sequence[Press]) -> str:

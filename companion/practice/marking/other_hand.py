@@ -15,6 +15,7 @@ from companion.groove.swing import played_ratio
 from companion.practice.marking.apart import of_hand
 from companion.practice.marking.expected import TimedStrike, steady_starts, strikes, window_s
 from companion.practice.marking.hands import in_octave, keys_of_right_hand, octave_played
+from companion.practice.marking.in_order import in_order
 from companion.practice.marking.marks import figures_of, judge
 from companion.practice.marking.matching import Matching, clean_presses
 from companion.practice.marking.playthrough import Pass
@@ -81,7 +82,12 @@ def _due_of_both(
     edge_s = left[0].beat_s
     near = clean_presses(press for press in presses if from_s - edge_s < press.time_s < until_s + edge_s)
     octave = octave_played([*left, *melody], near)
-    return sorted(in_octave([*left, *melody], octave), key=lambda strike: strike.due_s), near, octave
+    taken = {
+        (key.time_s, key.note) for chord in each.marks.chords for mark in chord.strikes for key in mark.keys
+    }  # by the left hand
+    others = [press for press in near if (press.time_s, press.note) not in taken]
+    melody = list(in_order(in_octave(melody, octave), others))
+    return sorted([*left, *melody], key=lambda strike: strike.due_s), near, octave
 
 
 def as_one_hand(arrangement: Arrangement) -> Arrangement:
@@ -126,6 +132,7 @@ def _in_pulses(arrangement: Arrangement, tempo_bpm: float, part: str) -> list[Ti
 
 def _expected(strike: TimedStrike, due: _Beat) -> Expected:
     due_s, beat_s = due.at(strike.due_s)
+    length_s = strike.length_s * beat_s
     return Expected(
         "right",
         strike.group,
@@ -134,7 +141,11 @@ def _expected(strike: TimedStrike, due: _Beat) -> Expected:
         strike.number,
         beat_s=beat_s,
         window_s=window_s(beat_s, strike.gap_s * beat_s),
-        length_s=strike.length_s * beat_s,
+        length_s=0.0 if strike.turns else length_s,
+        grace=strike.grace,
+        turns=strike.turns,
+        tremolo_s=length_s if strike.turns else 0.0,
+        free=strike.free,
     )
 
 

@@ -168,7 +168,9 @@ def _mark_group(
         stretch = take.beat.stretches[near.stretch]
         beat_s = stretch.beat_s
         pulse = form.pulses[number] + turn * form.length
-        if clock:
+        if strike.free:
+            due_s, spreads = _own_time_s(take, visit, strike.notes, stretch.at(pulse)), 1.0
+        elif clock:
             due_s, spreads = clock(pulse, near.stretch), 1.0
         else:
             due_s, spreads = stretch.read(pulse, take.points[visit.number] if visit else None)
@@ -182,11 +184,17 @@ def _mark_group(
             beat_s,
             window_s(beat_s, strike.gap_s * beat_s),
             spreads,
+            free=strike.free,
         )
         mark, over = mark_strike(wanted, of_left_hand(wanted, keys.of(visit.step.stroke) if visit else [], ceiling))
         extra += over
         marks.append(mark)
     return marks, extra
+
+
+def _own_time_s(take: Take, visit: _Visit | None, notes: Sequence[int], usual_s: float) -> float:
+    """When a strike came whose time is the player's own. usual_s: when it was due by the beat, for one that did not come."""
+    return usual_s if visit is None else take.strokes[visit.step.stroke].time_for(notes)
 
 
 class _Keys:
@@ -250,6 +258,8 @@ def _events(take: Take, visits: Sequence[_Visit], group: Sequence[_Visit]) -> li
         jump = _jump(form, before, visit)
         if jump is not None and jump < 0.0:
             found.append(Event("began again", time_s, strike.group.index, strike.group.chord))
+        elif strike.free:
+            continue  # there the player takes time as he likes
         elif visit.stretch != before.stretch:
             old, new = beat.stretches[before.stretch], beat.stretches[visit.stretch]
             beats = (new.at(visit.pulse) - old.at(visit.pulse)) / new.beat_s

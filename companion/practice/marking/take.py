@@ -62,6 +62,12 @@ class Take:
     other_hand_s: tuple[float, ...] = ()
 
     @property
+    def came(self) -> float:
+        """How much of the form came, in the units of align.py."""
+        scores = NoteScores(self.form)
+        return sum(scores.of(self.strokes[step.stroke].notes)[0][step.strike] for step in self.alignment.steps)
+
+    @property
     def arrangement(self) -> Arrangement:
         """The loop in the pattern that was played."""
         return self.form.arrangement
@@ -93,8 +99,10 @@ def find_take(
         own = left_hand(here, arrangement)
         strokes = strokes_of(own)
         take = _read(strokes, forms, moved)
-        if take is None or take.likeness < LEAST_LIKENESS:
-            take = _among_others(strokes, forms, moved) or take
+        if take is None or take.likeness < PLAIN:
+            among = _among_others(strokes, forms, moved)
+            if among and (take is None or take.likeness < LEAST_LIKENESS or among.came >= take.came):
+                take = among
         if take and len(own) < len(here):
             ceiling = left_hand_ceiling(arrangement.bars)
             take = replace(take, other_hand_s=tuple(press.time_s for press in here if press.note > ceiling))
@@ -205,7 +213,10 @@ def _take(reading: _Candidate, strokes: Sequence[Stroke], alignment: Alignment, 
     points = [(alignment.pulse(form, step), strokes[step.stroke].time_for(notes)) for step, notes in zip(steps, wanted)]
     cuts = [number for number, step in enumerate(steps) if number and step.jumped]
     worth = [reading.scores.of(strokes[step.stroke].notes)[0][step.strike] for step in steps]
-    trusted = [value >= 0.45 * WHOLE_STROKE for value in worth]
+    trusted = [
+        value >= 0.45 * WHOLE_STROKE and not form.strikes[step.strike].free
+        for value, step in zip(worth, steps, strict=True)
+    ]
     chords = list(accumulate(form.strikes[step.strike].number == 0 for step in steps))
     beat = follow(points, [beats[step.stroke] for step in steps], cuts, trusted, chords)
     known = local_beats(points, beat.breaks)  # now without the waits

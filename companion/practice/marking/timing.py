@@ -74,7 +74,7 @@ def tolerance_ms(name: str, beat_s: float) -> float:
 def habit_ms(strikes: Iterable[StrikeMark]) -> float:
     """The offset that is the player's own way of playing with a click: the median of the strikes that came whole, but
     no more than is still in time ("ahead" and "behind" of TOLERANCES). 0 where fewer than eight came."""
-    whole = [mark for mark in strikes if mark.verdict in WHOLE]
+    whole = [mark for mark in strikes if mark.verdict in WHOLE and mark.offset_ms is not None]
     if len(whole) < STRIKES_FOR_HABIT:
         return 0.0
     beat_s = median(mark.expected.beat_s for mark in whole)
