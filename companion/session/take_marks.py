@@ -3,7 +3,7 @@ say of it. A take of another song is told from one of this song."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from companion.chart.model import FormBar, Song
@@ -17,7 +17,7 @@ from companion.practice.marking.habits import Played
 from companion.practice.marking.marks import figures_of
 from companion.practice.marking.ornaments import ornament_words, without_tremolos
 from companion.practice.marking.other_hand import as_asked, as_melody, as_one_hand, melody_keys, with_melody
-from companion.practice.marking.playthrough import Pass, passes_of
+from companion.practice.marking.playthrough import Clock, Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
 from companion.practice.marking.teacher import ChartWords, what_a_teacher_would_say
@@ -79,20 +79,28 @@ def mark_recording(
     found = _best(stand, recording.presses, patterns)
     if found is None:
         return _melody_alone(stand, recording, tempo_bpm)
-    stand, row, take, semitones = found.stand, found.row, found.take, found.semitones
-    clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
-    passes = passes_of(take, clock, None if clock else 0.0)
+    stand, row, take = found.stand, found.row, found.take
+    clock, passes = _passes(take, recording, tempo_bpm)
     tempo_heard_bpm = tempo_bpm or take.tempo_bpm
     whole = replace(row.arrangement, pattern=take.arrangement.pattern)
     right = [key for each in passes for key in melody_keys(each, whole, recording.presses, tempo_heard_bpm)]
     if right:  # what the right hand struck never marks the left
-        passes = passes_of(take, clock, None if clock else 0.0, frozenset(right))
+        take = found.without(frozenset(right), recording.presses).take
+        clock, passes = _passes(take, recording, tempo_bpm, frozenset(right))
     says = what_a_teacher_would_say(played_of(row, take, passes), words_of(row.bars, row.order))
     if stand.hands != "left":
         passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
         passes = as_asked(passes, stand.hands)
         says = (*says, *filter(None, [ornament_words([each.marks for each in passes], recording.presses)]))
-    return MarkedTake(stand, take, semitones, passes, says, tempo_heard_bpm, clock is not None, row.bars, row.order)
+    has_click = clock is not None
+    return MarkedTake(stand, take, found.semitones, passes, says, tempo_heard_bpm, has_click, row.bars, row.order)
+
+
+def _passes(
+    take: Take, recording: Recording, tempo_bpm: float | None, not_its: Collection[tuple[float, int]] = ()
+) -> tuple[Clock | None, tuple[Pass, ...]]:
+    clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
+    return clock, passes_of(take, clock, None if clock else 0.0, not_its)
 
 
 def _melody_alone(stand: Stand, recording: Recording, tempo_bpm: float | None) -> MarkedTake | None:
@@ -102,8 +110,8 @@ def _melody_alone(stand: Stand, recording: Recording, tempo_bpm: float | None) -
     take = _take(stand, melody, {}, recording.presses, [stand.pattern], OCTAVES)
     if take is None:
         return None
-    clock = steady_clock(take, tempo_bpm) if tempo_bpm else click_clock(take, recording.clicks_s)
-    passes = as_asked([as_melody(each) for each in passes_of(take, clock, None if clock else 0.0)], stand.hands)
+    clock, found = _passes(take, recording, tempo_bpm)
+    passes = as_asked([as_melody(each) for each in found], stand.hands)
     return MarkedTake(
         stand, take, take.semitones, passes, (), tempo_bpm or take.tempo_bpm, clock is not None, stand.bars, stand.loop
     )
@@ -139,8 +147,17 @@ class _Found:
 
     stand: Stand
     row: Row
+    options: ShellOptions
     take: Take
     semitones: int
+
+    def without(self, keys: Collection[tuple[float, int]], presses: Sequence[Press]) -> _Found:
+        """Found anew without keys, second and note, that turned out to be the other hand's, where that makes more of it come."""
+        if not any((press.time_s, press.note) in keys for stroke in self.take.strokes for press in stroke.presses):
+            return self
+        rest = [press for press in presses if (press.time_s, press.note) not in keys]
+        take = _take(self.stand, self.row, self.options, rest, [self.take.arrangement.pattern], (0,))
+        return self if take is None or take.came <= self.take.came else replace(self, take=take)
 
 
 def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _Found | None:
@@ -148,7 +165,7 @@ def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _F
     loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, once_row, presses, patterns)
     if loop is None or whole is None:
         return loop or whole
-    return whole if whole.take.came > loop.take.came else loop
+    return max(loop, whole, key=lambda found: (found.take.came, found.take.alignment.score))
 
 
 def _find(
@@ -161,7 +178,7 @@ def _find(
         return None
     take = _take(stand, row, shell_options(stand), presses, patterns, TRANSPOSITIONS)
     if take is None or take.semitones == 0:
-        return None if take is None else _Found(stand, row, take, 0)
+        return None if take is None else _Found(stand, row, shell_options(stand), take, 0)
     moved = take.semitones
     way: tuple[Stand, Row, ShellOptions, int] = (stand, row, shell_options(stand), moved)
     pattern = take.arrangement.pattern
@@ -180,7 +197,7 @@ def _find(
     options = {place: tuple(_moved(shell, shift) for shell in choices) for place, choices in shells.items()}
     row = replace(row, arrangement=_moved_arrangement(row.arrangement, shift))
     take = _take(put, row, options, presses, [pattern], (0,))
-    return None if take is None else _Found(put, row, take, moved)
+    return None if take is None else _Found(put, row, options, take, moved)
 
 
 def _take(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
-from companion.groove.model import Arrangement, GrooveBar, Strike
+from companion.groove.model import Arrangement, Grace, GrooveBar, Strike
 from companion.groove.ornamented import halves
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import played_ratio
@@ -38,7 +38,7 @@ class BarStart(NamedTuple):
 class TimedStrike:
     """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself.
     length_s: how long it is written, over bar lines too. notes: of a tremolo its first
-    stroke; grace, turns, free: see Expected."""
+    stroke; grace, turns, free: see Expected. taken_s: of its length, by the grace of the next strike, in seconds at any tempo."""
 
     part: str
     group: Group
@@ -51,6 +51,7 @@ class TimedStrike:
     grace: int | None = None
     turns: tuple[int, ...] = ()
     free: bool = False
+    taken_s: float = 0.0
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
@@ -87,7 +88,7 @@ def expected_strikes(
             ),
             beat_s=strike.beat_s,
             window_s=window_s(strike.beat_s, strike.gap_s),
-            length_s=0.0 if strike.turns else strike.length_s,
+            length_s=0.0 if strike.turns else strike.length_s - strike.taken_s,
             grace=strike.grace,
             turns=strike.turns,
             tremolo_s=strike.length_s if strike.turns else 0.0,
@@ -106,6 +107,10 @@ def steady_starts(arrangement: Arrangement, start_s: float, tempo_bpm: float) ->
         starts.append(BarStart(start_s, tempo_bpm))
         start_s += seconds_into(bar, bar.meter.bar_ticks, tempo_bpm)
     return tuple(starts)
+
+
+def _taken_s(grace: Grace | None) -> float:
+    return grace.ms / 1000.0 if grace is not None else 0.0
 
 
 def seconds_into(bar: GrooveBar, tick: float, tempo_bpm: float) -> float:
@@ -166,6 +171,7 @@ def strikes(
             strike.grace.key if strike.grace else None,
             strike.turns,
             free,
+            _taken_s(placed[place + 1][4].grace if place + 1 < len(placed) else None),
         )
         for place, (group, number, due_s, beat_s, strike, free) in enumerate(placed)
     ]

@@ -224,7 +224,7 @@ def keys_of_right_hand(
     by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
     shares = KeyShares(by_part, HAND_PARTS, ceiling)
     presses = tuple(presses)
-    tremolos = TremoloKeys(by_part["right"])
+    tremolos = TremoloKeys(sorted(expected, key=lambda strike: strike.due_s))
     left = {
         id(own)
         for press in presses

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 
+from companion.practice.marking.ornaments import TremoloKeys
 from companion.practice.model import Expected, Press
 from companion.practice.reach import ROLL_S
 
@@ -25,8 +26,11 @@ def in_order(due: Sequence[Expected], presses: Sequence[Press]) -> tuple[Expecte
     theirs = [due[place] for place in free]
     if not theirs:
         return tuple(due)
-    from_s = theirs[0].due_s - _BEATS_BEFORE * theirs[0].beat_s
-    came = _came(theirs, [press for press in presses if press.time_s > from_s])
+    timed, tremolos = [strike for strike in due if not strike.free], TremoloKeys(due)
+    from_s = max(
+        [theirs[0].due_s - _BEATS_BEFORE * theirs[0].beat_s, *(each.due_s + each.window_s for each in timed[-1:])]
+    )
+    came = _came(theirs, [press for press in presses if not tremolos.goes_on(press) and press.time_s > from_s])
     moved = list(due)
     for at, place in enumerate(free):
         time_s = came[at]

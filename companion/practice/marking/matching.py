@@ -60,7 +60,7 @@ class Matching:
         by_part = {part: [strike for strike in expected if strike.part == part] for part in HAND_PARTS}
         asked = asked or [part for part, strikes in by_part.items() if strikes] or ["left"]
         self._shares = KeyShares(by_part, asked, ceiling)
-        self._tremolos = TremoloKeys(by_part["right"])
+        self._tremolos = TremoloKeys(expected)
         self._last: dict[int, float] = {}
         self._hands = {
             part: _Hand(part, by_part[part], ceiling if list(asked) == ["left"] else HIGHEST_KEY) for part in asked

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise, zip_longest
+from itertools import pairwise
 from statistics import median
 
 from companion.base.text import plural
@@ -23,16 +23,20 @@ TOGETHER_S = 0.040  # keys so near are one stroke of a tremolo (Hove, Keller and
 FEWEST_STROKES = 4  # of a tremolo that can be measured (ours)
 EVEN_SHARE = 0.15  # strokes whose gaps spread by no more of their length sound even (ours)
 _TURN_S = 0.35  # from one stroke of a tremolo to the next at most: half as often as six a second (ours)
+_NEAR = 8  # strikes behind a tremolo that its last keys may run into
 _LAST_S = 0.06  # so long before its end the next note may begin with one of its keys
 
 
 class TremoloKeys:
-    """Tells which presses only go on with a tremolo. expected: of the right hand, in order of time."""
+    """Tells which presses only go on with a tremolo. expected: of both hands, in order of time."""
 
     def __init__(self, expected: Iterable[Expected]) -> None:
         strikes = list(expected)
+        # Each with what may begin while its last keys are still struck.
         self._spans = [
-            (strike, after) for strike, after in zip_longest(strikes, strikes[1:]) if strike and strike.turns
+            (strike, [after for after in strikes[place + 1 :][:_NEAR] if after.due_s - after.window_s < _end_s(strike)])
+            for place, strike in enumerate(strikes)
+            if strike.turns
         ]
         self._came: set[tuple[float, int]] = set()
 
@@ -41,13 +45,18 @@ class TremoloKeys:
         for strike, after in self._spans:
             if press.note not in (*strike.notes, *strike.turns):
                 continue
-            is_next = after is not None and press.note in after.notes
-            end_s = strike.due_s + strike.tremolo_s + (-_LAST_S if is_next else strike.window_s)
-            if strike.due_s - strike.window_s <= press.time_s <= end_s:
+            is_next = press.time_s > strike.due_s + strike.tremolo_s - _LAST_S and any(
+                press.note in each.notes and abs(press.time_s - each.due_s) <= each.window_s for each in after
+            )
+            if strike.due_s - strike.window_s <= press.time_s <= _end_s(strike) and not is_next:
                 if press.note in strike.turns or (strike.due_s, press.note) in self._came:
                     return True
                 self._came.add((strike.due_s, press.note))
         return False
+
+
+def _end_s(tremolo: Expected) -> float:
+    return tremolo.due_s + tremolo.tremolo_s + tremolo.window_s
 
 
 def without_tremolos(presses: Sequence[Press], arrangement: Arrangement) -> list[Press]:

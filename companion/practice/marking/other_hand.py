@@ -141,7 +141,7 @@ def _expected(strike: TimedStrike, due: _Beat) -> Expected:
         strike.number,
         beat_s=beat_s,
         window_s=window_s(beat_s, strike.gap_s * beat_s),
-        length_s=0.0 if strike.turns else length_s,
+        length_s=0.0 if strike.turns else length_s - strike.taken_s,
         grace=strike.grace,
         turns=strike.turns,
         tremolo_s=length_s if strike.turns else 0.0,
