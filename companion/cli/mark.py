@@ -23,14 +23,15 @@ from companion.store.library import read_songs
 
 NOTES = """\
 Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
-are not given; a wait, a bar begun again and bars left out are named. A take in another key or octave is marked in it. What
+are not given; a wait, a bar begun again and bars left out are named. A take in another key or octave is marked in it. A tune with an
+introduction or an ending is found with them or without; where it slows down, order and hands are marked and not the time. What
 lies before the first and after the last stroke was not played and does not count. Of a take with both hands the left one
 is marked, unless --hands asks for the right one or both: the melody is then marked by the left hand's own beat. A hand that is not there is
 named. The time is measured against the take's own beat; against the click where the file has one
 (channel 10, or --click-track); with --tempo against that steady click.
 
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
-"says", "swing"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
+"ornaments", "says", "swing"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
 "clean", "why_not_clean" (a sentence where too much was disturbed, else ""), "hands": for "left" and "right" how many were "right" "of"
 how many, "offset_ms" and "spread_ms"; "together_ms": left minus right, above zero where the melody comes first, null where that is not
@@ -41,7 +42,7 @@ where it was asked for and is not in that pass, else "". chords: every chord of 
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
 "symbol", "beats", "bars" and "alone": whether the right hand played on meanwhile. figures: of all passes together: how many "chords" were "right" or "missing", "extra" keys, "share_right",
-"offset_ms", "spread_ms", "evenness_ms" from strike to strike. says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
+"offset_ms", "spread_ms", "evenness_ms" from strike to strike. ornaments: what is measured of slides and tremolos, "" where none came; says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
 "pairs" of them, "ratio" of the first to the second in the middle and its "quartiles", null of fewer than eight pairs; "beat_ms": how far behind the file's click
 the notes on the beat lie, and "off_beat_ms" the off-beats behind where they would swing with the band, null without a click; "says".
 """
@@ -174,6 +175,7 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
             "evenness_ms": _tenth(figures.evenness_ms),
         },
         "words": timing_words(figures, marked.beat_s),
+        "ornaments": marked.ornaments,
         "says": list(marked.says),
     }
 

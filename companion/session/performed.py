@@ -78,4 +78,9 @@ def _marks(marked: MarkedTake | None) -> list[str]:
         for kind, words in (("waited", "waited"), ("began again", "began again"), ("left out", "left something out"))
         if kind in events
     ]
-    return [*said, *([f"{', '.join(happened).capitalize()}."] if happened else []), *marked.says[:1]]
+    return [
+        *said,
+        *([f"{', '.join(happened).capitalize()}."] if happened else []),
+        *filter(None, [marked.ornaments]),
+        *marked.says[:1],
+    ]

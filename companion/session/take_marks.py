@@ -38,7 +38,7 @@ OTHERS_TRIED = 3
 @dataclass(frozen=True, slots=True)
 class MarkedTake:
     """stand: the song in the key it was played in; bars: of all that was looked for, by the index that the marks have, in the order that they are played in; semitones: how far above the chart's key. passes: of all takes in the file, in
-    turn. says: what a teacher would say, of slides and tremolos at the end. tempo_bpm: of the take, or of the click it was played to; has_click: whether a click was
+    turn. says: what a teacher would say; ornaments: of slides and tremolos, "" where none came. tempo_bpm: of the take, or of the click it was played to; has_click: whether a click was
     the clock."""
 
     stand: Stand
@@ -50,6 +50,7 @@ class MarkedTake:
     has_click: bool
     bars: tuple[FormBar, ...]
     order: tuple[int, ...]
+    ornaments: str = ""
 
     @property
     def together(self) -> PassMarks:
@@ -91,9 +92,11 @@ def mark_recording(
     if stand.hands != "left":
         passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
         passes = as_asked(passes, stand.hands)
-        says = (*says, *filter(None, [ornament_words([each.marks for each in passes], recording.presses)]))
     has_click = clock is not None
-    return MarkedTake(stand, take, found.semitones, passes, says, tempo_heard_bpm, has_click, row.bars, row.order)
+    ornaments = ornament_words([each.marks for each in passes], recording.presses)
+    return MarkedTake(
+        stand, take, found.semitones, passes, says, tempo_heard_bpm, has_click, row.bars, row.order, ornaments
+    )
 
 
 def _passes(

@@ -50,6 +50,8 @@ def take_words(marked: MarkedTake) -> str:
     )
     if changes:
         lines += ["", "Costliest changes:", *(f"  {change.words}" for change in changes)]
+    if marked.ornaments:
+        lines += ["", marked.ornaments]
     if marked.says:
         lines += ["", "What a teacher would say:", *(f"  {sentence}" for sentence in marked.says)]
     return "\n".join(lines)
