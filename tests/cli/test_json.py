@@ -182,5 +182,6 @@ def test_what_a_song_is_made_of(tmp_path) -> None:
     companion("export", "two-spoons", tmp_path / "x.mid", "--parts", "left,melody")
     marked = read("mark", "two-spoons", tmp_path / "x.mid", "--hands", "both")
     assert (
-        keys(marked) == "song key semitones tempo pattern click start_s passes chords events figures words says swing"
+        keys(marked)
+        == "song key semitones tempo pattern click start_s passes chords events figures words ornaments says swing"
     )
