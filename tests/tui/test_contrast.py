@@ -79,8 +79,7 @@ async def styles(looks, started):
             for theme in THEMES:
                 app.theme = theme.name
                 await pilot.pause()
-                part = app.screen.query_one("#need")
-                looks[theme.name] = {role: part.get_component_rich_style(f"drawing--{role}") for role in ROLES}
+                looks[theme.name] = {role: app.screen.get_component_rich_style(f"drawing--{role}") for role in ROLES}
     return looks
 
 

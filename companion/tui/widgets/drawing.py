@@ -1,8 +1,8 @@
-"""A widget that shows rows of (text, role) pairs. A role becomes a component class: the style sheet has all colours."""
+"""A widget that shows rows of (text, role) pairs. A role becomes a component class of the screen: the style sheet has all colours."""
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any
 
 from rich.segment import Segment
 from rich.style import Style
@@ -37,10 +37,14 @@ ROLES = (
 )
 
 
-class Drawing(Widget):
-    """Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
+# Of the screen and not of each drawing, whose styles are worked out anew with each change: twenty roles in each of a dozen drawings took
+# most of the time that a screen needs to come up.
+ROLE_CLASSES = frozenset(f"drawing--{role}" for role in ROLES)
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"drawing--{role}" for role in ROLES}
+
+class Drawing(Widget):
+    """On a screen that has ROLE_CLASSES. Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
+
     can_focus = False
 
     def __init__(self, **options: Any) -> None:
@@ -57,7 +61,9 @@ class Drawing(Widget):
     def _style(self, role: str) -> Style:
         """Looked up once a theme: a keyboard asks some hundred times a beat. role: "" for what lies behind it all."""
         if role not in self._role_styles:
-            self._role_styles[role] = self.get_component_rich_style(f"drawing--{role}") if role else self.rich_style
+            self._role_styles[role] = (
+                self.screen.get_component_rich_style(f"drawing--{role}") if role else self.rich_style
+            )
         return self._role_styles[role]
 
     def picture(self, width: int, height: int) -> list[Row]:
