@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
 from textual import constants, events
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.command import CommandPalette
 from textual.driver import Driver
 from textual.filter import LineFilter
@@ -34,7 +34,8 @@ from companion.tui.practice_log_access import PracticeLogAccess
 from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
 from companion.tui.terminal_filter import TerminalFilter
-from companion.tui.themes import THEMES, choose_colours, theme_for
+from companion.tui.themed_app import ThemedApp
+from companion.tui.themes import choose_colours, theme_for
 from companion.tui.todays_item import TodaysItem
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ _LEAD_S = 0.010  # a beat is drawn this long before it is due: about what the wa
 _LEAVE = (("n  no, play on", False, "n"), ("y  yes, stop and leave", True, "y"))  # words, value, key
 
 
-class CompanionApp(App[None]):
+class CompanionApp(ThemedApp):
     """link: a started SoundLink (or what behaves like one): the sound process must be started before the app takes the
     terminal. song: put on the stand at once, in `key` where one is given. fault: something to say first, such as settings
     that could not be read. started: the folder the program was started in. log: the practice log; without one the student's own is opened after the first paint."""
@@ -75,10 +76,7 @@ class CompanionApp(App[None]):
         key: Key | None = None,
         started: Path | None = None,
     ) -> None:
-        super().__init__()
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = settings.colours  # before the style sheet is read, which it would be again for another theme
+        super().__init__(settings.colours)
         self.paths, self.link = paths, link
         self._caller = caller = Caller(paths.speech, link.send, self._speech_failed)
         self.playback = Playback(link, _LEAD_S, caller.want, caller.hush)
