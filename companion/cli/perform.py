@@ -11,7 +11,7 @@ from companion.cli import arguments
 from companion.cli.lines.events import Interrupt, LinkEvents
 from companion.cli.lines.sitting import READY_WITHIN_S
 from companion.cli.printing import print_result
-from companion.errors import ExitCode, SoundError, TakeError
+from companion.errors import ExitCode, LogError, SoundError, TakeError
 from companion.session.performed import keep_and_mark
 from companion.session.performing import NOTHING_PLAYED, Performing
 from companion.session.playback import Playback
@@ -111,12 +111,30 @@ def _kept(options: argparse.Namespace, performing: Performing, paths: Paths) -> 
     if performed is None or not performed.was_played:
         raise TakeError(NOTHING_PLAYED)
     kept = keep_and_mark(performing.stand, performed, paths)
+    if performed.whole:
+        _tell_log(performing.stand.original.id, paths)
     print_result(
         options,
         lambda: _as_json(kept),
         lambda: "\n".join([*kept.words, "", kept.at_length, "", f"Kept: {kept.path}"]),
     )
     return ExitCode.OK
+
+
+def _tell_log(song_id: str, paths: Paths) -> None:
+    """The lesson's last step is done; where the log cannot be written that is said, and the performance is kept all the same."""
+    from companion.session.memory import performed_entry
+    from companion.session.overview import open_log
+
+    try:
+        log, _ = open_log(paths)
+        log.write(performed_entry(song_id))
+        log.close()
+        said = log.messages
+    except LogError as error:
+        said = [str(error)]
+    for sentence in said:
+        print(sentence, file=sys.stderr)
 
 
 def _announcement(stand: Stand) -> str:

@@ -13,6 +13,7 @@ from companion.errors import LogError
 from companion.practice.drills import climbing, fading, lining_up, recall
 from companion.practice.facts import UNTOLD, share_slipped
 from companion.practice.model import PassRecord
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.lessons import Swung
 from companion.practice.planning.totals import keeps_symbols
 from companion.session.drill import Drill, kept_as
@@ -53,6 +54,11 @@ MET = "layer met"  # and that a layer was listened to, or performed; under the l
 def met_states(song_id: str, layers: frozenset[str]) -> tuple[SavedState, ...]:
     """What listening to these, or performing, leaves."""
     return tuple(SavedState(song_id, layer, MET, True) for layer in sorted(layers))
+
+
+def performed_entry(song_id: str) -> Entry:
+    """What a performance to the end leaves, beside itself: the lesson's last step is done."""
+    return Entry(None, met_states(song_id, frozenset({PERFORMANCE})))
 
 
 def heard_entry(stand: Stand, loop: tuple[int, ...]) -> Entry:

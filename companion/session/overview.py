@@ -16,7 +16,7 @@ from companion.practice.drills import climbing, recall
 from companion.practice.model import PassRecord
 from companion.practice.planning.better import Practised, what_got_better
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS, weeks_words
-from companion.practice.planning.layers import LayersKnown, layers_that_run
+from companion.practice.planning.layers import PERFORMANCE, LayersKnown, layers_that_run
 from companion.practice.planning.lessons import StepState, Swung, lesson_states
 from companion.practice.planning.plan import CHORDS, Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
@@ -183,7 +183,8 @@ def todays_plan(
 def ticked(log: PracticeLog, plan: Plan, now: datetime, songs: Sequence[Song] = ()) -> Plan:
     """A plan with what was played since. songs: those whose chords in root position are asked for, so that they are looked at. now: aware."""
     passes = log.passes(since=midnight(local_day(now, log.zone), log.zone), chords=False)
-    return tick(plan, passes, _heard(log.states(HEARD)), _chords_found(log, songs, plan))
+    performed = {state.song_id for state in log.states(MET) if state.loop_key == PERFORMANCE}
+    return tick(plan, passes, _heard(log.states(HEARD)), _chords_found(log, songs, plan), performed)
 
 
 def better_words(log: PracticeLog, plan: Plan, songs: Sequence[Song], now: datetime) -> str:

@@ -119,7 +119,14 @@ ACTIONS: tuple[Action, ...] = (
     Action("peek", ("h",), "Look at the hidden bar for a moment (it counts as a slip)", _STAND),
     Action("slip", ("tab",), "Without a keyboard: this bar slipped", _STAND),
     Action("broke-off", ("n",), "Without a keyboard: the pass broke off", _STAND),
-    Action("next-item", ("e",), "Go on with what comes next today", ("stand", "chords"), "today's next", offered=True),
+    Action(
+        "next-item",
+        ("e",),
+        "Go on with what comes next today",
+        ("stand", "chords", "performance"),
+        "today's next",
+        offered=True,
+    ),
     Action("lesson", (), "The song's lesson: what to know and its steps", _STAND, call="list('lesson')", listed="i"),
     Action(
         "today", ("f3",), "Today: what to practise in the minutes you have", ("songs", "stand"), "today", listed="t"

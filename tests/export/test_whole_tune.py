@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import re
-import warnings
 from collections.abc import Iterable
 from dataclasses import replace
 
-import mido
 import music21
 import pytest
+from export.readers import Note, by_mido, by_music21, by_partitura, near
 from export.test_musicxml import assert_valid
 
 from companion.arranging.choice import KINDS, ArrangementChoice
@@ -32,7 +30,6 @@ from companion.theory.meter import Meter
 etree = pytest.importorskip("lxml.etree")
 
 WHOLE = ArrangementChoice(voices=3, intro="vamp", ending="tag")
-Note = tuple[float, float, int, int]  # onset and length in quarters, MIDI number, staff: 1 the right hand, 2 the left
 
 
 def sounding(bars: Iterable[ArrangedBar]) -> list[Note]:
@@ -51,60 +48,17 @@ def sounding(bars: Iterable[ArrangedBar]) -> list[Note]:
     return notes
 
 
-def near(notes: Iterable[Note]) -> list[Note]:
-    return sorted((round(onset, 3), round(length, 3), key, staff) for onset, length, key, staff in notes)
-
-
-def by_music21(text: str) -> list[Note]:
-    """Tied notes as one."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        score = music21.converter.parse(text, format="musicxml", forceSource=True)
-    found: list[list] = []
-    for staff, part in enumerate(score.parts, 1):
-        held: dict[tuple[float, int], list] = {}
-        for element in part.flatten().notes:
-            if isinstance(element, music21.harmony.ChordSymbol):
-                continue
-            onset, length = float(element.offset), float(element.quarterLength)
-            for note in element.notes if element.isChord else [element]:
-                before = (
-                    held.pop((round(onset, 4), note.pitch.midi), None)
-                    if note.tie and note.tie.type != "start"
-                    else None
-                )
-                if before is None:
-                    before = [onset, 0.0, note.pitch.midi, staff]
-                    found.append(before)
-                before[1] += length
-                if note.tie and note.tie.type != "stop":
-                    held[round(onset + length, 4), note.pitch.midi] = before
-    return [tuple(note) for note in found]
-
-
-def by_partitura(text: str, path) -> list[Note]:
-    partitura = pytest.importorskip("partitura")
-    path.write_text(text, encoding="utf-8")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        part = partitura.load_musicxml(str(path), force_note_ids=True)[0]
-    array = part.note_array(include_staff=True)
-    return [(n["onset_quarter"], n["duration_quarter"], n["pitch"], n["staff"]) for n in array]
-
-
 def shifted(notes: list[Note], quarters: float) -> list[Note]:
     return [(onset + quarters, *rest) for onset, *rest in notes]
 
 
 @pytest.mark.xdist_group("music21")
-@pytest.mark.parametrize("song_id", ["half-a-word-before", "left-sock-blues", "goose-weather"])
-def test_every_note_comes_back(on_stand, song_id: str, musicxml_schema, tmp_path) -> None:
-    """Half a Word Before has a pickup, which lies in the last bar of the introduction; the others are a blues and in 12/8."""
-    ending = "blues" if song_id == "left-sock-blues" else "tag"
-    stand = on_stand(song_id).change(arranged=replace(WHOLE, ending=ending, voices=4 if ending == "blues" else 3))
-    for pattern in (None, "charleston") if song_id == "left-sock-blues" else (None,):
-        played = stand.change(pattern=pattern or "whole")
-        text = musicxml_text(whole_tune(played, written_pattern=pattern is not None))
+def test_every_note_comes_back(on_stand, musicxml_schema, tmp_path) -> None:
+    """Four voices and the blues ending, each shell once and in a pattern; whole tunes with ornaments: test_read_back.py."""
+    stand = on_stand("left-sock-blues").change(arranged=replace(WHOLE, ending="blues", voices=4))
+    for pattern in ("whole", "charleston"):
+        played = stand.change(pattern=pattern)
+        text = musicxml_text(whole_tune(played, written_pattern=pattern != "whole"))
         assert_valid(musicxml_schema, text)
         said = near(sounding(arranged(played)))
         assert near(by_music21(text)) == said
@@ -306,25 +260,6 @@ def test_thirty_two_bars_with_introduction_and_ending_take_two_pages(on_stand) -
 
     choice = replace(WHOLE, ornaments=("fill", "walk"))
     assert len(pages_of([sheet_of(whole_tune(on_stand("ferry-at-half-past-six").change(arranged=choice)))])) == 2
-
-
-def by_mido(data: bytes) -> list[Note]:
-    """Onset and length in quarters from the first bar line after the bar that is counted in, of both hands."""
-    file = mido.MidiFile(file=io.BytesIO(data))
-    found: list[Note] = []
-    for track in file.tracks:
-        staff = {"melody": 1, "left hand": 2}.get(track.name)
-        at, began = 0, {}
-        for message in track:
-            at += message.time
-            if staff is None or message.type not in ("note_on", "note_off"):
-                continue
-            if message.type == "note_on" and message.velocity:
-                began[message.note] = at
-            else:
-                start = began.pop(message.note)
-                found.append((start / file.ticks_per_beat, (at - start) / file.ticks_per_beat, message.note, staff))
-    return found
 
 
 def test_mido_reads_the_same_notes_of_the_midi_file(on_stand, settings) -> None:

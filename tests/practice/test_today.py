@@ -14,6 +14,7 @@ from shipped import SONGS as SHIPPED
 from strategies import pass_records
 
 from companion.chart.lesson import Lesson, Step
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.plan import ITEM_KINDS, MINUTES, by_hand, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
 from companion.practice.planning.today import SongView, plan_today, share_out
@@ -275,6 +276,17 @@ def test_items_tick_themselves_off():
     done = tick(plan, [recalled, *mended, *found, *climbed, *ended])
     assert all(item.done for item in done.items)
     assert [item.done for item in tick(plan, [recalled]).items][:2] == [True, False]
+
+
+def test_a_performance_alone_ticks_a_performance():
+    plan = plan_today(20, [practised()], NOW)
+    whole = tuple(range(16))
+    item = replace(plan.items[0], kind="step", layer=PERFORMANCE, drill="play", loop=whole, hands="both", passes=0)
+    plan = replace(plan, items=(item,))
+    played = [replace(later(n, whole), hands="both", duration_s=600.0) for n in (1, 2)]
+    assert not tick(plan, played).items[0].done, "to play it is no performance of it"
+    assert tick(plan, played, performed={item.song_id}).items[0].done
+    assert not tick(plan, [], performed={"another"}).items[0].done
 
 
 def test_what_does_not_tick():

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import mido
-from tui.conftest import beat, put_ferry, screen_text, until
+from session_songs import SUNG
+from store.passes import PASS
+from tui.conftest import RecordingLink, beat, make_paths, put_ferry, screen_text, until
 
-from companion.sound.messages import Finished, Keyboards, NoteIn, Play, Started
+from companion.practice.planning.layers import PERFORMANCE
+from companion.session.overview import keep_plan, layers_known
+from companion.sound.messages import Finished, Keyboards, Load, NoteIn, Play, Started
 from companion.store.performances import folder_of
+from companion.store.settings import load_settings
+from companion.tui.app import CompanionApp
 
 SIZE = (80, 24)
 
@@ -70,3 +77,48 @@ async def test_leaving_in_the_middle_is_asked_and_keeps_what_was_played(started)
         await pilot.press("y")
         await pilot.pause()
     assert [note for note in keys_kept(app) if note < 70] == [50, 52]
+
+
+async def test_a_performance_ticks_what_today_wanted_and_one_key_goes_on(tmp_path, log):
+    """Only to its end: one that is broken off is kept, and leaves the item open."""
+    paths = make_paths(tmp_path / "student", songs=(SUNG,))
+    (song_path,) = paths.songs.glob("*.toml")
+    link = RecordingLink()
+    app = CompanionApp(paths, load_settings(paths), link, log=log)
+    log.add_pass(replace(PASS, song_id=song_path.stem, hands="left"))
+    async with app.run_test(size=SIZE) as pilot:
+        link.report(Keyboards(("Piano",), ("Piano",)))
+        await pilot.press("f3")
+        await until(pilot, lambda: app.place == "today" and app.screen.plan is not None)
+        whole = tuple(range(8))
+        item = replace(
+            app.screen.plan.items[0], kind="step", drill="play", loop=whole, loop_name="whole form", hands="both",
+            tempo_bpm=100.0, passes=0, layer=PERFORMANCE, words="Step 9: a performance.",
+        )  # fmt: skip
+        after = replace(item, layer="", hands="left", words="Then this.")
+        keep_plan(log, replace(app.plan, items=(item, after)))
+        app.screen.read_plan(None)
+        await pilot.press("enter")
+        await until(pilot, lambda: app.place == "performance")
+        for is_whole in (False, True):
+            await pilot.press("space")
+            await pilot.pause()
+            arrangement = link.told_of(Load)[-1].arrangement
+            bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
+            pulses = (arrangement.count_in_bars + len(bars)) * 4
+            began_s = time.perf_counter() - pulses
+            link.report(Started(began_s, link.told_of(Play)[-1].number))
+            for number in range(pulses if is_whole else pulses // 2):
+                link.report(beat(0, number % 4, due_s=began_s + number))
+            strike(link, 50, began_s + 5)
+            link.report(Finished(began_s + pulses))
+            kept = "2 performances kept" if is_whole else "1 performance kept"
+            await until(pilot, lambda kept=kept: kept in screen_text(app))
+            if not is_whole:
+                assert not app.todays_item.done
+        await until(pilot, lambda: app.todays_item.done)
+        assert [each.done for each in app.plan.items] == [True, False]
+        assert "Done. e goes on: " in app.notice and "e today's next" in screen_text(app)
+        assert PERFORMANCE in layers_known(app.practice_log, app.stand_screen.stand.original).met
+        await pilot.press("e")
+        await until(pilot, lambda: app.place == "stand" and "Then this." in app.notice)

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from companion.practice.model import PassRecord
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.lessons import HAND_WORDS, was_heard
 from companion.practice.planning.totals import BY_HEART, FROM_SYMBOLS, SHOWN, by_heart, is_free
 
@@ -82,9 +83,11 @@ def tick(
     passes: Iterable[PassRecord],
     heard: Mapping[str, Collection[tuple[int, ...]]] = {},
     chords_found: Collection[str] = (),
+    performed: Collection[str] = (),
 ) -> Plan:
     """The plan with what was done ticked off. passes: of its day, in the order of time; those before it was made do not
-    count. heard: song -> the loops that were listened to. chords_found: the songs of which every chord was found in root position.
+    count. heard: song -> the loops that were listened to. chords_found: the songs of which every chord was found in root position. performed: those that were
+    performed to their end.
 
     Each pass counts for one item that was open when it began, so that no pass ticks off two, however often one looks: the first of just its bars,
     else the first that it fits. A tick once there stays."""
@@ -117,6 +120,8 @@ def tick(
     for at, item in enumerate(plan.items):
         if item.kind == CHORDS:
             done[at] = done[at] or item.song_id in chords_found
+        if item.layer == PERFORMANCE:
+            done[at] = done[at] or item.song_id in performed
         if item.drill == "listen":
             done[at] = done[at] or was_heard(item.loop, heard.get(item.song_id, ()))
         if item.kind == "rest":  # whoever went on afterwards has had it, or did not want it
@@ -144,6 +149,7 @@ def _fits(item: PlanItem, record: PassRecord) -> bool:
     if (
         item.kind in ("rest", CHORDS)
         or item.drill == "listen"
+        or item.layer == PERFORMANCE
         or (record.song_id, record.hands) != (item.song_id, item.hands)
     ):
         return False

@@ -10,12 +10,10 @@ from typing import Any
 from textual.app import ComposeResult
 
 from companion.errors import LogError, TakeError, WriteError
-from companion.practice.planning.layers import PERFORMANCE
-from companion.session.memory import met_states
+from companion.session.memory import performed_entry
 from companion.session.performing import NOTHING_PLAYED, Performed, Performing
 from companion.session.stand import Stand
 from companion.sound.messages import Notice
-from companion.store.log.entry import Entry
 from companion.store.performances import Kept, folder_of, kept_performances
 from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
 from companion.tui.draw.row import Row
@@ -107,6 +105,8 @@ class PerformanceScreen(AppScreen):
             return
         performing = self.performing
         self._wake.set_for(performing.wake_s)
+        offers = {"next-item": "today's next"} if self.companion.todays_item.done else {}
+        self.query_one("#foot", Foot).show(offers, visible=True)
         self._drawing.show(
             PerformanceView(
                 performing.stand,
@@ -183,11 +183,11 @@ class PerformanceScreen(AppScreen):
     def _met(self) -> None:
         """The lesson's last step is done."""
         try:
-            self.companion.practice_log.write(
-                Entry(None, met_states(self._stand.original.id, frozenset({PERFORMANCE})))
-            )
+            self.companion.practice_log.write(performed_entry(self._stand.original.id))
         except LogError as error:
             self.companion.complain(str(error))
+        else:
+            self.companion.todays_item.played()
 
     # --- keys
 
