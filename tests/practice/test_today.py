@@ -280,7 +280,7 @@ def test_items_tick_themselves_off():
 
 def test_a_performance_alone_ticks_a_performance():
     plan = plan_today(20, [practised()], NOW)
-    whole = tuple(range(16))
+    whole = tuple(range(8))
     item = replace(plan.items[0], kind="step", layer=PERFORMANCE, drill="play", loop=whole, hands="both", passes=0)
     plan = replace(plan, items=(item,))
     played = [replace(later(n, whole), hands="both", duration_s=600.0) for n in (1, 2)]
