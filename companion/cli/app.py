@@ -74,7 +74,7 @@ def _open_app(song_name: str, key: Key | None) -> int:
         from companion.store.library import find_song
 
         song = find_song(song_name, paths, settings)
-    link = SoundLink(sound_config(settings), str(paths.sound_faults))
+    link = SoundLink(sound_config(settings, kept=str(paths.notes)), str(paths.sound_faults))
     link.start()
     try:
         from companion.tui.app import CompanionApp  # Textual: 170 ms, while the sound process starts

@@ -153,11 +153,13 @@ def add_playing(parser: argparse.ArgumentParser) -> None:
     add_hand(parser)
 
 
-def wanted_sound(settings: Settings, options: argparse.Namespace) -> SoundConfig:
+def wanted_sound(settings: Settings, options: argparse.Namespace, paths: Paths) -> SoundConfig:
     """The settings' sound with what `add_playing` takes over it."""
     from companion.session.sound_settings import sound_config
 
-    return sound_config(settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace)
+    return sound_config(
+        settings, mode=options.sound or "", midi_out=options.midi_out, trace=options.trace, kept=str(paths.notes)
+    )
 
 
 def check_sound(output: str, options: argparse.Namespace) -> None:

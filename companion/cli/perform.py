@@ -55,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
         return ExitCode.OK
     if options.hear and options.hear > len(kept):
         raise TakeError(f"--hear {options.hear}: {stand.song.title} was performed {len(kept)} times")
-    link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
+    link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
     with link:
         events = LinkEvents(link)
         with events.taking_ctrl_c():

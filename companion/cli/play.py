@@ -51,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
     paths, settings = arguments.paths_and_settings(options)
     song = arguments.wanted_song(options, paths, settings)
     log = PracticeLog.in_memory() if options.song is None else open_log(paths)[0]
-    link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
+    link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
     with log:
         sitting = make_sitting(paths, settings, link, log, options)
         sitting.put(song, as_left=not options.anew)

@@ -81,7 +81,7 @@ def run(options: argparse.Namespace) -> int:
     log, _ = open_log(paths)
     take_back(log)
     teller = Teller(sys.stdout, as_json=options.json, names=options.names, tells=options.tell)
-    link = SoundLink(arguments.wanted_sound(settings, options), str(paths.sound_faults))
+    link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
     with log:
         sitting = _sitting(options, paths, settings, link, log, teller)
         _cautions_once(sitting)

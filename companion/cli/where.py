@@ -31,6 +31,7 @@ def run(options: argparse.Namespace) -> int:
         ("drafts", paths.drafts),
         ("exports", export_folder(paths, settings, started_in())),
         ("spoken names", paths.speech),
+        ("notes made", paths.notes),
         ("sound faults", paths.sound_faults),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),

@@ -125,7 +125,7 @@ def _track(kind: str, stand: Stand, options: ExportOptions, settings: Settings) 
     check_length(least_seconds(stand, options))
     performance = perform(stand, options)
     volumes = {voice: sound.volume for voice, sound in settings.sound.voices.items()}
-    samples = mix(performance, volumes, spoken=_spoken(options.calls, RATE))
+    samples = mix(performance, volumes, spoken=_spoken(options.calls, RATE), sound=settings.sound)
     tags = Tags(shown(stand.song.title), stand.tempo_bpm, stand.key.name, track_words(stand, options, performance))
     return [encoded(samples, RATE, kind, tags)]
 

@@ -11,19 +11,20 @@ streamed sound (AES TD1004.1.15-10, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import lru_cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from companion.export.options import ExportError
 from companion.groove.timeline import Timeline
+from companion.sound.instruments import Instruments
 from companion.sound.mixer import PLACES, RELEASE_SECONDS, VOICE_LEVELS, full_scale, place_gains, velocity_gain
-from companion.sound.piano import layer_of
-from companion.sound.voices import render_full
+from companion.sound.note_files import NoteFiles
+from companion.sound.wanted import PERCUSSION_CHANNEL, Wanted
 
 if TYPE_CHECKING:
     from companion.groove.model import NoteEvent
+    from companion.store.settings import SoundSettings
 
 RATE = 44100  # what every player of files takes
 TARGET_LUFS = -16.0
@@ -38,16 +39,21 @@ _MOST_BLOCKS = 150
 _SILENT_LUFS = -70.0  # the absolute gate of BS.1770
 
 
+class NoSoundFont(ExportError):
+    """The SoundFont of the settings cannot be read."""
+
+
 def mix(
     performance: Timeline,
     volumes: Mapping[str, float] | None = None,
     rate: int = RATE,
     spoken: Callable[[str], np.ndarray] | None = None,
+    sound: SoundSettings | None = None,
 ) -> np.ndarray:
     """The performance as float32, shape (2, frames), as loud as TARGET_LUFS without passing PEAK_DBFS, after LEAD_SECONDS of silence.
 
-    volumes: 0 to 1 by voice, 1 where none is named. spoken: gives words as samples at `rate`; without it nothing is called. A track without a note is silent. Raises ExportError where it would
-    be longer than MOST_MINUTES.
+    volumes: 0 to 1 by voice, 1 where none is named. spoken: gives words as samples at `rate`; without it nothing is called. sound: says which SoundFont plays and which instruments; without it the built-in voices do. A track without a note is silent. Raises ExportError where it would
+    be longer than MOST_MINUTES, NoSoundFont where that cannot be read.
     """
     starts = performance.seconds([event.tick for event in performance.events])
     ends = performance.seconds([event.tick + event.ticks for event in performance.events])
@@ -55,22 +61,42 @@ def mix(
     check_length(seconds)
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
-    note = lru_cache(maxsize=None)(partial(render_full, rate=rate))
+    note = _notes(sound, rate)
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
     gains = {part: place_gains(PLACES[part]) * (volumes or {}).get(part, 1.0) for part in releases}
     for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
         if event.words and spoken is None:
             continue
-        samples = (
-            spoken(event.words)
-            if event.words and spoken is not None
-            else note(event.part, event.note, velocity=layer_of(event.velocity))
-        )
+        samples = spoken(event.words) if event.words and spoken is not None else note(event)
         start = round((LEAD_SECONDS + start_s) * rate)
         held = round((LEAD_SECONDS + end_s) * rate) - start
-        sound = _let_go(event, samples, held, releases[event.part])[..., : frames - start]
-        stereo[:, start : start + sound.shape[-1]] += gains[event.part] * sound
+        heard = _let_go(event, samples, held, releases[event.part])[..., : frames - start]
+        stereo[:, start : start + heard.shape[-1]] += gains[event.part] * heard
     return mastered(stereo, rate)
+
+
+def _notes(sound: SoundSettings | None, rate: int) -> Callable[[NoteEvent], np.ndarray]:
+    """Gives each note its samples. Raises NoSoundFont."""
+    instruments = Instruments(NoteFiles(None), rate, sound.soundfont if sound is not None else "")
+
+    def note(event: NoteEvent) -> np.ndarray:
+        samples = instruments.note(wanted(event))
+        if instruments.fault:
+            raise NoSoundFont(
+                f"{instruments.fault} It stands in the settings as sound.soundfont; expected one that can be read, or none."
+            )
+        return samples
+
+    def wanted(event: NoteEvent) -> Wanted:
+        voice = sound.voices[event.part] if sound is not None else None
+        if voice is None:
+            return Wanted(event.part, event.note, event.velocity, bool(event.note))
+        key = event.note if event.part != "click" else voice.accent_note if event.note else voice.note
+        is_percussion = voice.channel == PERCUSSION_CHANNEL
+        program = 0 if is_percussion else voice.program or 1
+        return Wanted(event.part, key, event.velocity, bool(event.note), program, is_percussion)
+
+    return note
 
 
 def check_length(seconds: float) -> None:

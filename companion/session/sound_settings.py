@@ -8,8 +8,10 @@ from companion.sound.messages import SoundConfig, Voice
 from companion.store.settings import Settings
 
 
-def sound_config(settings: Settings, *, mode: str = "", midi_out: str = "", trace: str = "") -> SoundConfig:
-    """The settings with a command's own wishes over them. Naming a MIDI port asks for MIDI."""
+def sound_config(
+    settings: Settings, *, mode: str = "", midi_out: str = "", trace: str = "", kept: str = ""
+) -> SoundConfig:
+    """The settings with a command's own wishes over them. Naming a MIDI port asks for MIDI. kept: the folder where notes are kept."""
     sound = settings.sound
     config = SoundConfig(
         mode=sound.mode,
@@ -18,6 +20,8 @@ def sound_config(settings: Settings, *, mode: str = "", midi_out: str = "", trac
         api=sound.api,
         audio_backend=sound.audio,
         trace=trace,
+        soundfont=sound.soundfont,
+        kept=kept,
         voices={
             name: Voice(voice.channel, voice.program, voice.note, voice.accent_note, voice.volume)
             for name, voice in sound.voices.items()

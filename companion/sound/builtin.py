@@ -13,11 +13,13 @@ import numpy as np
 
 from companion.sound.entering import entering
 from companion.sound.jack import jack_pulse
+from companion.sound.making import NoteMaker
 from companion.sound.messages import Notice, Voice
 from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
 from companion.sound.spoken import samples_of
 from companion.sound.voices import SAMPLE_RATE, render
+from companion.sound.wanted import PERCUSSION_CHANNEL, Wanted
 
 PERIOD_MS, PERIODS = 10, 2  # asked for; the device may take others
 LEAD_S = 0.08  # events are handed over this long before they sound: several periods, so that none comes too late
@@ -58,7 +60,7 @@ class FrameClock:
 
 class BuiltinOutput:
     """An Output whose clock counts frames. device: made by `open_device`; None mixes nothing by itself (tests call
-    `block`)."""
+    `block`). maker: gives notes their full sound as soon as it has made them; until then, and without it, they have a plain one."""
 
     kind = "builtin"
     lead_s = LEAD_S
@@ -69,7 +71,10 @@ class BuiltinOutput:
         rate: int = SAMPLE_RATE,
         latency_s: float = PERIODS * PERIOD_MS / 1000,
         perf: Callable[[], float] = time.perf_counter,
+        maker: NoteMaker | None = None,
     ) -> None:
+        self._maker = maker
+        self._programs: dict[int, int] = {}  # channel -> program, as on a synthesiser
         self.mixer = Mixer(rate)
         self.device: Any = None
         self.server: int | None = None  # that of JACK which carries it
@@ -115,11 +120,15 @@ class BuiltinOutput:
             frame = self.mixer.schedule(frame, sound.voice, self._samples(sound), sound.value, key)
         elif sound.what == "note_off":
             frame = self.mixer.release(frame, key)
+        elif sound.what == "program":
+            self._programs[sound.channel] = sound.note
         return frame / self._rate
 
     def prepare(self, sounds: Iterable[Sound]) -> None:
         """See `Output.prepare`."""
         for sound in sounds:
+            if self._maker is not None and not sound.words:
+                self._maker.ask(self._wanted(sound))
             self._samples(sound)
 
     def volume(self, voice: str, volume: float) -> None:
@@ -132,6 +141,10 @@ class BuiltinOutput:
 
     def check(self) -> Notice | None:
         """See `Output.check`."""
+        if self._maker is not None and self._maker.soundfont:
+            self._maker.look()
+            if sentence := self._maker.fault():
+                return Notice("error", f"{sentence} The built-in sound plays.")
         is_gone = self._has_lost_server()
         if self.device is None or (not is_gone and self._perf() - self._clock.asked_s < STALL_S):
             return None
@@ -155,8 +168,15 @@ class BuiltinOutput:
     def _samples(self, sound: Sound) -> np.ndarray:
         if sound.words:  # nothing sounds where it was not spoken in time
             return _SILENCE if (spoken := samples_of(sound.words, self._rate)) is None else spoken
-        note = int(sound.accent) if sound.voice == "click" else sound.note
-        return render(sound.voice, note, self._rate, sound.value)
+        wanted = self._wanted(sound)
+        if self._maker is not None and (made := self._maker.get(wanted)) is not None:
+            return made
+        return render(sound.voice, wanted.own_note(), self._rate, sound.value)
+
+    def _wanted(self, sound: Sound) -> Wanted:
+        is_percussion = sound.channel == PERCUSSION_CHANNEL
+        program = 0 if is_percussion else self._programs.get(sound.channel, 1)
+        return Wanted(sound.voice, sound.note, sound.value, sound.accent, program, is_percussion)
 
 
 _left: list[Any] = []
@@ -173,7 +193,7 @@ def system_of(backend: str) -> str:
     return "jack" if backend.upper() == "JACK" else "audio"
 
 
-def open_builtin(backend: str = "", avoid: Sequence[str] = ()) -> BuiltinOutput | None:
+def open_builtin(backend: str = "", avoid: Sequence[str] = (), maker: NoteMaker | None = None) -> BuiltinOutput | None:
     """The built-in sound on the system's device, or on miniaudio's back end of that name ("null", "jack"). avoid: systems to leave alone.
 
     None where there is no device, or no miniaudio for this Python.
@@ -187,7 +207,7 @@ def open_builtin(backend: str = "", avoid: Sequence[str] = ()) -> BuiltinOutput 
             if backends and system not in avoid:
                 server = jack_pulse().server() if system == "jack" else None
                 with entering(system):
-                    if (output := _open(miniaudio, backends)) is not None:
+                    if (output := _open(miniaudio, backends, maker)) is not None:
                         output.server = server
                         return output
     except (ImportError, KeyError):
@@ -195,8 +215,8 @@ def open_builtin(backend: str = "", avoid: Sequence[str] = ()) -> BuiltinOutput 
     return None
 
 
-def _open(miniaudio: Any, backends: list[Any]) -> BuiltinOutput | None:
-    output = BuiltinOutput()
+def _open(miniaudio: Any, backends: list[Any], maker: NoteMaker | None) -> BuiltinOutput | None:
+    output = BuiltinOutput(maker=maker)
     try:
         device = miniaudio.PlaybackDevice(
             output_format=miniaudio.SampleFormat.FLOAT32,

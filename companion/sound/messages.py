@@ -44,7 +44,7 @@ class SoundConfig:
     is not a loop-through. midi_in: parts of port names to listen to, () for every keyboard present. api: "" for any, "alsa" or
     "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack".
     realtime: whether to ask the system for real-time priority. avoid: systems that do not answer and are left alone: MIDI APIs,
-    "audio"."""
+    "audio". soundfont: the path of the student's own, "" for the built-in voices. kept: the folder where notes that were made are kept, "" for nowhere."""
 
     mode: str = "auto"
     midi_out: str = ""
@@ -55,6 +55,8 @@ class SoundConfig:
     audio_backend: str = ""
     realtime: bool = True
     avoid: tuple[str, ...] = ()
+    soundfont: str = ""
+    kept: str = ""
 
     def with_volume(self, voice: str, volume: float) -> SoundConfig:
         """The same with another volume of a voice, 0 to 1."""

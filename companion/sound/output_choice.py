@@ -96,8 +96,11 @@ def choose_output(config: SoundConfig, binding: Rtmidi | None) -> tuple[Output, 
 
     def has_audio() -> bool:
         from companion.sound.builtin import open_builtin  # miniaudio and numpy: 150 ms
+        from companion.sound.making import note_maker
+        from companion.sound.voices import SAMPLE_RATE
 
-        if (output := open_builtin(config.audio_backend, config.avoid)) is not None:
+        maker = note_maker(config.kept, config.soundfont, SAMPLE_RATE)
+        if (output := open_builtin(config.audio_backend, config.avoid, maker)) is not None:
             opened.append(output)
         return output is not None
 

@@ -53,7 +53,7 @@ class OutputKeeper:
         reports: list[object] = []
         if (notice := self._player.output.check()) is not None:
             reports.append(notice)
-            if self._player.output.kind == "builtin":
+            if notice.kind == "lost" and self._player.output.kind == "builtin":
                 self._change(SilentOutput())
                 self._device_lost = True
                 self._looked_s = self._clock()

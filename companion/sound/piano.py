@@ -16,7 +16,6 @@ from functools import lru_cache
 
 import numpy as np
 
-LAYERS = (32, 64, 88, 112)  # velocities that have a sound of their own; others take the nearest
 SECONDS = 5.0
 _STRIKE_POINT = 1 / 8
 _HIGHEST_HZ, _MOST_PARTIALS, _FAINTEST = 9000.0, 44, 3e-4
@@ -30,18 +29,13 @@ _WIDTH = 0.3  # of the keyboard, between the loudspeakers
 _TURN = 2 * np.pi
 
 
-def layer_of(velocity: int) -> int:
-    """The velocity whose sound is taken for it."""
-    return min(LAYERS, key=lambda layer: abs(layer - velocity))
-
-
 def inharmonicity(note: int) -> float:
     """B of a MIDI note's strings."""
     return float(np.exp(0.0926 * note - 13.85) + np.exp(-0.0847 * note - 5.82))
 
 
 def piano(note: int, pitch_hz: float, velocity: int, rate: int, ears: int = 1) -> np.ndarray:
-    """One key struck and held, float32, not yet scaled, shape (frames,), or (2, frames) for two ears. velocity: one of LAYERS. rate: frames a second."""
+    """One key struck and held, float32, not yet scaled, shape (frames,), or (2, frames) for two ears. velocity: one of wanted.OWN_LAYERS. rate: frames a second."""
     frames = round(SECONDS * rate)
     groups = np.zeros((1 if ears == 1 else len(_PHASES), frames), np.complex64)
     numbers, hertz, levels = _partials(note, pitch_hz, velocity, rate)

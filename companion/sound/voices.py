@@ -12,8 +12,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from companion.sound.piano import layer_of, piano, powers
+from companion.sound.piano import piano, powers
 from companion.sound.room import in_room
+from companion.sound.wanted import OWN_LAYERS, nearest
 
 SAMPLE_RATE = 48000
 A4_HZ, A4_MIDI = 440.0, 69  # ISO 16
@@ -51,14 +52,14 @@ def render(voice: str, note: int, rate: int = SAMPLE_RATE, velocity: int = 80) -
 
     Takes some ms the first time; the array is shared and must not be written to.
     """
-    return _rendered(voice, note, rate, layer_of(velocity) if voice == "left" else 0)
+    return _rendered(voice, note, rate, nearest(velocity, OWN_LAYERS) if voice == "left" else 0)
 
 
 def render_full(voice: str, note: int, rate: int = SAMPLE_RATE, velocity: int = 80) -> np.ndarray:
     """The same note as `render` gives, as loud and begun on the same frame, in stereo with the room around it: 16 bits, shape (2, frames).
     Some 20 ms of work; not kept here."""
     plain = render(voice, note, rate, velocity)
-    dry = piano(note, frequency_hz(note), layer_of(velocity), rate, ears=2) if voice == "left" else plain
+    dry = piano(note, frequency_hz(note), nearest(velocity, OWN_LAYERS), rate, ears=2) if voice == "left" else plain
     wet = in_room(dry, rate, _ROOM.get(voice, 1.0))
     beginning = round(_COMPARED_SECONDS * rate)
     wet *= np.float32(_energy(plain[:beginning]) / _energy(wet[:, :beginning])) ** np.float32(0.5)

@@ -53,6 +53,11 @@ class Paths:
         return self.data / "speech"
 
     @property
+    def notes(self) -> Path:
+        """Notes of the built-in voices and of SoundFonts, kept so that they need not be made again."""
+        return self.data / "notes"
+
+    @property
     def sound_faults(self) -> Path:
         """Why the sound process died or hung, the last times that it did."""
         return self.data / "sound-faults.txt"

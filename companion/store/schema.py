@@ -97,6 +97,7 @@ RULES: dict[str, Rule] = {
     "sound.midi_in": Rule(_read_texts, 'a list of texts such as ["Piano"]'),
     "sound.api": one_of("", "alsa", "jack"),
     "sound.audio": one_of("", "jack", "null"),
+    "sound.soundfont": Rule(_read_folder, 'the path of a SoundFont in quotes, such as "~/piano.sf2"'),
     "sound.click.note": whole(0, 127),
     "sound.click.accent_note": whole(0, 127),
     f"sound.{CALLS}.volume": number(0, 1),

@@ -78,13 +78,14 @@ class VoiceSettings:
 @dataclass(frozen=True, slots=True)
 class SoundSettings:
     """mode, api, audio: as in `sound.messages.SoundConfig`. midi_out: a part of the name of a port, "" for any. midi_in: parts of the names
-    of keyboards, none for all. voices: by the name of the voice."""
+    of keyboards, none for all. soundfont: a path, "" for the built-in voices. voices: by the name of the voice."""
 
     mode: str
     midi_out: str
     midi_in: tuple[str, ...]
     api: str
     audio: str
+    soundfont: str
     voices: dict[str, VoiceSettings]
 
 
@@ -251,7 +252,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         hand=hand,
         playing=playing,
         practice=_build_practice(values),
-        sound=_build_sound(values),
+        sound=_build_sound(values, path.parent),
         keys=keys,
         leading=_build_leading(values, path),
         colours=values["screen.colours"],
@@ -323,7 +324,8 @@ def _build_practice(values: dict[str, Any]) -> PracticeSettings:
     return PracticeSettings(latency_ms=values["listening.latency_ms"], **practice)
 
 
-def _build_sound(values: dict[str, Any]) -> SoundSettings:
+def _build_sound(values: dict[str, Any], folder: Path) -> SoundSettings:
+    """folder: of the settings file, from where a path in it goes on."""
     voices = {}
     for voice in VOICES:
         of_voice = {key: values.get(f"sound.{voice}.{key}", 0) for key in ("channel", "program", "note", "accent_note")}
@@ -334,5 +336,6 @@ def _build_sound(values: dict[str, Any]) -> SoundSettings:
         midi_in=values["sound.midi_in"],
         api=values["sound.api"],
         audio=values["sound.audio"],
+        soundfont=str(folder / soundfont) if (soundfont := values["sound.soundfont"]) else "",
         voices=voices,
     )

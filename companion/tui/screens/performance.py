@@ -163,7 +163,7 @@ class PerformanceScreen(AppScreen):
             if companion.sound == "builtin":
                 from companion.export.recorded import write_sound
 
-                write_sound(kept, stand)
+                write_sound(kept, stand, companion.settings)
             return kept
 
         def done(kept: Kept) -> None:
