@@ -92,7 +92,7 @@ class NoteMaker:
             )
         except OSError:
             return
-        with process, contextlib.suppress(OSError, EOFError):
+        with contextlib.suppress(OSError, EOFError), process:
             self._receive(process)
             while (wanted := self._queue.get()) is not None:
                 assert process.stdin is not None
