@@ -132,8 +132,8 @@ class CompanionApp(ThemedApp):
 
     @property
     def notice(self) -> str:
-        """The sentence that is shown now, "" for none."""
-        return self.notices.text
+        """What is said now, "" for nothing; where that is long, the line of it that stands there."""
+        return self.notices.line
 
     @property
     def practice_log(self) -> PatientLog:

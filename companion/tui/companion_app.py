@@ -69,7 +69,7 @@ class Companion(Protocol):
 
     @property
     def notice(self) -> str:
-        """The sentence that is shown now, "" for none."""
+        """What is said now, "" for nothing; where that is long, the line of it that stands there."""
 
     @property
     def plan(self) -> Plan | None:

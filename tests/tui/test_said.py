@@ -8,6 +8,7 @@ from companion.sound.messages import Notice, Ready
 from companion.store.settings import load_settings
 from companion.theory.shell_kinds import Pin
 from companion.tui.app import CompanionApp
+from companion.tui.notices import FAULT, GOES_ON, lines_of
 from companion.tui.screens.read import ReadScreen
 from companion.tui.screens.songs import SongsScreen
 from companion.tui.screens.stand import StandScreen
@@ -142,3 +143,30 @@ async def test_a_notice_goes_when_a_key_changes_what_it_covers(started):
         app.say("Another thing.")
         await pilot.press("o", "n")
         assert "2 bars" in app.notice, "what the key itself has to say stays"
+
+
+@pytest.mark.parametrize("columns", [30, 76, 116])
+def test_a_sentence_is_said_whole_in_lines_that_fit(columns):
+    words = "Done, and with it all of today. Kettle on the Sill: clean at its tempo, 60, for the first time."
+    for sentence in (words, FAULT + words, "Short.", ""):
+        lines = lines_of(sentence, columns)
+        assert all(len(line) <= columns for line in lines) and all(line.endswith(GOES_ON) for line in lines[:-1])
+        sign = FAULT if sentence.startswith(FAULT) else ""
+        assert all(line.startswith(sign) for line in lines)
+        assert sign + " ".join(line.removeprefix(sign).removesuffix(GOES_ON) for line in lines) == sentence
+        assert len(lines) == 1 or len(sentence) > columns, "no line more than there must be"
+
+
+async def test_what_has_no_room_in_one_line_is_said_in_the_next(started, monkeypatch):
+    app, _ = started
+    words = "Done, and with it all of today. Kettle on the Sill: clean at its tempo, 60, for the first time."
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        app.say(words)
+        await pilot.pause()
+        first, last = lines_of(words, SIZE[0] - 4)
+        assert first in drawn(app, "state") and app.notices.text == words
+        with monkeypatch.context() as patch:  # the first line is soon over, the last one stays
+            patch.setattr("companion.tui.notices.NOTICE_S", 0.05)
+            app.say(words)
+        await until(pilot, lambda: last in drawn(app, "state"))

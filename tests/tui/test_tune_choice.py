@@ -96,4 +96,4 @@ async def test_without_a_melody_there_is_nothing_to_arrange(started):
         await put_ferry(pilot)
         await pilot.press("o", "z")
         await pilot.pause()
-        assert app.notice == NO_MELODY
+        assert app.notices.text == NO_MELODY

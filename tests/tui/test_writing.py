@@ -259,7 +259,7 @@ async def test_the_stand_exports_while_the_song_plays_on(kit, started, student):
         line = app.screen.query_one(Input)
         line.value = str(student.data / "nowhere" / "x.mid")
         await pilot.press("enter")
-        await until(pilot, lambda: "nowhere" in app.notice and "Writing" not in app.notice)
+        await until(pilot, lambda: "nowhere" in app.notices.text and "Writing" not in app.notice)
 
 
 # --- below the screen
