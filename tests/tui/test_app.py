@@ -268,7 +268,7 @@ async def test_back_to_the_songs_and_again_to_the_stand(started):
         await pilot.press("space", "c", "right", "space", "escape")
         await pilot.pause()
         assert isinstance(app.screen, SongsScreen) and link.told_of(Stop)
-        await pilot.press("escape", "escape")
+        await pilot.press("escape")
         await pilot.pause()
         assert isinstance(app.screen, StandScreen) and app.screen.stand.click.mode == "offbeats"
         await pilot.press("escape")

@@ -37,7 +37,7 @@ async def test_going_back_to_a_song_forgets_nothing(mill_app, log):
         await pilot.press("tab", "escape")
         await pilot.pause()
         assert not isinstance(app.screen, StandScreen)
-        await pilot.press("escape", "escape")
+        await pilot.press("escape")
         await pilot.pause()
         assert isinstance(app.screen, StandScreen) and app.screen.view.asking and app.screen.view.slips == {0}
         assert "how did that go" in drawn(app, "now") and "it ran, but for One 1" in drawn(app, "now")

@@ -82,3 +82,19 @@ async def test_keys_typed_faster_than_the_list_is_drawn_take_the_song_that_was_t
             app.post_message(Key(key, key if len(key) == 1 else None))
         await kit.until(pilot, lambda: app.place == "stand")
         assert app.conductor.stand.song.title == "A Coat for Three"
+
+
+async def test_who_comes_back_finds_every_song_and_an_empty_line(kit, started):
+    """What was typed for the song before would stand before the next title."""
+    app, _ = started
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*"coat", "enter")
+        await pilot.pause()
+        assert app.screen.stand.song.title == "A Coat for Three"
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen.query_one("#find").value == "" and len(app.screen.shown) > 1
+        assert app.screen.marked.title == "A Coat for Three", "the song left off is marked"
+        await pilot.press(*"lanterns", "enter")
+        await pilot.pause()
+        assert app.screen.stand.song.title == "Lanterns on the Slipway"

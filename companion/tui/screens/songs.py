@@ -275,6 +275,8 @@ class SongsScreen(AppScreen):
             self.companion.open("read", f"{entry.id} cannot be read", text)
             return
         self.companion.put(entry)
+        with self.prevent(Input.Changed):  # who comes back types another title; the song stays marked
+            self.query_one("#find", Input).value = ""
 
     def action_song_chords(self) -> None:
         """Learn the chords of the marked song."""
