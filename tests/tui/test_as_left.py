@@ -7,8 +7,9 @@ from tui.conftest import drawn, make_app, make_paths, put_ferry, screen_text, un
 
 from companion.sound.messages import SetVolume
 from companion.store.own_stand import OwnStand, load_stand
-from companion.store.settings import load_settings
+from companion.store.settings import load_settings, save_setting
 from companion.theory.key import Key
+from companion.tui.screens.songs import SongsScreen
 
 SIZE = (80, 24)
 TUNE = """
@@ -62,6 +63,16 @@ async def test_what_is_set_on_the_stand_is_there_the_next_day(student):
         assert again.screen.stand.tempo_bpm == 126
 
 
+async def test_in_the_list_the_song_left_off_is_marked(student):
+    """Where what is due is opened, one key leads to the list, and one more to that song."""
+    save_setting(student, "screen.last_song", FERRY_ID)
+    app, _ = make_app(student)
+    async with app.run_test(size=SIZE) as pilot:
+        (songs,) = [screen for screen in app.screen_stack if isinstance(screen, SongsScreen)]
+        await until(pilot, lambda: songs.query("#songs-list") and songs.marked is not None)
+        assert songs.marked.id == FERRY_ID and songs.shown.index(songs.marked) > 0
+
+
 async def test_hands_and_a_loop_of_bars_are_kept_for_their_song_alone(tmp_path):
     paths = make_paths(tmp_path / "student", songs=(TUNE,))
     app, _ = make_app(paths)
@@ -76,6 +87,7 @@ async def test_hands_and_a_loop_of_bars_are_kept_for_their_song_alone(tmp_path):
         await pilot.press("enter")
         await pilot.pause()
         assert (again.screen.stand.hands, again.screen.stand.loop) == ("both", (1, 2))
+        assert again.screen.view.cursor == 1, "shown is where it will start"
 
 
 async def test_a_song_that_is_only_looked_at_leaves_nothing_of_its_own(student):

@@ -77,7 +77,7 @@ async def test_the_new_shells_may_be_taken_and_that_is_not_asked_again(kit, stud
         await pilot.pause()
         assert isinstance(app.screen, StandScreen)
         assert app.screen.stand.own_pins == {} and shells(app.screen.stand) != of_then(app.screen.stand)
-        await pilot.press("escape", "escape")
+        await pilot.press("escape")
         await to_stand(pilot, "coat")  # a song that was never practised asks nothing
         assert isinstance(app.screen, StandScreen)
     app, _ = kit.make_app(student)
@@ -129,7 +129,7 @@ async def test_where_the_log_cannot_be_written_the_answer_holds_for_the_evening(
             await pilot.press("enter")
             await pilot.pause()
             assert isinstance(app.screen, StandScreen) and shells(app.screen.stand) == of_then(app.screen.stand)
-            await pilot.press("escape", "escape")
+            await pilot.press("escape")
             app.navigation._left.clear()  # as if its file had changed: it is read and put anew
             await to_stand(pilot)
             assert isinstance(app.screen, StandScreen)

@@ -115,8 +115,11 @@ class SongsScreen(AppScreen):
         companion.in_background("Listing the songs", read, self._have, self._not_listed)
 
     def _have(self, entries: list[SongEntry]) -> None:
+        is_first = not self._entries
         self._entries, self._fault = entries, ""
         self._fill()
+        if is_first:
+            self._mark(self.companion.settings.last_song)
 
     def _not_listed(self, why: str) -> None:
         """The list says so for good, for it would say that there are none."""
@@ -182,6 +185,9 @@ class SongsScreen(AppScreen):
         with self.prevent(Input.Changed):
             self.query_one("#find", Input).value = ""
         self.read_songs()
+        self._mark(song_id)
+
+    def _mark(self, song_id: str) -> None:
         ids = [entry.id for entry in self.shown]
         if song_id in ids:
             self._list.highlighted = ids.index(song_id)
