@@ -172,7 +172,7 @@ class Navigation:
                 stand = stand.with_key(key)
             except CompanionError as error:
                 faults.append(str(error))
-        self._show(self._make("stand", stand, item=item))
+        self._show(self._make("stand", stand, stand.loop[0], item=item))
         if stand.dropped_pins:
             places = ", ".join(f"{section}.{bar}.{chord}" for section, bar, chord in stand.dropped_pins)
             faults.append(f"Your own shell at {places} does not fit here and waits; another was chosen.")

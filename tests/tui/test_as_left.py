@@ -65,12 +65,12 @@ async def test_what_is_set_on_the_stand_is_there_the_next_day(student):
 
 async def test_in_the_list_the_song_left_off_is_marked(student):
     """Where what is due is opened, one key leads to the list, and one more to that song."""
-    save_setting(student, "screen.last_song", FERRY_ID)
+    save_setting(student, "screen.last_song", "a-coat-for-three")
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         (songs,) = [screen for screen in app.screen_stack if isinstance(screen, SongsScreen)]
         await until(pilot, lambda: songs.query("#songs-list") and songs.marked is not None)
-        assert songs.marked.id == FERRY_ID and songs.shown.index(songs.marked) > 0
+        assert songs.marked.id == "a-coat-for-three" and songs.shown.index(songs.marked) > 0
 
 
 async def test_hands_and_a_loop_of_bars_are_kept_for_their_song_alone(tmp_path):

@@ -49,13 +49,11 @@ class StandScreen(AppScreen):
     place = "stand"
     BINDINGS = bindings("stand")
 
-    def __init__(
-        self, stand: Stand, cursor: int | None = None, item: PlanItem | None = None, *, again: bool = False
-    ) -> None:
+    def __init__(self, stand: Stand, cursor: int = 0, item: PlanItem | None = None, *, again: bool = False) -> None:
         """item: of today's plan, played as soon as the stand is there. again: as it was left this evening."""
         super().__init__()
         self._item, self._again = item, again
-        self.view = View(stand, stand.loop[0] if cursor is None else cursor)
+        self.view = View(stand, cursor)
         self._parts = stand_parts()
         self._wake = OneTimer(self, self._tick)
         self._summary = OneTimer(self, self._hide_summary)
