@@ -126,7 +126,7 @@ def note_cost(keys, chord, shell, voices, place=""):
               (("b3", "3", "#3", "4", "2"), ("bb7", "b7", "7", "6", "b6"))]  # fmt: skip
     silent = sum(guide is not None and guide not in heard for guide in guides)
     if place == "light":
-        cost = 4 * silent + (7 if len(keys) == 1 else 0) + 2 * (voices - max(2, len(keys)))
+        cost = 4 * silent + ((3 if voices == 2 else 7) if len(keys) == 1 else 0) + 2 * (voices - max(2, len(keys)))
     else:
         cost = 8 * silent + 10 * (voices - len(keys))
     for low, high in pairwise(keys):

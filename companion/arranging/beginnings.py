@@ -2,7 +2,7 @@
 as for any other.
 
 Kinds, all common practice: "vamp", four bars of I VI II V, on a blues with I and VI as dominant sevenths; "first-chords", a vamp over the first two bars of the tune; "last-four", the last four bars
-of it; "dominant", the dominant seventh of the first chord as an arpeggio over two octaves, and a hold. The last chord of each is a dominant that leads to
+of it; "dominant", the dominant seventh of the first chord as an arpeggio over two octaves, the lower one for the left hand, and a hold. The last chord of each is a dominant that leads to
 bar 1: a fifth above the root of the first chord. "own" is the section of that name in the chart, as it is written.
 """
 
@@ -21,13 +21,13 @@ from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 from companion.theory.pitch import Pitch
 
-OWN = "own"
-INTROS = ("none", "vamp", "first-chords", "last-four", "dominant", OWN)
+DOMINANT, OWN = "dominant", "own"
+INTROS = ("none", "vamp", "first-chords", "last-four", DOMINANT, OWN)
 INTRO_NAME = "Intro"
 _BARS = 4
 _EIGHTH = TICKS_PER_QUARTER // 2
 _LOWEST_TOP, _HIGHEST_TOP, _MIDDLE_TOP = 64, 77, 70  # E4, F5, B flat 4: where the upper note of a vamp lies (ours)
-_LOWEST_ARPEGGIO = 58  # B flat 3: clear of the shell, and two octaves above the highest start is A6 (ours)
+_LOWEST_ARPEGGIO = 46  # B flat 2, so that two octaves above the highest start is A5, where a melody begins (ours)
 
 
 def intro(song: Song, kind: str) -> Song | None:
@@ -42,11 +42,18 @@ def intro(song: Song, kind: str) -> Song | None:
     first = first_chord(song)
     if first is None:
         first, kind = of_tonic(song.key)[0], "vamp" if kind == "first-chords" else kind
-    make = {"vamp": _vamp, "first-chords": _first_chords, "last-four": _last_four, "dominant": _dominant}[kind]
+    make = {"vamp": _vamp, "first-chords": _first_chords, "last-four": _last_four, DOMINANT: _dominant}[kind]
     meter = song.sections[song.form[0]].meter
     bars, notes = make(song, first, meter)
     end = len(bars) * meter.bar_ticks - meter.ticks(song.pickup)
-    return one_section(song, INTRO_NAME, meter, bars, until(notes, end))
+    return one_section(song, INTRO_NAME, meter, bars, _lifted(until(notes, end), end, meter))
+
+
+def _lifted(notes: list[MelodyNote], end: int, meter: Meter) -> list[MelodyNote]:
+    """With the last note let go half a pulse before the tune begins, where it is longer than that: the hand has to get there (common practice)."""
+    if not notes or notes[-1].ticks < meter.pulse_ticks or notes[-1].end_tick < end:
+        return notes
+    return [*notes[:-1], replace(notes[-1], ticks=notes[-1].ticks - meter.pulse_ticks // 2)]
 
 
 def own_section(song: Song, name: str) -> Song | None:
@@ -169,18 +176,31 @@ def leads_to(chord: Chord, first: Chord) -> bool:
 
 
 def _dominant(song: Song, first: Chord, meter: Meter) -> Made:
-    """Eighths, where these are too quick quarters, up the chord through two octaves; the last note is held to the end of the bar after."""
+    """Its last note alone, which is held to the end of the bar after; for what comes before see `arpeggio`."""
+    notes = arpeggio(song)
+    at = notes[-1].end_tick
+    bars = -(-at // meter.bar_ticks) + 1
     chord = dominant_of(first)
+    top = _up(chord)[-1]
+    return [even_bar(meter, [chord])] * bars, [MelodyNote(at, bars * meter.bar_ticks - at, top)]
+
+
+def arpeggio(song: Song) -> tuple[MelodyNote, ...]:
+    """What leads up to the last note of "dominant": eighths, where these are too quick quarters, up the chord through two octaves, the first of them for the left
+    hand."""
+    first, meter = first_chord(song) or of_tonic(song.key)[0], song.sections[song.form[0]].meter
+    eighth_ms = 60_000.0 / song.tempo_bpm * _EIGHTH / meter.pulse_ticks
+    unit = _EIGHTH if eighth_ms >= QUICKEST_MS else 2 * _EIGHTH
+    *run, _ = _up(dominant_of(first))
+    return tuple(MelodyNote(unit * number, unit, pitch) for number, pitch in enumerate(run))
+
+
+def _up(chord: Chord) -> list[Pitch]:
+    """The chord's tones without its ninth, root to root over two octaves."""
     root = chord.root.at_or_above(_LOWEST_ARPEGGIO)
     pitches = [root]
     while pitches[-1].midi < root.midi + 24:
         pitches.append(
             min((tone.at_or_above(pitches[-1].midi + 1) for tone in chord.tones[:4]), key=lambda pitch: pitch.midi)
         )
-    eighth_ms = 60_000.0 / song.tempo_bpm * _EIGHTH / meter.pulse_ticks
-    unit = _EIGHTH if eighth_ms >= QUICKEST_MS else 2 * _EIGHTH
-    *run, held = pitches
-    at = unit * len(run)
-    bars = -(-at // meter.bar_ticks) + 1
-    notes = [MelodyNote(unit * number, unit, pitch) for number, pitch in enumerate(run)]
-    return [even_bar(meter, [chord])] * bars, [*notes, MelodyNote(at, bars * meter.bar_ticks - at, held)]
+    return pitches

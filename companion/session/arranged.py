@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from companion.arranging.beginnings import OWN, intro
+from companion.arranging.beginnings import DOMINANT, OWN, arpeggio, intro
 from companion.arranging.cadences import last_chord
 from companion.arranging.endings import ending, low_root, shares
 from companion.arranging.model import ENDING, FORM, INTRO, ArrangedBar, ArrangedStroke
@@ -45,7 +45,45 @@ def ornaments_once(stand: Stand, ending_after: tuple[ArrangedBar, ...]) -> Ornam
 def intro_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
     """The introduction that was chosen, () for none. What arpeggiates stays alone."""
     song = intro(stand.song, stand.arranged.intro)
-    return () if song is None else _told(_form(_beside(stand, song), INTRO), "The introduction")
+    if song is None:
+        return ()
+    bars = _told(_form(_beside(stand, song), INTRO), "The introduction")
+    return _arpeggiated(bars, arpeggio(stand.song)) if stand.arranged.intro == DOMINANT else bars
+
+
+_LEFT_FINGERS, _RIGHT_FINGERS = (5, 3, 2, 1), (1, 2, 3, 4, 5)  # of a seventh chord, broken upwards (common practice)
+_BOTH_HANDS = "The dominant, broken over two octaves: the left hand begins, the right one goes on."
+
+
+def _arpeggiated(bars: tuple[ArrangedBar, ...], run: Sequence[MelodyNote]) -> tuple[ArrangedBar, ...]:
+    """The bars with a run before their one held note, shared by both hands; the left one's shell waits for that note, and is held to the end of the bar."""
+    found, line = [], 0
+    for bar in bars:
+        end = line + bar.meter.bar_ticks
+        own = [
+            (
+                number,
+                ArrangedStroke(
+                    note.start_tick - line,
+                    note.ticks,
+                    (note.pitch.midi,),
+                    (note.pitch.name,),
+                    ((*_LEFT_FINGERS, *_RIGHT_FINGERS)[number],),
+                    _BOTH_HANDS if number == 0 else "",
+                ),
+            )
+            for number, note in enumerate(run)
+            if line <= note.start_tick < end and note.pitch is not None
+        ]
+        octave = len(_LEFT_FINGERS)
+        shells = tuple(each for each in bar.left if line + each.tick >= run[-1].end_tick)
+        shells = _once(shells, bar.meter) if line <= run[-1].end_tick else ()
+        held = tuple(replace(each, fingers=_RIGHT_FINGERS[-1:]) for each in bar.right)
+        left = (*(stroke for number, stroke in own if number < octave), *shells)
+        right = (*(stroke for number, stroke in own if number >= octave), *held)
+        found.append(replace(bar, left=left, right=right))
+        line = end
+    return tuple(found)
 
 
 def ending_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
@@ -92,7 +130,7 @@ def _told(bars: tuple[ArrangedBar, ...], what: str) -> tuple[ArrangedBar, ...]:
 
 def _once(strokes: tuple[ArrangedStroke, ...], meter: Meter) -> tuple[ArrangedStroke, ...]:
     """The first of them, held through the bar."""
-    return tuple(replace(stroke, ticks=meter.bar_ticks, inner_ticks=None) for stroke in strokes[:1])
+    return tuple(replace(stroke, ticks=meter.bar_ticks - stroke.tick, inner_ticks=None) for stroke in strokes[:1])
 
 
 def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[ArrangedBar, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from random import Random
 
@@ -14,7 +14,9 @@ from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, Song
 from companion.hands.left.model import Part
 from companion.hands.right.company_reason import company_names
+from companion.hands.right.slides import APART as SLIDES_APART
 from companion.hands.right.slides import PLAIN, Slid, Slide, slides
+from companion.hands.right.tremolos import APART as TREMOLOS_APART
 from companion.hands.right.tremolos import Tremolo, tremolo
 from companion.session.harmonised import HarmonisedNote, spans_of
 from companion.session.note_places import bar_at, sounding
@@ -46,10 +48,12 @@ def slide_places(
         before = max(0, bisect_right(starts, note.start_tick - slide_ms / tick_ms) - 1)
         low = [key for span in spans[before : here + 1] for key in span.shell]
         assert note.pitch is not None
+        # Off the beat a note comes later by a third where eighths swing two to one, and less is left of it before a slide.
+        swung = rest == meter.pulse_ticks // 2 and song.feel == "swing"
         voicing = voiced[number].voicing if voiced else None
         strokes.append(
             Slid(
-                note.start_tick,
+                note.start_tick + (meter.pulse_ticks // 6 if swung else 0),
                 note.end_tick,
                 voicing.keys if voicing else (note.pitch.midi,),
                 voicing.fingers if voicing else (fingers[number],),
@@ -85,20 +89,55 @@ def wanted_slides(
 ) -> dict[int, Slide]:
     """Number of the note -> the slide into it, of those that are wanted. keys_before: number of the first note of a stretch of the loop -> the keys that the
     right hand comes from there; taken: notes that have another ornament."""
+    free = {
+        index: [(number, slide) for number, slide in choices if number not in taken]
+        for index, choices in places.items()
+        if max(0, index) in order
+    }
+    usual = {
+        index: each[0][1].price
+        for index, each in free.items()
+        if index >= 0 and each and each[0][1].price <= PLAIN and _unsaid(bars[index], choice, SLIDE)
+    }
     found = {}
-    for index, choices in places.items():
-        bar = bars[max(0, index)]
-        wish = choice.wanted(bar.section, 0 if index < 0 else bar.bar, SLIDE)
-        is_asked = (bar.section, 0 if index < 0 else bar.bar, SLIDE) in choice.bars
-        free = [
-            (number, slide) for number, slide in choices if number not in taken and (is_asked or slide.price <= PLAIN)
-        ]
-        if not wish or not free or max(0, index) not in order:
-            continue
-        number, slide = free[min(wish, len(free)) - 1]
-        if slide.pitch.midi not in keys_before.get(number, ()):
-            found[number] = slide
+    for index in (
+        *_now_and_then(usual, bars, apart=SLIDES_APART, seed=choice.seed),
+        *_asked(free, bars, choice, SLIDE),
+    ):
+        bar, each = bars[max(0, index)], free[index]
+        if each:
+            number, slide = each[min(choice.wanted(bar.section, 0 if index < 0 else bar.bar, SLIDE), len(each)) - 1]
+            if slide.pitch.midi not in keys_before.get(number, ()):
+                found[number] = slide
     return found
+
+
+def _unsaid(bar: FormBar, choice: ArrangementChoice, kind: str) -> bool:
+    """Whether a kind is wanted in a bar as it is in the whole song."""
+    return kind in choice.ornaments and (bar.section, bar.bar, kind) not in choice.bars
+
+
+def _asked(indices: Iterable[int], bars: Sequence[FormBar], choice: ArrangementChoice, kind: str) -> list[int]:
+    """The bars in which the student asked for one."""
+    places = [(index, bars[max(0, index)].section, 0 if index < 0 else bars[index].bar) for index in indices]
+    return [index for index, section, bar in places if choice.bars.get((section, bar, kind))]
+
+
+def _now_and_then(prices: Mapping[int, float], bars: Sequence[FormBar], *, apart: int, seed: int) -> list[int]:
+    """Bars that lie at least so far apart, the cheapest first, of equals by the seed; the same wherever a section comes, also round its end. prices: by the index of the bar."""
+    lengths: dict[str, int] = {}
+    worth: dict[tuple[str, int], float] = {}
+    for bar in bars:
+        lengths[bar.section] = max(bar.bar, lengths.get(bar.section, 0))
+        if bar.index in prices:
+            place = bar.section, bar.bar
+            worth[place] = min(prices[bar.index], worth.get(place, prices[bar.index]))
+    chosen: set[tuple[str, int]] = set()
+    for _, _, section, number in sorted((worth[place], Random(f"{seed} {place}").random(), *place) for place in worth):
+        away = (abs(number - other) for name, other in chosen if name == section)
+        if all(min(gap, lengths[section] - gap) >= apart for gap in away):
+            chosen.add((section, number))
+    return [index for index in prices if (bars[index].section, bars[index].bar) in chosen]
 
 
 def keys_before(
@@ -147,10 +186,14 @@ def wanted_tremolos(
     order: Sequence[int],
 ) -> dict[int, Tremolo]:
     """Number of the note -> its tremolo, of those that are wanted."""
+    here = [index for index in places if index in order]
+    usual = {index: -places[index][0][1].pulses for index in here if _unsaid(bars[index], choice, TREMOLO)}
     found = {}
-    for index, choices in places.items():
-        wish = choice.wanted(bars[index].section, bars[index].bar, TREMOLO)
-        if wish and index in order:
-            number, one = choices[min(wish, len(choices)) - 1]
-            found[number] = one
+    for index in (
+        *_now_and_then(usual, bars, apart=TREMOLOS_APART, seed=choice.seed),
+        *_asked(here, bars, choice, TREMOLO),
+    ):
+        wish, choices = choice.wanted(bars[index].section, bars[index].bar, TREMOLO), places[index]
+        number, one = choices[min(wish, len(choices)) - 1]
+        found[number] = one
     return found

@@ -10,7 +10,7 @@ from harmony_checker import faults
 from harmony_of_songs import chords_of, struck_of, tick_ms_of
 from shipped import SONGS
 
-from companion.arranging.beginnings import INTROS, OWN, intro, leads_to
+from companion.arranging.beginnings import INTROS, OWN, arpeggio, intro, leads_to
 from companion.arranging.cadences import first_chord, last_chord
 from companion.arranging.choice import ArrangementChoice
 from companion.arranging.endings import ENDINGS, ending, shares, slowing
@@ -207,13 +207,30 @@ def test_the_dominant_is_broken_over_two_octaves_in_every_meter_and_no_faster_th
         f'title = "T"\nkey = "C"\nmeter = "{meter}"\ntempo = {tempo}\nfeel = "swing"\nform = "A"\n'
         f'[section.A]\nbars = "C6"\nmelody = "c{int(beats) * 8 // int(unit)}"', id="t")  # fmt: skip
     made = intro(song, "dominant")
-    notes = chorus_melody(made)
+    notes = [note for note in (*arpeggio(song), *chorus_melody(made)) if note.pitch is not None]
     keys = [note.pitch.midi for note in notes]
     assert keys[-1] - keys[0] == 24 and keys == sorted(keys) and len(keys) == 9
     assert {key % 12 for key in keys} == {7, 11, 2, 5}
     tick_ms = 60_000 / tempo / made.meter.pulse_ticks
     assert all((b.start_tick - a.start_tick) * tick_ms >= 165 for a, b in itertools.pairwise(notes))
-    assert len(made.unroll()) == bars and notes[-1].end_tick == made.unroll()[-1].end_tick
+    breath = made.meter.pulse_ticks // 2
+    assert len(made.unroll()) == bars and notes[-1].end_tick == made.unroll()[-1].end_tick - breath
+    assert keys[0] >= 46 and keys[-1] <= 81, "B flat 2 to A5"
+
+
+def test_both_hands_share_the_arpeggio_and_the_shell_waits(settings):
+    """A seventh chord broken upwards: 5 3 2 1 and 1 2 3 4 5 (common practice)."""
+    stand = Stand.put(SONGS[0], settings).change(arranged=ArrangementChoice(intro="dominant"))
+    bars = intro_bars(stand)
+    strokes = {hand: [each for bar in bars for each in getattr(bar, hand)] for hand in ("left", "right")}
+    singles = [each for each in strokes["left"] if len(each.keys) == 1]
+    assert [each.fingers[0] for each in singles] == [5, 3, 2, 1]
+    assert [each.fingers[0] for each in strokes["right"]] == [1, 2, 3, 4, 5]
+    keys = [each.keys[0] for each in (*singles, *strokes["right"])]
+    assert keys == sorted(keys) and keys[4] - keys[0] == keys[8] - keys[4] == 12
+    shells = [each for each in strokes["left"] if len(each.keys) == 2]
+    assert len(shells) == 1 and shells[0].tick + shells[0].ticks == bars[-1].meter.bar_ticks
+    validate(performance(stand))
 
 
 @pytest.mark.parametrize("kind", MADE_INTROS)

@@ -74,7 +74,7 @@ def spoiled(hits, at, chance):
     if hit.kind == "slide":
         changed = chance.choice(
             [
-                replace(hit, keys=(key + chance.choice([-3, -2, 2, 3]),)),
+                replace(hit, keys=(key + chance.choice([-4, -3, 3, 4]),)),
                 replace(hit, fingers=(hit.fingers[0] % 5 + 1,)),
                 replace(hit, start=hit.start + (hit.end - hit.start) // 2),
                 replace(hit, end=hit.end + 40),
@@ -107,7 +107,7 @@ def test_the_checker_sees_what_is_spoiled(stand):
 
 def test_which_notes_are_slid_into_and_by_which_finger(stand):
     """Common practice: the blue third and fifth first; into D E G A B from below and C D F G A from above one finger slips from black to white."""
-    alone = stand.change(arranged=ArrangementChoice(1, ornaments=("slide",)))
+    alone = stand.change(arranged=ArrangementChoice(1, bars={("A", bar, "slide"): 1 for bar in (1, 2, 3, 4)}))
     slid = [(bar.bar, each.names[0]) for bar in arranged(alone) for each in bar.right if each.ornament]
     assert slid == [(1, "D#5"), (2, "G#5"), (3, "F#5"), (4, "C#5")], "third, third, fifth, fifth"
     for bar in arranged(alone):
@@ -117,6 +117,31 @@ def test_which_notes_are_slid_into_and_by_which_finger(stand):
                 is_one = grace.keys[0] % 12 in {1, 3, 6, 8, 10} and note.keys[-1] % 12 not in {1, 3, 6, 8, 10}
                 assert (grace.fingers[0] == note.fingers[-1]) == is_one, (low, high)
                 assert ("one finger" in grace.why) == is_one
+
+
+def test_nobody_is_given_more_slides_and_tremolos_than_a_pianist_plays(settings):
+    """Common practice: a slide in every other bar at most, on a note that is long or on a strong beat, the blue third and fifth first; a tremolo now and then. In
+    every section that comes again the same."""
+    slid = 0
+    for song in SONGS[::3]:
+        put = Stand.put(song, settings)
+        for seed in (1, 2):
+            stand = put.change(arranged=ArrangementChoice(3, ornaments=WITH, seed=seed))
+            found = {"slide": set(), "tremolo": set()}
+            for bar in arranged(stand):
+                for each, after in pairwise((*bar.right, None)):
+                    if each.ornament in found:
+                        found[each.ornament].add((bar.section, bar.occurrence, bar.bar))
+                    if each.ornament == "slide" and bar.bar:
+                        pulses = after.ticks / bar.meter.pulse_ticks
+                        strong = after.tick // bar.meter.pulse_ticks in bar.meter.strong_pulses
+                        assert pulses >= 1.8 or strong, (song.id, bar.section, bar.bar)
+            for kind, apart in (("slide", 2), ("tremolo", 4)):
+                for section, occurrence, bar in found[kind]:
+                    near = {(section, occurrence, bar + away) for away in range(1, apart)}
+                    assert not near & found[kind], (song.id, kind, section, bar)
+            slid += len(found["slide"])
+    assert slid > 20
 
 
 @pytest.mark.parametrize("tempo_bpm", [40.0, 60.0, 90.0, 120.0, 160.0, 200.0, 240.0])

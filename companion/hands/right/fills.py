@@ -77,16 +77,17 @@ class FillNote:
 @dataclass(frozen=True, slots=True)
 class Fill:
     """kind: one of fill_rules.KINDS. notes: in order, none overlapping another, the goal among them where the fill rests on it. goal: the key it
-    leads to. why: a sentence."""
+    leads to. why: a sentence. runs_on: without a rest into the melody's next note."""
 
     kind: str
     notes: tuple[FillNote, ...]
     goal: int
     why: str
+    runs_on: bool = False
 
 
 def fills(gap: Gap, seed: str) -> tuple[Fill, ...]:
-    """Up to three to choose from, of different kinds as far as there are; () where there is no room. seed: the same one gives the same."""
+    """Up to three to choose from, of different kinds as far as there are, those first that breathe before the melody goes on; () where there is no room. seed: the same one gives the same."""
     found: dict[str, list[tuple[int, Line]]] = {kind: [] for kind in rules.KINDS}
     for line in _lines(gap):
         found[line.kind].append((_cost(gap, line), line))
@@ -101,7 +102,7 @@ def fills(gap: Gap, seed: str) -> tuple[Fill, ...]:
             fill = next(iter(_fingered(gap, choices[turn:])), None)
             if fill is not None and len(picked) < 3 and all(fill.notes != other.notes for other in picked):
                 picked.append(fill)
-    return tuple(picked)
+    return tuple(sorted(picked, key=lambda fill: fill.runs_on))
 
 
 def _choices(lines_of_kind: Sequence[tuple[int, Line]]) -> list[Line]:
@@ -190,6 +191,7 @@ def _cost(gap: Gap, line: Line) -> int:
     empty = (line.onsets[0] - gap.start_tick) // gap.pulse_ticks - 1
     silent = 0 if line.goal.is_melody else (gap.end_tick - line.goal.tick) // gap.pulse_ticks - 2
     cost += rules.EMPTY * (max(0, empty) + max(0, silent))
+    cost += rules.RUNS_ON * line.goal.is_melody
     return cost + rules.TOO_MANY * max(0, len(line.onsets) - 6)
 
 
@@ -208,7 +210,8 @@ def _fill(gap: Gap, line: Line) -> Fill | None:
     ends = (*line.onsets[1:], line.goal.tick)
     struck = [*zip(line.onsets, ends, line.pitches, strict=True)]
     if not line.goal.is_melody:
-        rest = min(gap.end_tick, line.goal.tick + 2 * gap.pulse_ticks)
+        breath = 0 if gap.after is None else gap.pulse_ticks // rules.BREATH
+        rest = min(gap.end_tick - breath, line.goal.tick + 2 * gap.pulse_ticks)
         struck.append((line.goal.tick, rest, line.goal.pitch))
     keys = tuple(pitch.midi for _, _, pitch in struck)
     onsets = tuple(start for start, _, _ in struck)
@@ -218,7 +221,7 @@ def _fill(gap: Gap, line: Line) -> Fill | None:
     notes = tuple(
         FillNote(start, end - start, pitch, finger) for (start, end, pitch), finger in zip(struck, fingers, strict=True)
     )
-    return Fill(line.kind, notes, line.goal.pitch.midi, line.why)
+    return Fill(line.kind, notes, line.goal.pitch.midi, line.why, line.goal.is_melody)
 
 
 def _fingers(gap: Gap, line: Line, keys: tuple[int, ...], onsets: tuple[int, ...]) -> tuple[int, ...] | None:

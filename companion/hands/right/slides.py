@@ -23,8 +23,9 @@ AGAIN_MS = 100.0  # one key is struck again no sooner; so long sounds the note b
 USUAL_MS, MS_LIMITS = 80.0, (40.0, 120.0)  # how long a grace lasts (from memory); longer it would be heard as a note
 
 # What makes one slide dearer than another. All ours, after common practice.
-PLAIN = 4  # what costs no more is played where nobody asked for this very one: not every bar slides
-_NOT_BLUE, _FROM_ABOVE, _TWO_FINGERS, _WEAK, _SHORT = 3, 1, 2, 1, 1
+PLAIN = 3  # what costs no more is played where nobody asked for this very one: into blue notes that are long or accented, into others with one finger where they are both
+APART = 2  # bars from one of these to the next at least: a slide says something only now and then
+_NOT_BLUE, _FROM_ABOVE, _TWO_FINGERS, _WEAK, _SHORT = 3, 1, 1, 2, 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 LEAST_PULSES = 2
+APART = 4  # bars from one tremolo to the next at least where nobody asked for this very one (ours)
 
 
 @dataclass(frozen=True, slots=True)
 class Tremolo:
-    """turns: the keys that take turns with the others of the chord, which come first. why: a sentence."""
+    """turns: the keys that take turns with the others of the chord, which come first. why: a sentence. pulses: that it lasts."""
 
     turns: tuple[int, ...]
     why: str
+    pulses: float = LEAST_PULSES
 
 
 def tremolo(keys: Sequence[int], names: Sequence[str], pulses: float) -> Tremolo | None:
@@ -24,4 +26,4 @@ def tremolo(keys: Sequence[int], names: Sequence[str], pulses: float) -> Tremolo
     outer = [name for key, name in zip(keys, names, strict=True) if key not in inner]
     within = [name for key, name in zip(keys, names, strict=True) if key in inner]
     why = f"A tremolo: {' and '.join(outer)} in turns with {' and '.join(within)}, from a loose wrist; stop when the arm tires."
-    return Tremolo(inner, why)
+    return Tremolo(inner, why, pulses)

@@ -33,7 +33,11 @@ FAR_LEAP, FAR_LEAP_MS = 19, 300.0  # an octave and a fifth: no note of a hand mo
 # --- costs
 MISSING = 10  # each note that is wanted and not there (ours); more than the fingers may cost, or the hand would just play less
 # On a light beat between chords the first added note is wanted less, and each further one hardly: a pianist thins out there (C; figures ours).
-LIGHT_ALONE, LIGHT_MISSING, LIGHT_GUIDE = 7, 2, 4
+LIGHT_ALONE, LIGHT_MISSING, LIGHT_GUIDE = (
+    {2: 3, 3: 7, 4: 7},
+    2,
+    4,
+)  # alone by voices: with one note to spare it is kept for the strong beats
 NO_GUIDE_TONE = 8  # the third, or the seventh or sixth, sounds in neither hand (C: they tell the chord)
 INTERVALS = {
     2: 3,

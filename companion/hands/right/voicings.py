@@ -192,7 +192,7 @@ def _missing(voices: int, notes: int, place: str) -> int:
     if place != LIGHT:
         return rules.MISSING * (voices - notes)
     more = rules.LIGHT_MISSING * (voices - max(2, notes))
-    return more + (rules.LIGHT_ALONE if notes == 1 and voices > 1 else 0)
+    return more + (rules.LIGHT_ALONE[voices] if notes == 1 and voices > 1 else 0)
 
 
 @lru_cache(maxsize=16384)
