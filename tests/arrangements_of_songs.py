@@ -70,10 +70,10 @@ def played_of(stand):
     return found
 
 
-def all_faults(stand):
-    """What any of the checkers finds in it."""
+def all_faults(stand, played):
+    """What any of the checkers finds in it. played: as of played_of."""
     choice = stand.arranged
-    found = limits_broken(played_of(stand))
+    found = limits_broken(played)
     hits, left, tick_ms, pulse = hits_of(stand)
     found += ornament_checker.faults(hits, left, tick_ms, choice.slide_ms, pulse)
     if stand.harmonised:

@@ -43,9 +43,9 @@ def main() -> None:
     for place in range(begin, len(grid), every):
         song, pc, voices, seed = grid[place]
         stand = everything(song, pc, voices, seed, settings)
-        found = all_faults(stand)
-        tried, wrong = tried + 1, wrong + bool(found)
         played = played_of(stand)
+        found = all_faults(stand, played)
+        tried, wrong = tried + 1, wrong + bool(found)
         strokes += len(played)
         way, spoilt = spoiled(played, chance)
         if not limits_broken(spoilt):

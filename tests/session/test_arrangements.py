@@ -20,13 +20,13 @@ GRID = [
 ]
 
 
-@pytest.mark.parametrize("which", spread(GRID, 2411, 133))
+@pytest.mark.parametrize("which", spread(GRID, 4211, 133))
 def test_two_hands_can_play_it_and_every_rule_is_kept(which, settings):
     song, pc, voices, seed = which
     stand = everything(song, pc, voices, seed, settings)
-    assert not all_faults(stand)
     strokes, chance = played_of(stand), Random(seed)
-    for _ in range(30):
+    assert not all_faults(stand, strokes)
+    for _ in range(10):
         way, wrong = spoiled(strokes, chance)
         assert limits_broken(wrong), way
 
