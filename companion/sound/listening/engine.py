@@ -53,6 +53,20 @@ class _Open:
     looked_at: set[float] = field(default_factory=set)
 
 
+def attacks_for(
+    hearing: Hearing, piano: Piano, due: Due, from_s: float, until_s: float
+) -> list[tuple[float, float]]:
+    """(time, flux) of the strongest attacks, and of the strongest at the partials of what is due."""
+    found = hearing.attacks(from_s, until_s, ATTACKS)
+    strongest = max((flux for _, flux in found), default=0.0)
+    found = [peak for peak in found if peak[1] >= _WEAKEST * strongest]
+    hz = np.concatenate([piano.partials_hz(note)[:8] for note in due.notes])
+    for onset_s, flux in hearing.attacks(from_s, until_s, 1, hz):
+        if all(abs(onset_s - other) >= 2 * _SAME_S for other, _ in found):
+            found.append((onset_s, flux))
+    return found
+
+
 class Listener:
     """rate: of the blocks in Hz; the engine takes RATE only."""
 
@@ -88,7 +102,7 @@ class Listener:
     def _look(self, open_: _Open, ready_s: float) -> Verdict | None:
         due = open_.due
         from_s, until_s = due.time_s - due.window_s - EDGE_S, due.time_s + due.window_s + EDGE_S
-        for onset_s, flux in self._candidates(due, from_s, min(until_s, ready_s)):
+        for onset_s, flux in attacks_for(self._hearing, self._piano, due, from_s, min(until_s, ready_s)):
             if any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
                 continue
             open_.looked_at.add(onset_s)
@@ -97,17 +111,6 @@ class Listener:
         if best and best.right >= self._thresholds.right:
             return self._right(due, best)
         return self._at_the_end(due, open_.heard, best) if ready_s >= until_s else None
-
-    def _candidates(self, due: Due, from_s: float, until_s: float) -> list[tuple[float, float]]:
-        """The strongest attacks, and the strongest at the partials of what is due."""
-        found = self._hearing.attacks(from_s, until_s, ATTACKS)
-        strongest = max((flux for _, flux in found), default=0.0)
-        found = [peak for peak in found if peak[1] >= _WEAKEST * strongest]
-        hz = np.concatenate([self._piano.partials_hz(note)[:8] for note in due.notes])
-        for onset_s, flux in self._hearing.attacks(from_s, until_s, 1, hz):
-            if all(abs(onset_s - other) >= 2 * _SAME_S for other, _ in found):
-                found.append((onset_s, flux))
-        return found
 
     def _judge(self, due: Due, onset_s: float, flux: float) -> Heard:
         attack = self._hearing.take_apart(onset_s, flux)
