@@ -215,7 +215,9 @@ def left_hand(from_bank: Bank, strikes: list[Strike], condition: Condition, rng:
     for number, strike in enumerate(strikes):
         gap_s = (times[number + 1] if number + 1 < len(times) else times[number] + 1.0) - times[number]
         kind = condition.lengths if condition.lengths != "mixed" else str(rng.choice(("staccato", "held", "usual")))
-        held_s = {"staccato": rng.uniform(0.08, 0.18), "held": gap_s + 0.02, "usual": gap_s * rng.uniform(0.5, 0.9)}[kind]
+        held_s = {"staccato": rng.uniform(0.08, 0.18), "held": gap_s + 0.02, "usual": gap_s * rng.uniform(0.5, 0.9)}[
+            kind
+        ]
         held_s = 9.0 if condition.pedal else float(held_s)
         velocity = float(rng.uniform(*condition.velocities))
         for note, at_s in strike.keys:
@@ -230,7 +232,15 @@ def _pedal_up(at_s: float, times: list[float]) -> float:
     return (later[0] if later else at_s + 2.0) + 0.04
 
 
-def add(sound: np.ndarray, from_bank: Bank, note: int, velocity: int, at_s: float, held_s: float, until_s: float | None = None) -> None:
+def add(
+    sound: np.ndarray,
+    from_bank: Bank,
+    note: int,
+    velocity: int,
+    at_s: float,
+    held_s: float,
+    until_s: float | None = None,
+) -> None:
     """A note into a sound; its damper takes some 80 ms."""
     samples = from_bank.note(note, velocity).copy()
     end = round((until_s - at_s if until_s else held_s) * RATE)
@@ -256,7 +266,9 @@ def right_hand(
         with_it = rng.random() < 0.6
         if with_it or rng.random() < 0.3:
             note = int(np.clip(note + rng.integers(-4, 5), 65, 84))
-            at_s = strike.due.time_s + float(rng.normal(0, 0.015)) + (0.0 if with_it else 0.5 * strike.due.window_s / 0.4)
+            at_s = (
+                strike.due.time_s + float(rng.normal(0, 0.015)) + (0.0 if with_it else 0.5 * strike.due.window_s / 0.4)
+            )
             add(sound, from_bank, note, int(rng.uniform(50, 100)), at_s, float(rng.uniform(0.2, 0.6)))
             also[number] = (note,)
     return sound * (loud / max(_rms(sound), 1e-9) * 10.0 ** (condition.melody_db / 20.0)), also
@@ -333,7 +345,10 @@ def voice(size: int, rng: np.random.Generator) -> np.ndarray:
             phase = np.cumsum(pitch) / RATE
             buzz = sum(np.sin(2 * np.pi * k * phase) / k for k in range(1, 25))
             spectrum, hz = np.fft.rfft(buzz), np.fft.rfftfreq(length, 1 / RATE)
-            shape = sum(1.0 / (1.0 + ((hz - centre) / 90.0) ** 2) for centre in (rng.uniform(300, 800), rng.uniform(900, 2200), 2600))
+            shape = sum(
+                1.0 / (1.0 + ((hz - centre) / 90.0) ** 2)
+                for centre in (rng.uniform(300, 800), rng.uniform(900, 2200), 2600)
+            )
             syllable = np.fft.irfft(spectrum * shape, length) * np.hanning(length)
             end = min(size, at + length)
             sound[at:end] += syllable[: end - at]
@@ -348,8 +363,13 @@ def with_leak(
     played = np.zeros(len(sound), dtype=np.float32)
     first_s = strikes[0].due.time_s % beat_s
     for beat in range(int((len(sound) / RATE - first_s) / beat_s)):
-        root = min((strike.due for strike in strikes), key=lambda due: abs(due.time_s - first_s - beat * beat_s)).notes[0]
-        for one, level in ((render("click", int(beat % 4 == 0), RATE), 0.5), (render("bass", root - 12 if root > 44 else root, RATE), 0.6)):
+        root = min((strike.due for strike in strikes), key=lambda due: abs(due.time_s - first_s - beat * beat_s)).notes[
+            0
+        ]
+        for one, level in (
+            (render("click", int(beat % 4 == 0), RATE), 0.5),
+            (render("bass", root - 12 if root > 44 else root, RATE), 0.6),
+        ):
             start = round((first_s + beat * beat_s) * RATE)
             length = min(len(one), len(played) - start)
             played[start : start + length] += level * one[:length]

@@ -22,7 +22,7 @@ from pianos_sampled import CACHE, LOOKED_AT, RATE
 from scipy.optimize import minimize
 
 from companion.errors import SoundError
-from companion.sound.listening import attacks, decompose, engine, hearing, judge, scale, spectra
+from companion.sound.listening import attacks, decompose, engine, hearing, scale, spectra
 from companion.sound.listening.decompose import FEATURES
 from companion.sound.listening.judge import Odds, expanded, strike_figures
 
@@ -47,11 +47,9 @@ def collect(piano: str, condition: takes.Condition, seed: int) -> list[dict]:
     waiting = list(take.strikes)
     for at in range(0, len(take.sound), 800):
         listening.hear(take.sound[at : at + 800], at / RATE)
-        while waiting and waiting[0].due.time_s + waiting[0].due.window_s + engine.EDGE_S <= listening.ready_s:
+        while waiting and waiting[0].due.time_s + waiting[0].due.window_s + engine.EDGE_S + 0.05 <= listening.ready_s:
             strike = waiting.pop(0)
-            reach_s = strike.due.window_s + engine.EDGE_S
-            around = strike.due.time_s - reach_s, strike.due.time_s + reach_s
-            for onset_s, flux in engine.attacks_for(listening, learned, strike.due, *around):
+            for onset_s, flux in engine.attacks_for(listening, learned, strike.due):
                 found.append(_case(listening.take_apart(onset_s, flux), strike, take))
     return found
 
@@ -176,9 +174,13 @@ def main() -> None:
     figures = np.concatenate([arrays["figures"][arrays["labels"] >= 0] for arrays in all_arrays]).astype(np.float64)
     labels = np.concatenate([arrays["labels"][arrays["labels"] >= 0] for arrays in all_arrays]) > 0
     note = fitted(figures, labels)
-    print(f"{len(labels)} notes, {labels.sum()} struck; wrong by the sign of the odds {np.mean((note.log_odds(figures) > 0) != labels):.2%}")
+    print(
+        f"{len(labels)} notes, {labels.sum()} struck; wrong by the sign of the odds {np.mean((note.log_odds(figures) > 0) != labels):.2%}"
+    )
     rows = np.concatenate([strike_rows(arrays, note) for arrays in all_arrays])
-    together = {key: np.concatenate([arrays[key] for arrays in all_arrays]) for key in ("clean", "apart_s", "any", "doubtful")}
+    together = {
+        key: np.concatenate([arrays[key] for arrays in all_arrays]) for key in ("clean", "apart_s", "any", "doubtful")
+    }
     here = np.abs(together["apart_s"]) <= 0.025
     near = (np.abs(together["apart_s"]) <= 0.1) & ~here & together["clean"]
     right = here & together["clean"]
