@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from companion.sound.listening.decompose import Attack
-from companion.sound.listening.engine import ADAPT, FOLLOWS_S, HIGHEST_MELODY, LOWEST_HEARD, Listener
+from companion.sound.listening.engine import FOLLOWS_S, HIGHEST_MELODY, LOWEST_HEARD, Listener
 from companion.sound.listening.hearing import Hearing
 from companion.sound.listening.judge import odds, probability
-from companion.sound.listening.piano import HIGHEST, LOWEST, NOTES, Piano, general_piano
+from companion.sound.listening.piano import NOTES, Piano, general_piano
 from companion.sound.listening.spectra import RATE, Array
 from companion.sound.listening.verdicts import Due, HeardNote, Thresholds, Verdict
 
@@ -23,7 +23,6 @@ BLOCK = RATE // 2
 _WEAKEST, _WEAK = 0.12, 0.4  # of the strong attacks of the recording, and of one that follows at once
 _AGAIN_S = 0.09  # a note found at two attacks so near was struck at the first of them
 _PITCH_FFT = 1 << 15
-_SURE = 3.0  # log odds from which a note teaches its template
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,22 +65,12 @@ def verdicts_of(sound: Array, piano: Piano, dues: Iterable[Due], thresholds: Thr
 
 
 def piano_from(sound: Array) -> Piano:
-    """A piano learned from what was played on it, without a scale: tuned as the recording is, as loud, and with the templates of the notes that surely
-    were struck moved towards how they sound there. Less is sure with it than with one learned from a scale."""
+    """A piano learned from what was played on it, without a scale: tuned as the recording is and as
+    loud. Less is sure with it than with one learned from a scale. Templates are not moved here towards what was heard: without what was due, octaves ran away."""
     piano = general_piano(tuning_of(sound))
     loud = [float(attack.weights.sum()) for attack in _attacks(sound[: 60 * RATE], piano)]
     level = float(np.median(loud)) / 2.0 if loud else 1.0  # two notes a strike
-    piano = replace(piano, levels=np.full(len(NOTES), level, dtype=np.float32))
-    hearing_templates = piano.templates.copy()
-    note_odds = odds("note")
-    for attack in _attacks(sound[: 120 * RATE], piano):
-        for note, value in zip(attack.notes, note_odds.log_odds(attack.features)):
-            if LOWEST <= note <= HIGHEST and value > _SURE:
-                place = note - LOWEST
-                part = attack.weights[attack.notes.index(note)] * hearing_templates[place]
-                heard = attack.spectrum * part / np.maximum(attack.explained, 1e-9)
-                hearing_templates[place] += ADAPT * (heard / max(float(heard.sum()), 1e-9) - hearing_templates[place])
-    return replace(piano, templates=hearing_templates)
+    return replace(piano, levels=np.full(len(NOTES), level, dtype=np.float32))
 
 
 def tuning_of(sound: Array) -> float:
