@@ -63,14 +63,15 @@ async def test_what_is_set_on_the_stand_is_there_the_next_day(student):
         assert again.screen.stand.tempo_bpm == 126
 
 
-async def test_in_the_list_the_song_left_off_is_marked(student):
+async def test_in_the_list_the_song_left_off_is_marked(student, monkeypatch):
     """Where what is due is opened, one key leads to the list, and one more to that song."""
+    monkeypatch.setattr("companion.tui.navigation.Navigation.open_what_is_due", lambda self: None)
     save_setting(student, "screen.last_song", "a-coat-for-three")
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
-        (songs,) = [screen for screen in app.screen_stack if isinstance(screen, SongsScreen)]
-        await until(pilot, lambda: songs.query("#songs-list") and songs.marked is not None)
-        assert songs.marked.id == "a-coat-for-three" and songs.shown.index(songs.marked) > 0
+        songs = lambda: next((screen for screen in app.screen_stack if isinstance(screen, SongsScreen)), None)
+        await until(pilot, lambda: songs() is not None and songs().query("#songs-list") and songs().marked is not None)
+        assert songs().marked.id == "a-coat-for-three" and songs().shown.index(songs().marked) > 0
 
 
 async def test_hands_and_a_loop_of_bars_are_kept_for_their_song_alone(tmp_path):
