@@ -140,7 +140,7 @@ def add_playing(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--drop", metavar="N/M", help="the click is silent for the last N bars of every M")
     parser.add_argument("--bass", choices=list(BASS_STYLES))
     parser.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
-    parser.add_argument("--count-in", type=whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    parser.add_argument("--count-in", type=whole(0, 2), metavar="BARS", help="0, 1 or 2 bars, else as in the settings")
     add_hands(parser)
     parser.add_argument(
         "--calls", choices=["on", "off"], help="on: each chord's name a beat ahead, up to 80 beats a minute"

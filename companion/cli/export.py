@@ -69,7 +69,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     sound.add_argument("--bass", choices=list(BASS_STYLES))
     sound.add_argument("--click", choices=list(CLICK_MODES))
     sound.add_argument("--laid-back", action="store_true", help="a melody that swings a little behind the beat")
-    sound.add_argument("--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars")
+    sound.add_argument(
+        "--count-in", type=arguments.whole(0, 2), metavar="BARS", help="0, 1 or 2 bars, else as in the settings"
+    )
     arguments.add_hand(parser)
 
 

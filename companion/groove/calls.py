@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from companion.groove.counting import pulses_counted
 from companion.groove.model import CALLS, Arrangement, GrooveBar, GrooveChord, NoteEvent, Stretch
 from companion.theory.meter import Meter
 from companion.theory.spoken import COUNTED, spoken_forms, syllables
@@ -76,14 +77,17 @@ def _call(tick: int, words: str, meter: Meter) -> NoteEvent:
     return NoteEvent(tick, meter.pulse_ticks, CALLS, 0, CALL_VELOCITY, words)
 
 
-def said_counting(first: GrooveBar, meter: Meter, bars: int, tempo_bpm: float) -> list[list[NoteEvent]]:
-    """What is said in the bars that are counted in, and on their last beat the name of the first chord of the bar `first`. Before
-    two bars of four the first is counted in halves: "one, two, one two three", and the name (common practice)."""
-    said = []
-    for number in range(bars):
-        is_slow = number + 1 < bars and meter.pulses == 4
-        pulses = range(0, meter.pulses, 2 if is_slow else 1)
-        said.append([_call(pulse * meter.pulse_ticks, COUNTED[n], meter) for n, pulse in enumerate(pulses)])
+def said_counting(first: GrooveBar, bars: int, tempo_bpm: float) -> list[list[NoteEvent]]:
+    """What is said in the bars that are counted in before the bar `first`, and on their last beat the name of its first chord. The first
+    of several bars of four is counted in halves: "one, two, one two three", and the name (common practice)."""
+    meter = first.meter
+    said = [
+        [
+            _call(pulse * meter.pulse_ticks, COUNTED[n], meter)
+            for n, pulse in enumerate(pulses_counted(meter, number, bars))
+        ]
+        for number in range(bars)
+    ]
     if said:
         said[-1][-1] = _call((meter.pulses - 1) * meter.pulse_ticks, _form(first.chords[0], meter, tempo_bpm), meter)
     return said

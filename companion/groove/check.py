@@ -28,7 +28,7 @@ def validate(arrangement: Arrangement) -> None:
     ratio = arrangement.swing_ratio
     if ratio is not None and not STRAIGHT <= ratio <= MOST_UNEVEN:
         raise GrooveError(f"The swing ratio is {ratio:g}; expected {STRAIGHT:g} (straight) to {MOST_UNEVEN:g}")
-    if not 0 <= arrangement.count_in_bars <= MOST_COUNT_IN_BARS:
+    if arrangement.count_in_bars is not None and not 0 <= arrangement.count_in_bars <= MOST_COUNT_IN_BARS:
         raise GrooveError(f"The count-in is {arrangement.count_in_bars} bars; expected 0 to {MOST_COUNT_IN_BARS}")
     if not arrangement.bars:
         raise GrooveError("The loop has no bars; expected at least one")

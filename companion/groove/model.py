@@ -115,7 +115,7 @@ class Arrangement:
 
     parts: those of VOICES that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
     "walking" or "off". feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. laid_back:
-    whether the right hand is heard behind the beat as a soloist's (placing.py). count_in_bars: 0 to 2. pickup_ticks: how
+    whether the right hand is heard behind the beat as a soloist's (placing.py). count_in_bars: 0 to 2, None for as many as the tempo asks for (counting.py). pickup_ticks: how
     far before bar 1 of the loop the tune starts (in the lead-in, else in the count-in); pickup: its strikes, whose ticks
     count from that bar line and so are negative. seed: makes the bass repeatable.
     """
@@ -128,7 +128,7 @@ class Arrangement:
     feel: str = "swing"
     swing_ratio: float | None = None
     laid_back: bool = False
-    count_in_bars: int = 1
+    count_in_bars: int | None = None
     pickup_ticks: int = 0
     pickup: tuple[Strike, ...] = ()
     lead_in: tuple[GrooveBar, ...] = ()

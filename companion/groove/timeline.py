@@ -14,6 +14,7 @@ from itertools import accumulate
 from companion.groove.bass import bass_bar
 from companion.groove.calls import MOST_BPM, calls_in, said_counting
 from companion.groove.click import click_pulses, is_dropped
+from companion.groove.counting import bars_counted, counts_for, pulses_counted
 from companion.groove.model import CALLS, HAND_PARTS, VOICES, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
 from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
 from companion.groove.placing import late_ticks
@@ -258,21 +259,21 @@ def count_in(
     """The bars counted before the music starts at position `first_bar` of the loop: the events of each, in that bar's
     meter; before a lead-in, in the lead-in's.
 
-    A click on every pulse, whatever the click does later, and at any tempo. Without a lead-in a pickup lies in the last
-    beats of the count: one counts "1 2 3" and the tune comes in. It belongs to the start of the loop, and there it always
-    gets the bars it needs, even where a shorter count-in or none is asked for.
+    A click on every pulse that is counted, whatever the click does later, and at any tempo. Without a lead-in a pickup lies
+    in the last beats of the count: one counts "1 2 3" and the tune comes in. It belongs to the start of the loop.
     """
-    leads_in = bool(arrangement.lead_in) and first_bar == 0
-    first = arrangement.lead_in[0] if leads_in else arrangement.bars[first_bar]
+    first, bars = counts_for(arrangement, first_bar), bars_counted(arrangement, first_bar, tempo_bpm)
     meter = first.meter
-    has_pickup = first_bar == 0 and not leads_in
-    pickup_ticks = arrangement.pickup_ticks if has_pickup else 0
-    bars = max(arrangement.count_in_bars, -(-pickup_ticks // meter.bar_ticks))
-    pickup = _pickup(arrangement, tempo_bpm) if has_pickup else []
-    clicks = _clicks(meter, click_pulses("every", meter))
-    said = said_counting(first, meter, bars, tempo_bpm) if _calls(arrangement, tempo_bpm) else [[]] * bars
+    pickup = _pickup(arrangement, tempo_bpm) if first_bar == 0 and not arrangement.lead_in else []
+    said = said_counting(first, bars, tempo_bpm) if _calls(arrangement, tempo_bpm) else [[]] * bars
     return tuple(
-        _ordered([*clicks, *_between(pickup, (number - bars) * meter.bar_ticks, meter.bar_ticks), *said[number]])
+        _ordered(
+            [
+                *_clicks(meter, pulses_counted(meter, number, bars)),
+                *_between(pickup, (number - bars) * meter.bar_ticks, meter.bar_ticks),
+                *said[number],
+            ]
+        )
         for number in range(bars)
     )
 
@@ -362,9 +363,9 @@ def timeline(arrangement: Arrangement, tempos: Sequence[float]) -> Timeline:
             heard = bar_events(arrangement, turn, position, tempo_bpm, stretch, is_last=last)
             add(heard, bar.meter, stretch, turn, position, bar.index, bar.shares)
 
-    first = (arrangement.lead_in or arrangement.bars)[0]
+    counted_meter = counts_for(arrangement, 0).meter
     for counted in count_in(arrangement, 0, tempos[0]):
-        add(counted, first.meter, Stretch.COUNT_IN, -1, -1, -1)
+        add(counted, counted_meter, Stretch.COUNT_IN, -1, -1, -1)
     add_all(Stretch.LEAD_IN, -1, tempos[0])
     music_tick = tick
     for turn, tempo_bpm in enumerate(tempos):

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from companion.chart.loops import WHOLE_FORM
+from companion.groove.counting import bars_counted
 from companion.practice.model import Press
 from companion.session.minutes import Minutes
 from companion.session.performance import performance
@@ -162,7 +163,7 @@ class Performing:
         arrangement = performance(self.stand)
         bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
         pulses = [pulse for pulse in self._pulses if pulse[0] <= until_s]  # told a little ahead
-        counted = arrangement.count_in_bars * bars[0].meter.pulses
+        counted = bars_counted(arrangement, 0, self.stand.tempo_bpm) * bars[0].meter.pulses
         whole = len(pulses) >= counted + sum(bar.meter.pulses for bar in bars)
         clocked = arrangement.click.mode != "off" or arrangement.bass != "off"
         self.performed = Performed(

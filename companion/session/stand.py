@@ -15,14 +15,8 @@ from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.chart.transpose import transpose
 from companion.errors import HandsError, ShellError
-from companion.groove.model import (
-    BAND,
-    CALLS,
-    HAND_PARTS,
-    Arrangement,
-    Click,
-    hand_parts,
-)
+from companion.groove.counting import whole_bars
+from companion.groove.model import BAND, CALLS, HAND_PARTS, Arrangement, Click, hand_parts
 from companion.groove.swung_choice import SwungChoice
 from companion.groove.swung_song import played_melody
 from companion.hands.hand import Hand, may_rest
@@ -69,7 +63,7 @@ class Stand:
     click: Click
     bass: str
     demonstrate: bool
-    count_in_bars: int
+    count_in_bars: int | None
     swing_ratio: float | None
     seed: int
     melody_sounds: bool = False
@@ -200,6 +194,10 @@ class Stand:
                 "its chart"
             )
         return replace(self, hands=hands, rest_sounds=self.rest_sounds if rest_sounds is None else rest_sounds)
+
+    def bars_counted(self, tempo_bpm: float, index: int | None = None) -> int:
+        """How many bars are counted in at a tempo before a bar, None for the loop's first; a pickup may need more."""
+        return whole_bars(self.count_in_bars, self.bars[self.loop[0] if index is None else index].meter, tempo_bpm)
 
     @property
     def has_melody(self) -> bool:

@@ -9,12 +9,13 @@ from companion.chart.loops import WHOLE_FORM, loop_name
 from companion.groove.model import Click
 from companion.groove.names import BASS_STYLES, PATTERN_NAMES
 from companion.session.stand import Stand
+from companion.store.schema import FOLLOWS
 from companion.store.settings import Playing
 from companion.theory.key import Key
 
 # The clicks in the order the key goes through them; the two that drop out come after the plain ones.
 CLICKS = (Click("every"), Click("offbeats"), Click("bar"), Click("every", 1, 4), Click("every", 2, 8), Click("off"))
-COUNT_INS = (0, 1, 2)
+COUNT_INS = (None, 0, 1, 2)  # None: as many as the tempo asks for
 
 
 def _after(value: Any, row: tuple[Any, ...]) -> Any:
@@ -37,7 +38,7 @@ def next_bass(stand: Stand) -> Stand:
 
 
 def next_count_in(stand: Stand) -> Stand:
-    """The next number of bars counted in."""
+    """The next number of bars counted in: as the tempo asks, none, one, two."""
     return stand.change(count_in_bars=_after(stand.count_in_bars, COUNT_INS))
 
 
@@ -116,7 +117,7 @@ def _values(playing: Playing) -> dict[str, Any]:
         "playing.click_drop_every": playing.click.drop_every,
         "playing.bass": playing.bass,
         "playing.demonstrate": playing.demonstrate,
-        "playing.count_in_bars": playing.count_in_bars,
+        "playing.count_in_bars": FOLLOWS if playing.count_in_bars is None else playing.count_in_bars,
         "playing.laid_back": playing.laid_back,
         "playing.calls": playing.calls,
     }

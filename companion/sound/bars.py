@@ -10,6 +10,7 @@ from enum import IntEnum
 from typing import Any
 
 from companion.errors import SoundError
+from companion.groove.counting import counts_for
 from companion.groove.model import Arrangement, NoteEvent, Stretch
 from companion.groove.timeline import count_in
 from companion.sound.messages import Voice
@@ -133,7 +134,7 @@ def scheduled_count_in(
     arrangement: Arrangement, first_bar: int, tempo_bpm: float, voices: dict[str, Voice]
 ) -> list[ScheduledBar]:
     """The bars counted before the music starts at position `first_bar` of the loop."""
-    meter = (arrangement.lead_in[0] if first_bar == 0 and arrangement.lead_in else arrangement.bars[first_bar]).meter
+    meter = counts_for(arrangement, first_bar).meter
     return [
         ScheduledBar(arrangement, Stretch.COUNT_IN, -1, number, -1, meter, schedule_bar(meter, events, voices))
         for number, events in enumerate(count_in(arrangement, first_bar, tempo_bpm))

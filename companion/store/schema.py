@@ -14,6 +14,8 @@ from companion.hands.hand import RESTS
 from companion.practice.leading import EXPECTED, LEADS, Switch
 from companion.theory.pitch import Pitch
 
+FOLLOWS = "follow"  # the tempo
+
 
 def _read_texts(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list):
@@ -49,7 +51,11 @@ def _read_folder(value: Any) -> str:
 
 
 def _read_swing(value: Any) -> float | None:
-    return None if value == "follow" else number(1, 3.5).read(value)
+    return None if value == FOLLOWS else number(1, 3.5).read(value)
+
+
+def _read_count_in(value: Any) -> int | None:
+    return None if value == FOLLOWS else whole(0, 2).read(value)
 
 
 def _read_climb(value: Any) -> str:
@@ -76,7 +82,7 @@ RULES: dict[str, Rule] = {
     "playing.click_drop_every": whole(0, 64),
     "playing.bass": TEXT,
     "playing.demonstrate": YES_NO,
-    "playing.count_in_bars": whole(0, 2),
+    "playing.count_in_bars": Rule(_read_count_in, f'{whole(0, 2).expected}, or "{FOLLOWS}"'),
     "playing.swing_ratio": Rule(_read_swing, 'a number from 1 to 3.5, or "follow"'),
     "playing.laid_back": YES_NO,
     "playing.calls": one_of(*CALLS_WHEN),

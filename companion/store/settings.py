@@ -40,7 +40,7 @@ class Playing:
     click: Click
     bass: str
     demonstrate: bool
-    count_in_bars: int
+    count_in_bars: int | None
     swing_ratio: float | None
     laid_back: bool
     calls: str

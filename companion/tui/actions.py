@@ -182,7 +182,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("click", ("c",), "The next click", _STAND, "click", call="turn('click')"),
     Action("bass", ("b",), "The next bass", _STAND, "bass", call="turn('bass')"),
     Action("demonstrate", ("d",), "Hear the shells, or play them alone", _STAND),
-    Action("count-in", (), "Count-in of no, one or two bars", _STAND, listed="n"),
+    Action("count-in", (), "Count-in: as the tempo asks, or of no, one or two bars", _STAND, listed="n"),
     Action("calls", (), "The changes called aloud, a beat ahead", _STAND, call="list('calls')", listed="c"),
     Action("aloud", (), "After a pass, say aloud what it came to, or not", _STAND, call="list('aloud')", listed="j"),
     Action("volumes", (), "How loud each part is", _STAND, call="list('volumes')", listed="v"),

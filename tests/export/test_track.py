@@ -114,7 +114,7 @@ READERS = {".wav": wav_tags, ".flac": flac_tags, ".mp3": mp3_tags}
 
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_clicks_are_heard_where_the_groove_says(on_stand, settings, tmp_path, ending: str) -> None:
-    stand = on_stand("left-sock-blues")
+    stand = on_stand("left-sock-blues").change(count_in_bars=1)
     options = ExportOptions(parts=("click",), choruses=1)
     (path,) = export(stand, tmp_path / f"track{ending}", options, settings)
     samples, rate = decoded(path)

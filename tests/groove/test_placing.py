@@ -58,7 +58,12 @@ def test_a_pickup_lies_back_too_and_no_note_ends_before_it_begins() -> None:
     bar = line(0).bars[0]
     short = replace(bar, written=(Strike("right", 0, 60, (72,)),))
     arrangement = Arrangement(
-        (short,), ("right",), laid_back=True, pickup_ticks=960, pickup=(Strike("right", -960, 960, (71,)),)
+        (short,),
+        ("right",),
+        laid_back=True,
+        count_in_bars=1,
+        pickup_ticks=960,
+        pickup=(Strike("right", -960, 960, (71,)),),
     )
     events = [event for event in timeline(arrangement, (150.0,)).events if event.part == "right"]
     assert [event.tick for event in events] == [3 * 960 + 72, 4 * 960 + 30]

@@ -116,9 +116,28 @@ def test_bars_lie_end_to_end(arrangement, turns, tempo_bpm):
 def test_count_in_clicks_every_pulse_of_whole_bars(bars):
     arrangement = arrange("C7 | 6/8 F7", click=Click("off"), count_in_bars=bars)
     counted = count_in(arrangement, 0, 120)
-    assert [heard(bar, "click") for bar in counted] == [[(0, 1), (960, 0), (1920, 0), (2880, 0)]] * bars
+    four, halves = [(0, 1), (960, 0), (1920, 0), (2880, 0)], [(0, 1), (1920, 0)]
+    assert [heard(bar, "click") for bar in counted] == [[], [four], [halves, four]][bars]
     from_second = count_in(arrangement, 1, 120)
-    assert [heard(bar, "click") for bar in from_second] == [[(0, 1), (1440, 0)]] * bars
+    assert [heard(bar, "click") for bar in from_second] == [[], [[(0, 1), (1440, 0)]], [[(0, 1)], [(0, 1), (1440, 0)]]][
+        bars
+    ]
+
+
+# Two seconds as whole bars, by hand: a bar of n pulses lasts 60 n / tempo seconds. That two bars of four begin with 1 and 3: common practice.
+@pytest.mark.parametrize(("meter", "tempo_bpm", "clicks"), [
+    ("4/4", 40, ["1 2 3 4"]), ("4/4", 120, ["1 2 3 4"]), ("4/4", 121, ["1 3", "1 2 3 4"]), ("4/4", 240, ["1 3", "1 2 3 4"]),
+    ("4/4", 241, ["1 3", "1 2 3 4", "1 2 3 4"]), ("3/4", 90, ["1 2 3"]), ("3/4", 91, ["1", "1 2 3"]), ("3/4", 180, ["1", "1 2 3"]),
+    ("5/4", 150, ["1 2 3 4 5"]), ("5/4", 160, ["1 4", "1 2 3 4 5"]), ("6/8", 60, ["1 2"]), ("6/8", 100, ["1", "1 2"]),
+    ("12/8", 130, ["1 3", "1 2 3 4"]), ("2/4", 180, ["1", "1 2", "1 2"]),
+])  # fmt: skip
+def test_by_default_as_many_whole_bars_are_counted_as_two_seconds_need(meter, tempo_bpm, clicks):
+    arrangement = arrange("C7 | F7", meter)
+    pulse = arrangement.bars[0].meter.pulse_ticks
+    counted = count_in(arrangement, 1, tempo_bpm)
+    assert [" ".join(str(tick // pulse + 1) for tick, _ in heard(bar, "click")) for bar in counted] == clicks
+    seconds = len(counted) * arrangement.bars[0].meter.pulses * 60 / tempo_bpm
+    assert seconds >= 2 and (len(counted) == 1 or seconds * (len(counted) - 1) / len(counted) < 2)
 
 
 def test_a_pickup_lies_in_the_last_beats_of_the_count():

@@ -78,7 +78,7 @@ def test_lead_in_and_ending_are_played_once(stage, make_loop):
     bars = make_loop(0, 1, 2, 3).bars
     loop = tuple(replace(bar, written=(strike,)) for bar, strike in zip(bars[:2], written))
     arrangement = replace(
-        make_loop(0, bass="walking", seed=3, pattern="charleston"),
+        make_loop(0, bass="walking", seed=3, pattern="charleston", count_in_bars=1),
         bars=loop,
         parts=PARTS,
         lead_in=(replace(bars[2], index=-1), replace(bars[3], index=-1)),
@@ -121,7 +121,7 @@ def test_an_ending_slows_down_pulse_by_pulse(stage, make_loop):
 
 def test_from_the_middle_of_the_loop_there_is_no_lead_in(stage, make_loop):
     bars = make_loop(0, 1, 2).bars
-    stage.do(Load(replace(make_loop(0, 1), lead_in=bars[2:])), Play(240, turns=1, first_bar=1))
+    stage.do(Load(replace(make_loop(0, 1), lead_in=bars[2:], count_in_bars=1)), Play(240, turns=1, first_bar=1))
     stage.run(20)
     assert [(beat.turn, beat.position) for beat in stage.of(BeatReport) if beat.pulse == 0] == [(-1, 0), (0, 1)]
 
@@ -162,7 +162,7 @@ def test_no_count_in_and_first_bar(stage, make_loop):
 def test_two_bars_of_count_in_click_even_where_the_click_is_off(stage, make_loop):
     stage.do(Load(make_loop(0, count_in_bars=2, click=Click("off"))), Play(120))
     stage.run(10)
-    assert [note for _, note in stage.struck("click")] == [76, 77, 77, 77] * 2
+    assert [note for _, note in stage.struck("click")] == [76, 77, 76, 77, 77, 77]  # on 1 and 3, then on all four
     assert [beat.position for beat in stage.of(BeatReport)[:8:4]] == [0, 1]
 
 

@@ -157,7 +157,7 @@ async def test_changes_while_playing_are_sent_at_once(kit, started):
             ("c", "click", "offbeats"),
             ("b", "bass", "two-feel"),
             ("d", "demonstrate", True),
-            ("on", "count_in_bars", 2),
+            ("on", "count_in_bars", 0),
         ]:
             loads = len(link.told_of(Load))
             await pilot.press(*key)

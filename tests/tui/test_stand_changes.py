@@ -28,7 +28,7 @@ def again(move, stand, times):
         (moves.next_pattern, "pattern", len(PATTERN_NAMES)),
         (moves.next_click, "click", len(moves.CLICKS)),
         (moves.next_bass, "bass", len(BASS_STYLES)),
-        (moves.next_count_in, "count_in_bars", 3),
+        (moves.next_count_in, "count_in_bars", 4),
     ],
 )
 def test_a_key_goes_round_every_value_and_comes_back(stand, move, field, count):

@@ -133,8 +133,8 @@ COMMANDS = (
         setting.one_of("sound of the shells", ("on", "off"), setting.fields(demonstrate=lambda _, name: name == "on")),
     ),
     LineCommand(
-        "count in", "0, 1 or 2", "bars counted in, from the next start on",
-        setting.one_of("count-in", ("0", "1", "2"), setting.fields(count_in_bars=lambda _, name: int(name))),
+        "count in", "follow, 0, 1 or 2", "bars counted in, from the next start on; follow: as many as two seconds need at the tempo",
+        setting.one_of("count-in", ("follow", "0", "1", "2"), setting.fields(count_in_bars=lambda _, name: None if name == "follow" else int(name))),
     ),
     LineCommand("calls", "off, on or always", "each chord's name spoken a beat ahead", setting.calls),
     LineCommand("aloud", "on or off", "after a pass the system's speech says what it came to", setting.aloud),

@@ -195,9 +195,9 @@ class Teller:
         if kind == "free":
             return  # what it waits for is told
         view = View(state.stand, cursor=index).after(state)
-        count = state.stand.count_in_bars
-        head = f"{plural(count, 'bar')} counted in" if count else "It begins"
         tempo_bpm = view.tempo_bpm
+        count = state.stand.bars_counted(tempo_bpm, index)
+        head = f"{plural(count, 'bar')} counted in" if count else "It begins"
         self.tell(
             "begins",
             f"{head}, tempo {tempo_bpm:.4g}; first comes {self._bar_words(view, index)}",

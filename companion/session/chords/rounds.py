@@ -69,7 +69,7 @@ class TimedRound:
     def arrangement(self) -> Arrangement:
         """Nothing but the click, counted in."""
         bars = tuple(GrooveBar(-1, meter, (GrooveChord(0, meter.bar_ticks, None),)) for meter in self.meters)
-        return Arrangement(bars, click=Click("every"), bass="off", feel="straight", count_in_bars=1)
+        return Arrangement(bars, click=Click("every"), bass="off", feel="straight")
 
     @property
     def bar_pulses(self) -> tuple[int, ...]:

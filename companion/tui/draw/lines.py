@@ -109,10 +109,17 @@ def _set_up(view: View, width: int) -> Row:
         if length(row) <= width:
             break
     output = "" if is_silent else _SOUND_WORDS.get(view.sound, view.sound)
-    for fact in (("", output), ("count-in ", plural(stand.count_in_bars, "bar"))):
+    for fact in (("", output), ("count-in ", plural(stand.bars_counted(view.tempo_bpm), "bar"))):
         more = _facts([fact], gap=", ")
         row += more if length(row) + length(more) <= width else []
     return cut(row, width)
+
+
+def count_in_words(view: View) -> str:
+    """How it will be counted in, when that was changed."""
+    bars = plural(view.stand.bars_counted(view.tempo_bpm), "bar")
+    why = ", as two seconds need at this tempo" if view.stand.count_in_bars is None else ""
+    return f"Count-in: {bars}{why}, from the next start."
 
 
 def _facts(facts: list[tuple[str, str]], gap: str = " ") -> Row:

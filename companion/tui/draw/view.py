@@ -30,7 +30,7 @@ _SHOWN_BY = {
     "cursor": _ALL - _STATE,
 }
 _SHOWN_BY_OF_STAND = {
-    "tempo_bpm": _TITLE,
+    "tempo_bpm": _TITLE | _STATE,  # as many bars are counted in as it asks for
     "pattern": _STATE,
     "click": _STATE,
     "bass": _STATE,

@@ -14,7 +14,6 @@ from typing import Any
 from textual import events
 from textual.app import ComposeResult
 
-from companion.base.text import plural
 from companion.errors import CompanionError
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.planning.layers import PERFORMANCE
@@ -28,7 +27,7 @@ from companion.session.stand import Stand
 from companion.session.telling import NOTHING_SOUNDS
 from companion.tui.actions import BY_ID
 from companion.tui.draw.drill import bar_names
-from companion.tui.draw.lines import saying
+from companion.tui.draw.lines import count_in_words, saying
 from companion.tui.draw.need import need_after
 from companion.tui.draw.view import View
 from companion.tui.one_timer import OneTimer
@@ -334,7 +333,7 @@ class StandScreen(AppScreen):
     def action_count_in(self) -> None:
         """The next number of bars counted in."""
         if self.change(stand_changes.next_count_in):
-            self.companion.say(f"Count-in: {plural(self.stand.count_in_bars, 'bar')}, from the next start.")
+            self.companion.say(count_in_words(self.view))
 
     def action_demonstrate(self) -> None:
         """Let the left hand be heard, or not."""
