@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.arranging.beginnings import INTRO_NAME, INTROS, OWN, own_section
-from companion.arranging.choice import ALONE, KINDS, SLIDE_MS_LIMITS, ArrangementChoice
+from companion.arranging.choice import ALONE, KINDS, SLIDE_MS_LIMITS, SLIDE_WAYS, ArrangementChoice
 from companion.arranging.endings import CURVE_LIMITS, ENDING_NAME, ENDINGS, SLOWS_TO_LIMITS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
@@ -21,7 +21,7 @@ from companion.session.arranged_text import arranged_text, beat_of
 from companion.session.note_places import note_places
 from companion.session.stand import Stand
 from companion.store.own_arrangement import BAR_WISHES, read_bar_wishes, save_arrangement
-from companion.store.own_song import BAR
+from companion.store.own_song import BAR, NOTE
 
 NOTES = """\
 What is chosen is kept with the song and taken by the app, play, export and mark; --once only prints it. Where nothing was chosen it is shown
@@ -32,7 +32,7 @@ the second note of bar 3, wherever A comes; A.3.2=alone leaves it alone, A.3.2=f
 An introduction or ending of your own is a section [section.Intro] or [section.Ending] of the chart that the form leaves out: --intro own, --ending own.
 
 --ornaments "slide tremolo" plays a slide in each bar that has place for one, and tremolos on chords of two beats and more (with two voices or more); "fill walk" plays fills where the melody leaves room, and walks the left hand into the next phrase; --ornament says what you want in one bar:
-"A.3=slide 2" the second of the slides proposed there, "A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, "A.8=walk 2" a walk in shells where
+"A.3=slide 2" the second of the slides proposed there (--slide A.3.2=below the one from below into the second note, A.3.2=no none into it), "A.8=fill 2" the second of the three fills there, "A.8=no fill, no walk" neither, "A.8=walk 2" a walk in shells where
 the melody agrees, which changes the chart there, A.8=free what is wanted in the whole song. Another --seed makes other fills.
 
 JSON: {"bars": [{"section", "occurrence", "bar", "tempo", "symbol", "left": [{"beat", "beats", "midi": [...], "fingers": [...], "why"}],
@@ -79,6 +79,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--ornament", action="append", default=[], metavar="BAR=WHAT", help='in a bar, such as "A.8=fill 2, no walk"'
     )
     parser.add_argument(
+        "--slide",
+        action="append",
+        default=[],
+        metavar="NOTE=WAY",
+        help="into one note, such as A.3.2=below, above, no or free",
+    )
+    parser.add_argument(
         "--slide-ms", type=arguments.number(*SLIDE_MS_LIMITS), metavar="MS", help="how long the grace of a slide lasts"
     )
     parser.add_argument("--pattern", choices=list(PATTERN_NAMES), help="the left hand's rhythm")
@@ -106,6 +113,8 @@ def run(options: argparse.Namespace) -> int:
             choice = replace(choice, **{field: getattr(options, field)})
     if options.note:
         choice = replace(choice, notes=_own_notes(stand, choice, options.note))
+    for text in options.slide:
+        choice = _with_slide(stand, choice, text)
     choice = with_ornaments(stand, choice, options.ornaments, options.ornament)
     asked = (
         options.voices
@@ -113,6 +122,7 @@ def run(options: argparse.Namespace) -> int:
         or options.note
         or options.ornaments
         or options.ornament
+        or options.slide
         or options.intro
         or options.ending
         or any(getattr(options, field) is not None for field in _VALUES)
@@ -144,6 +154,22 @@ def _own_notes(stand: Stand, choice: ArrangementChoice, said: list[str]) -> dict
         else:
             notes[place] = () if match[4] == _ALONE else degrees
     return notes
+
+
+def _with_slide(stand: Stand, choice: ArrangementChoice, text: str) -> ArrangementChoice:
+    """With what the command line wants at one note. Raises SettingsError."""
+    where, _, way = text.partition("=")
+    try:
+        place = NOTE.read(where.strip())
+    except ValueError:
+        place = None
+    if place is None or way.strip() not in (*SLIDE_WAYS, _FREE):
+        raise SettingsError(f"--slide {text}: expected such as A.3.2=below, A.3.2=above, A.3.2=no or A.3.2={_FREE}")
+    if place not in note_places(stand.bars, stand.written):
+        raise SettingsError(
+            f"--slide {text}: no note of the melody is there; expected a section, a bar of it and a note that begins there"
+        )
+    return choice.with_slide(place, None if way.strip() == _FREE else way.strip())
 
 
 def with_ornaments(stand: Stand, choice: ArrangementChoice, kinds: str | None, by_bar: list[str]) -> ArrangementChoice:

@@ -5,22 +5,37 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from companion.arranging.choice import FILL, IN_SHELLS, PUT_OFF, SLIDE, TREMOLO, WALK
+from companion.arranging.choice import (
+    ABOVE,
+    BELOW,
+    FILL,
+    IN_SHELLS,
+    PUT_OFF,
+    SLIDE,
+    STRAIGHT,
+    TREMOLO,
+    WALK,
+    ArrangementChoice,
+)
+from companion.chart.melody import NotePlace
 from companion.hands.right.slides import Slide
 from companion.hands.right.tremolos import Tremolo
 from companion.session.fills import FillPlace
 from companion.session.note_places import bar_at, sounding
-from companion.session.ornaments import is_led_on, proposed_fills, proposed_slides, proposed_tremolos
+from companion.session.ornaments import is_led_on, places_of, proposed_fills, proposed_slides, proposed_tremolos
 from companion.session.stand import Stand
 
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """wish: which of the choices, PUT_OFF for none, None for as the whole song has it. keys: MIDI numbers, () where there is nothing to show."""
+    """wish: which of the choices, PUT_OFF for none, None for as the whole song has it. keys: MIDI numbers, () where there is nothing to show. note, way: of a slide the note it leads into,
+    and which of choice.SLIDE_WAYS choosing it makes of that note."""
 
     wish: int | None
     words: str
     keys: tuple[int, ...] = ()
+    note: NotePlace | None = None
+    way: str = ""
 
 
 def offers(stand: Stand, index: int, kind: str) -> list[Offer]:
@@ -31,6 +46,18 @@ def offers(stand: Stand, index: int, kind: str) -> list[Offer]:
     none = "the pattern goes on" if kind == WALK else f"no {kind} here"
     usual = "as in the whole song: " + (f"{kind}s" if kind in stand.arranged.ornaments else f"no {kind}s")
     return [*found, Offer(PUT_OFF, none), Offer(None, usual)]
+
+
+def chosen(stand: Stand, index: int, kind: str, offer: Offer) -> ArrangementChoice:
+    """With what is offered. A slide is chosen note by note; none, or as in the whole song, is meant for all notes of the bar."""
+    choice, bar = stand.arranged, stand.bars[index]
+    if offer.note is not None:
+        return choice.with_slide(offer.note, offer.way)
+    if kind == SLIDE:
+        for place in list(choice.slides):
+            if place[:2] == (bar.section, bar.bar):
+                choice = choice.with_slide(place, None)
+    return choice.with_bar(bar.section, bar.bar, kind, offer.wish)
 
 
 def wish_of(stand: Stand, index: int, kind: str) -> int | None:
@@ -60,29 +87,23 @@ def loop_of(stand: Stand, index: int, kind: str) -> range | None:
 
 
 def _places(stand: Stand) -> tuple[FillPlace, ...]:
-    return proposed_fills(stand.song, stand.bars, stand.part, stand.melody, stand.harmonised, stand.arranged)
+    return proposed_fills(stand.tune)
 
 
 def _slide_places(stand: Stand) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
-    return proposed_slides(
-        stand.song,
-        stand.bars,
-        stand.part,
-        stand.melody,
-        stand.harmonised,
-        stand.arranged,
-        stand.written,
-        stand.own_fingers,
-    )
+    return proposed_slides(stand.tune)
 
 
 def _slides(stand: Stand, index: int) -> list[Offer]:
-    notes = sounding(stand.melody)
+    """Each slide that a note of the bar has place for; one that is played can be put off."""
+    notes, places, there = sounding(stand.melody), places_of(stand.tune), stand.ornaments().slides
     found = []
     for wish, (number, slide) in enumerate(_slide_places(stand).get(index, ()), 1):
-        pitch = notes[number].pitch
+        pitch, is_played = notes[number].pitch, there.get(number) == slide
         keys = (slide.pitch.midi,) if pitch is None else (slide.pitch.midi, pitch.midi)
-        found.append(Offer(wish, slide.why, keys))
+        way = STRAIGHT if is_played else BELOW if slide.from_below else ABOVE
+        words = f"{slide.why} It is played: without it." if is_played else slide.why
+        found.append(Offer(wish, words, keys, places[number], way))
     return found
 
 

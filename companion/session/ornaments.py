@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any, NamedTuple
 
 from companion.arranging.choice import FILL, SLIDE, SLIDE_MS, TREMOLO, WALK, ArrangementChoice
 from companion.arranging.phrase_ends import EndInBar, phrase_ends
 from companion.base.latest import latest
-from companion.chart.melody import MelodyNote
+from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, PlacedChord, Song
 from companion.hands.left.model import Part
 from companion.hands.right.fills import Fill
@@ -22,7 +23,7 @@ from companion.hands.right.tremolos import Tremolo
 from companion.session.fills import FillPlace, fill_places
 from companion.session.harmonised import HarmonisedNote
 from companion.session.melody_fingers import played_fingers
-from companion.session.note_places import bar_at, sounding
+from companion.session.note_places import as_written, bar_at, note_places, sounding
 from companion.session.slides import keys_before, slide_places, tremolo_places, wanted_slides, wanted_tremolos
 from companion.store.own_melody import Fingers
 
@@ -47,40 +48,44 @@ NONE = Ornaments()
 Then = tuple[PlacedChord, int]  # a chord that follows, and the lower key of its shell
 
 
-@latest  # asked for each time a loop is played or drawn
-def ornaments_of(
-    song: Song,
-    bars: tuple[FormBar, ...],
-    part: Part,
-    played: tuple[MelodyNote, ...],
-    voiced: tuple[HarmonisedNote, ...],
-    choice: ArrangementChoice,
-    lowest: int,
-    order: tuple[int, ...],
-    comes_again: bool,
-    then: Then | None,
-    written: tuple[MelodyNote, ...],
-    own_fingers: Fingers,
-) -> Ornaments:
+class Tune(NamedTuple):
+    """What is on the stand of a tune. played: its melody as it is played; written: as it is written. voiced: as it is played with its company, () for the melody alone."""
+
+    song: Song
+    bars: tuple[FormBar, ...]
+    part: Part
+    played: tuple[MelodyNote, ...]
+    voiced: tuple[HarmonisedNote, ...]
+    choice: ArrangementChoice
+    written: tuple[MelodyNote, ...]
+    own_fingers: Fingers
+
+
+def ornaments_of(tune: Tune, lowest: int, order: tuple[int, ...], then: Then | None, *, comes_again: bool) -> Ornaments:
     """What is chosen of all that is proposed. order: the bars as they are played; comes_again: whether the first follows the last, as in a loop; then: what else follows. lowest: of
     the left hand."""
+    return _ornaments_of(*tune, lowest, order, then, comes_again)
+
+
+@latest  # asked for each time a loop is played or drawn
+def _ornaments_of(*asked: Any) -> Ornaments:
+    *of_tune, lowest, order, then, comes_again = asked
+    tune = Tune(*of_tune)
+    song, bars, choice, played, voiced = tune.song, tune.bars, tune.choice, tune.played, tune.voiced
     wanted = {kind for _, _, kind in choice.bars} | set(choice.ornaments)
-    fills = (
-        _fills(proposed_fills(song, bars, part, played, voiced, choice), bars, choice, order) if FILL in wanted else {}
-    )
+    fills = _fills(proposed_fills(tune), bars, choice, order) if FILL in wanted else {}
     tremolos = wanted_tremolos(proposed_tremolos(bars, voiced, fills), bars, choice, order) if TREMOLO in wanted else {}
     slid: dict[int, Slide] = {}
-    if SLIDE in wanted:
-        places = proposed_slides(song, bars, part, played, voiced, choice, written, own_fingers)
+    if SLIDE in wanted or choice.slides:
         before = keys_before(bars, sounding(played), order, comes_again=comes_again)
         taken = frozenset([*tremolos, *(number + 1 for number in fills)])
-        slid = wanted_slides(places, bars, choice, order, before, taken)
+        slid = wanted_slides(proposed_slides(tune), bars, choice, order, before, taken, places_of(tune))
     if WALK not in wanted:
         found = Ornaments(fills, {}, slid, tremolos, choice.slide_ms)
         return found if fills or slid or tremolos else NONE
     ending = phrase_ends(
         bars,
-        part,
+        tune.part,
         [*_right(sounding(played), voiced, fills), *_graces(sounding(played), slid, song, bars, choice.slide_ms)],
         order,
         {name: section.key for name, section in song.sections.items()},
@@ -96,34 +101,25 @@ def ornaments_of(
     return Ornaments(fills, ends, slid, tremolos, choice.slide_ms)
 
 
+def places_of(tune: Tune) -> list[NotePlace]:
+    """How the student's file names each note of the melody that sounds, as it is played."""
+    places = note_places(tune.bars, tune.written)
+    return [places[at] for at in as_written(tune.written, tune.played)]
+
+
 def is_led_on(song: Song, bar: FormBar) -> bool:
     """Whether chords were put in that lead on from it: more than the chart has there."""
     return len(bar.chords) > len(song.unroll()[bar.index].chords)
 
 
-def proposed_fills(
-    song: Song,
-    bars: tuple[FormBar, ...],
-    part: Part,
-    played: tuple[MelodyNote, ...],
-    voiced: tuple[HarmonisedNote, ...],
-    choice: ArrangementChoice,
-) -> tuple[FillPlace, ...]:
+def proposed_fills(tune: Tune) -> tuple[FillPlace, ...]:
     """Every gap of the chorus with what may be played in it."""
-    return fill_places(song, bars, part, played, voiced, choice.seed)
+    return fill_places(tune.song, tune.bars, tune.part, tune.played, tune.voiced, tune.choice.seed)
 
 
-def proposed_slides(
-    song: Song,
-    bars: tuple[FormBar, ...],
-    part: Part,
-    played: tuple[MelodyNote, ...],
-    voiced: tuple[HarmonisedNote, ...],
-    choice: ArrangementChoice,
-    written: tuple[MelodyNote, ...],
-    own_fingers: Fingers,
-) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
+def proposed_slides(tune: Tune) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
     """See slides.slide_places."""
+    song, bars, part, played, voiced, choice, written, own_fingers = tune
     fingers = () if voiced else _fingers_alone(song, bars, written, played, own_fingers)
     return slide_places(song, bars, part, played, voiced, fingers, choice.slide_ms, choice.seed)
 

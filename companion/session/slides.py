@@ -8,9 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from random import Random
 
-from companion.arranging.choice import MOST_CHOICES, SLIDE, TREMOLO, ArrangementChoice
+from companion.arranging.choice import ABOVE, BELOW, MOST_CHOICES, SLIDE, TREMOLO, ArrangementChoice
 from companion.base.latest import latest
-from companion.chart.melody import MelodyNote
+from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, Song
 from companion.hands.left.model import Part
 from companion.hands.right.company_reason import company_names
@@ -76,7 +76,7 @@ def _best(bar: FormBar, each: list[tuple[int, Slide]], seed: int) -> tuple[tuple
     chance = Random(f"{seed} {bar.section} {bar.bar} slide")
     ranks = [chance.random() for _ in each]
     order = sorted(range(len(each)), key=lambda at: (each[at][1].price, ranks[at]))
-    return tuple(each[at] for at in order[:MOST_CHOICES])
+    return tuple(each[at] for at in order)
 
 
 def wanted_slides(
@@ -86,41 +86,52 @@ def wanted_slides(
     order: Sequence[int],
     keys_before: Mapping[int, tuple[int, ...]],
     taken: frozenset[int],
+    note_places: Sequence[NotePlace],
 ) -> dict[int, Slide]:
     """Number of the note -> the slide into it, of those that are wanted. keys_before: number of the first note of a stretch of the loop -> the keys that the
-    right hand comes from there; taken: notes that have another ornament."""
+    right hand comes from there; taken: notes that have another ornament. note_places: of each note, by which the student wants one there or none."""
     free = {
         index: [(number, slide) for number, slide in choices if number not in taken]
         for index, choices in places.items()
-        if max(0, index) in order
     }
     usual = {
-        index: each[0][1].price
-        for index, each in free.items()
-        if index >= 0 and each and each[0][1].price <= PLAIN and _unsaid(bars[index], choice, SLIDE)
+        index: each[0][1].price for index, each in free.items() if index >= 0 and each and each[0][1].price <= PLAIN
     }
     found = {}
-    for index in (
-        *_now_and_then(usual, bars, apart=SLIDES_APART, seed=choice.seed),
-        *_asked(free, bars, choice, SLIDE),
-    ):
+    for index in _wanted_bars(usual, free, bars, choice, SLIDE, SLIDES_APART):
+        if max(0, index) not in order:
+            continue
         bar, each = bars[max(0, index)], free[index]
         if each:
             number, slide = each[min(choice.wanted(bar.section, 0 if index < 0 else bar.bar, SLIDE), len(each)) - 1]
             if slide.pitch.midi not in keys_before.get(number, ()):
                 found[number] = slide
+    said = [choice.slides.get(place) for place in note_places]
+    found = {number: slide for number, slide in found.items() if not said[number]}  # no other comes in its place
+    for index, choices in places.items():
+        for number, slide in choices if max(0, index) in order else ():
+            is_said = said[number] == (BELOW if slide.from_below else ABOVE) and number not in taken
+            if is_said and slide.pitch.midi not in keys_before.get(number, ()):
+                found[number] = slide
     return found
 
 
-def _unsaid(bar: FormBar, choice: ArrangementChoice, kind: str) -> bool:
-    """Whether a kind is wanted in a bar as it is in the whole song."""
-    return kind in choice.ornaments and (bar.section, bar.bar, kind) not in choice.bars
-
-
-def _asked(indices: Iterable[int], bars: Sequence[FormBar], choice: ArrangementChoice, kind: str) -> list[int]:
-    """The bars in which the student asked for one."""
-    places = [(index, bars[max(0, index)].section, 0 if index < 0 else bars[index].bar) for index in indices]
-    return [index for index, section, bar in places if choice.bars.get((section, bar, kind))]
+def _wanted_bars(
+    usual: Mapping[int, float],
+    there: Iterable[int],
+    bars: Sequence[FormBar],
+    choice: ArrangementChoice,
+    kind: str,
+    apart: int,
+) -> list[int]:
+    """The bars in which a kind is played: those the student asked for, and of the others, where it is wanted in the whole song, some that lie apart. What is said of one bar, or which bars are a loop, changes
+    nothing elsewhere. usual: price of the bars in which it may be played unasked; there: all that have place."""
+    said = {
+        index: choice.bars.get((bars[max(0, index)].section, 0 if index < 0 else bars[index].bar, kind))
+        for index in there
+    }
+    picked = _now_and_then(usual, bars, apart=apart, seed=choice.seed) if kind in choice.ornaments else []
+    return [*(index for index in picked if said[index] is None), *(index for index, wish in said.items() if wish)]
 
 
 def _now_and_then(prices: Mapping[int, float], bars: Sequence[FormBar], *, apart: int, seed: int) -> list[int]:
@@ -186,13 +197,11 @@ def wanted_tremolos(
     order: Sequence[int],
 ) -> dict[int, Tremolo]:
     """Number of the note -> its tremolo, of those that are wanted."""
-    here = [index for index in places if index in order]
-    usual = {index: -places[index][0][1].pulses for index in here if _unsaid(bars[index], choice, TREMOLO)}
+    usual = {index: -choices[0][1].pulses for index, choices in places.items()}
     found = {}
-    for index in (
-        *_now_and_then(usual, bars, apart=TREMOLOS_APART, seed=choice.seed),
-        *_asked(here, bars, choice, TREMOLO),
-    ):
+    for index in _wanted_bars(usual, places, bars, choice, TREMOLO, TREMOLOS_APART):
+        if index not in order:
+            continue
         wish, choices = choice.wanted(bars[index].section, bars[index].bar, TREMOLO), places[index]
         number, one = choices[min(wish, len(choices)) - 1]
         found[number] = one

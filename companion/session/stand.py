@@ -24,7 +24,7 @@ from companion.hands.left.model import Choice, Part, Shell, Slot
 from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.session.harmonised import HarmonisedNote, harmonised
-from companion.session.ornaments import Ornaments, Then, ornaments_of
+from companion.session.ornaments import Ornaments, Then, Tune, ornaments_of
 from companion.session.room import Room, make_room
 from companion.session.stand_groove import first_choices, groove_of
 from companion.store.own_melody import SHELLS, Fingers
@@ -339,17 +339,18 @@ class Stand:
     def ornaments(self, *, once: bool = False, then: Then | None = None) -> Ornaments:
         """What is chosen of fills and of what ends phrases. once: the whole form is played, and `then` follows; else the loop comes again and again."""
         order = tuple(range(len(self.bars))) if once else self.loop
-        return ornaments_of(
+        return ornaments_of(self.tune, self.hand.lowest_root, order, then, comes_again=not once)
+
+    @property
+    def tune(self) -> Tune:
+        """What ornaments are proposed for."""
+        return Tune(
             self.song,
             self.bars,
             self.part,
             self.melody,
             self.harmonised,
             self.arranged,
-            self.hand.lowest_root,
-            order,
-            not once,
-            then,
             self.written,
             self.own_fingers,
         )

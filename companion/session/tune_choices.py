@@ -14,6 +14,7 @@ from companion.arranging.choice import (
     MOST_VOICES,
     PUT_OFF,
     SLIDE,
+    STRAIGHT,
     TREMOLO,
     WALK,
     ArrangementChoice,
@@ -60,7 +61,8 @@ class TuneLine:
 def all_at_once(stand: Stand) -> Stand:
     """With a first arrangement, for both hands to play. What was chosen bar by bar or note by note stays."""
     chosen = stand.arranged
-    first = replace(_USUAL, seed=chosen.seed, notes=chosen.notes, bars=chosen.bars, slide_ms=chosen.slide_ms)
+    kept = replace(_USUAL, seed=chosen.seed, notes=chosen.notes, bars=chosen.bars, slides=chosen.slides)
+    first = replace(kept, slide_ms=chosen.slide_ms)
     return stand.change(arranged=first).with_hands("both")
 
 
@@ -68,7 +70,9 @@ def melody_alone(stand: Stand) -> Stand:
     """With nothing but shells and melody; of what was chosen in bars only what was put off stays, and what was wanted under notes waits."""
     chosen = stand.arranged
     bars = {place: wish for place, wish in chosen.bars.items() if wish == PUT_OFF}
-    return stand.change(arranged=replace(ArrangementChoice(), seed=chosen.seed, notes=chosen.notes, bars=bars))
+    slides = {place: way for place, way in chosen.slides.items() if way == STRAIGHT}
+    first = ArrangementChoice(seed=chosen.seed, notes=chosen.notes, bars=bars, slides=slides)
+    return stand.change(arranged=first)
 
 
 def tune_lines(stand: Stand) -> tuple[TuneLine, ...]:

@@ -3,7 +3,8 @@
 voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. intro, ending: see arranging/beginnings.py and endings.py. slows_to, curve: how an ending slows down: to which share
 of the tempo, and the q of its curve. seed: what is chosen by chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
 "A.3.2" = "3 b7", degrees of the chord from the lowest, or "alone". ornaments: which kinds are wanted in the whole song, as "fill walk".
-[arrangement.bars]: what is wanted in a bar instead: "A.8" = "fill 2, no walk", the second of the fills there and none of the left hand's walks.
+[arrangement.bars]: what is wanted in a bar instead: "A.8" = "fill 2, no walk", the second of the fills there and none of the left hand's walks. [arrangement.slides]: how one note is come
+to, whatever is wanted in its bar: "A.3.2" = "below", "above" or "no".
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from companion.arranging.choice import (
     PUT_OFF,
     SLIDE_MS,
     SLIDE_MS_LIMITS,
+    SLIDE_WAYS,
     WALK,
     ArrangementChoice,
 )
@@ -89,6 +91,7 @@ _RULES: Rules = {
     "seed": whole(0, 2**31),
     "ornaments": Rule(_read_kinds, f'some of {", ".join(KINDS)} in quotes, such as "{" ".join(KINDS)}"'),
     "bars": Lines(BAR, Rule(read_bar_wishes, BAR_WISHES)),
+    "slides": Lines(NOTE, one_of(*SLIDE_WAYS)),
     "notes": Lines(NOTE, Rule(_read_degrees, f'degrees of the chord such as "3 b7", or "{_ALONE_WORD}"')),
 }
 
@@ -119,5 +122,6 @@ def save_arrangement(paths: Paths, song_id: str, choice: ArrangementChoice) -> N
         "slide_ms": None if choice.slide_ms == SLIDE_MS else choice.slide_ms,
         "seed": choice.seed or None,
         "notes": notes,
+        "slides": {show_note(place): way for place, way in sorted(choice.slides.items())},
     }
     write_table(paths, song_id, _TABLE, values)

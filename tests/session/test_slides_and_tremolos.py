@@ -11,7 +11,7 @@ from ornament_checker import Hit, faults
 from ornaments_of_songs import hits_of, ornamented
 from shipped import SONGS
 
-from companion.arranging.choice import PUT_OFF, ArrangementChoice
+from companion.arranging.choice import BELOW, PUT_OFF, STRAIGHT, ArrangementChoice
 from companion.chart.reader import parse_chart
 from companion.groove.check import validate
 from companion.groove.ornamented import grace_ticks, tremolo_parts
@@ -21,7 +21,8 @@ from companion.practice.marking.marks import mark_pass
 from companion.practice.marking.ornaments import ornament_words
 from companion.practice.model import Press
 from companion.session.arranged import arranged
-from companion.session.bar_ornaments import loop_of, offers
+from companion.session.bar_ornaments import chosen, loop_of, offers
+from companion.session.note_places import sounding
 from companion.session.performance import performance
 from companion.session.stand import Stand
 from companion.theory.key import Key
@@ -192,7 +193,7 @@ def test_what_is_written_out_is_what_sounds(stand):
 
 def test_a_bar_has_its_own_choice_and_its_loop(stand):
     offered = offers(stand, 1, "slide")
-    assert 2 < len(offered) <= 5 and offered[-2].words == "no slide here" and offered[-1].wish is None
+    assert len(offered) > 2 and offered[-2].words == "no slide here" and offered[-1].wish is None
     assert len(offers(stand, 1, "tremolo")) in (0, 3)
     bars = {("A", 1, "slide"): PUT_OFF, ("A", 1, "tremolo"): PUT_OFF}
     off = stand.change(arranged=ArrangementChoice(3, ornaments=WITH, bars=bars))
@@ -200,9 +201,61 @@ def test_a_bar_has_its_own_choice_and_its_loop(stand):
     assert loop_of(off, 0, "slide") is None and loop_of(stand, 0, "tremolo") == range(2)
     second = stand.change(arranged=ArrangementChoice(3, bars={("A", 1, "slide"): 2}))
     slides = [each for bar in arranged(second) for each in bar.right if each.ornament == "slide"]
-    assert [each.why for each in slides] == [offers(second, 0, "slide")[1].words]
+    assert [each.why for each in slides] == [
+        offers(second, 0, "slide")[1].words.removesuffix(" It is played: without it.")
+    ]
     assert loop_of(second, 0, "slide") == range(1)
     assert slides == [each for bar in arranged(second) for each in bar.right if each.ornament], "the same once more"
+
+
+def test_a_loop_has_the_slides_and_tremolos_of_the_whole(settings):
+    """What is practised in a loop is what is played in the tune."""
+    for song in SONGS[::6]:
+        stand = Stand.put(song, settings).change(arranged=ArrangementChoice(3, ornaments=WITH), hands="both")
+        whole = stand.ornaments(once=True)
+        for name, loop in stand.section_loops():
+            there = stand.with_loop(loop, name).ornaments()
+            inside = [bar for bar in stand.bars if bar.index in loop[1:]]  # the first bar is come to from elsewhere
+            notes = [
+                number
+                for number, note in enumerate(sounding(stand.melody))
+                if any(bar.start_tick <= note.start_tick < bar.end_tick for bar in inside)
+            ]
+            for number in notes:
+                assert there.slides.get(number) == whole.slides.get(number), (song.id, name, number)
+                assert there.tremolos.get(number) == whole.tremolos.get(number), (song.id, name, number)
+
+
+def slid_into(stand):
+    """(bar, key of the grace, key it leads into) of every slide."""
+    return [
+        (bar.bar, each.keys[0], after.keys[-1])
+        for bar in arranged(stand)
+        for each, after in pairwise(bar.right)
+        if each.ornament == "slide"
+    ]
+
+
+def test_a_slide_is_pinned_and_put_off_note_by_note(stand):
+    """Whatever is wanted in its bar, and with the others there left as they are."""
+    one = stand.change(arranged=ArrangementChoice(1, ornaments=("slide",)))
+    before = slid_into(one)
+    assert [bar for bar, *_ in before] == [1, 3]
+    into_first = next(each for each in offers(one, 0, "slide") if each.way == STRAIGHT)
+    off = one.change(arranged=chosen(one, 0, "slide", into_first))
+    assert off.arranged.slides == {into_first.note: STRAIGHT} and not off.arranged.bars
+    assert slid_into(off) == before[1:], "and no other comes in its place"
+    others = [each for each in offers(off, 0, "slide") if each.note not in (None, into_first.note)]
+    pinned = off.change(arranged=chosen(off, 0, "slide", others[0]))
+    assert (1, *others[0].keys) in slid_into(pinned) and before[1] in slid_into(pinned)
+    both = pinned.change(arranged=pinned.arranged.with_slide(into_first.note, BELOW))
+    assert [bar for bar, *_ in slid_into(both)] == [1, 1, 3]
+    none = next(each for each in offers(both, 0, "slide") if each.wish == PUT_OFF)
+    assert [bar for bar, *_ in slid_into(both.change(arranged=chosen(both, 0, "slide", none)))] == [3]
+    alone = stand.change(arranged=ArrangementChoice(1, slides={others[0].note: others[0].way}))
+    assert slid_into(alone) == [(1, *others[0].keys)], "nothing else is asked for"
+    hits, left, tick_ms, pulse = hits_of(both)
+    assert not faults(hits, left, tick_ms, 80.0, pulse)
 
 
 def played(stand, *, slides=True, rate=7.0, jitter_s=0.0, hold=False):

@@ -18,7 +18,7 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
     assert load_arrangement(paths, SONG) == ArrangementChoice()
     chosen = ArrangementChoice(3, True, "vamp", "tag", 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()}, 0.5, 2.0)
     bars = {("A", 8, "fill"): 2, ("A", 8, "walk"): 0, ("A", 10, "walk"): 1}
-    chosen = replace(chosen, ornaments=("fill", "walk"), bars=bars)
+    chosen = replace(chosen, ornaments=("fill", "walk"), bars=bars, slides={("A", 3, 2): "below", ("A", 4, 1): "no"})
     save_arrangement(paths, SONG, chosen)
     assert load_arrangement(paths, SONG) == chosen
     assert '"A.8" = "fill 2, no walk"' in own_path(paths, SONG).read_text(encoding="utf-8")
@@ -37,6 +37,8 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
         ('[arrangement.bars]\n"A.8" = "fill 4"', 'expected such as "fill"'),
         ('[arrangement.bars]\n"A.8" = "walk 3"', 'expected such as "fill"'),
         ('[arrangement.bars]\n"A" = "fill"', "expected a bar such as"),
+        ('[arrangement.slides]\n"A.1.1" = "up"', 'expected one of "below", "above", "no"'),
+        ('[arrangement.slides]\n"A.1" = "no"', "expected a note such as"),
         ('tensions = "a few"', "expected true or false"),
         ('[arrangement.notes]\n"A.1" = "3"', "expected a note such as"),
         ('[arrangement.notes]\n"A.1.1" = "third"', "expected degrees of the chord"),

@@ -47,12 +47,13 @@ class Slid:
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """pitch: of the grace. finger: that takes it, 1 to 5. price: less is better. why: a sentence."""
+    """pitch: of the grace. finger: that takes it, 1 to 5. price: less is better. why: a sentence. from_below: else from above."""
 
     pitch: Pitch
     finger: int
     price: int
     why: str
+    from_below: bool = True
 
 
 def slides(strokes: Sequence[Slid], tick_ms: float, ms: float = USUAL_MS) -> list[tuple[Slide, ...]]:
@@ -97,9 +98,8 @@ def _slide(stroke: Slid, up: int) -> Slide | None:
         + _WEAK * (not stroke.is_strong)
         + _SHORT * (stroke.pulses < 2)
     )
-    return Slide(
-        grace, finger, price, _why(stroke, grace, up, is_one, {"3": "third", "5": "fifth"}[degree] if is_blue else "")
-    )
+    blue = {"3": "third", "5": "fifth"}[degree] if is_blue else ""
+    return Slide(grace, finger, price, _why(stroke, grace, up, is_one, blue), up > 0)
 
 
 def _why(stroke: Slid, grace: Pitch, up: int, is_one: bool, blue: str) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from companion.arranging.choice import FILL, SLIDE, TREMOLO, WALK
+from companion.arranging.choice import FILL, SLIDE, STRAIGHT, TREMOLO, WALK, ArrangementChoice
 from companion.chart.loops import loop_name
 from companion.errors import CompanionError
-from companion.session.bar_ornaments import loop_of, offers, wish_of
+from companion.session.bar_ornaments import chosen, loop_of, offers, wish_of
 from companion.session.conductor import Conductor
 from companion.session.stand_changes import loop_between
 from companion.session.taking_back import ChangeStand
@@ -28,7 +28,7 @@ _WORDS = {
 _TITLES = {
     FILL: "Which fill in bar {}?",
     WALK: "How does the left hand end bar {}?",
-    SLIDE: "Which slide in bar {}?",
+    SLIDE: "Slides into the notes of bar {}",
     TREMOLO: "A tremolo in bar {}?",
 }
 
@@ -48,28 +48,30 @@ class BarOrnaments:
         """Open the list of one kind."""
         stand = self._conductor.stand
         bar, found, now = stand.bars[index], offers(stand, index, kind), wish_of(stand, index, kind)
-        items = [Item(signs(offer.words), offer.wish) for offer in found]
+        items = [Item(signs(offer.words), offer) for offer in found]
         loop = loop_of(stand, index, kind)
         if loop is not None:
             items.append(Item(f"practise it with its goal: loop {loop_name(loop)}", _LOOP))
-        start = next(number for number, offer in enumerate(found) if offer.wish == now)
+        start = next(
+            number
+            for number, offer in enumerate(found)
+            if offer.way == STRAIGHT or (offer.note is None and offer.wish == now)
+        )
 
         def taken(item: Item | None) -> None:
-            if item is None or item.value == now:
+            if item is None:
                 return
             if item.value == _LOOP and loop is not None:
                 self._change(lambda stand: loop_between(stand, loop[0], loop[-1]))
             else:
-                self._put(index, kind, item.value)
+                self._put(chosen(stand, index, kind, item.value))
 
         title = _TITLES[kind].format(f"{bar.bar} of {bar.section}")
         self._companion.open("pick", title, items, start, taken=taken)
 
-    def _put(self, index: int, kind: str, wish: int | None) -> None:
+    def _put(self, choice: ArrangementChoice) -> None:
         stand = self._conductor.stand
-        bar = stand.bars[index]
-        choice = stand.arranged.with_bar(bar.section, bar.bar, kind, wish)
-        if not self._change(lambda stand: stand.change(arranged=choice)):
+        if choice == stand.arranged or not self._change(lambda stand: stand.change(arranged=choice)):
             return
         try:
             save_arrangement(self._companion.paths, stand.original.id, choice)
