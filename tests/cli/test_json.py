@@ -167,7 +167,10 @@ def test_where_and_devices(companion_home) -> None:
     rows = read("where")
     assert {keys(row) for row in rows} == {"what path there"} and str(companion_home) in rows[0]["path"]
     found = read("devices")
-    assert keys(found) == "library fault systems outputs inputs audio audio_by unanswered output says"
+    assert (
+        keys(found)
+        == "library fault systems outputs inputs audio audio_by unanswered output says soundfont soundfont_fault"
+    )
     assert found["output"] in ("builtin", "midi", "silent") and len(found["says"]) == 2
 
 

@@ -16,6 +16,7 @@ import time
 import numpy as np
 import pytest
 from sound.jack_rig import RATE, Ear, Rig, _missing, to_port
+from sound.soundfonts_made import general_midi
 from terminal import REPOSITORY
 from witness import Witness
 
@@ -186,6 +187,62 @@ def test_built_in_sound_is_on_the_frame(rig, roomy, make_loop, read):
             raise OutOfTime(f"off the grid by {off} frames")
 
     _in_time(take)
+
+
+@pytest.mark.parametrize("by", ["built in", "soundfont"])
+def test_the_demonstrated_hand_is_heard_at_its_pitch_and_on_the_frame(rig, roomy, make_loop, read, tmp_path, by):
+    """By the piano and by a SoundFont: both keys of the shell within 20 cents of equal temperament (A4 = 440 Hz), each strike within a frame of one grid."""
+
+    def take() -> None:
+        font = str(general_midi()) if by == "soundfont" else ""
+        config = SoundConfig(
+            mode="builtin", audio_backend="jack", midi_in=("nobody",), soundfont=font, kept=str(tmp_path / "notes")
+        )
+        arrangement = make_loop(0, 1, bass="off", parts=("left",), count_in_bars=0, pattern="two")
+        with SoundLink(config) as link:
+            reports = read(link)
+            assert reports.wait_for(Ready).output == "builtin"
+            link.send(Load(arrangement))
+            link.send(Play(BPM, turns=1))  # behind the plain voice the full one is made
+            reports.wait_for(Finished)
+            reports.wait_until(lambda: len(list((tmp_path / "notes").glob("*.note"))) == 2)
+            port = next(port for port in rig.ports() if port.startswith("companion") and "playback" in port)
+            recording = rig.record(port)
+            link.send(Play(BPM, turns=2))
+            reports.wait_for(Finished)
+            lost_time = rig.lost_time()
+            time.sleep(RINGS_S)
+            rig.end(recording)
+            assert not [notice for notice in reports.seen if isinstance(notice, Notice) and notice.kind == "error"]
+        taken = rig.taken()
+        onsets = _like_the_first(taken, np.arange(2 * 2 * 2) * 2 * 60 / BPM * RATE)
+        spectrum = np.abs(np.fft.rfft(taken[onsets[0] : onsets[0] + 4 * RATE], 8 * RATE))
+        for note in (41, 51):
+            hertz = 440 * 2 ** ((note - 69) / 12)
+            near = slice(round(8 * hertz * 2 ** (-20 / 1200)), round(8 * hertz * 2 ** (20 / 1200)) + 1)
+            around = slice(round(8 * hertz * 2 ** (-90 / 1200)), round(8 * hertz * 2 ** (90 / 1200)) + 1)
+            assert spectrum[near].max() == spectrum[around].max() > 3 * np.median(spectrum[around])
+        if lost_time:
+            raise LostTime
+        off = onsets - np.arange(len(onsets)) * 2 * 60 / BPM * RATE
+        if off.max() - off.min() > 2:
+            raise OutOfTime(f"off the grid by {off} frames")
+
+    _in_time(take)
+
+
+def _like_the_first(samples: np.ndarray, grid: np.ndarray) -> np.ndarray:
+    """Frames, within 20 ms of the grid, where the first sound begins again, by its second differences, which an older one that dies away hardly has."""
+    start = int(np.argmax(np.abs(samples) > 0.01))
+    sharp = np.diff(samples, 2)
+    pattern, reach = sharp[start : start + round(0.05 * RATE)], round(0.02 * RATE)
+    found = []
+    for due in start + np.round(grid).astype(int):
+        near = sharp[max(0, due - reach) : due + reach + len(pattern)]
+        match = np.correlate(near, pattern, "valid")
+        assert match.max() > 0.7 * pattern @ pattern, f"nothing sounds at frame {due}"
+        found.append(max(0, due - reach) + int(np.argmax(match)))
+    return np.array(found)
 
 
 def _onsets(samples: np.ndarray, apart_s: float) -> np.ndarray:
