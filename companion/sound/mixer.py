@@ -22,8 +22,8 @@ RELEASE_SECONDS = {
 CLEAR_SECONDS = 0.006  # fade on Stop: short enough to be at once, long enough not to click
 VOICE_LEVELS = {
     "click": 0.5,
-    "bass": 0.86,
-    "left": 0.8,
+    "bass": 0.905,
+    "left": 0.81,
     "right": 0.4,
     "calls": 0.9,
 }  # balance of the voices at equal volume

@@ -19,7 +19,8 @@ import numpy as np
 SECONDS = 5.0
 _STRIKE_POINT = 1 / 8
 _HIGHEST_HZ, _MOST_PARTIALS, _FAINTEST = 9000.0, 44, 3e-4
-_BOARD_HZ = 210.0  # where the soundboard has lost half of the power
+_SOFTNESS = 0.8  # of the felt: at 1 each partial would lose as much as the one before it, sampled pianos keep more of the high ones
+_BOARD_HZ = 214.0  # where the soundboard has lost half of the power
 _APART = 3.0e-4  # of the pitch: half a cent between the strings of a key
 _AFTER_PARTIALS = 10  # those of which an aftersound is heard
 # How far apart (radians) the two ears hear every third partial, and to which side (-1 to 1) it leans: enough for width, too little for any to be lost where both
@@ -75,7 +76,7 @@ def _partials(note: int, pitch_hz: float, velocity: int, rate: int) -> tuple[np.
     numbers = np.arange(1, _MOST_PARTIALS + 1)
     hertz = numbers * pitch_hz * np.sqrt((1 + stiff * numbers**2) / (1 + stiff))
     soft_hz = _brightness_hz(pitch_hz) * (velocity / 88) ** 0.75
-    levels = np.abs(np.sin(np.pi * numbers * _STRIKE_POINT)) / numbers**0.5 * np.exp(-hertz / soft_hz)
+    levels = np.abs(np.sin(np.pi * numbers * _STRIKE_POINT)) / numbers**0.5 * np.exp(-((hertz / soft_hz) ** _SOFTNESS))
     levels *= (hertz / _BOARD_HZ) ** 2 / np.sqrt(1 + (hertz / _BOARD_HZ) ** 4)
     heard = (hertz < np.where(numbers == 1, 0.45 * rate, min(_HIGHEST_HZ, 0.45 * rate))) & (
         levels > _FAINTEST * levels.max()
@@ -84,7 +85,7 @@ def _partials(note: int, pitch_hz: float, velocity: int, rate: int) -> tuple[np.
 
 
 def _brightness_hz(pitch_hz: float) -> float:
-    """How far up the hammer's felt lets partials through at velocity 88: each fall of this many hertz costs 8.7 dB."""
+    """How far up the hammer's felt lets partials through at velocity 88: what lies so many hertz up has lost 8.7 dB."""
     return 380.0 + 0.9 * pitch_hz
 
 

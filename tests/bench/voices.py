@@ -1,15 +1,16 @@
-"""What the built-in voices are made of, beside a General MIDI piano: brightness by register and velocity, how they die away, how their partials are stretched,
-what a small loudspeaker loses, how loud they are against each other, what a note costs.
+"""What the built-in voices are made of, beside those they took the place of and beside sampled General MIDI pianos: brightness by register and velocity, how they die away, how
+their partials are stretched, what a small loudspeaker loses and one loudspeaker instead of two, how loud they are against each other, what a note costs. And their spectra as a picture.
 
-    python tests/bench/voices.py
+    python tests/bench/voices.py [--picture spectra.png] [more.sf2 ...]
 
-Needs FluidSynth and a General MIDI SoundFont (on Debian: fluidsynth timgm6mb-soundfont), else ours are printed alone. Goals: the spectral centroid 0.6 to
-1.6 times that of the General MIDI piano in each register and a third or more higher from velocity 40 to 110; the level at 0.5, 1 and 2 s within 6 dB of it; the third
+Needs FluidSynth and a General MIDI SoundFont (on Debian: fluidsynth timgm6mb-soundfont), else ours are printed alone; the picture needs Pillow. Goals, against the first SoundFont: the
+spectral centroid 0.6 to 1.6 times its in each register and a third or more higher from velocity 40 to 110; the level at 0.5, 1 and 2 s within 6 dB of it; the third
 partial's stretch within 5 cents of it; under 3 dB lost below 250 Hz; the hand as loud as the bass within 1 dB; under 60 ms a note.
 """
 
 from __future__ import annotations
 
+import argparse
 import glob
 import subprocess
 import sys
@@ -24,12 +25,16 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from dataclasses import replace
-from itertools import islice
+from itertools import islice, pairwise
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from voices_before import before
 
 import companion.export.track as track
 from companion.groove.timeline import timeline
 from companion.session.stand import Stand
-from companion.sound.voices import forget, frequency_hz, render
+from companion.sound.voices import forget, frequency_hz, render_full
 from companion.store.library import read_songs
 from companion.store.paths import find_paths
 from companion.store.settings import shipped_settings
@@ -43,13 +48,14 @@ SMALL_HZ = 250.0  # below it a telephone or a laptop gives next to nothing
 FONTS = sorted(glob.glob("/usr/share/sounds/sf2/*.sf2"))
 
 
-def sampled(note: int, velocity: int, folder: Path) -> np.ndarray:
-    """One note of the General MIDI piano, mono."""
+def sampled(font: str, note: int, velocity: int, folder: Path, program: int = 0) -> np.ndarray:
+    """One note of a General MIDI instrument, mono, from its onset on. program: as the wire carries it, -1 for percussion."""
+    channel = 9 if program < 0 else 0
     track = mido.MidiTrack(
         [
-            mido.Message("program_change", program=0, time=0),
-            mido.Message("note_on", note=note, velocity=velocity, time=0),
-            mido.Message("note_off", note=note, velocity=0, time=round(SECONDS * 960)),
+            mido.Message("program_change", program=max(0, program), channel=channel, time=0),
+            mido.Message("note_on", note=note, velocity=velocity, channel=channel, time=0),
+            mido.Message("note_off", note=note, velocity=0, channel=channel, time=round(SECONDS * 960)),
         ]
     )
     file = mido.MidiFile(ticks_per_beat=480)
@@ -57,7 +63,7 @@ def sampled(note: int, velocity: int, folder: Path) -> np.ndarray:
     source, target = folder / "note.mid", folder / "note.wav"
     file.save(source)
     command = ["fluidsynth", "-q", "-ni", "-F", str(target), "-T", "wav", "-O", "s16", "-r", str(RATE)]
-    command += ["-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0", "-g", "1", FONTS[0], str(source)]
+    command += ["-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0", "-g", "1", font, str(source)]
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     with wave.open(str(target)) as file_:
         data = np.frombuffer(file_.readframes(file_.getnframes()), "<i2").reshape(-1, 2)
@@ -110,8 +116,15 @@ def lost_db(samples: np.ndarray) -> float:
     return float(-10 * np.log10(power[hz >= SMALL_HZ].sum() / power.sum()))
 
 
-def ours(note: int, velocity: int) -> np.ndarray:
-    return render("left", note, RATE, velocity)
+def ours(note: int, velocity: int, voice: str = "left") -> np.ndarray:
+    """Both sides as one loudspeaker gives them."""
+    return render_full(voice, note, RATE, velocity).mean(axis=0) / 32767
+
+
+def folded_db(note: int) -> float:
+    """What is lost where both sides are one."""
+    sides = render_full("left", note, RATE, 80).astype(float)
+    return float(10 * np.log10((sides**2).mean() / (sides.mean(axis=0) ** 2).mean()))
 
 
 def loudness(folder: Path, songs: int = 5) -> list[tuple[str, float, float]]:
@@ -128,27 +141,27 @@ def loudness(folder: Path, songs: int = 5) -> list[tuple[str, float, float]]:
     return found
 
 
-def main() -> int:
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        print(
-            f"{'':8}{'centroid Hz, at velocity 40, 80, 110':>40}{'':6}level at 0.5, 1, 2 s (dB){'':8}stretch (cents)  lost (dB)"
-        )
-        for note in NOTES:
-            pitch_hz = frequency_hz(note)
-            rows = [("ours", {velocity: ours(note, velocity) for velocity in VELOCITIES})]
-            if FONTS:
-                rows.append(("GM", {velocity: sampled(note, velocity, folder) for velocity in VELOCITIES}))
-            for who, sounds in rows:
-                bright = " ".join(f"{centroid_hz(sounds[velocity]):7.0f}" for velocity in VELOCITIES)
-                falls = " ".join(f"{level_db(sounds[80], at_s, pitch_hz):6.1f}" for at_s in TIMES_S)
-                print(
-                    f"{note:>3} {who:5} {bright:>36}          {falls}          "
-                    f"{stretch_cents(sounds[80], pitch_hz):6.1f}         {lost_db(sounds[80]):5.1f}"
-                )
-        print("\nloudness, LUFS: left hand, bass")
-        for song_id, left, bass in loudness(folder):
-            print(f"{song_id:32}{left:7.1f}{bass:7.1f}")
+def figures(fonts: list[str], folder: Path) -> None:
+    print(
+        "                centroid Hz, at velocity 40, 80, 110      level at 0.5, 1, 2 s (dB)    stretch (cents)  lost small, one (dB)"
+    )
+    for note in NOTES:
+        rows = [("before", {velocity: before("left", note, RATE) for velocity in VELOCITIES})]
+        rows.append(("ours", {velocity: ours(note, velocity) for velocity in VELOCITIES}))
+        for font in fonts:
+            sounds = {velocity: sampled(font, note, velocity, folder) for velocity in VELOCITIES}
+            rows.append((Path(font).stem[:9], sounds))
+        for who, sounds in rows:
+            bright = " ".join(f"{centroid_hz(sounds[velocity]):7.0f}" for velocity in VELOCITIES)
+            falls = " ".join(f"{level_db(sounds[80], at_s, frequency_hz(note)):6.1f}" for at_s in TIMES_S)
+            one = f"{folded_db(note):6.1f}" if who == "ours" else ""
+            cents = stretch_cents(sounds[80], frequency_hz(note))
+            print(
+                f"{note:>3} {who:9} {bright:>36}          {falls}      {cents:6.1f}         {lost_db(sounds[80]):5.1f}{one}"
+            )
+    print("\nloudness, LUFS: left hand, bass")
+    for song_id, left, bass in loudness(folder):
+        print(f"{song_id:32}{left:7.1f}{bass:7.1f}")
     costs = []
     for note in NOTES:
         forget()
@@ -156,6 +169,51 @@ def main() -> int:
         ours(note, 80)
         costs.append((time.process_time() - start_s) * 1000)
     print(f"\na note costs {min(costs):.0f} to {max(costs):.0f} ms of the processor, once")
+
+
+PICTURED = (("left", 40, 0), ("left", 50, 0), ("left", 60, 0), ("left", 72, 0), ("bass", 33, 32), ("click", 0, -1))
+WIDTH, HEIGHT, FLOOR_DB = 620, 250, -72.0
+
+
+def picture(path: str, fonts: list[str], folder: Path) -> None:
+    """Spectra of the first half second, the loudest line at 0 dB: before grey, ours blue, sampled red."""
+    from PIL import Image, ImageDraw
+
+    page = Image.new("RGB", (2 * WIDTH, 3 * HEIGHT), "white")
+    draw = ImageDraw.Draw(page)
+    for number, (voice, note, program) in enumerate(PICTURED):
+        left, top, most_hz = number % 2 * WIDTH, number // 2 * HEIGHT, 1500.0 if voice == "bass" else 6000.0
+        curves = [(before(voice, note, RATE), "#9a9a9a"), (ours(note, 80, voice), "#1f4fd8")]
+        if fonts:
+            curves.insert(1, (sampled(fonts[0], 77 if voice == "click" else note, 80, folder, program), "#d84a3a"))
+        for db in range(0, -72, -12):
+            y = top + 14 + (HEIGHT - 34) * db / FLOOR_DB
+            draw.line([(left + 34, y), (left + WIDTH - 8, y)], fill="#e4e4e4")
+            draw.text((left + 6, y - 6), str(db), fill="#555555")
+        for hz in np.arange(0, most_hz + 1, most_hz / 6):
+            draw.text((left + 34 + (WIDTH - 50) * hz / most_hz, top + HEIGHT - 16), f"{hz:.0f}", fill="#555555")
+        for samples, colour in curves:
+            hz, power = spectrum(samples)
+            edges = np.searchsorted(hz, np.linspace(0, most_hz, WIDTH - 49))
+            loud = np.array([power[a : max(b, a + 1)].max() for a, b in pairwise(edges)])
+            db = np.maximum(10 * np.log10(loud / power.max() + 1e-12), FLOOR_DB)
+            points = [(left + 34 + x, top + 14 + (HEIGHT - 34) * value / FLOOR_DB) for x, value in enumerate(db)]
+            draw.line(points, fill=colour, width=2 if colour == "#1f4fd8" else 1)
+        draw.text((left + 250, top + 2), f"{voice} {note}: grey before, blue ours, red sampled", fill="black")
+    page.save(path)
+    print(f"\n{path}")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--picture", default="", help="a PNG file of spectra")
+    parser.add_argument("fonts", nargs="*", help="more SoundFonts to stand beside")
+    options = parser.parse_args()
+    fonts = [*FONTS[:1], *options.fonts]
+    with tempfile.TemporaryDirectory() as name:
+        figures(fonts, Path(name))
+        if options.picture:
+            picture(options.picture, fonts, Path(name))
     return 0
 
 
