@@ -23,8 +23,8 @@ def performance(stand: Stand, choruses: int = 1) -> Arrangement:
     after = ending_bars(stand)
     return replace(
         stand.arrangement(ornaments_once(stand, after) if choruses == 1 else None),
-        lead_in=_written_out(intro_bars(stand)),
-        ending=_written_out(after),
+        lead_in=written_out(intro_bars(stand)),
+        ending=written_out(after),
     )
 
 
@@ -76,8 +76,8 @@ def _with_pickup(whole: Arrangement) -> tuple[GrooveBar, ...]:
     return tuple(bars)
 
 
-def _written_out(bars: Sequence[ArrangedBar]) -> tuple[GrooveBar, ...]:
-    """Every strike of both hands as it stands there, whatever the pattern. The highest note may be held over bar lines, as in the form."""
+def written_out(bars: Sequence[ArrangedBar]) -> tuple[GrooveBar, ...]:
+    """For whoever plays them: every strike of both hands as it stands there, whatever the pattern. The highest note may be held over bar lines, as in the form."""
     strikes: list[list[Strike]] = [[] for _ in bars]
     chords = [
         tuple(

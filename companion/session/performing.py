@@ -10,9 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from companion.arranging.model import ArrangedBar
 from companion.chart.loops import WHOLE_FORM
 from companion.groove.counting import bars_counted
 from companion.practice.model import Press
+from companion.session.frame_loops import frame_bars, frame_loop
 from companion.session.minutes import Minutes
 from companion.session.performance import performance
 from companion.session.playback import Playback
@@ -52,7 +54,7 @@ class Performed:
 
 class Performing:
     """stand: whose whole form is performed, in its hands, key and tempo, whatever loop is practised. performed: the last performance that ended, None before. beat: what sounds, None while nothing does.
-    hearing: whether an earlier one is heard again."""
+    hearing: whether an earlier one is heard again; looping: the part of the tune that goes round and round, see frame_loops.py, () for none."""
 
     def __init__(
         self,
@@ -68,6 +70,7 @@ class Performing:
         self.performed: Performed | None = None
         self.beat: BeatReport | None = None
         self.playing = self.hearing = False
+        self.looping: tuple[ArrangedBar, ...] = ()
         self._playback, self._latency_s, self._minutes = playback, latency_s, minutes or Minutes()
         self._clock, self._now = clock, now
         self._number: int | None = None
@@ -97,9 +100,18 @@ class Performing:
         self.hearing, self._began_s = True, None
         self._number = self._playback.play_apart(arrangement, TEMPO_BPM)
 
+    def loop(self, name: str) -> bool:
+        """Play introduction or ending round and round, nothing of it recorded; False where there is none."""
+        self.stop()
+        self.looping, self.beat, self._began_s = frame_bars(self.stand, name), None, None
+        if self.looping:
+            arrangement = frame_loop(self.stand, self.looping)
+            self._number = self._playback.play_apart(arrangement, self.stand.tempo_bpm, turns=0)
+        return bool(self.looping)
+
     def hear(self, report: object) -> None:
         """Take a report of the sound process."""
-        if not self.playing and not self.hearing:
+        if not (self.playing or self.hearing or self.looping):
             return
         if isinstance(report, Started) and report.number in (None, self._number):
             self._began_s = report.time_s
@@ -107,6 +119,10 @@ class Performing:
             return  # of what was asked for before
         elif self.hearing:
             self.hearing = not isinstance(report, Finished)
+        elif self.looping:
+            self.beat = report if isinstance(report, BeatReport) else self.beat
+            if isinstance(report, Finished):  # the sound process failed on the way
+                self.looping, self.beat = (), None
         elif isinstance(report, BeatReport):
             self.beat = report
             self._pulses.append((report.due_s - self._began_s, report.pulse == 0))
@@ -148,11 +164,13 @@ class Performing:
 
     def stop(self) -> None:
         """Break off; what was played is kept."""
-        if self.playing or self.hearing:
+        if self.playing or self.hearing or self.looping:
             self._playback.silence()
         if self.playing:
             self._end()
-        self.hearing = False
+        if self.looping:
+            self.beat = None
+        self.hearing, self.looping = False, ()
 
     def _end(self) -> None:
         self.playing, self.beat, self._ended_s = False, None, None

@@ -70,14 +70,14 @@ class Playback:
         self.playing, self._number = True, next(self._numbers)
         self.send(replace(message, number=self._number))
 
-    def play_apart(self, arrangement: Arrangement, tempo_bpm: float) -> int:
-        """Play something once that is no pass, such as clicks to tap with; returns the number that Started tells of it. What was loaded before is
-        to be loaded again."""
+    def play_apart(self, arrangement: Arrangement, tempo_bpm: float, turns: int = 1) -> int:
+        """Play something that is no pass, such as clicks to tap with, so many times, 0 for ever; returns the number that Started tells of it. What was
+        loaded before is to be loaded again."""
         self._hush()
         self.silence()
         self.send(Load(arrangement))
         number = next(self._numbers)
-        self.send(Play(tempo_bpm, turns=1, number=number))
+        self.send(Play(tempo_bpm, turns=turns, number=number))
         return number
 
     def sample(self, notes: tuple[int, ...]) -> None:

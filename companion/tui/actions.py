@@ -162,6 +162,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("hear-performance", ("enter",), "Hear the marked performance again, or stop", ("performance",), "hear it"),
     Action("performance-marks", ("w",), "What was marked in it", ("performance",), "marks"),
     Action("perform-shows", ("v",), "What you see while you perform", ("performance",), "seen"),
+    Action("loop-introduction", ("i",), "The introduction by itself, round and round", ("performance",)),
+    Action("loop-ending", ("n",), "The ending by itself, round and round", ("performance",)),
     Action("forget-performance", ("x",), "Throw the marked performance away", ("performance",)),
     # the stand: tempo
     Action("slower", ("s",), "One beat a minute slower", _TEMPO_PLACES, "slower", call="change_tempo(-1)"),

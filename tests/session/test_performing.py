@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import mido
 import pytest
 from desk import put
@@ -11,11 +13,14 @@ from session_songs import SUNG_FOUR
 from companion.arranging.choice import ArrangementChoice
 from companion.groove.check import validate
 from companion.groove.timeline import timeline
+from companion.session.arranged import ending_bars, intro_bars
+from companion.session.frame_loops import ENDING, INTRODUCTION
+from companion.session.performance import performance
 from companion.session.performed import NOT_FOUND, keep_and_mark
 from companion.session.performing import LATE_S, RINGS_S
 from companion.session.recorded import TEMPO_BPM, recorded_arrangement
 from companion.session.take_file import read_recording
-from companion.sound.messages import Finished, KeyboardGone, NoteIn, PedalIn, Started
+from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, Started
 from companion.store.paths import find_paths
 from companion.store.performances import folder_of, forget_performance, kept_performances
 
@@ -170,3 +175,30 @@ def test_they_are_listed_the_latest_first_and_can_be_thrown_away(stand, paths):
     forget_performance(listed[0])
     assert [each.path for each in kept_performances(folder)] == [kept.path]
     assert kept_performances(folder / "nowhere") == []
+
+
+def test_the_introduction_goes_round_and_round_by_itself_and_nothing_is_recorded(stand, paths):
+    evening = Evening(stand)
+    performing = evening.performing
+    for name, bars, whole in (
+        (INTRODUCTION, intro_bars(stand), performance(performing.stand).lead_in),
+        (ENDING, ending_bars(stand), performance(performing.stand).ending),
+    ):
+        assert performing.loop(name) and performing.looping == bars and not performing.playing
+        load, play = (next(m for m in reversed(evening.link.sent) if isinstance(m, kind)) for kind in (Load, Play))
+        validate(load.arrangement)
+        assert play.turns == 0 and not load.arrangement.lead_in and not load.arrangement.ending
+        assert [bar.written for bar in load.arrangement.bars] == [bar.written for bar in whole], "as in the whole tune"
+        sounding = timeline(replace(load.arrangement, parts=("left", "right"), count_in_bars=0), [100.0])
+        told = [key for bar in bars for stroke in (*bar.left, *bar.right) for key in stroke.keys]
+        assert sorted(event.note for event in sounding.events) == sorted(told), "and nothing beside it"
+        performing.hear(Started(BEGAN_S, play.number))
+        performing.hear(NoteIn(BEGAN_S + 1, 60, 80, "Piano"))
+        beat = BeatReport(BEGAN_S + 1, 0, 1, 1, 0, 4, 100.0)
+        performing.hear(beat)
+        assert performing.beat == beat
+        performing.stop()
+        assert not performing.looping and performing.performed is None and performing.wake_s is None
+    assert not kept_performances(folder_of(paths, stand.original.id))
+    alone = Evening(stand.change(arranged=ArrangementChoice())).performing
+    assert not alone.loop(INTRODUCTION) and not alone.looping

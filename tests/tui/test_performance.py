@@ -122,3 +122,38 @@ async def test_a_performance_ticks_what_today_wanted_and_one_key_goes_on(tmp_pat
         assert PERFORMANCE in layers_known(app.practice_log, app.stand_screen.stand.original).met
         await pilot.press("e")
         await until(pilot, lambda: app.place == "stand" and "Then this." in app.notice)
+
+
+async def test_introduction_and_ending_stand_among_the_loops_and_go_round_by_themselves(tmp_path, log):
+    paths = make_paths(tmp_path / "student", songs=(SUNG,))
+    link = RecordingLink()
+    app = CompanionApp(paths, load_settings(paths), link, log=log)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press(*"eight", "enter")
+        await pilot.pause()
+        await pilot.press("o", "z", "a", "escape", "o", "l")
+        await pilot.pause()
+        assert "introduction   4 bars" in screen_text(app)
+        await pilot.press("up", "up", "enter")  # the last but one
+        await pilot.pause()
+        assert app.place == "performance" and "introduction bar 1 of 4: the count-in" in screen_text(app)
+        assert link.told_of(Play)[-1].turns == 0
+        link.report(Started(0.0, link.told_of(Play)[-1].number))
+        link.report(replace(beat(1, turn=0), position=1))
+        await pilot.pause()
+        shown = screen_text(app)
+        assert "introduction bar 2 of 4" in shown and "▶ round and round" in shown
+        stroke = app.screen.performing.looping[1].right[0]
+        assert any(name.rstrip("0123456789").replace("b", "♭").replace("#", "♯") in shown for name in stroke.names)
+        await pilot.press("space")
+        await pilot.pause()
+        assert "■ stopped" in screen_text(app) and not app.screen.playing
+        await pilot.press("n")
+        await pilot.pause()
+        assert "ending bar 1 of" in screen_text(app)
+        await pilot.press("i")
+        await pilot.pause()
+        assert "introduction bar 1 of 4" in screen_text(app), "from the one to the other"
+        await pilot.press("i", "escape")
+        await pilot.pause()
+        assert app.place == "stand"

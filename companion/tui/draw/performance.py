@@ -8,6 +8,7 @@ from textwrap import wrap
 
 from companion.arranging.beginnings import INTROS
 from companion.arranging.endings import ENDINGS
+from companion.arranging.model import INTRO, ArrangedBar, ArrangedStroke
 from companion.base.text import plural
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.stand import Stand
@@ -15,6 +16,7 @@ from companion.sound.messages import BeatReport
 from companion.store.performances import Kept
 from companion.tui.draw.beat import beat_rows
 from companion.tui.draw.big import big_symbol
+from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
 from companion.tui.draw.row import Row, cut, sides
 from companion.tui.draw.words import notice_role, signs, tempo_words, whole_words
 
@@ -26,7 +28,7 @@ _MARK, _NO_MARK = "▸ ", "  "
 
 @dataclass(frozen=True, slots=True)
 class PerformanceView:
-    """stand: of the whole tune. kept: performances, the latest first; marked: which of them. shows: one of SHOWS. beat: what sounds. notice: what is said for a while."""
+    """stand: of the whole tune. kept: performances, the latest first; marked: which of them. shows: one of SHOWS. beat: what sounds. notice: what is said for a while. looping: the bars of introduction or ending that go round, () for none."""
 
     stand: Stand
     kept: Sequence[Kept] = ()
@@ -37,6 +39,7 @@ class PerformanceView:
     beat: BeatReport | None = None
     keeping: bool = False
     notice: str = ""
+    looping: Sequence[ArrangedBar] = ()
 
 
 def draw_performance(view: PerformanceView, width: int, height: int) -> list[Row]:
@@ -46,13 +49,21 @@ def draw_performance(view: PerformanceView, width: int, height: int) -> list[Row
     role = notice_role(view.notice)
     foot: list[Row] = [[(f" {line}", role)] for line in wrap(view.notice, max(10, width - 2))[: max(1, height - 2)]]
     room = height - 1 - len(foot)
-    body = (_performing if view.playing else _stopped)(view, width, room)[:room]
+    body = (_looping if view.looping else _performing if view.playing else _stopped)(view, width, room)[:room]
     return [_title(view, width), *body, *[[] for _ in range(room - len(body))], *foot][:height]
 
 
 def _title(view: PerformanceView, width: int) -> Row:
     song = view.stand.song
-    doing = "▶ performing" if view.playing else "▶ hearing it again" if view.hearing else "■ stopped"
+    doing = (
+        "▶ round and round"
+        if view.looping
+        else "▶ performing"
+        if view.playing
+        else "▶ hearing it again"
+        if view.hearing
+        else "■ stopped"
+    )
     return sides(
         [(f" {doing}   ", "strong"), (song.title, "strong")],
         [(f"{signs(song.key.name)}   tempo {tempo_words(view.stand.tempo_bpm)} ", "dim")],
@@ -72,6 +83,69 @@ def _performing(view: PerformanceView, width: int, height: int) -> list[Row]:
         room = max(0, min(12, height - len(rows) - 1))
         rows += [[], *([(f" {row}", "now-big")] for row in big_symbol(names, width - 1, room))]
     return rows
+
+
+def _looping(view: PerformanceView, width: int, height: int) -> list[Row]:
+    """The beat, the chords of the bar, and both hands on the keyboard, as on the stand."""
+    beat = view.beat
+    inside = beat is not None and beat.turn >= 0
+    number = beat.position if beat is not None and inside else 0
+    bar = view.looping[number]
+    rows: list[Row] = [[]]
+    if beat is not None:
+        rows += beat_rows(beat.pulses, beat.pulse, width, _BEAT_ROWS[height > 30])
+    place = f" {bar.stretch if bar.stretch != INTRO else 'introduction'} bar {number + 1} of {len(view.looping)}"
+    rows += [[], cut([(place if inside else f"{place}: the count-in", "strong")], width)]
+    keys = _frame_keys(view, number, beat.pulse if beat is not None and inside else None)
+    rows_of_keys = centred_keyboard(keys, width, min(9, max(4, height - len(rows) - 4)))
+    room = max(0, min(9, height - len(rows) - len(rows_of_keys) - 2))
+    return [
+        *rows,
+        [],
+        *([(f" {row}", "now-big")] for row in big_symbol(bar.symbol, width - 1, room)),
+        [],
+        *rows_of_keys,
+    ]
+
+
+def _frame_keys(view: PerformanceView, number: int, pulse: int | None) -> Keys:
+    """What is down at a pulse of a bar, None in the count-in, and what comes after it, of the hands that are played."""
+    hands = ("left", "right") if view.stand.hands == "both" else (view.stand.hands,)
+    every = [
+        (at, hand, stroke)
+        for at, bar in enumerate(view.looping)
+        for hand, strokes in (("left", bar.left), ("right", bar.right))
+        if hand in hands
+        for stroke in strokes
+    ]
+    meter = view.looping[number].meter
+    here = (number, (pulse or 0) * meter.pulse_ticks)
+    now, coming = [], []
+    for hand in hands:
+        mine = [(at, stroke) for at, whose, stroke in every if whose == hand]
+        begun = [each for each in mine if (each[0], each[1].tick) < (here[0], here[1] + meter.pulse_ticks)]
+        if pulse is not None and begun and _lasts(view, begun[-1], here):
+            now.append((hand, begun[-1][1]))
+        after = mine if pulse is None else [each for each in mine if each not in begun]
+        coming += [(hand, each[1]) for each in (after or mine)[:1]]
+    keys = [key for _, _, stroke in every for key in stroke.keys]
+    window = (min(keys), max(keys)) if keys else (view.stand.hand.lowest_root, view.stand.hand.highest_top)
+    return Keys(window, _key_notes(now), _key_notes(coming))
+
+
+def _lasts(view: PerformanceView, struck: tuple[int, ArrangedStroke], here: tuple[int, int]) -> bool:
+    """Whether it is still held there. here: bar and tick in it."""
+    at, stroke = struck
+    passed = sum(bar.meter.bar_ticks for bar in view.looping[at : here[0]]) + here[1]
+    return stroke.tick >= passed or stroke.tick + stroke.ticks > passed
+
+
+def _key_notes(strokes: Sequence[tuple[str, ArrangedStroke]]) -> tuple[KeyNote, ...]:
+    return tuple(
+        KeyNote(key, signs(name.rstrip("0123456789")), str(finger), "", hand)
+        for hand, stroke in strokes
+        for key, name, finger in zip(stroke.keys, stroke.names, stroke.fingers, strict=True)
+    )
 
 
 def _place(view: PerformanceView, beat: BeatReport) -> str:

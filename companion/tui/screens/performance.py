@@ -10,11 +10,12 @@ from typing import Any
 from textual.app import ComposeResult
 
 from companion.errors import LogError, TakeError, WriteError
+from companion.session.frame_loops import ENDING, INTRODUCTION, frame_bars
 from companion.session.memory import performed_entry
 from companion.session.performing import NOTHING_PLAYED, Performed, Performing
 from companion.session.stand import Stand
 from companion.sound.messages import Notice
-from companion.store.performances import Kept, folder_of, kept_performances
+from companion.store.performances import Kept, folder_of, kept_performances, sound_beside
 from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
 from companion.tui.draw.row import Row
 from companion.tui.one_timer import OneTimer
@@ -53,8 +54,10 @@ class PerformanceScreen(AppScreen):
     place = "performance"
     BINDINGS = bindings("performance")
 
-    def __init__(self, stand: Stand) -> None:
+    def __init__(self, stand: Stand, looping: str = "") -> None:
+        """looping: what of the tune is to go round and round at once, see session.frame_loops; "" for nothing."""
         super().__init__()
+        self._looping = looping
         self._stand = stand
         self._made: Performing | None = None
         self._kept: tuple[Kept, ...] = ()
@@ -70,6 +73,8 @@ class PerformanceScreen(AppScreen):
     def on_mount(self) -> None:
         """Show what is kept."""
         self._read()
+        if self._looping:
+            self._loop(self._looping)
         self.show()
 
     @property
@@ -84,7 +89,7 @@ class PerformanceScreen(AppScreen):
     @property
     def playing(self) -> bool:
         """Whether something goes on."""
-        return self._made is not None and (self._made.playing or self._made.hearing)
+        return self._made is not None and bool(self._made.playing or self._made.hearing or self._made.looping)
 
     @property
     def _folder(self) -> Path:
@@ -118,6 +123,7 @@ class PerformanceScreen(AppScreen):
                 performing.beat,
                 self._keeping,
                 self.companion.notice,
+                performing.looping,
             )
         )
 
@@ -207,6 +213,28 @@ class PerformanceScreen(AppScreen):
             before = None
         self._after(before)
 
+    def _loop(self, name: str) -> None:
+        """Introduction or ending round and round, or no longer."""
+        companion, performing = self.companion, self.performing
+        companion.unsay()
+        if performing.playing:
+            return
+        if performing.looping and performing.looping == frame_bars(performing.stand, name):
+            performing.stop()
+        elif companion.sound_is_off:
+            companion.say(_SOUND_OFF)
+        elif not performing.loop(name):
+            companion.say(f"This tune has no {name} yet: choose one in the list of the whole tune.")
+        self.show()
+
+    def action_loop_introduction(self) -> None:
+        """The introduction by itself, round and round."""
+        self._loop(INTRODUCTION)
+
+    def action_loop_ending(self) -> None:
+        """The ending by itself, round and round."""
+        self._loop(ENDING)
+
     def action_perform_shows(self) -> None:
         """Another thing to see meanwhile."""
         names = list(SHOWS)
@@ -247,7 +275,10 @@ class PerformanceScreen(AppScreen):
         if self._kept and not self.performing.playing:
             kept = self._kept[self._marked]
             when = kept.performed_at.strftime("%Y-%m-%d %H:%M")
-            text = "\n\n".join(filter(None, ("\n".join(kept.words), kept.at_length))) or "Nothing is known of it."
+            sound = sound_beside(kept.path)
+            as_sound = f"As sound, your hands alone without click and bass: {sound.name}" if sound.exists() else ""
+            told = ("\n".join(kept.words), kept.at_length, as_sound)
+            text = "\n\n".join(filter(None, told)) or "Nothing is known of it."
             self.companion.open("read", f"Performed {when}", text, folder=self._folder)
 
     def action_forget_performance(self) -> None:

@@ -11,6 +11,7 @@ from companion.groove.calls import CALLS_WHEN, MOST_BPM
 from companion.session import led
 from companion.session.called import cannot_speak, too_fast
 from companion.session.conductor import Conductor
+from companion.session.frame_loops import ENDING, INTRODUCTION, frame_bars
 from companion.session.keys import ORDERS
 from companion.session.loops import find_loop
 from companion.session.stand import Stand
@@ -167,11 +168,16 @@ class StandLists:
         stand = self._conductor.stand
         loops = stand.section_loops()
         items = [Item(f"{name}   {plural(len(bars), 'bar')}", (bars, name)) for name, bars in loops]
+        for name in (INTRODUCTION, ENDING):
+            if bars := frame_bars(stand, name):
+                items.append(Item(f"{name}   {plural(len(bars), 'bar')}", name))
         names = [name for name, _ in loops]
         start = names.index(stand.loop_name) if stand.loop_name in names else 0
 
         def taken(item: Item | None) -> None:
-            if item is not None:
+            if item is not None and isinstance(item.value, str):
+                self.perform(item.value)
+            elif item is not None:
                 self._loop(lambda stand: stand.with_loop(*item.value))
 
         self._companion.open("pick", "Loop what?", items, start, taken=taken)
@@ -245,8 +251,8 @@ class StandLists:
 
         self._companion.open("pick", "How loud? ← less, more →", items, 0, None, changed)
 
-    def perform(self) -> None:
-        """The whole tune once through, as the stand is set; what sounds stops."""
+    def perform(self, looping: str = "") -> None:
+        """The whole tune once through, as the stand is set; what sounds stops. looping: what of it is to go round and round at once."""
         if self._conductor.playing:
             self._draw(self._conductor.stop())
-        self._companion.open("performance", self._conductor.stand)
+        self._companion.open("performance", self._conductor.stand, looping)
