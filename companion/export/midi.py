@@ -17,6 +17,7 @@ from companion.base.text import shown
 from companion.export.options import PART_NAMES, ExportOptions
 from companion.export.performance import DEFAULT_CHORUSES, key_changes, markers, perform
 from companion.groove.model import NoteEvent
+from companion.groove.ride import CYMBALS
 from companion.groove.timeline import Timeline
 from companion.session.sound_settings import sound_config
 from companion.session.stand import Stand
@@ -85,7 +86,9 @@ def _part(name: str, events: Sequence[NoteEvent], voice: Voice) -> list[tuple[in
         timed.append((0, Message("program_change", channel=channel, program=voice.program - 1)))
     timed.append((0, Message("control_change", channel=channel, control=_CC_VOLUME, value=round(voice.volume * 127))))
     for event in events:
-        note = (voice.accent_note if event.note else voice.note) if event.part == "click" else event.note
+        note = event.note
+        if event.part == "click" and note not in CYMBALS:
+            note = voice.accent_note if note else voice.note
         timed.append((event.tick, Message("note_on", channel=channel, note=note, velocity=event.velocity)))
         timed.append((event.tick + event.ticks, Message("note_off", channel=channel, note=note)))
     return timed

@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from companion.export.options import ExportError
+from companion.groove.ride import CYMBALS
 from companion.groove.timeline import Timeline
 from companion.sound.instruments import Instruments
 from companion.sound.mixer import PLACES, RELEASE_SECONDS, VOICE_LEVELS, full_scale, place_gains, velocity_gain
 from companion.sound.note_files import NoteFiles
-from companion.sound.wanted import PERCUSSION_CHANNEL, Wanted
+from companion.sound.wanted import DRUMS, PERCUSSION_CHANNEL, Wanted
 
 if TYPE_CHECKING:
     from companion.groove.model import NoteEvent
@@ -88,13 +89,16 @@ def _notes(sound: SoundSettings | None, rate: int) -> Callable[[NoteEvent], np.n
         return samples
 
     def wanted(event: NoteEvent) -> Wanted:
+        key, is_cymbal = event.note, event.part == "click" and event.note in CYMBALS
+        part = DRUMS if is_cymbal else event.part
         voice = sound.voices[event.part] if sound is not None else None
         if voice is None:
-            return Wanted(event.part, event.note, event.velocity, bool(event.note))
-        key = event.note if event.part != "click" else voice.accent_note if event.note else voice.note
+            return Wanted(part, key, event.velocity, bool(key))
+        if part == "click":
+            key = voice.accent_note if event.note else voice.note
         is_percussion = voice.channel == PERCUSSION_CHANNEL
         program = 0 if is_percussion else voice.program or 1
-        return Wanted(event.part, key, event.velocity, bool(event.note), program, is_percussion)
+        return Wanted(part, key, event.velocity, bool(event.note), program, is_percussion)
 
     return note
 

@@ -90,7 +90,7 @@ class GrooveBar:
 
 @dataclass(frozen=True, slots=True)
 class Click:
-    """mode: "every" beat, "offbeats" (2 and 4), "bar" (the first beat only) or "off".
+    """mode: one of names.CLICK_MODES.
     Silent for the last `drop_bars` bars of every `drop_every` (0: never silent)."""
 
     mode: str = "every"
@@ -153,7 +153,7 @@ class Arrangement:
 class NoteEvent:
     """One note that sounds. tick: onset from the start of its bar; ticks: length (it may ring into the next bar, never past
     its chord's end, or its melody note's). part: one of VOICES. note: MIDI number; for the click 1 = the bar's first beat,
-    0 = other beats. velocity: 1 to 127. words: of CALLS, what is said."""
+    0 = other beats, one of ride.CYMBALS = that of General MIDI. velocity: 1 to 127. words: of CALLS, what is said."""
 
     tick: int
     ticks: int

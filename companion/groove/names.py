@@ -12,6 +12,8 @@ CLICK_MODES = {
     "every": "every beat",
     "offbeats": "2 and 4",
     "bar": "first beat of the bar",
+    "ride": "ride cymbal and hi-hat, but every beat while a pass is marked",
+    "ride-always": "ride cymbal and hi-hat, also while a pass is marked",
     "off": "no click",
 }
 BASS_STYLES = {

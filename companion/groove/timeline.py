@@ -13,7 +13,7 @@ from itertools import accumulate
 
 from companion.groove.bass import bass_bar
 from companion.groove.calls import MOST_BPM, calls_in, said_counting
-from companion.groove.click import click_pulses, is_dropped
+from companion.groove.click import clicks, is_dropped, kept_time
 from companion.groove.counting import bars_counted, counts_for, pulses_counted
 from companion.groove.model import CALLS, HAND_PARTS, VOICES, Arrangement, GrooveBar, NoteEvent, Stretch, Strike
 from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
@@ -24,8 +24,6 @@ from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # A note is let go this much before its end, so that the same note can be struck again: 1/24 quarter, 21 ms at 120.
 GAP_TICKS = 40
-CLICK_TICKS = 60
-ACCENT_VELOCITY, GROUP_VELOCITY, CLICK_VELOCITY = 112, 96, 88
 BASS_OPENING_VELOCITY, BASS_VELOCITY = 100, 90
 GRACE_VELOCITY = 84  # lighter than the note it leads to
 HAND_VELOCITY = {"left": 80, "right": 96}  # a tune lies a little above what goes with it
@@ -52,7 +50,7 @@ def bar_events(
     events: list[NoteEvent] = []
     drops = stretch is Stretch.LOOP and is_dropped(arrangement.click, turn * len(bars) + position)
     if "click" in parts and not drops:
-        events += _clicks(bar.meter, click_pulses(arrangement.click.mode, bar.meter))
+        events += kept_time(arrangement.click, bar.meter, arrangement.feel, ratio)
     if "bass" in parts:
         events += _bass(arrangement, stretch, turn, position, ratio, is_last)
     for hand in HAND_PARTS:
@@ -69,20 +67,6 @@ def bar_events(
 
 def _calls(arrangement: Arrangement, tempo_bpm: float) -> bool:
     return CALLS in arrangement.parts and tempo_bpm <= MOST_BPM
-
-
-def _clicks(meter: Meter, pulses: tuple[int, ...]) -> list[NoteEvent]:
-    ticks = min(CLICK_TICKS, meter.pulse_ticks)
-    return [
-        NoteEvent(
-            pulse * meter.pulse_ticks,
-            ticks,
-            "click",
-            int(pulse == 0),
-            ACCENT_VELOCITY if pulse == 0 else GROUP_VELOCITY if pulse in meter.strong_pulses else CLICK_VELOCITY,
-        )
-        for pulse in pulses
-    ]
 
 
 def _bass(
@@ -269,7 +253,7 @@ def count_in(
     return tuple(
         _ordered(
             [
-                *_clicks(meter, pulses_counted(meter, number, bars)),
+                *clicks(meter, pulses_counted(meter, number, bars)),
                 *_between(pickup, (number - bars) * meter.bar_ticks, meter.bar_ticks),
                 *said[number],
             ]

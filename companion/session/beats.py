@@ -28,6 +28,6 @@ def one_comes_before(beat: BeatReport, at_s: float) -> bool:
     return beat.pulse + 1 < beat.pulses and end_of(beat) < at_s
 
 
-def ends_loop(beat: BeatReport, loop: Sequence[int]) -> bool:
+def ends_loop(beat: BeatReport | None, loop: Sequence[int]) -> bool:
     """Whether it is the last beat of the loop. loop: indices of bars in the chorus."""
-    return beat.pulse == beat.pulses - 1 and beat.index == loop[-1]
+    return beat is not None and beat.pulse == beat.pulses - 1 and beat.index == loop[-1]

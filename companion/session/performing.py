@@ -12,6 +12,7 @@ from datetime import datetime
 
 from companion.arranging.model import ArrangedBar
 from companion.chart.loops import WHOLE_FORM
+from companion.groove.click import while_marked
 from companion.groove.counting import bars_counted
 from companion.practice.model import Press
 from companion.session.frame_loops import frame_bars, frame_loop
@@ -91,7 +92,7 @@ class Performing:
         self.performed, self.beat, self.playing = None, None, True
         self._began_s = self._ended_s = None
         self._began_at = self._now()
-        self._number = self._playback.play_apart(performance(self.stand), self.stand.tempo_bpm)
+        self._number = self._playback.play_apart(while_marked(performance(self.stand)), self.stand.tempo_bpm)
 
     def hear_again(self, presses: Sequence[Press]) -> None:
         """Hear what was recorded. Raises ValueError where there is nothing in it."""

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from companion.groove.click import rests_while_marked, while_marked
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import end_of, ends_loop, one_comes_before, stood_still
@@ -216,8 +217,11 @@ class Practice:
         if isinstance(report, BeatReport) and report.turn >= 0:
             return self._beat(report)
         if isinstance(report, NoteIn):
-            self.keyboard |= report.velocity > 0
+            is_first = report.velocity > 0 and not self.keyboard
+            self.keyboard |= is_first
             self._keys.key(report, None if self.drill.listens else self._ear)
+            if is_first and self._sounds and self.drill.kind == "play" and rests_while_marked(self.stand.click):
+                return self._load_next()  # from now on it is marked
         elif isinstance(report, PedalIn):
             self._keys.pedal(report, self._ear)
         elif isinstance(report, KeyboardGone) and report.port == self._keys.port:
@@ -277,7 +281,8 @@ class Practice:
 
     def _finished(self) -> list[object]:
         """The sound stopped: go on with what is to be counted in, or ask."""
-        if self._ear is not None and self._ear.is_whole and self._at_end:
+        at_end = ends_loop(self._last_beat, self._next_stand.loop)  # else the sound broke off
+        if self._ear is not None and self._ear.is_whole and at_end:
             self._close()
         elif not self._stopped:
             self._break_off("")  # the sound process itself says why it stopped
@@ -288,18 +293,13 @@ class Practice:
             self.say = NOW_YOU  # not before the last bar was played out, where a key would still stop it
         if self._stopped:
             return []
-        if not self._at_end:
+        if not at_end:
             self.waiting.cut_off(end_of(self._last_beat) if self._last_beat else -math.inf)
             return []
         if goes_on:
             return self.begin()
         self._asked = self.asking
         return []
-
-    @property
-    def _at_end(self) -> bool:
-        """Whether the last beat of a turn sounded, so that the sound did not break off."""
-        return self._last_beat is not None and ends_loop(self._last_beat, self._next_stand.loop)
 
     def _break_off(self, words: str) -> None:
         """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
@@ -390,8 +390,9 @@ class Practice:
 
     def _load_next(self) -> list[object]:
         self._plan_next()
-        stand = self._next_stand
-        return [Load(performance(stand) if self.drill.kind == "listen" else stand.arrangement())]
+        stand, marked = self._next_stand, not self.drill.listens and (self.keyboard or self.asks)
+        arrangement = performance(stand) if self.drill.kind == "listen" else stand.arrangement()
+        return [Load(while_marked(arrangement) if marked else arrangement)]
 
     def _plan_next(self) -> None:
         """The next pass, and the stand set for it."""

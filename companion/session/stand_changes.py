@@ -13,8 +13,17 @@ from companion.store.schema import FOLLOWS
 from companion.store.settings import Playing
 from companion.theory.key import Key
 
-# The clicks in the order the key goes through them; the two that drop out come after the plain ones.
-CLICKS = (Click("every"), Click("offbeats"), Click("bar"), Click("every", 1, 4), Click("every", 2, 8), Click("off"))
+# The clicks in the order the key goes through them; the two that drop out come after the plain ones, then the rides.
+CLICKS = (
+    Click("every"),
+    Click("offbeats"),
+    Click("bar"),
+    Click("every", 1, 4),
+    Click("every", 2, 8),
+    Click("ride"),
+    Click("ride-always"),
+    Click("off"),
+)
 COUNT_INS = (None, 0, 1, 2)  # None: as many as the tempo asks for
 
 

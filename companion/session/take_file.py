@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import TakeError
+from companion.practice.marking.clock import beats_of_ride
 from companion.practice.model import Press
 
 # An hour of dense playing is some 300 kB and 20,000 notes.
 MOST_BYTES = 4_000_000
 MOST_NOTES = 30_000
 SUSTAIN = 64  # the controller of the sustain pedal; down from 64 on (MIDI 1.0)
+RIDES = (51, 53, 59)  # ride, its bell, another ride (General MIDI 1, percussion key map)
 DRUMS = 9  # channel 10 carries the click or the drums, no hand (General MIDI)
 USUAL_TEMPO = 500_000  # microseconds a quarter where a file says nothing (Standard MIDI Files 1.0)
 
@@ -81,7 +83,7 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
                 merged.append((tick, number, message))
     merged.sort(key=lambda event: (event[0], event[2].type != "set_tempo"))  # a tempo holds from its own tick on
     presses: list[Press] = []
-    clicks_s: list[float] = []
+    drums: list[tuple[float, int]] = []
     down: dict[tuple[int, int, int], list[int]] = {}  # track, channel, note -> which presses, the earlier first
     pedals: dict[tuple[int, int], bool] = {}  # track, channel -> whether the sustain pedal is down
     rate = _seconds_per_tick(file.ticks_per_beat, USUAL_TEMPO)
@@ -96,7 +98,7 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
             continue
         struck = message.type == "note_on" and message.velocity > 0
         if number == click_track or (click_track is None and message.channel == DRUMS):
-            clicks_s += [at_s] if struck else []
+            drums += [(at_s, message.note if message.channel == DRUMS else 0)] if struck else []
         elif message.channel != DRUMS:
             key = (number, message.channel, message.note)
             held = down.setdefault(key, [])
@@ -112,6 +114,9 @@ def _recording(path: Path, file: Any, click_track: int | None) -> Recording:
         raise TakeError(f"{path}: has no notes; expected a take of the left hand")
     if len(presses) > MOST_NOTES:
         raise TakeError(f"{path}: has {len(presses)} notes; expected at most {MOST_NOTES}, one take at a time")
+    clicks_s = [at_s for at_s, _ in drums]
+    if any(note in RIDES for _, note in drums):
+        clicks_s = beats_of_ride(clicks_s)
     return Recording(tuple(presses), tuple(clicks_s))
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from companion.errors import SoundError
 from companion.groove.counting import counts_for
 from companion.groove.model import Arrangement, NoteEvent, Stretch
+from companion.groove.ride import CYMBALS
 from companion.groove.timeline import count_in
 from companion.sound.messages import Voice
 from companion.sound.outputs import Sound
@@ -77,8 +78,10 @@ def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, 
     ]
     for event in events:
         start, end = (tick * DIVISIONS // meter.pulse_ticks for tick in (event.tick, event.tick + max(1, event.ticks)))
-        accent = event.part == "click" and bool(event.note)
-        sound = voiced(Sound("note_on", 1, event.note, event.velocity, event.part, accent, event.words), voices)
+        cymbal = event.part == "click" and event.note in CYMBALS
+        accent = event.part == "click" and bool(event.note) and not cymbal
+        sound = Sound("note_on", 1, event.note, event.velocity, event.part, accent, cymbal, event.words)
+        sound = voiced(sound, voices)
         schedule.append((start, EventKind.ON, (sound, end - start)))
     schedule.append((meter.pulses * DIVISIONS, EventKind.LINE, None))
     return tuple(sorted(schedule, key=lambda each: each[:2]))
@@ -87,7 +90,9 @@ def schedule_bar(meter: Meter, events: tuple[NoteEvent, ...], voices: dict[str, 
 def voiced(sound: Sound, voices: dict[str, Voice]) -> Sound:
     """On the channel, and for the click with the note, that its voice has now."""
     voice = voices[sound.voice]
-    note = sound.note if sound.voice != "click" else voice.accent_note if sound.accent else voice.note
+    if sound.voice != "click" or sound.cymbal:
+        return replace(sound, channel=voice.channel)
+    note = voice.accent_note if sound.accent else voice.note
     return replace(sound, channel=voice.channel, note=note)
 
 

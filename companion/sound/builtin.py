@@ -19,7 +19,7 @@ from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
 from companion.sound.spoken import samples_of
 from companion.sound.voices import SAMPLE_RATE, render
-from companion.sound.wanted import PERCUSSION_CHANNEL, Wanted
+from companion.sound.wanted import DRUMS, PERCUSSION_CHANNEL, Wanted
 
 PERIOD_MS, PERIODS = 10, 2  # asked for; the device may take others
 LEAD_S = 0.08  # events are handed over this long before they sound: several periods, so that none comes too late
@@ -171,12 +171,13 @@ class BuiltinOutput:
         wanted = self._wanted(sound)
         if self._maker is not None and (made := self._maker.get(wanted)) is not None:
             return made
-        return render(sound.voice, wanted.own_note(), self._rate, sound.value)
+        return render(wanted.voice, wanted.own_note(), self._rate, sound.value)
 
     def _wanted(self, sound: Sound) -> Wanted:
         is_percussion = sound.channel == PERCUSSION_CHANNEL
         program = 0 if is_percussion else self._programs.get(sound.channel, 1)
-        return Wanted(sound.voice, sound.note, sound.value, sound.accent, program, is_percussion)
+        voice = DRUMS if sound.cymbal else sound.voice
+        return Wanted(voice, sound.note, sound.value, sound.accent, program, is_percussion)
 
 
 _left: list[Any] = []

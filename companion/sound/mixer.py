@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 RELEASE_SECONDS = {
-    "click": 0.2,
+    "click": 1.2,  # wood is over before; a cymbal rings on under the next stroke
     "bass": 0.05,
     "left": 0.09,
     "right": 0.15,

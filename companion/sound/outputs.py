@@ -21,7 +21,7 @@ SUSTAIN, ALL_NOTES_OFF = 64, 123  # MIDI 1.0: controller numbers
 class Sound:
     """One thing to send. what: "note_on", "note_off", "program" or "control". channel: 1 to 16. note: MIDI number, program
     (1 to 128 as listed) or controller. value: velocity or the controller's value. voice: whose it is, "" for none;
-    accent: the click's first beat. words: what is spoken, which only an output that mixes can."""
+    accent: the click's first beat; cymbal: the ride or hi-hat in its place, whose note is General MIDI's own. words: what is spoken, which only an output that mixes can."""
 
     what: str
     channel: int
@@ -29,6 +29,7 @@ class Sound:
     value: int = 0
     voice: str = ""
     accent: bool = False
+    cymbal: bool = False
     words: str = ""
 
     def wire(self) -> tuple[int, ...]:

@@ -1,4 +1,4 @@
-"""The built-in voices as arrays: a click in two pitches, a plucked bass, a piano (piano.py), and struck metal for a melody.
+"""The built-in voices as arrays: a click in two pitches and two cymbals (drums.py), a plucked bass, a piano (piano.py), and struck metal for a melody.
 
 One array a note, at its loudest (peaks near 1); who plays it scales it. `render` gives one side, soon; `render_full` two, with a room around them (room.py), which takes
 twice to three times as long. Pitch: equal temperament, A4 = 440 Hz (ISO 16).
@@ -12,6 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from companion.groove.ride import PEDAL_HI_HAT, RIDE
+from companion.sound.drums import hi_hat, ride, tap, wood
 from companion.sound.piano import piano, powers
 from companion.sound.room import in_room
 from companion.sound.wanted import OWN_LAYERS, nearest
@@ -19,13 +21,6 @@ from companion.sound.wanted import OWN_LAYERS, nearest
 SAMPLE_RATE = 48000
 A4_HZ, A4_MIDI = 440.0, 69  # ISO 16
 
-# Two struck bars of wood, a fifth apart: around 1 to 3 kHz the ear is keenest and a left hand never plays.
-CLICK_HZ = {True: 2093.0, False: 1396.9}  # C7 on the bar's first beat, F6 on the others
-_CLICK_SECONDS = 0.09
-_CLICK_PARTIALS = (
-    (1.0, 1.0, 0.016),
-    (2.71, 0.5, 0.006),
-)  # (times the pitch, level, seconds to 1/e): wood is not harmonic
 _BASS_SECONDS = 3.0
 _BASS_PARTIALS = 16
 _MELODY_SECONDS = 5.0
@@ -34,8 +29,11 @@ _MELODY_SECONDS = 5.0
 _MELODY_PARTIALS = ((1, 1.0, 2.2), (4, 0.2, 0.5), (10, 0.05, 0.12))
 _ROOM = {
     "click": 0.6,
+    "drums": 0.6,
     "bass": 0.5,
 }  # of each voice, 1 where it is not said: a bass in a small room booms, a click must be sharp
+# By their numbers: what strikes them, and how high the loudest sample is.
+_CYMBALS = {RIDE: (ride, 0.5), PEDAL_HI_HAT: (hi_hat, 0.5)}
 _COMPARED_SECONDS = 0.5  # of the beginning, which says how loud a note is
 _INAUDIBLE = 5e-4  # of the peak: what is softer at the end of a note is cut off
 _FADE_SECONDS = 0.05  # at the end of a note's array, so that it never ends in a step
@@ -47,7 +45,7 @@ def frequency_hz(note: int) -> float:
 
 
 def render(voice: str, note: int, rate: int = SAMPLE_RATE, velocity: int = 80) -> np.ndarray:
-    """One note of a voice ("click", "bass", "left" or "right"). For the click, note 1 is the bar's first beat and 0 any other. velocity: how bright it is; how
+    """One note of a voice ("click", "drums", "bass", "left" or "right"). For the click, note 1 is the bar's first beat and 0 any other; the drums are one of ride.CYMBALS. velocity: how bright it is; how
     loud is for who plays it.
 
     Takes some ms the first time; the array is shared and must not be written to.
@@ -88,7 +86,10 @@ def forget() -> None:
 @lru_cache(maxsize=256)
 def _rendered(voice: str, note: int, rate: int, layer: int) -> np.ndarray:
     if voice == "click":
-        samples = _click(bool(note), rate)
+        samples = _finished(wood(bool(note), rate), 0.95, rate)
+    elif voice == "drums" and note in _CYMBALS:
+        strike, peak = _CYMBALS[note]
+        samples = _finished(strike(rate), peak, rate)
     elif voice == "bass":
         samples = _bass(frequency_hz(note), rate)
     elif voice == "left":
@@ -96,29 +97,11 @@ def _rendered(voice: str, note: int, rate: int, layer: int) -> np.ndarray:
     elif voice == "right":
         samples = _bar(frequency_hz(note), rate)
     else:
-        raise ValueError(f"{voice!r} is no built-in voice; expected click, bass, left or right")
+        raise ValueError(
+            f"{note} of {voice!r} is no built-in voice; expected click, drums (44, 51), bass, left or right"
+        )
     samples.setflags(write=False)
     return samples
-
-
-def _click(accent: bool, rate: int) -> np.ndarray:
-    """A wood block: two partials that die within 30 ms, and a tap of noise that makes the onset sharp from frame 0 on."""
-    frames = round(_CLICK_SECONDS * rate)
-    body = np.zeros(frames, np.float32)
-    for ratio, level, life_s in _CLICK_PARTIALS:
-        body += (
-            np.float32(level) * powers(complex(-1 / life_s, 2 * np.pi * ratio * CLICK_HZ[accent]) / rate, frames).real
-        )
-    tap = _tap(0.01, 0.0012, rate)
-    body[: len(tap)] += 0.4 * tap
-    return _finished(body, 0.95, rate)
-
-
-def _tap(seconds: float, life_s: float, rate: int) -> np.ndarray:
-    """A burst of noise, always the same one."""
-    frames = round(seconds * rate)
-    noise = np.random.default_rng(1).uniform(-1, 1, frames)
-    return (noise * np.exp(-np.arange(frames) / (life_s * rate))).astype(np.float32)
 
 
 def _bass(pitch_hz: float, rate: int) -> np.ndarray:
@@ -138,7 +121,7 @@ def _bass(pitch_hz: float, rate: int) -> np.ndarray:
     tone = _attack(_additive(pitch_hz, partials, frames, rate), 0.003, rate)
     loudest = np.abs(tone).max()
     for seconds, life_s, level in ((0.03, 0.004, 0.14), (0.05, 0.014, 0.05)):
-        slap = _tap(seconds, life_s, rate)
+        slap = tap(seconds, life_s, rate)
         tone[: len(slap)] += np.float32(level * loudest) * slap
     return _finished(tone, 0.9, rate)
 

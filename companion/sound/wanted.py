@@ -6,6 +6,7 @@ import struct
 from typing import NamedTuple
 
 PERCUSSION_CHANNEL = 10  # General MIDI
+DRUMS = "drums"  # the voice of what the click's part strikes by its number in General MIDI
 OWN_LAYERS = (32, 64, 88, 112)  # velocities at which the built-in piano has a sound of its own; others take the nearest
 FONT_LAYERS = (16, 32, 48, 64, 80, 96, 112, 127)  # those at which a SoundFont is asked
 HEAD = struct.Struct("<II")  # of an answer: bytes of a sentence (why the SoundFont does not play), frames; both follow

@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.sound.builtin import LEAD_S, BuiltinOutput, FrameClock
+from companion.sound.drums import CLICK_HZ
 from companion.sound.messages import default_voices
 from companion.sound.mixer import CLEAR_SECONDS, Mixer, limit
 from companion.sound.outputs import Sound
 from companion.sound.player import Player
 from companion.sound.room import in_room
-from companion.sound.voices import CLICK_HZ, SAMPLE_RATE, forget, frequency_hz, render, render_full
+from companion.sound.voices import SAMPLE_RATE, forget, frequency_hz, render, render_full
 
 RATE = SAMPLE_RATE
 
@@ -177,7 +178,7 @@ def test_the_room_dies_away_as_a_small_one():
 
 
 def test_unknown_voice():
-    with pytest.raises(ValueError, match="expected click, bass, left or right"):
+    with pytest.raises(ValueError, match="expected click, drums"):
         render("flute", 60)
 
 

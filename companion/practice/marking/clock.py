@@ -16,6 +16,7 @@ from companion.practice.marking.take import Take
 FEWEST_CLICKS = 4
 # Strokes of one sound nearer than this are one click.
 SAME_CLICK_S = 0.03
+SAME_BEAT = 0.12  # of a beat: so far drummers' beats may differ (our own choice)
 
 
 class ClickClock:
@@ -23,7 +24,7 @@ class ClickClock:
     stretch by stretch, to the nearest whole click, so that after a wait the player is held against the click again."""
 
     def __init__(self, take: Take, clicks_s: Sequence[float]) -> None:
-        self._clicks = [at for before, at in pairwise([float("-inf"), *sorted(clicks_s)]) if at - before > SAME_CLICK_S]
+        self._clicks = _apart(clicks_s)
         self._step_s = median(after - before for before, after in pairwise(self._clicks))
         share = self._step_s * take.tempo_bpm / 60.0
         self._pulses = float(round(share)) if share >= 0.75 else 1.0 / round(1.0 / share)
@@ -52,6 +53,26 @@ class ClickClock:
             return after - 1 + (time_s - self._clicks[-1]) / self._step_s
         before_s, after_s = self._clicks[after - 1], self._clicks[after]
         return after - 1 + (time_s - before_s) / (after_s - before_s)
+
+
+def beats_of_ride(strokes_s: Sequence[float]) -> list[float]:
+    """The strokes of a ride cymbal, and of what is played with it, without those that swing between two beats: a stroke is one if those around it are a beat
+    apart. Even eighths stay as they are: each of them is a click. strokes_s: in order."""
+    strokes = _apart(strokes_s)
+    if len(strokes) < FEWEST_CLICKS:
+        return strokes
+    gaps = sorted(after - before for before, after in pairwise(strokes))
+    beat_s = gaps[len(gaps) * 3 // 4]  # of three gaps of the pattern one is a beat and the others are shorter
+    between = {
+        at
+        for before, at, after in zip(strokes, strokes[1:], strokes[2:])
+        if abs(after - before - beat_s) < SAME_BEAT * beat_s
+    }
+    return [at for at in strokes if at not in between]
+
+
+def _apart(clicks_s: Sequence[float]) -> list[float]:
+    return [at for before, at in pairwise([float("-inf"), *sorted(clicks_s)]) if at - before > SAME_CLICK_S]
 
 
 def click_clock(take: Take, clicks_s: Sequence[float]) -> ClickClock | None:

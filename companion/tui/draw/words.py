@@ -23,7 +23,14 @@ _DEGREE_WORDS = {
 }
 VOICE_WORDS = {"click": "click ", "bass": "bass  ", "left": "shells", "right": "melody", "calls": "called"}
 _VOLUME_STEP = 0.1
-_CLICK_WORDS = {"every": "every beat", "offbeats": "2 and 4", "bar": "first beat", "off": "off"}
+_CLICK_WORDS = {
+    "every": "every beat",
+    "offbeats": "2 and 4",
+    "bar": "first beat",
+    "ride": "ride unless marked",
+    "ride-always": "ride always",
+    "off": "off",
+}
 
 
 @lru_cache(maxsize=1024)
@@ -40,8 +47,9 @@ def shell_degrees(kind: str) -> tuple[str, str]:
 
 
 def click_words(click: Click, *, brief: bool = False) -> str:
-    """ "every beat, silent 1 of 4 bars". brief: "silent 1 of 4", of a click that drops out."""
+    """ "every beat, silent 1 of 4 bars". brief: "silent 1 of 4", of a click that drops out, and fewer words for the ride."""
     words = _CLICK_WORDS.get(click.mode, click.mode)
+    words = words.replace("unless marked", "unmarked") if brief else words
     if click.drop_every and click.mode != "off":
         drops = f"silent {click.drop_bars} of {click.drop_every}"
         words = drops if brief else f"{words}, {drops} bars"
