@@ -320,7 +320,7 @@ def test_a_minute_of_clicks_stands_on_the_frame_grid(make_loop, speed):
     for _ in range(200):
         device.ask()
     asked_s = device.now_s
-    player.handle(Load(make_loop(0, 1, bass="off")))
+    player.handle(Load(make_loop(0, 1, bass="off", count_in_bars=1)))
     player.handle(Play(133))
     start_s = player._anchor_s
     reports = []
