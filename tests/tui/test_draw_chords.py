@@ -7,9 +7,11 @@ from dataclasses import replace
 import pytest
 from desk import put
 
+from companion.hands.root_position import INVERSION_WORDS
+from companion.practice.drills.root_position import WAYS
 from companion.session.chords.rounds import Setup, items_of
 from companion.session.chords.shown import Shown
-from companion.tui.draw.roots import RootView, draw_roots
+from companion.tui.draw.roots import RootView, draw_roots, setup_words
 
 ODD = """title = "Odd Ones"
 key = "Bb"
@@ -58,6 +60,15 @@ def test_what_the_symbol_says_besides(items) -> None:
     assert "never force a stretch" not in text(RootView("", Setup(), shown(major)))
 
 
+@pytest.mark.parametrize("way", WAYS)
+def test_what_space_starts_is_said_whole_in_80_columns(items, way) -> None:
+    for hand in ("left", "right"):
+        for inversion in range(len(INVERSION_WORDS)):
+            setup = Setup(way=way, hand=hand, inversion=inversion)
+            page = text(RootView("", setup, replace(shown(items(way=way)[0]), playing=False)))
+            assert f" Space starts: {setup_words(setup)}." in page
+
+
 def test_a_known_chord_is_to_be_found(items) -> None:
     page = text(RootView("", Setup(), shown(items()[0], keys=False, down=frozenset({48}))))
     assert "Find it." in page and "fingers" not in page and page.count("▼") == 1
@@ -92,7 +103,7 @@ def test_in_time_the_beat_and_the_tempo(items) -> None:
 def test_how_it_went_stands_until_the_next_round(items) -> None:
     lines = ("4 of 4 chords right at once, 1.2 s each as a rule (50 chords a minute).", "Slowest: Eb13 2.0 s.")
     page = text(RootView("", Setup(), Shown(items()[0], lines=lines)))
-    assert lines[0] in page and "Slowest: E♭13 2.0 s." in page and "Space starts." in page
+    assert lines[0] in page and "Slowest: E♭13 2.0 s." in page and "Space starts:" in page
 
 
 def test_a_warning_and_an_answer_take_turns(items) -> None:

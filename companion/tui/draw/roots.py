@@ -220,7 +220,7 @@ def _told(view: RootView, width: int) -> Row:
         return [(" No chord is played in this loop.", "plain")]
     if shown.playing:
         return [(whole_words(f" {_task(view)}", width), "dim")]
-    return [(whole_words(f" Space starts. m chooses: {setup_words(view.setup)}.", width), "plain")]
+    return [(whole_words(f" Space starts: {setup_words(view.setup)}.", width), "plain")]
 
 
 def _task(view: RootView) -> str:
