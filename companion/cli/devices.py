@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any
 
 from companion.cli import arguments
@@ -16,7 +17,7 @@ from companion.sound.midi import Port
 def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = (
-        'JSON: {"library", "fault", "systems", "outputs", "inputs", "audio", "audio_by", "unanswered", "output", "says"}. outputs and inputs: '
+        'JSON: {"library", "fault", "systems", "outputs", "inputs", "audio", "audio_by", "unanswered", "output", "says", "soundfont", "soundfont_fault"}. outputs and inputs: '
         '"system" and "name", inputs also "listening". output: builtin, midi or silent, as says tells with the keyboards.'
     )
     arguments.add_json(parser)
@@ -26,8 +27,26 @@ def run(options: argparse.Namespace) -> int:
     """Print what is there and what will be used."""
     _, settings = arguments.paths_and_settings(options)
     report = describe_devices(sound_config(settings))
-    print_result(options, lambda: as_json(report), lambda: as_text(report))
+    soundfont = settings.sound.soundfont
+    fault = _soundfont_fault(soundfont) if soundfont else ""
+    font = {"soundfont": soundfont or None, "soundfont_fault": fault}
+    words = f"{fault} The built-in sound plays." if fault else f"SoundFont in place of the built-in sound: {soundfont}"
+    print_result(
+        options,
+        lambda: as_json(report) | font,
+        lambda: "\n".join([as_text(report), *([words] if soundfont else [])]),
+    )
     return ExitCode.OK
+
+
+def _soundfont_fault(path: str) -> str:
+    from companion.sound.soundfont import SoundFont, SoundFontError  # numpy: 60 ms
+
+    try:
+        SoundFont(Path(path)).close()
+    except SoundFontError as error:
+        return str(error)
+    return ""
 
 
 def as_json(report: DeviceReport) -> dict[str, Any]:

@@ -1,10 +1,12 @@
-"""`companion mark SONG TAKE.mid`: mark a take recorded elsewhere, such as on a digital piano's memory stick."""
+"""`companion mark SONG TAKE`: mark a take recorded elsewhere, such as on a digital piano's memory stick, or by a telephone beside a piano."""
 
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
+from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, TakeError
@@ -20,6 +22,11 @@ from companion.session.take_file import read_recording
 from companion.session.take_marks import MarkedTake, fits_better, mark_recording
 from companion.session.take_words import take_words
 from companion.store.library import read_songs
+from companion.store.pianos import read_piano
+
+if TYPE_CHECKING:
+    from companion.session.take_heard import HeardTake
+    from companion.store.paths import Paths
 
 NOTES = """\
 Where the song starts in the take is found by itself, and so are its tempo, its pattern and how often it is played, where they
@@ -30,14 +37,17 @@ is marked, unless --hands asks for the right one or both: the melody is then mar
 named. The time is measured against the take's own beat; against the click where the file has one
 (channel 10, or --click-track); with --tempo against that steady click.
 
+A recording of sound (WAV, FLAC, MP3, OGG; others where ffmpeg is there) is listened to: what was not surely heard is "not sure" and counts for
+nothing. It is surest with a piano that was learned before (`companion listen --scale`), named with --piano. Sound is never kept.
+
 JSON: {"song", "key", "semitones", "tempo", "pattern", "click", "start_s", "passes", "chords", "events", "figures", "words",
-"ornaments", "says", "swing"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
+"ornaments", "says", "swing", "heard"}. key: it was played in; semitones: how far above the chart's. tempo in beats a minute; click: whether a click was the
 clock. start_s: where the first bar begins, in seconds from the start of the file. passes: "pass" and "take" from 1, "start_s",
 "clean", "why_not_clean" (a sentence where too much was disturbed, else ""), "hands": for "left" and "right" how many were "right" "of"
 how many, "offset_ms" and "spread_ms"; "together_ms": left minus right, above zero where the melody comes first, null where that is not
 known; "octave": semitones that the melody was played higher; "absent_hand": left or right
 where it was asked for and is not in that pass, else "". chords: every chord of every pass in turn: "pass" and "bar" count from 1, the bar within its "section", whose
-"occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing;
+"occurrence" in the form counts from 1 too; "beat" from 1; "symbol"; "verdict": right, early, late, wrong or missing, of a recording of sound also not sure;
 "offset_ms": negative is early, null where the chord did not come; "reason": "" where the verdict says it all; "part": left, or right for a note of the melody; "played": the MIDI
 notes taken for it; "strikes": each with "strike" from 1, "due_s", "verdict", "offset_ms", "reason", "played", "missing" and "along",
 keys struck with it. events: "kind" (waited, began again, left out) with "pass", "time_s", "section", "occurrence", "bar",
@@ -45,6 +55,8 @@ keys struck with it. events: "kind" (waited, began again, left out) with "pass",
 "offset_ms", "spread_ms", "evenness_ms" from strike to strike. ornaments: what is measured of slides and tremolos, "" where none came; says: what a teacher would say. swing: of the melody's eighths, measured and not marked:
 "pairs" of them, "ratio" of the first to the second in the middle and its "quartiles", null of fewer than eight pairs; "beat_ms": how far behind the file's click
 the notes on the beat lie, and "off_beat_ms" the off-beats behind where they would swing with the band, null without a click; "says".
+heard: of a recording of sound: "piano" (its name, null where it was worked out from the recording), "strikes" that were due and how many of them
+are "not_sure"; else null.
 """
 
 
@@ -55,7 +67,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     arguments.add_song(parser)
-    parser.add_argument("take", metavar="TAKE.mid", help="a MIDI file, format 0 or 1")
+    parser.add_argument("take", metavar="TAKE", help="a MIDI file, format 0 or 1, or a recording of sound")
+    parser.add_argument(
+        "--piano", metavar="NAME", help="of a recording: the piano, learned before, that it was played on"
+    )
     parser.add_argument(
         "--tempo", type=arguments.number(*TEMPO_LIMITS), metavar="BPM", help="the click it was played to"
     )
@@ -74,8 +89,9 @@ def run(options: argparse.Namespace) -> int:
     """Print the marks of the take. Raises TakeError."""
     paths, settings = arguments.paths_and_settings(options)
     stand = arguments.wanted_stand(options, paths, settings)
-    recording = read_recording(options.take, options.click_track)
-    marked = mark_recording(stand, recording, options.pattern, options.tempo)
+    heard = _heard(options, paths, stand)
+    recording = heard.recording if heard else read_recording(options.take, options.click_track)
+    marked = heard.marked if heard else mark_recording(stand, recording, options.pattern, options.tempo)
     swing = swing_of_take((marked.stand if marked else stand).arrangement(), recording.presses, recording.clicks_s)
     alone = (
         marked is None and stand.hands == "right" and bool(swing.sentence)
@@ -96,11 +112,50 @@ def run(options: argparse.Namespace) -> int:
         options,
         lambda: (
             (as_json(marked) if marked else {"song": stand.song.id, "key": stand.key.name})
-            | {"swing": swing_json(swing)}
+            | {"swing": swing_json(swing), "heard": _heard_json(options, heard)}
         ),
-        lambda: "\n\n".join(filter(None, (take_words(marked) if marked else stand.song.title, swing.sentence))),
+        lambda: "\n\n".join(
+            filter(
+                None, (take_words(marked) if marked else stand.song.title, swing.sentence, _heard_words(options, heard))
+            )
+        ),
     )
     return ExitCode.OK
+
+
+def _heard(options: argparse.Namespace, paths: Paths, stand: Stand) -> HeardTake | None:
+    """What is heard in a recording of sound; None for a MIDI file."""
+    from companion.session.sound_file import is_sound_file, read_sound
+
+    if not is_sound_file(options.take):
+        if options.piano is not None:
+            raise TakeError(f"{options.take}: is no recording of sound; expected one with --piano, such as a WAV")
+        return None
+    from companion.session.take_heard import hear_take
+    from companion.sound.listening.piano import from_bytes
+
+    piano = None
+    if options.piano is not None:
+        path, data = read_piano(paths, options.piano)
+        piano = from_bytes(data, str(path))
+    return hear_take(stand, read_sound(options.take), piano, options.pattern, options.tempo)
+
+
+def _heard_json(options: argparse.Namespace, heard: HeardTake | None) -> dict[str, Any] | None:
+    if heard is None:
+        return None
+    return {"piano": options.piano, "strikes": heard.strikes, "not_sure": heard.unsure}
+
+
+def _heard_words(options: argparse.Namespace, heard: HeardTake | None) -> str:
+    """How surely it was heard, and what would help."""
+    if heard is None:
+        return ""
+    by = f"with the piano {options.piano}" if options.piano else "without a piano learned before"
+    words = f"Listened {by}: not sure of {heard.unsure} of {plural(heard.strikes, 'strike')}."
+    if not options.piano and heard.unsure > heard.strikes / 10:
+        words += " More is sure with a piano that was learned: companion listen --scale SCALE.wav --as NAME"
+    return words
 
 
 def _not_heard(stand: Stand, path: str, tempo_bpm: float | None, absent: str) -> TakeError:
@@ -158,7 +213,7 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
         "chords": [
             _chord_json(marked, number, chord)
             for number, each in enumerate(marked.passes, 1)
-            for chord in each.marks.chords
+            for chord in _in_order(marked, number, each.marks.chords)
         ],
         "events": [
             _event_json(marked, number, event) for number, each in enumerate(marked.passes, 1) for event in each.events
@@ -178,6 +233,12 @@ def as_json(marked: MarkedTake) -> dict[str, Any]:
         "ornaments": marked.ornaments,
         "says": list(marked.says),
     }
+
+
+def _in_order(marked: MarkedTake, number: int, chords: Sequence[ChordMark]) -> list[ChordMark]:
+    """The chords of a pass, those that are not sure in their places."""
+    unsure = [chord for place, chord in marked.not_sure if place == number - 1]
+    return sorted([*chords, *unsure], key=lambda chord: chord.strikes[0].expected.due_s) if unsure else list(chords)
 
 
 def _hands_json(marks: PassMarks) -> dict[str, Any]:

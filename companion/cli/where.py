@@ -32,6 +32,7 @@ def run(options: argparse.Namespace) -> int:
         ("exports", export_folder(paths, settings, started_in())),
         ("spoken names", paths.speech),
         ("notes made", paths.notes),
+        ("learned pianos", paths.pianos),
         ("sound faults", paths.sound_faults),
         ("shipped songs", paths.shipped_songs),
         ("shipped settings", paths.shipped_settings),

@@ -97,6 +97,11 @@ class StudentSettings:
         self._configure(mode=mode, midi_out=midi_out)
         self.keep({"sound.mode": mode, "sound.midi_out": midi_out})
 
+    def play_soundfont(self, path: str) -> None:
+        """Have that SoundFont in place of the built-in voices from now on, "" for those; kept in the settings."""
+        self._configure(soundfont=path)
+        self.keep({"sound.soundfont": path})
+
     def _configure(self, **changes: Any) -> None:
         self.now = replace(self.now, sound=replace(self.now.sound, **changes))
         self._playback.configure(**changes)

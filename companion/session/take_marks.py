@@ -21,11 +21,12 @@ from companion.practice.marking.playthrough import Clock, Pass, passes_of
 from companion.practice.marking.strokes import strokes_of
 from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, left_hand
 from companion.practice.marking.teacher import ChartWords, what_a_teacher_would_say
-from companion.practice.model import PassMarks, Press
+from companion.practice.model import ChordMark, PassMarks, Press
 from companion.session.passes import shell_options
 from companion.session.performance import Row, loop_row, once_row
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
+from companion.session.unsure import without_unsure
 from companion.store.settings import Settings
 from companion.theory.key import Key
 
@@ -51,6 +52,7 @@ class MarkedTake:
     bars: tuple[FormBar, ...]
     order: tuple[int, ...]
     ornaments: str = ""
+    not_sure: tuple[tuple[int, ChordMark], ...] = ()
 
     @property
     def together(self) -> PassMarks:
@@ -72,10 +74,14 @@ class MarkedTake:
 
 
 def mark_recording(
-    stand: Stand, recording: Recording, pattern: str | None = None, tempo_bpm: float | None = None
+    stand: Stand,
+    recording: Recording,
+    pattern: str | None = None,
+    tempo_bpm: float | None = None,
+    unsure_s: Sequence[float] = (),
 ) -> MarkedTake | None:
     """Mark a recording against the loop on the stand; None where the loop is not in it, in neither hand. pattern: None for whichever fits best, the
-    stand's own first. tempo_bpm: of a steady click it was played to."""
+    stand's own first. tempo_bpm: of a steady click it was played to. unsure_s: when strikes came of which the presses are no more than a guess."""
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
     found = _best(stand, recording.presses, patterns)
     if found is None:
@@ -88,6 +94,7 @@ def mark_recording(
     if right:  # what the right hand struck never marks the left
         take = found.without(frozenset(right), recording.presses).take
         clock, passes = _passes(take, recording, tempo_bpm, frozenset(right))
+    passes, not_sure = without_unsure(passes, unsure_s)
     says = what_a_teacher_would_say(played_of(row, take, passes), words_of(row.bars, row.order))
     if stand.hands != "left":
         passes = tuple(with_melody(each, whole, recording.presses, tempo_heard_bpm) for each in passes)
@@ -95,7 +102,7 @@ def mark_recording(
     has_click = clock is not None
     ornaments = ornament_words([each.marks for each in passes], recording.presses)
     return MarkedTake(
-        stand, take, found.semitones, passes, says, tempo_heard_bpm, has_click, row.bars, row.order, ornaments
+        stand, take, found.semitones, passes, says, tempo_heard_bpm, has_click, row.bars, row.order, ornaments, not_sure
     )
 
 

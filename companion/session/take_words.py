@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from companion.base.text import plural
 from companion.chart.model import FormBar
 from companion.practice.marking.playthrough import Pass
 from companion.practice.marking.summary import (
@@ -45,6 +46,7 @@ def take_words(marked: MarkedTake) -> str:
         ]
         lines += [f"  {words}" for words in _what_happened(marked.bars, each)]
         lines += [slip_line(stand, chord, marked.bars) for chord in each.marks.chords if not chord.is_right]
+        lines += _not_sure(marked, number - 1)
     changes = weakest_changes(
         [heard_chords(each.marks.chords, page.symbols) for each in marked.passes], CHANGES_SHOWN, marked.beat_s
     )
@@ -55,6 +57,20 @@ def take_words(marked: MarkedTake) -> str:
     if marked.says:
         lines += ["", "What a teacher would say:", *(f"  {sentence}" for sentence in marked.says)]
     return "\n".join(lines)
+
+
+def _not_sure(marked: MarkedTake, place: int) -> list[str]:
+    """The chords of a pass that were not surely heard, by bar."""
+    unsure = Counter(
+        f"{marked.bars[chord.index].section} bar {marked.bars[chord.index].bar}"
+        for number, chord in marked.not_sure
+        if number == place
+    )
+    shown = [f"{words} ({count})" if count > 1 else words for words, count in list(unsure.items())[:EXTRA_BARS_SHOWN]]
+    more = " ..." if len(unsure) > EXTRA_BARS_SHOWN else ""
+    return (
+        [f"  Not sure of {plural(unsure.total(), 'chord')}, not counted: {', '.join(shown)}{more}."] if unsure else []
+    )
 
 
 _INTERVALS = (

@@ -72,9 +72,10 @@ class SoundFont:
         try:
             self._file: BinaryIO = path.open("rb")
             size = os.fstat(self._file.fileno()).st_size
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", "") or str(error)
-            raise SoundFontError(f"The SoundFont {plain(str(path))} cannot be read: {plain(reason)}.") from error
+        except FileNotFoundError as error:
+            raise self._fault("is not there") from error
+        except (OSError, ValueError) as error:  # ValueError: a path with a null character
+            raise self._fault(f"cannot be read: {plain(getattr(error, 'strerror', '') or str(error))}") from error
         try:
             self._read(size)
         except (OSError, struct.error) as error:
@@ -111,9 +112,9 @@ class SoundFont:
     def _read(self, size: int) -> None:
         head = self._file.read(12)
         if len(head) < 12 or head[:4] != b"RIFF" or head[8:] != b"sfbk":
-            raise self._fault("is no SoundFont; expected a file that begins as .sf2 and .sf3 do")
+            raise self._fault("is none by its contents; expected .sf2 or .sf3")
         if struct.unpack("<I", head[4:8])[0] + 8 > size:
-            raise self._fault(f"is cut off: {size:,} bytes are there of {struct.unpack('<I', head[4:8])[0] + 8:,}")
+            raise self._fault("is cut off")
         tables: dict[bytes, np.ndarray] = {}
         self._sound = (0, 0)
         for kind, at, length in self._chunks(12, size):
@@ -123,8 +124,8 @@ class SoundFont:
                         self._sound = (begin, count)
                     elif name == b"pdta" and inner in _TABLES:
                         tables[inner] = self._table(inner, begin, count)
-        if missing := sorted(name.decode() for name in _TABLES if name not in tables or len(tables[name]) < 1):
-            raise self._fault(f"lacks {', '.join(missing)} of the tables that a SoundFont has")
+        if any(name not in tables or not len(tables[name]) for name in _TABLES):
+            raise self._fault("is damaged: some of its tables are missing")
         self._tables = tables
         heads = tables[b"phdr"]
         self._presets = {

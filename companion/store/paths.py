@@ -48,6 +48,11 @@ class Paths:
         return self.data / "performances"
 
     @property
+    def pianos(self) -> Path:
+        """Acoustic pianos that the companion has learned to hear, a file each."""
+        return self.data / "pianos"
+
+    @property
     def speech(self) -> Path:
         """What was spoken, kept so that it need not be again."""
         return self.data / "speech"

@@ -109,7 +109,7 @@ class CompanionApp(ThemedApp):
             student.keep_aloud,
         )
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
-        self.listen_to, self.play_on = student.listen_to, student.play_on
+        self.listen_to, self.play_on, self.play_soundfont = student.listen_to, student.play_on, student.play_soundfont
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
         self.put, self.put_song, self.start_item = navigation.put, navigation.put_song, navigation.start_item
         self.back_to_songs, self.back_to_stand = navigation.back_to_songs, navigation.back_to_stand

@@ -162,6 +162,9 @@ class Companion(Protocol):
     def play_on(self, mode: str, midi_out: str = "") -> None:
         """mode: as in `sound.messages.SoundConfig`; midi_out: the name of a port, for "midi"."""
 
+    def play_soundfont(self, path: str) -> None:
+        """path: of a SoundFont that can be read, "" for the built-in voices."""
+
     # --- what is kept
 
     def keep_stand(self, stand: Stand, tempo_bpm: float) -> None:

@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 import mido
 import pytest
 from cli.calls import companion
+from sound.soundfonts_made import sine, soundfont
 
 
 def test_a_file_of_every_cheap_kind(tmp_path) -> None:
@@ -122,3 +123,17 @@ def test_a_song_without_melody_has_nothing_for_the_right_hand(tmp_path, command)
 def test_parts_and_hands_do_not_both_say_what_sounds(tmp_path) -> None:
     said = companion("export", "two-spoons", tmp_path / "x.mid", "--parts", "left", "--hands", "left", code=1).stderr
     assert "--parts and --hands both say what sounds" in said
+
+
+def test_a_soundfont_that_cannot_be_read_is_said_and_nothing_is_written(tmp_path, monkeypatch) -> None:
+    """In the settings by a path from their own folder; the devices tell it too, and go on."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
+    config = tmp_path / "home" / "config"
+    config.mkdir(parents=True)
+    (config / "settings.toml").write_text('[sound]\nsoundfont = "grand.sf2"\n', encoding="utf-8")
+    done = companion("export", "two-spoons", str(tmp_path / "x.wav"), code=1)
+    assert done.stderr.count("\n") == 1 and "The SoundFont grand.sf2 is not there." in done.stderr
+    assert "sound.soundfont" in done.stderr and not list(tmp_path.glob("x.*"))
+    (config / "grand.sf2").write_bytes(soundfont([{54: 1}], [sine(440)]))
+    companion("export", "two-spoons", str(tmp_path / "x.wav"))
+    assert (tmp_path / "x.wav").stat().st_size > 100_000

@@ -185,12 +185,12 @@ def test_against_fluidsynth(bank, program, note, tmp_path):
 @pytest.mark.parametrize(
     ("write", "said"),
     [
-        (lambda path: None, "cannot be read: No such file"),
+        (lambda path: None, "is not there"),
         (lambda path: path.mkdir(), "cannot be read"),
-        (lambda path: path.write_bytes(b""), "is no SoundFont"),
-        (lambda path: path.write_text("not a sound, a text " * 9, encoding="utf-8"), "is no SoundFont"),
+        (lambda path: path.write_bytes(b""), "is none by its contents"),
+        (lambda path: path.write_text("not a sound, a text " * 9, encoding="utf-8"), "is none by its contents"),
         (lambda path: path.write_bytes(soundfont([{}], [sine(440)])[:-200]), "is cut off"),
-        (lambda path: path.write_bytes(b"RIFF\x04\0\0\0sfbk"), "lacks ibag, "),
+        (lambda path: path.write_bytes(b"RIFF\x04\0\0\0sfbk"), "tables are missing"),
         (lambda path: path.write_bytes(b"RIFF\xff\xff\xff\xffsfbk" + b"LIST\xff\xff\xff\xff"), "is cut off"),
     ],
 )
@@ -199,7 +199,12 @@ def test_a_bad_file_is_one_sentence(write, said, tmp_path):
     write(path)
     with pytest.raises(SoundFontError) as fault:
         SoundFont(path)
-    assert said in str(fault.value) and "bad.sf2" in str(fault.value) and "\n" not in str(fault.value)
+    assert (
+        said in str(fault.value)
+        and "bad.sf2" in str(fault.value)
+        and len(str(fault.value)) < 80
+        and "\n" not in str(fault.value)
+    )
 
 
 WHOLE = soundfont([LOOPED | {36: -2000, 37: 100, 8: 9000, 6: 20}, {43: 127 << 8}], [sine(440, 0.05), sine(660, 0.05)])

@@ -102,6 +102,13 @@ def test_slides_fills_and_tremolos_stand_where_they_are_played(settings) -> None
     assert [mark for mark in marks if isinstance(mark, Pitch)] == [
         there.slides[at].pitch for at in sorted(there.slides)
     ]
+    notes = right_hand(stand)
+    at = min(there.slides)
+    bar = next(bar for bar in stand.bars if bar.start_tick <= notes[at].note.start_tick < bar.end_tick)
+    pulse = (notes[at].note.start_tick - bar.start_tick) // bar.meter.pulse_ticks
+    view = View(stand, playing=True, beat=beat(bar.index, pulse))
+    assert keys_of(view).graces[there.slides[at].pitch.midi] == notes[at].midi, "on the keyboard too"
+    assert not keys_of(View(stand.with_hands("left"), playing=True, beat=beat(bar.index, pulse))).graces
     assert marks.count(FILL) == len(there.fills)
     assert marks.count(TREMOLO) == len(there.tremolos)
     sung = [

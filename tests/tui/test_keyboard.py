@@ -54,6 +54,23 @@ def test_next_is_a_hollow_shape_without_letters():
     assert "x" not in "".join(rows[:5])
 
 
+def test_a_grace_has_an_arrow_to_the_key_it_slides_into():
+    """From F sharp up into G: an arrow to the right on the black key; from C down into B: one to the left, below the black keys."""
+    plain = picture(next=(note(55),))
+    rows = picture(next=(note(55),), graces={54: 55})
+    assert "".join(plain).count("→") == 0 and "".join(rows).count("→") == 1
+    (row,) = [row for row in rows if "→" in row]
+    black = rows[0].index("┏") if "┏" in rows[0] else None
+    assert black is None and row.index("→") < next(each.index("┏") for each in rows if "┏" in each)
+    down = picture(next=(note(59),), graces={60: 59})
+    (row,) = [row for row in down if "←" in row]
+    assert row.index("←") > next(each.index("┏") for each in down if "┏" in each)
+    both = picture(now=(KeyNote(54, "F♯", "2", "", "right"),), next=(note(55),), graces={54: 55})
+    assert any("F♯" in row for row in both) and "".join(both).count("→") == 1, (
+        "a key of now may be the next one's grace"
+    )
+
+
 def test_a_key_of_now_and_next_shows_both_and_no_figure_beside_the_shape():
     rows = picture(now=(SEVENTH,), next=(SEVENTH,))
     front = [row for row in rows[:5] if "┏" in row or "┗" in row]

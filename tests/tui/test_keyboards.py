@@ -2,6 +2,7 @@
 
 import time
 
+from sound.soundfonts_made import sine, soundfont
 from textual.widgets import OptionList
 from told_passes import reports, right
 from tui.conftest import drawn, screen_text
@@ -59,7 +60,7 @@ async def test_keyboards_are_chosen(mill_app):
         link.report(Keyboards(("Small", "Grand"), ("Small", "Grand")))
         await pilot.press("f5")
         await pilot.pause()
-        assert app.screen.query_one("#keyboards-list", OptionList).option_count == 2 + 3
+        assert app.screen.query_one("#keyboards-list", OptionList).option_count == 2 + 3 + 1
         await pilot.press("enter")
         assert link.told_of(Configure)[-1].config.midi_in == ("Grand",)
         assert load_settings(app.paths).sound.midi_in == ("Grand",)
@@ -128,3 +129,41 @@ async def test_where_it_sounds_is_chosen(mill_app):
         assert (config.mode, config.midi_out) == ("auto", "")
         await pilot.press("down", "down", "down", "enter")
         assert load_settings(app.paths).sound.mode == "silent"
+
+
+async def choose_soundfont(app, pilot, path: str) -> None:
+    """As a student types it, from the last row of the page."""
+    names = app.screen.query_one("#keyboards-list", OptionList)
+    while names.highlighted != names.option_count - 1:
+        await pilot.press("down")
+    await pilot.press("enter")
+    await pilot.pause()
+    app.screen.line.value = path
+    await pilot.press("enter")
+    await pilot.pause()
+
+
+async def test_a_soundfont_is_chosen_and_a_bad_one_is_said(mill_app, tmp_path):
+    good, bad = tmp_path / "grand.sf2", tmp_path / "cut.sf2"
+    good.write_bytes(soundfont([{}], [sine(440)]))
+    bad.write_bytes(good.read_bytes()[:-50])
+    app, link = mill_app
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("f5")
+        await pilot.pause()
+        assert "the built-in piano, bass and click" in screen_text(app)
+        await choose_soundfont(app, pilot, str(good))
+        assert link.told_of(Configure)[-1].config.soundfont == str(good)
+        assert load_settings(app.paths).sound.soundfont == str(good)
+        assert "grand.sf2, a SoundFont of yours" in screen_text(app)
+        configured = len(link.told_of(Configure))
+        await choose_soundfont(app, pilot, str(bad))
+        assert "cut.sf2 is cut off" in screen_text(app) and len(link.told_of(Configure)) == configured
+        assert load_settings(app.paths).sound.soundfont == str(good), "what played goes on"
+        await choose_soundfont(app, pilot, str(tmp_path / "nowhere.sf2"))
+        assert "There is no such file" in screen_text(app)
+        await pilot.press("escape")
+        await choose_soundfont(app, pilot, "")
+        assert link.told_of(Configure)[-1].config.soundfont == ""
+        assert load_settings(app.paths).sound.soundfont == ""

@@ -20,7 +20,7 @@ _FIRST, _LAST = 2, 160  # 62 Hz to 5 kHz
 _HANN = np.hanning(FRAME + 2)[1:-1].astype(np.float32)
 _HANN /= _HANN.sum() / 2.0
 # Where in a frame an attack lies when its flux is greatest; measured on attacks of known time.
-ATTACK_IN_FRAME_S = 0.0215
+ATTACK_IN_FRAME_S = 0.0178
 _KEPT_S = 3.0
 _QUIETEST = 1e-6
 _APART_S = 0.020  # nearer than this two peaks are one attack

@@ -33,6 +33,8 @@ FEATURES = (
     "ring",
     "height",
     "twelfth",
+    "first_rise",
+    "odd_rise",
 )
 
 
@@ -114,13 +116,16 @@ class Decomposer:
         padded = np.concatenate([np.zeros(19), heard, np.zeros(19)]) / total
         at = np.arange(len(heard)) + 19
         mine = _log(padded[at])
-        rises = np.empty((len(heard), 3))
+        rises = np.zeros((len(heard), 5))
         for place, partials in enumerate(self._partials):
             sharp = self.templates[partials, place]
             sharp = sharp / sharp.sum()
             up = np.log((after[partials] + noise[partials]) / (before[partials] + noise[partials] + _TINY))
             rises[place, 0] = float(sharp @ up)
             rises[place, 1] = float(np.sort(up[: min(5, len(up))])[: max(1, min(5, len(up)) // 2)].mean())
+            # What an octave above has not: the first partial, and the third and fifth.
+            rises[place, 3] = float(up[0])
+            rises[place, 4] = float(up[2:5:2].mean()) if len(up) > 2 else float(up[0])
             rises[place, 2] = float(sharp @ np.log(after[partials] / (noise[partials] + _TINY) + 1.0))
         figures = (
             mine,
@@ -138,6 +143,8 @@ class Decomposer:
             np.full(len(heard), float(weights[-2])),
             (np.array(self.notes) - 52.0) / 12.0,
             _log(np.maximum(padded[at - 19], padded[at + 19])) - mine,
+            rises[:, 3],
+            rises[:, 4],
         )
         return np.stack(figures, axis=1)
 

@@ -21,8 +21,9 @@ _REGULAR = 1e-3  # of the noise's own power: what lies below is not trusted
 _EVERY = 2 * RATE
 _BAND_HZ = (1100.0, 4200.0)
 _REACH = 32  # samples to either side that the delay may have moved in two seconds
-_SURE = 0.2  # correlation from which the delay is followed
-_STEP = 0.5  # share of a move that is taken at once
+_SURE = 0.08  # correlation from which the delay is followed
+_STEP, _RATE_STEP = 0.8, 0.35  # share of a move that is taken at once, and that is taken for the clocks' own drift
+_FASTEST = 300e-6  # no clock is that far off
 
 
 def measuring_noise(seed: int = 17) -> Array:
@@ -70,11 +71,13 @@ class Echo:
         self._echo: list[Array] = []
         self._count = 0
         self.delay = 0.0  # samples by which the echo comes later than when it was measured
+        self._drift = 0.0  # samples a sample by which that grows
 
     def clean(self, heard: Array, played: Array) -> Array:
         """What is heard less the echo of what is played."""
         echo = self._predicted(np.asarray(played, dtype=np.float32))
         heard = np.asarray(heard, dtype=np.float32)
+        self.delay += self._drift * len(heard)
         self._heard.append(heard)
         self._echo.append(echo)
         self._count += len(heard)
@@ -107,5 +110,8 @@ class Echo:
         together = np.fft.irfft(spread, fine * size) * fine * size / scale / 2.0
         near = np.concatenate([together[-_REACH * fine :], together[: _REACH * fine + 1]])
         best = int(np.argmax(near))
-        if near[best] * fine > _SURE or near[best] > _SURE:
-            self.delay += _STEP * (best / fine - _REACH)
+        if near[best] > _SURE and 0 < best < len(near) - 1:
+            before, here, after = near[best - 1 : best + 2]
+            moved = (best + 0.5 * (before - after) / (before - 2.0 * here + after)) / fine - _REACH
+            self.delay += _STEP * float(moved)
+            self._drift = float(np.clip(self._drift + _RATE_STEP * moved / _EVERY, -_FASTEST, _FASTEST))

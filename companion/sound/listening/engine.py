@@ -33,7 +33,8 @@ ATTACKS = 5  # the strongest in a window
 EDGE_S = 0.020  # an attack a little outside of the window is looked at as well
 ADAPT = 0.12
 _SAME_S = 0.012
-_WEAKEST = 0.15  # of the strongest attack in the window
+_WEAKEST = 0.12  # of the strongest attack in the window
+FOLLOWS_S, _WEAK = 0.13, 0.4  # weaker than this share of one that follows within this time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,6 +52,28 @@ class _Open:
     due: Due
     heard: list[Heard] = field(default_factory=list)
     looked_at: set[float] = field(default_factory=set)
+
+
+def attacks_for(hearing: Hearing, piano: Piano, due: Due) -> list[tuple[float, float]]:
+    """(time, flux) of the strongest attacks so far in a strike's window, and of the strongest at the partials of what is due; without those that are little beside
+    one that follows at once: what comes up before it in the same spectrum is its own."""
+    from_s, until_s = due.time_s - due.window_s - EDGE_S, due.time_s + due.window_s + EDGE_S
+    around = hearing.attacks(from_s, until_s + FOLLOWS_S, 2 * ATTACKS)
+    hz = np.concatenate([piano.partials_hz(note)[:8] for note in due.notes])
+    around += [
+        (onset_s, flux)
+        for onset_s, flux in hearing.attacks(from_s, until_s, 1, hz)
+        if all(abs(onset_s - other) >= 2 * _SAME_S for other, _ in around)
+    ]
+    strongest = max((flux for onset_s, flux in around if onset_s <= until_s), default=0.0)
+    found = [
+        (onset_s, flux)
+        for onset_s, flux in around
+        if onset_s <= until_s
+        and flux >= _WEAKEST * strongest
+        and not any(0.0 < other_s - onset_s <= FOLLOWS_S and flux < _WEAK * other for other_s, other in around)
+    ]
+    return sorted(sorted(found, key=lambda peak: -peak[1])[: ATTACKS + 1])
 
 
 class Listener:
@@ -87,27 +110,16 @@ class Listener:
 
     def _look(self, open_: _Open, ready_s: float) -> Verdict | None:
         due = open_.due
-        from_s, until_s = due.time_s - due.window_s - EDGE_S, due.time_s + due.window_s + EDGE_S
-        for onset_s, flux in self._candidates(due, from_s, min(until_s, ready_s)):
-            if any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
+        for onset_s, flux in attacks_for(self._hearing, self._piano, due):
+            if onset_s > ready_s or any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
                 continue
             open_.looked_at.add(onset_s)
             open_.heard.append(self._judge(due, onset_s, flux))
         best = max(open_.heard, key=lambda heard: heard.right, default=None)
         if best and best.right >= self._thresholds.right:
             return self._right(due, best)
-        return self._at_the_end(due, open_.heard, best) if ready_s >= until_s else None
-
-    def _candidates(self, due: Due, from_s: float, until_s: float) -> list[tuple[float, float]]:
-        """The strongest attacks, and the strongest at the partials of what is due."""
-        found = self._hearing.attacks(from_s, until_s, ATTACKS)
-        strongest = max((flux for _, flux in found), default=0.0)
-        found = [peak for peak in found if peak[1] >= _WEAKEST * strongest]
-        hz = np.concatenate([self._piano.partials_hz(note)[:8] for note in due.notes])
-        for onset_s, flux in self._hearing.attacks(from_s, until_s, 1, hz):
-            if all(abs(onset_s - other) >= 2 * _SAME_S for other, _ in found):
-                found.append((onset_s, flux))
-        return found
+        is_over = ready_s >= due.time_s + due.window_s + EDGE_S
+        return self._at_the_end(due, open_.heard, best) if is_over else None
 
     def _judge(self, due: Due, onset_s: float, flux: float) -> Heard:
         attack = self._hearing.take_apart(onset_s, flux)

@@ -19,6 +19,15 @@ from companion.sound.listening.spectra import BINS_HZ, Array, frequency_hz, line
 LOWEST, HIGHEST = 40, 64  # E2 to E4
 NOTES = tuple(range(LOWEST, HIGHEST + 1))
 MOST_PARTIALS = 24
+# Partials of the attack and B of a piano never heard: the middle of four sampled pianos in three rooms (LOOKED_AT in tests/pianos_sampled.py), at five keys.
+_USUAL = {
+    40: (0.269, 0.213, 0.112, 0.092, 0.064, 0.030, 0.028, 0.018, 0.018, 0.018, 0.010, 0.008, 0.006, 0.006, 0.006),
+    46: (0.220, 0.260, 0.147, 0.081, 0.040, 0.035, 0.026, 0.015, 0.016, 0.020, 0.016, 0.014, 0.010, 0.008, 0.006),
+    52: (0.404, 0.300, 0.070, 0.034, 0.022, 0.018, 0.022, 0.018, 0.014, 0.014, 0.008, 0.006, 0.004, 0.003, 0.002),
+    58: (0.476, 0.203, 0.060, 0.030, 0.024, 0.022, 0.028, 0.026, 0.020, 0.016, 0.008, 0.004, 0.002, 0.001, 0.001),
+    64: (0.501, 0.187, 0.055, 0.055, 0.060, 0.045, 0.030, 0.020, 0.012, 0.008, 0.004, 0.002, 0.001, 0.001, 0.001),
+}
+_USUAL_B = (7e-5, 9e-5, 1.6e-4, 2.7e-4, 3.8e-4)
 _VERSION = 1
 _ARRAYS = ("cents", "inharmonicity", "amplitudes", "templates", "levels", "noise")
 
@@ -91,19 +100,16 @@ def measured(spectrum: Array, frequencies_hz: NDArray[np.float64]) -> Array:
 
 
 def general_piano(cents: float = 0.0) -> Piano:
-    """A piano that was never heard: partials falling off as they do on the middle of the instrument's range, stiffness as of usual strings
-    (0.0001 to 0.0006 there, Fletcher and Rossing 1998, section 12.3, from memory)."""
-    numbers = np.arange(1, MOST_PARTIALS + 1)
-    inharmonicity = np.array([1.2e-4 * 2.0 ** ((note - LOWEST) / 10.0) for note in NOTES], dtype=np.float32)
-    amplitudes = np.empty((len(NOTES), MOST_PARTIALS), dtype=np.float32)
+    """A piano that was never heard, by _USUAL. cents: how far all of it lies from 440 Hz."""
+    keys = list(_USUAL)
+    table = np.log(np.array(list(_USUAL.values())))
+    inharmonicity = np.exp(np.interp(NOTES, keys, np.log(_USUAL_B))).astype(np.float32)
+    amplitudes = np.zeros((len(NOTES), MOST_PARTIALS), dtype=np.float32)
+    for partial in range(table.shape[1]):
+        amplitudes[:, partial] = np.exp(np.interp(NOTES, keys, table[:, partial]))
     templates = np.empty((len(NOTES), len(BINS_HZ)), dtype=np.float32)
     for place, note in enumerate(NOTES):
-        f0 = frequency_hz(note, cents)
-        # What a string radiates falls off above some 800 Hz; below 120 Hz the soundboard gives less (common practice).
-        hz = numbers * f0
-        shape = np.exp(-numbers / 6.0) / (1.0 + (hz / 900.0) ** 2) * np.minimum(1.0, hz / 120.0)
-        amplitudes[place] = shape / shape.sum()
-        templates[place] = made(partials_hz(f0, float(inharmonicity[place])), amplitudes[place])
+        templates[place] = made(partials_hz(frequency_hz(note, cents), float(inharmonicity[place])), amplitudes[place])
     count = len(NOTES)
     return Piano(
         "any piano",

@@ -22,7 +22,7 @@ FARTHEST_CENTS = 35.0  # off the others, else it is another key
 _LONG_S = 0.45  # of a note, to hear its partials exactly
 _LONG_FFT = 1 << 15
 _LONG_HZ = RATE / _LONG_FFT
-_WEAK = 0.25  # an attack weaker than this share of the usual one is a noise or a key let go
+_WEAK = 0.1  # an attack weaker than this share of the usual one is a noise; a semitone above a note that is still held comes up little
 _BEFORE_S = 0.012
 
 

@@ -10,9 +10,10 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.sound.listening import RATE as RATE
+
 Array = NDArray[np.float32]
 
-RATE = 16_000
 # A Hann window of 160 ms parts partials 12.5 Hz apart by half its main lobe; it begins when the noise of the hammer is over.
 WINDOW_S = 0.160
 AFTER_S = 0.008

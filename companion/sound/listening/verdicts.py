@@ -48,3 +48,7 @@ class Thresholds:
     wrong: float = -1.0
     missing: float = -1.0
     named: float = 0.5  # a note is named with a wrong strike from this probability on
+
+
+# For a piano that was not learned from its scale: little is said against the player.
+CAREFUL = Thresholds(right=0.0, wrong=-8.0, missing=-6.0, named=0.8)

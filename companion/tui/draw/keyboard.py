@@ -2,14 +2,14 @@
 
 White keys stand between lines; black keys are solid blocks on the line between two white keys. A key due now is filled, its whole length for
 the left hand and its front half for the right one, and carries its note name; a key due next is an outline on its front; a key that is held
-down has an arrow. Each C carries its octave. Below the keys stand what each note is to its chord and its finger. Nothing is told by colour
+down has an arrow. A grace has an arrow towards the key that it slides into. Each C carries its octave. Below the keys stand what each note is to its chord and its finger. Nothing is told by colour
 alone: a fill is a pattern of lines that the style sheet makes one surface of wherever there are colours.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from companion.tui.draw.row import Row, length
 
@@ -34,12 +34,13 @@ class KeyNote:
 @dataclass(frozen=True, slots=True)
 class Keys:
     """What the keyboard shows. window: the lowest and the highest key to be seen, MIDI; it moves only where another one is given. now, next:
-    the notes due. down: keys that are held."""
+    the notes due. down: keys that are held. graces: key of a grace -> the key it slides into."""
 
     window: tuple[int, int]
     now: Sequence[KeyNote] = ()
     next: Sequence[KeyNote] = ()
     down: Collection[int] = frozenset()
+    graces: Mapping[int, int] = field(default_factory=dict)
 
 
 def is_white(midi: int) -> bool:
@@ -167,8 +168,18 @@ class _Picture:
         if held:
             row = depth - 1 if not comes else max(0, name_row - bool(note)) if is_white(midi) else 0
             self._centre(left, span, row, DOWN, "lit" if note else "astray")
+        if midi in self.keys.graces:
+            self._grace(midi, left, span, depth)
         if midi % 12 == 0 and not (note or held or comes) and span >= 2:
             self._centre(left, span, depth - 1, octave_name(midi), "octave")
+
+    def _grace(self, midi: int, left: int, span: int, depth: int) -> None:
+        """An arrow to the key beside it: on a white key below the black ones, on a black one above its name."""
+        arrow = "→" if self.keys.graces[midi] > midi else "←"
+        white = is_white(midi)
+        self._centre(
+            left, span, self.black_depth if white else max(0, depth - 3), arrow, "white-next" if white else "black-next"
+        )
 
     def _outline(self, left: int, span: int, depth: int, role: str) -> None:
         """A hollow shape on the front of a key: two rows on a white one, the whole of a black one."""

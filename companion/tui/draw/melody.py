@@ -86,6 +86,19 @@ def right_keys(view: View) -> tuple[tuple[KeyNote, ...], tuple[KeyNote, ...]]:
     return now, coming
 
 
+def graces(view: View) -> dict[int, int]:
+    """For the drawn keyboard: the key of each grace before what it marks of the right hand -> the key that it slides into."""
+    if view.hands == "left":
+        return {}
+    slides = _slides(view.stand)
+    return {
+        slides[note.note.start_tick].midi: note.midi
+        for notes in due(view)
+        for note in notes
+        if note.note.start_tick in slides and _is_marked(view, note)
+    }
+
+
 def _is_marked(view: View, note: RightHandNote) -> bool:
     index = next(bar.index for bar in reversed(view.stand.bars) if bar.start_tick <= max(0, note.note.start_tick))
     return view.cue(index) >= Cue.KEYS
@@ -159,13 +172,19 @@ def _mark(stand: Stand, note: RightHandNote) -> Pitch | str | None:
 
 
 @latest
+def _slides(stand: Stand) -> dict[int, Pitch]:
+    """The grace before a note, by the tick at which the note begins, for a pass of the loop."""
+    notes = right_hand(stand)
+    return {notes[number].note.start_tick: slide.pitch for number, slide in stand.ornaments().slides.items()}
+
+
+@latest
 def _marks(stand: Stand) -> dict[int, Pitch | str]:
     """By the tick at which the note begins, for a pass of the loop."""
     there, notes = stand.ornaments(), right_hand(stand)
-    slides = {notes[number].note.start_tick: slide.pitch for number, slide in there.slides.items()}
     tremolos = {notes[number].note.start_tick: TREMOLO for number in there.tremolos}
     fills = {fill.notes[0].tick: FILL for fill in there.fills.values()}
-    return {**fills, **tremolos, **slides}
+    return {**fills, **tremolos, **_slides(stand)}
 
 
 def _now_of(view: View) -> tuple[Fraction, Fraction] | None:

@@ -14,7 +14,7 @@ from companion.practice.drills.fading import Cue
 from companion.session.stand import Stand
 from companion.tui.draw.cues import note_words, shown_coming, shown_now
 from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
-from companion.tui.draw.melody import key_window, lines_of, right_keys, written_bars
+from companion.tui.draw.melody import graces, key_window, lines_of, right_keys, written_bars
 from companion.tui.draw.row import Row
 from companion.tui.draw.staff import draw_staff, staff_rows
 from companion.tui.draw.strip import LEAST_COLUMNS as STRIP_COLUMNS
@@ -57,7 +57,7 @@ def keys_of(view: View) -> Keys:
     if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
         now = coming = ()
     sung, to_be_sung = right_keys(view)
-    return Keys(key_window(view), () if view.counting_in else now + sung, coming + to_be_sung, view.down)
+    return Keys(key_window(view), () if view.counting_in else now + sung, coming + to_be_sung, view.down, graces(view))
 
 
 def _keyboard(view: View, width: int, height: int) -> list[Row]:

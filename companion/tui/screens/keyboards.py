@@ -19,6 +19,7 @@ from companion.theory.meter import Meter
 from companion.tui.draw.words import heard_words, no_keyboard_words
 from companion.tui.screens.app_screen import AppScreen, bindings
 from companion.tui.screens.lead_learning import LeadLearning
+from companion.tui.screens.soundfont_choice import ask_soundfont, instrument_words
 from companion.tui.widgets.foot import Foot
 from companion.tui.widgets.option_list import ChangingList
 
@@ -97,6 +98,7 @@ class KeyboardsScreen(AppScreen):
             Option(Content(f"{'✓ sounds   ' if place == chosen else '·          '} {words}"))
             for place, words in self._places()
         ]
+        rows += [None, Option(Content(f"♪ plays    {instrument_words(self.companion.settings.sound.soundfont)}"))]
         self._list.add_options(rows)
         self._list.highlighted = min(marked or 0, self._list.option_count - 1)
         self.query_one("#keyboards-tap", Static).update("\n\n".join(filter(None, self._lines())))
@@ -198,8 +200,12 @@ class KeyboardsScreen(AppScreen):
         index = self._list.highlighted
         if index is None:
             return
+        places = self._places()
+        if index >= len(self.names) + len(places):
+            ask_soundfont(self.companion, self._said)
+            return
         if index >= len(self.names):
-            (mode, port), _ = self._places()[index - len(self.names)]
+            (mode, port), _ = places[index - len(self.names)]
             self.companion.play_on(mode, port)
             self.show()
             return
@@ -210,6 +216,10 @@ class KeyboardsScreen(AppScreen):
             self.show()
             return
         self.companion.listen_to(wanted)
+
+    def _said(self, words: str) -> None:
+        self.words = words
+        self.show()
 
     def action_listen_to_all(self) -> None:
         """Hear every keyboard."""

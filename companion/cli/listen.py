@@ -1,0 +1,78 @@
+"""`companion listen --scale SCALE.wav --as NAME`: learn an acoustic piano from a recording of its notes."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from companion.cli import arguments
+from companion.cli.printing import print_result
+from companion.errors import ExitCode, SoundError
+from companion.hands.hand import pitch_name
+from companion.session.sound_file import read_sound
+from companion.store.pianos import piano_path, write_piano
+
+if TYPE_CHECKING:
+    from companion.sound.listening.piano import Piano
+
+NOTES = """\
+The scale is every key from E2 to E4 upwards, black ones too, each about a second, recorded where the piano will be listened to. What is kept are figures: how each note is tuned and which
+partials it has. Sound is never kept. `companion mark SONG TAKE.wav --piano NAME` listens with it.
+
+JSON: {"piano", "path", "cents", "notes"}. cents: how far the piano as a whole lies from a' = 440 Hz; notes: "note", "midi" and "cents"
+from equal temperament, of each.
+"""
+FAR_CENTS = 10.0  # from the piano's own middle
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """What the command's line takes."""
+    parser.epilog = NOTES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("--scale", metavar="FILE", required=True, help="a recording of E2 to E4, each about a second")
+    parser.add_argument("--as", dest="name", metavar="NAME", required=True, help="what the piano is to be called")
+    arguments.add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Learn the piano and say how it is tuned. Raises TakeError for the file, SoundError for what is in it."""
+    from companion.sound.listening.piano import to_bytes
+    from companion.sound.listening.scale import learn
+
+    paths, _ = arguments.paths_and_settings(options)
+    piano_path(paths, options.name)  # before any work is done for a name that will not do
+    sound = read_sound(options.scale)
+    try:
+        piano = learn(sound, name=options.name.strip())
+    except SoundError as error:
+        raise SoundError(f"{options.scale}: {error}") from None
+    path = write_piano(paths, options.name, to_bytes(piano))
+    print_result(options, lambda: _as_json(piano, str(path)), lambda: _as_words(piano, str(path)))
+    return ExitCode.OK
+
+
+def _as_json(piano: Piano, path: str) -> dict[str, Any]:
+    return {
+        "piano": piano.name,
+        "path": path,
+        "cents": round(piano.tuning_cents, 1),
+        "notes": [
+            {"note": pitch_name(note), "midi": note, "cents": round(float(cents), 1)} for note, cents in _tuned(piano)
+        ],
+    }
+
+
+def _as_words(piano: Piano, path: str) -> str:
+    middle = piano.tuning_cents
+    whole = f"{abs(middle):.0f} cents {'below' if middle < 0 else 'above'}" if abs(middle) >= 0.5 else "at"
+    lines = [f"{piano.name}: learned, E2 to E4. It is tuned {whole} a' = 440 Hz."]
+    far = [(note, cents - middle) for note, cents in _tuned(piano) if abs(cents - middle) > FAR_CENTS]
+    if far:
+        lines.append("Farther off: " + ", ".join(f"{pitch_name(note)} {cents:+.0f} cents" for note, cents in far) + ".")
+    return "\n".join([*lines, f"Kept in {path}; sound is not kept."])
+
+
+def _tuned(piano: Piano) -> list[tuple[int, float]]:
+    from companion.sound.listening.piano import NOTES as KEYS
+
+    return [(note, float(cents)) for note, cents in zip(KEYS, piano.cents)]

@@ -1,0 +1,109 @@
+"""A recorded sound as a take: listened to twice. First for whatever was struck, from which song, start and tempo are found; then for the very strikes that were due
+then, with careful thresholds. Where that is not sure the shell that was due stands in its place, so that the take stays whole, and is taken out of the marks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from companion.practice.marking.playthrough import Pass
+from companion.practice.model import Press, StrikeMark
+from companion.session.stand import Stand
+from companion.session.take_file import Recording
+from companion.session.take_marks import MarkedTake, mark_recording
+
+if TYPE_CHECKING:
+    from companion.sound.listening.piano import Piano
+    from companion.sound.listening.spectra import Array
+    from companion.sound.listening.verdicts import Due, Verdict
+
+_ALSO_S = 0.08  # a note of the melody so near is due together with the strike
+_OUTSIDE_SURE = 0.95  # of a key that nothing was due for
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTake:
+    """marked: None where the song is not in it. recording: what was struck, as far as it is sure; strikes: how many were due, unsure: of how many it
+    is not sure what was struck."""
+
+    marked: MarkedTake | None
+    recording: Recording
+    strikes: int = 0
+    unsure: int = 0
+
+
+def hear_take(
+    stand: Stand, sound: Array, piano: Piano | None, pattern: str | None = None, tempo_bpm: float | None = None
+) -> HeardTake:
+    """piano: None for one worked out from the recording itself."""
+    from companion.sound.listening.verdicts import CAREFUL
+    from companion.sound.listening.whole import piano_from, struck_in, verdicts_of
+
+    known = piano or piano_from(sound)
+    struck = struck_in(sound, known)
+    free = [Press(each.onset_s, key.midi) for each in struck for key in each.notes]
+    recording = Recording(tuple(sorted(free, key=lambda press: (press.time_s, press.note))))
+    found = mark_recording(stand, recording, pattern, tempo_bpm) if free else None
+    if found is None:
+        return HeardTake(None, recording)
+    dues = [due for each in found.passes for due in _dues(each)]
+    dues = [due for number, due in enumerate(dues) if not number or due.time_s > dues[number - 1].time_s]
+    verdicts = verdicts_of(sound, known, dues, None if piano else CAREFUL)
+    presses = [press for verdict in verdicts for press in _presses(verdict)]
+    presses += [
+        Press(each.onset_s, key.midi)
+        for each in struck
+        if all(abs(each.onset_s - due.time_s) > due.window_s for due in dues)
+        for key in each.notes
+        if key.confidence >= _OUTSIDE_SURE
+    ]
+    # The right hand's keys lie above; they were heard without knowing when they are due.
+    top = max((max(due.notes) for due in dues), default=0)
+    inside = {(press.time_s, press.note) for press in presses}
+    presses += [
+        press
+        for press in free
+        if press.note > top + 2 and (press.time_s, press.note) not in inside and stand.hands != "left"
+    ]
+    unsure = [verdict.due.time_s for verdict in verdicts if verdict.kind == "not sure"]
+    sure = Recording(tuple(sorted(presses, key=lambda press: (press.time_s, press.note))))
+    marked = mark_recording(stand, sure, found.take.arrangement.pattern, tempo_bpm, unsure) if presses else None
+    return HeardTake(marked, sure, len(verdicts), len(unsure))
+
+
+def _dues(each: Pass) -> list[Due]:
+    from companion.sound.listening.verdicts import Due
+
+    strikes = [strike for chord in each.marks.chords for strike in chord.strikes]
+    left = sorted((strike for strike in strikes if strike.expected.part == "left"), key=_due_s)
+    right = [strike.expected for strike in strikes if strike.expected.part == "right"]
+    return [
+        Due(
+            number,
+            _due_s(strike),
+            strike.expected.notes,
+            tuple(
+                note
+                for other in right
+                if abs(other.due_s - _due_s(strike)) <= _ALSO_S
+                for note in other.notes
+                if note <= 84
+            ),
+            strike.expected.window_s,
+        )
+        for number, strike in enumerate(left)
+    ]
+
+
+def _due_s(strike: StrikeMark) -> float:
+    return strike.expected.due_s
+
+
+def _presses(verdict: Verdict) -> Sequence[Press]:
+    """What stands for a verdict among the presses of a take."""
+    if verdict.kind == "not sure":
+        return [Press(verdict.due.time_s, note) for note in verdict.due.notes]
+    if verdict.onset_s is None:
+        return []
+    return [Press(verdict.onset_s, note.midi) for note in verdict.notes]

@@ -1,0 +1,205 @@
+"""Makes the weights by which struck notes are told from others: companion/sound/listening/weights.toml.
+
+    python tests/bench/listening_train.py [seeds a condition, 2 unless told] [first seed]
+
+Only the pianos of LOOKED_AT (tests/pianos_sampled.py) and seeds below SEEDS_KEPT are used; what was collected is kept under /tmp, by piano, condition and seed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+TESTS = Path(__file__).resolve().parents[1]
+sys.path[:1] = [str(TESTS), str(TESTS.parent)]
+
+import listening_takes as takes
+from pianos_sampled import CACHE, LOOKED_AT, RATE
+from scipy.optimize import minimize
+
+from companion.errors import SoundError
+from companion.sound.listening import attacks, decompose, engine, hearing, scale, spectra
+from companion.sound.listening.decompose import FEATURES
+from companion.sound.listening.judge import Odds, expanded, strike_figures
+
+WEIGHTS = TESTS.parent / "companion/sound/listening/weights.toml"
+BEFORE_S, AFTER_S = 0.025, 0.075  # a key counts as struck at an attack from so long before it to so long after
+KEPT_NOTES = 14  # candidates of an attack that teach something
+CODE = hashlib.sha1(
+    b"".join(Path(module.__file__).read_bytes() for module in (attacks, decompose, hearing, spectra, takes))
+).hexdigest()[:8]
+
+
+def collect(piano: str, condition: takes.Condition, seed: int) -> list[dict]:
+    """One dict an attack looked at: all that is needed to teach the regressions."""
+    take = takes.make(piano, condition, seed)
+    try:
+        learned = scale.learn(take.scale)
+    except SoundError as error:
+        print(f"{piano}, {condition.name}, {seed}: {error}", flush=True)
+        return []
+    listening = hearing.Hearing(learned, engine.LOWEST_HEARD, engine.HIGHEST_MELODY)
+    found: list[dict] = []
+    waiting = list(take.strikes)
+    for at in range(0, len(take.sound), 800):
+        listening.hear(take.sound[at : at + 800], at / RATE)
+        while waiting and waiting[0].due.time_s + waiting[0].due.window_s + engine.EDGE_S + 0.05 <= listening.ready_s:
+            strike = waiting.pop(0)
+            for onset_s, flux in engine.attacks_for(listening, learned, strike.due):
+                found.append(_case(listening.take_apart(onset_s, flux), strike, take))
+    return found
+
+
+def _case(attack: decompose.Attack, strike: takes.Strike, take: takes.MadeTake) -> dict:
+    keys = [key for other in take.strikes for key in other.keys if abs(key[1] - attack.onset_s) < 0.3]
+    struck = {note for note, at_s in keys if -BEFORE_S <= at_s - attack.onset_s <= AFTER_S}
+    doubtful = {note for note, at_s in keys if -0.09 <= at_s - attack.onset_s < -BEFORE_S} - struck
+    onset_s = strike.onset_s
+    return {
+        "attack": attack,
+        "strike": strike,
+        "struck": struck,
+        "doubtful": doubtful,
+        "apart_s": None if onset_s is None else attack.onset_s - onset_s,
+    }
+
+
+def collected(job: tuple[str, takes.Condition, int]) -> dict[str, np.ndarray]:
+    """Arrays of one take, kept on disk."""
+    piano, condition, seed = job
+    kept = CACHE / "train" / f"{CODE}-{piano}-{condition.name.replace(' ', '_').replace(chr(39), '')}-{seed}.npz"
+    if not kept.exists():
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        cases = collect(piano, condition, seed)
+        if not cases:
+            return {}
+        np.savez(kept, **_arrays(cases))
+    with np.load(kept) as arrays:
+        return dict(arrays)
+
+
+def _arrays(cases: list[dict]) -> dict[str, np.ndarray]:
+    width = len(cases[0]["attack"].notes)
+    lowest = cases[0]["attack"].notes[0]
+    figures = np.stack([case["attack"].features for case in cases])
+    labels = np.zeros((len(cases), width), dtype=np.int8)  # 1 struck, 0 not, -1 left out
+    due, also = np.zeros((len(cases), 4), dtype=int), np.zeros((len(cases), 2), dtype=int)
+    for place, case in enumerate(cases):
+        by_weight = np.argsort(case["attack"].weights)[::-1]
+        labels[place, by_weight[KEPT_NOTES:]] = -1
+        for note in (*case["struck"], *case["strike"].due.notes):
+            labels[place, note - lowest] = 0
+        for note in case["struck"]:
+            labels[place, note - lowest] = 1
+        for note in case["doubtful"] | {key for key in range(65, 85) if case["strike"].due.also}:
+            labels[place, note - lowest] = -1 if note not in case["struck"] else 1
+        notes = case["strike"].due.notes
+        due[place, : len(notes)] = notes
+        also[place, : len(case["strike"].due.also)] = case["strike"].due.also
+    clean = [case["strike"].slip in ("", "early", "late") for case in cases]
+    apart = np.array([np.nan if case["apart_s"] is None else case["apart_s"] for case in cases])
+    return {
+        "figures": figures.astype(np.float32),
+        "labels": labels,
+        "due": due,
+        "also": also,
+        "clean": np.array(clean),
+        "apart_s": apart,
+        "any": np.array([bool(case["struck"]) for case in cases]),
+        "doubtful": np.array([bool(case["doubtful"]) for case in cases]),
+        "flux": np.array([case["attack"].flux for case in cases]),
+        "energy_rise": np.array([case["attack"].energy_rise for case in cases]),
+        "misfit": np.array([case["attack"].misfit for case in cases]),
+        "number": np.array([case["strike"].due.index for case in cases]),
+        "onset_s": np.array([case["attack"].onset_s for case in cases]),
+    }
+
+
+def fitted(figures: np.ndarray, labels: np.ndarray, weights: np.ndarray | None = None, hold: float = 3.0) -> Odds:
+    """Logistic regression; hold: how strongly weights are kept small."""
+    mean, scale_ = figures.mean(axis=0), figures.std(axis=0) + 1e-6
+    rows = expanded((figures - mean) / scale_)
+    signs = np.where(labels, 1.0, -1.0)
+    each = np.ones(len(rows)) if weights is None else weights
+
+    def cost(beta: np.ndarray) -> tuple[float, np.ndarray]:
+        margin = signs * (rows @ beta)
+        value = float((each * np.logaddexp(0.0, -margin)).sum() + 0.5 * hold * (beta[1:] ** 2).sum())
+        slope = -(each * signs / (1.0 + np.exp(np.clip(margin, -30, 30)))) @ rows
+        slope[1:] += hold * beta[1:]
+        return value, slope
+
+    best = minimize(cost, np.zeros(rows.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 400})
+    return Odds(mean, scale_, best.x)
+
+
+def strike_rows(arrays: dict[str, np.ndarray], note_odds: Odds) -> np.ndarray:
+    """strike_figures of every attack of a take."""
+    rows = []
+    for place in range(len(arrays["flux"])):
+        features = arrays["figures"][place].astype(np.float64)
+        attack = decompose.Attack(
+            0.0,
+            tuple(range(engine.LOWEST_HEARD, engine.LOWEST_HEARD + len(features))),
+            features,
+            features[:, 0].astype(np.float32),
+            features[:, 0].astype(np.float32),
+            features[:, 0].astype(np.float32),
+            float(arrays["flux"][place]),
+            float(arrays["energy_rise"][place]),
+            float(arrays["misfit"][place]),
+        )
+        due, also = (tuple(int(note) for note in arrays[key][place] if note) for key in ("due", "also"))
+        rows.append(strike_figures(attack, note_odds.log_odds(features), due, also))
+    return np.stack(rows)
+
+
+def main() -> None:
+    numbers = [int(word) for word in sys.argv[1:]]
+    count, first = (numbers + [2, 0][len(numbers) :])[:2]
+    jobs = [
+        (piano, condition, seed)
+        for seed in range(first, first + count)
+        for condition in takes.CONDITIONS
+        for piano in LOOKED_AT
+        if not condition.other_piano
+    ]
+    assert all(seed < takes.SEEDS_KEPT for _, _, seed in jobs)
+    with ProcessPoolExecutor(2) as pool:
+        all_arrays = [arrays for arrays in pool.map(collected, jobs) if arrays]
+    figures = np.concatenate([arrays["figures"][arrays["labels"] >= 0] for arrays in all_arrays]).astype(np.float64)
+    labels = np.concatenate([arrays["labels"][arrays["labels"] >= 0] for arrays in all_arrays]) > 0
+    note = fitted(figures, labels)
+    print(
+        f"{len(labels)} notes, {labels.sum()} struck; wrong by the sign of the odds {np.mean((note.log_odds(figures) > 0) != labels):.2%}"
+    )
+    rows = np.concatenate([strike_rows(arrays, note) for arrays in all_arrays])
+    together = {
+        key: np.concatenate([arrays[key] for arrays in all_arrays]) for key in ("clean", "apart_s", "any", "doubtful")
+    }
+    here = np.abs(together["apart_s"]) <= 0.025
+    near = (np.abs(together["apart_s"]) <= 0.1) & ~here & together["clean"]
+    right = here & together["clean"]
+    strike = fitted(rows[~near], right[~near])
+    struck = fitted(rows[~together["doubtful"]], together["any"][~together["doubtful"]])
+    print(f"{len(rows)} attacks; strike wrong {np.mean((strike.log_odds(rows[~near]) > 0) != right[~near]):.2%}")
+    _write({"note": (note, FEATURES), "strike": (strike, None), "struck": (struck, None)})
+
+
+def _write(tables: dict[str, tuple[Odds, tuple[str, ...] | None]]) -> None:
+    lines = ["# Made by tests/bench/listening_train.py; judge.py says how they are used."]
+    for name, (odds, names) in tables.items():
+        lines += ["", f"[{name}]"]
+        lines += [f"# {', '.join(names)}"] if names else []
+        for key in ("mean", "scale", "weights"):
+            values = ", ".join(f"{value:.4g}" for value in getattr(odds, key))
+            lines.append(f"{key} = [{values}]")
+    WEIGHTS.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main()
