@@ -1,6 +1,6 @@
 """How well the listener hears known pairs of notes: takes made up from sampled pianos in made-up rooms, by condition. Run by hand:
 
-    python tests/bench/listening.py [kept] [seeds a condition and piano, 2 unless told] [-only words of a condition] [-v]
+    python tests/bench/listening.py [kept] [seeds a condition and piano, 1 unless told] [-only words of a condition] [-v]
 
 Without "kept": the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py: FluidR3's grand, bright and honky-tonk,
 TimGM6mb's grand). With it: those never looked at (KEPT: Salamander, sf_GMbank, MuseScore General), with seeds from SEEDS_KEPT on; this split was written down
@@ -36,6 +36,7 @@ from companion.sound.listening.verdicts import MISSING, NOT_SURE, RIGHT, WRONG, 
 
 BLOCK = 160  # samples, 10 ms
 TIMED_S = 0.025
+WORKERS = 4
 
 
 @dataclass
@@ -93,7 +94,7 @@ def heard(take: takes.MadeTake, thresholds: Thresholds, tally: Tally) -> list[tu
 def trial(job: tuple[str, takes.Condition, int, Thresholds]) -> Tally:
     piano, condition, seed, thresholds = job
     tally = Tally()
-    take = takes.make(piano, condition, seed)
+    take = takes.make(piano, condition, seed, strikes=64 if condition.supported else takes.STRIKES)
     try:
         said = heard(take, thresholds, tally)
     except SoundError as error:
@@ -145,7 +146,7 @@ def main() -> None:
     words = sys.argv[1:]
     kept = "kept" in words
     only = words[words.index("-only") + 1] if "-only" in words else ""
-    count = next((int(word) for word in words if word.isdigit()), 2)
+    count = next((int(word) for word in words if word.isdigit()), 1)
     pianos = [
         name for name in (KEPT if kept else LOOKED_AT) if is_here(name) or print(f"{name} is not on this machine")
     ]
@@ -154,7 +155,7 @@ def main() -> None:
     print(f"pianos: {', '.join(pianos)}; {count} takes of each condition and piano, seeds from {first}")
     print(HEAD)
     supported, everything, by_piano = Tally(), Tally(), {piano: Tally() for piano in pianos}
-    with ProcessPoolExecutor(2) as pool:
+    with ProcessPoolExecutor(WORKERS) as pool:
         for condition in conditions:
             jobs = [(piano, condition, seed, Thresholds()) for piano in pianos for seed in range(first, first + count)]
             row = Tally()

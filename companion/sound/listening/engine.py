@@ -33,6 +33,7 @@ ATTACKS = 5  # the strongest in a window
 EDGE_S = 0.020  # an attack a little outside of the window is looked at as well
 ADAPT = 0.12
 _SAME_S = 0.012
+LOST_BESIDE_S = 0.05
 _WEAKEST = 0.12  # of the strongest attack in the window
 FOLLOWS_S, _WEAK = 0.13, 0.4  # weaker than this share of one that follows within this time
 
@@ -114,9 +115,12 @@ class Listener:
             if onset_s > ready_s or any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
                 continue
             open_.looked_at.add(onset_s)
+            # Where sound was lost whatever comes after it looks struck.
+            if not self._hearing.is_whole(onset_s - LOST_BESIDE_S, onset_s + AFTER_S + WINDOW_S):
+                continue
             open_.heard.append(self._judge(due, onset_s, flux))
         best = max(open_.heard, key=lambda heard: heard.right, default=None)
-        if best and best.right >= self._thresholds.right:
+        if best and best.right >= self._thresholds.right and self._least(best, due) >= self._thresholds.each:
             return self._right(due, best)
         is_over = ready_s >= due.time_s + due.window_s + EDGE_S
         return self._at_the_end(due, open_.heard, best) if is_over else None
@@ -149,6 +153,10 @@ class Listener:
         if not named or loudest.struck < -limits.missing:
             return Verdict(due, NOT_SURE, (), loudest.attack.onset_s, probability(loudest.struck))
         return Verdict(due, WRONG, _told(loudest, named), loudest.attack.onset_s, probability(-best.right))
+
+    def _least(self, heard: Heard, due: Due) -> float:
+        """The probability of the due note that is least sure to have been struck."""
+        return min(probability(heard.notes[note - heard.attack.notes[0]]) for note in due.notes)
 
     def _named(self, heard: Heard, keys: Iterable[int]) -> tuple[int, ...]:
         lowest = heard.attack.notes[0]

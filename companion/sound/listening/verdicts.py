@@ -45,6 +45,7 @@ class Thresholds:
     """From which score on (log odds) a strike is said to be right, wrong or missing; between them it is "not sure"."""
 
     right: float = 1.0
+    each: float = 0.4  # and with no due note less likely struck than this
     wrong: float = -1.0
     missing: float = -1.0
     named: float = 0.5  # a note is named with a wrong strike from this probability on
