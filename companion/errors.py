@@ -14,6 +14,7 @@
     ├── WriteError        a file that cannot be written where the student wants it
     ├── SpeechError       nothing can be spoken: no speech on this system, or it fails
     └── SoundError        a port, a device or the sound process is not there
+        └── PianoError    an acoustic piano that is not known, or cannot be learned from what is heard
 
 Every message is one plain sentence: where, what, and what was expected.
 """
@@ -145,3 +146,10 @@ class SoundError(CompanionError):
 
     title = "Sound not available"
     exit_code = ExitCode.SOUND
+
+
+class PianoError(SoundError):
+    """An acoustic piano that is not known, or cannot be learned from what is heard."""
+
+    title = "Piano not known"
+    exit_code = ExitCode.FAULT

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.cli import arguments
 from companion.cli.printing import print_result
-from companion.errors import ExitCode, SoundError
+from companion.errors import ExitCode, PianoError
 from companion.hands.hand import pitch_name
 from companion.session.sound_file import read_sound
 from companion.store.pianos import piano_path, write_piano
@@ -35,7 +35,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Learn the piano and say how it is tuned. Raises TakeError for the file, SoundError for what is in it."""
+    """Learn the piano and say how it is tuned. Raises TakeError for the file, PianoError for what is in it."""
     from companion.sound.listening.piano import to_bytes
     from companion.sound.listening.scale import learn
 
@@ -44,8 +44,8 @@ def run(options: argparse.Namespace) -> int:
     sound = read_sound(options.scale)
     try:
         piano = learn(sound, name=options.name.strip())
-    except SoundError as error:
-        raise SoundError(f"{options.scale}: {error}") from None
+    except PianoError as error:
+        raise PianoError(f"{options.scale}: {error}") from None
     path = write_piano(paths, options.name, to_bytes(piano))
     print_result(options, lambda: _as_json(piano, str(path)), lambda: _as_words(piano, str(path)))
     return ExitCode.OK

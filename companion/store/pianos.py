@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from companion.base.files import unfit, write_whole
-from companion.errors import SoundError, WriteError
+from companion.errors import PianoError, WriteError
 from companion.store.paths import Paths
 
 MOST_BYTES = 5_000_000
@@ -13,7 +13,7 @@ LONGEST_NAME = 40
 
 
 def piano_path(paths: Paths, name: str) -> Path:
-    """Where a piano of that name is kept. Raises SoundError for what cannot be the name of a file."""
+    """Where a piano of that name is kept. Raises PianoError for what cannot be the name of a file."""
     name = name.strip()
     if (
         not name
@@ -21,12 +21,12 @@ def piano_path(paths: Paths, name: str) -> Path:
         or name.startswith(".")
         or any(sign in "/\\\0" or sign < " " for sign in name)
     ):
-        raise SoundError(
+        raise PianoError(
             f"{name!r} cannot be the name of a piano; expected 1 to {LONGEST_NAME} letters without a slash, not beginning with a dot"
         )
     path = paths.pianos / f"{name}.npz"
     if reason := unfit(path.name):
-        raise SoundError(f"{name!r} cannot be the name of a piano: {reason}")
+        raise PianoError(f"{name!r} cannot be the name of a piano: {reason}")
     return path
 
 
@@ -36,24 +36,24 @@ def kept_pianos(paths: Paths) -> list[str]:
 
 
 def read_piano(paths: Paths, name: str) -> tuple[Path, bytes]:
-    """Raises SoundError, one sentence, where there is none of that name."""
+    """Raises PianoError, one sentence, where there is none of that name."""
     path = piano_path(paths, name)
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise SoundError(f"{path}: is not a piano that the companion has learned; learn it anew")
+            raise PianoError(f"{path}: is not a piano that the companion has learned; learn it anew")
         return path, path.read_bytes()
     except FileNotFoundError:
         names = ", ".join(kept_pianos(paths)) or "none yet"
-        raise SoundError(
+        raise PianoError(
             f"there is no piano named {name!r}; expected one that was learned ({names}), "
             "as by: companion listen --scale SCALE.wav --as NAME"
         ) from None
     except OSError as error:
-        raise SoundError(f"{path}: cannot be read: {error.strerror}") from error
+        raise PianoError(f"{path}: cannot be read: {error.strerror}") from error
 
 
 def write_piano(paths: Paths, name: str, data: bytes) -> Path:
-    """Keep a piano; one of that name is replaced. Raises SoundError for the name, WriteError where it cannot be written."""
+    """Keep a piano; one of that name is replaced. Raises PianoError for the name, WriteError where it cannot be written."""
     path = piano_path(paths, name)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

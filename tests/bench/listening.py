@@ -36,7 +36,7 @@ from companion.sound.listening.verdicts import MISSING, NOT_SURE, RIGHT, WRONG, 
 
 BLOCK = 160  # samples, 10 ms
 TIMED_S = 0.025
-WORKERS = 4
+WORKERS = 6  # more than cores: where others work beside it each gets its share
 
 
 @dataclass
@@ -155,11 +155,18 @@ def main() -> None:
     print(f"pianos: {', '.join(pianos)}; {count} takes of each condition and piano, seeds from {first}")
     print(HEAD)
     supported, everything, by_piano = Tally(), Tally(), {piano: Tally() for piano in pianos}
+    jobs = [
+        (piano, condition, seed, Thresholds())
+        for condition in conditions
+        for piano in pianos
+        for seed in range(first, first + count)
+    ]
     with ProcessPoolExecutor(WORKERS) as pool:
+        tallies = pool.map(trial, jobs)
         for condition in conditions:
-            jobs = [(piano, condition, seed, Thresholds()) for piano in pianos for seed in range(first, first + count)]
             row = Tally()
-            for (piano, *_), tally in zip(jobs, pool.map(trial, jobs)):
+            for piano in (job[0] for job in jobs if job[1] is condition):
+                tally = next(tallies)
                 row += tally
                 if condition.supported:
                     by_piano[piano] += tally

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.errors import SoundError
+from companion.errors import PianoError
 from companion.sound.listening.spectra import BINS_HZ, Array, frequency_hz, lines, partials_hz, places
 
 LOWEST, HIGHEST = 40, 64  # E2 to E4
@@ -136,21 +136,21 @@ def to_bytes(piano: Piano) -> bytes:
 
 
 def from_bytes(data: bytes, where: str) -> Piano:
-    """Raises SoundError, one sentence, for what was not written by `to_bytes`."""
+    """Raises PianoError, one sentence, for what was not written by `to_bytes`."""
     count, bins = len(NOTES), len(BINS_HZ)
     shapes = dict(zip(_ARRAYS, ((count,), (count,), (count, MOST_PARTIALS), (count, bins), (count,), (bins,))))
     try:
         with np.load(io.BytesIO(data), allow_pickle=False) as kept:
             if int(kept["version"]) > _VERSION:
-                raise SoundError(
+                raise PianoError(
                     f"{where}: was kept by a newer companion; learn the piano anew, or update the companion"
                 )
             arrays = {name: np.asarray(kept[name], dtype=np.float32) for name in _ARRAYS}
             name, learned = str(kept["name"]), bool(kept["learned"])
-    except SoundError:
+    except PianoError:
         raise
     except Exception as error:  # a broken archive fails in many ways
-        raise SoundError(f"{where}: is not a piano that the companion has learned; learn it anew") from error
+        raise PianoError(f"{where}: is not a piano that the companion has learned; learn it anew") from error
     if any(arrays[key].shape != shape or not np.isfinite(arrays[key]).all() for key, shape in shapes.items()):
-        raise SoundError(f"{where}: is not a piano that the companion has learned; learn it anew")
+        raise PianoError(f"{where}: is not a piano that the companion has learned; learn it anew")
     return Piano(name=name, learned=learned, **arrays)

@@ -1,6 +1,6 @@
 """Learning a piano from its notes E2 to E4, played upwards one after another, each about a second.
 
-Raises SoundError, one sentence, where notes are missing or others were struck.
+Raises PianoError, one sentence, where notes are missing or others were struck.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.errors import SoundError
+from companion.errors import PianoError
 from companion.hands.hand import pitch_name
 from companion.sound.listening.attacks import Flux, peaks
 from companion.sound.listening.piano import HIGHEST, LOWEST, MOST_PARTIALS, NOTES, Piano, made, measured
@@ -40,7 +40,7 @@ class ScaleNote:
 
 
 def learn(sound: Array, rate: int = RATE, name: str = "") -> Piano:
-    """sound: mono at RATE. Raises SoundError, telling which notes are missing and which were struck instead."""
+    """sound: mono at RATE. Raises PianoError, telling which notes are missing and which were struck instead."""
     notes = heard_notes(sound, rate)
     by_key: dict[int, ScaleNote] = {}
     for note in notes:
@@ -49,7 +49,7 @@ def learn(sound: Array, rate: int = RATE, name: str = "") -> Piano:
             by_key[note.midi] = note
     missing = [key for key in NOTES if key not in by_key]
     if missing:
-        raise SoundError(_what_is_missing(missing, notes))
+        raise PianoError(_what_is_missing(missing, notes))
     return piano_of([by_key[key] for key in NOTES], room_noise(sound, notes[0].onset_s), name)
 
 
@@ -67,7 +67,7 @@ def piano_of(notes: Sequence[ScaleNote], noise: Array, name: str = "") -> Piano:
 
 
 def heard_notes(sound: Array, rate: int = RATE) -> list[ScaleNote]:
-    """Every note of a scale in turn. Raises SoundError where there is none."""
+    """Every note of a scale in turn. Raises PianoError where there is none."""
     if rate != RATE:
         raise ValueError(f"sound at {rate} Hz; expected {RATE}")
     sound = np.asarray(sound, dtype=np.float32)
@@ -75,7 +75,7 @@ def heard_notes(sound: Array, rate: int = RATE) -> list[ScaleNote]:
     found = [(onset_s, *_pitch(sound, onset_s)) for onset_s in onsets]
     found = [note for note in found if note[1] > 0]
     if not found:
-        raise SoundError(
+        raise PianoError(
             "no notes of a piano are to be heard; expected E2 to E4, one after another, each about a second"
         )
     floats = np.array([69.0 + 12.0 * np.log2(f0_hz / 440.0) for _, f0_hz, _ in found])

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from strings_made import RATE, played, scale, stiffness, string
 
-from companion.errors import SoundError
+from companion.errors import PianoError
 from companion.sound.listening.piano import HIGHEST, LOWEST, NOTES, from_bytes, general_piano, to_bytes
 from companion.sound.listening.scale import heard_notes, learn
 
@@ -28,19 +28,19 @@ def test_what_is_learned_is_kept_and_read_again(flat):
 
 @pytest.mark.parametrize("data", [b"", b"PK\x03\x04 no", to_bytes(general_piano())[:-300], b"\x93NUMPY"])
 def test_what_is_no_piano_is_told_in_a_sentence(data):
-    with pytest.raises(SoundError, match=r"old\.npz: is not a piano that the companion has learned"):
+    with pytest.raises(PianoError, match=r"old\.npz: is not a piano that the companion has learned"):
         from_bytes(data, "old.npz")
 
 
 def test_notes_left_out_are_named():
     notes = tuple(note for note in NOTES if note not in (43, 57))
-    with pytest.raises(SoundError, match=r"G2, A3 were not heard"):
+    with pytest.raises(PianoError, match=r"G2, A3 were not heard"):
         learn(scale(0.0, notes))
 
 
 def test_a_wrong_key_is_named_with_the_one_that_is_missing():
     notes = tuple(66 if note == 60 else note for note in NOTES)
-    with pytest.raises(SoundError, match=r"C4 was not heard \(heard too: (F#|Gb)4\)"):
+    with pytest.raises(PianoError, match=r"C4 was not heard \(heard too: (F#|Gb)4\)"):
         learn(scale(0.0, notes))
 
 
@@ -55,7 +55,7 @@ def test_one_note_far_out_of_tune_is_another_key():
     one = string(50, 45.0)[: int(0.7 * RATE)]
     start = int((0.6 + 0.8 * 10) * RATE)
     sound[start : start + len(one)] += one
-    with pytest.raises(SoundError, match="D3 was not heard"):
+    with pytest.raises(PianoError, match="D3 was not heard"):
         learn(sound)
 
 
@@ -63,7 +63,7 @@ def test_one_note_far_out_of_tune_is_another_key():
     "sound", [np.zeros(RATE * 3, dtype=np.float32), np.random.default_rng(2).normal(0, 0.05, RATE * 3)]
 )
 def test_silence_and_noise_are_no_scale(sound):
-    with pytest.raises(SoundError, match="not heard|no notes"):
+    with pytest.raises(PianoError, match="not heard|no notes"):
         learn(sound.astype(np.float32))
 
 
