@@ -13,6 +13,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+import soundfile
+import strings_made
 from desk import Desk, play
 
 from companion.chart.reader import read_chart
@@ -66,6 +68,8 @@ def test_every_command_in_readme_runs(command: str, tmp_path: Path, monkeypatch,
         run(tmp_path, "export", "my-tune.toml", "my-take.mid", "--parts", "left")
     if "my-both-hands.mid" in arguments:
         run(tmp_path, "export", "two-spoons", "my-both-hands.mid", "--parts", "left,melody")
+    if "my-scale.wav" in arguments:
+        soundfile.write(tmp_path / "my-scale.wav", strings_made.scale(), strings_made.RATE)
     if "from-my-student.zip" in arguments:
         run(tmp_path, "send", "my-tune.toml", "from-my-student.zip")
     if arguments and arguments[0] == "practise":  # nobody types, so it leaves; without this machine's devices
