@@ -37,7 +37,7 @@ def hear_take(
     stand: Stand, sound: Array, piano: Piano | None, pattern: str | None = None, tempo_bpm: float | None = None
 ) -> HeardTake:
     """piano: None for one worked out from the recording itself."""
-    from companion.sound.listening.verdicts import CAREFUL
+    from companion.sound.listening.verdicts import UNLEARNED
     from companion.sound.listening.whole import piano_from, struck_in, verdicts_of
 
     known = piano or piano_from(sound)
@@ -49,7 +49,7 @@ def hear_take(
         return HeardTake(None, recording)
     dues = [due for each in found.passes for due in _dues(each)]
     dues = [due for number, due in enumerate(dues) if not number or due.time_s > dues[number - 1].time_s]
-    verdicts = verdicts_of(sound, known, dues, None if piano else CAREFUL)
+    verdicts = verdicts_of(sound, known, dues, None if piano else UNLEARNED)
     presses = [press for verdict in verdicts for press in _presses(verdict)]
     presses += [
         Press(each.onset_s, key.midi)

@@ -150,7 +150,7 @@ class Listener:
         if loudest.struck < limits.missing:
             return Verdict(due, MISSING, (), None, probability(-loudest.struck))
         named = self._named(loudest, [note for note in loudest.attack.notes if note <= HIGHEST_HEARD])
-        if not named or loudest.struck < -limits.missing:
+        if not named or loudest.struck < 0.0:
             return Verdict(due, NOT_SURE, (), loudest.attack.onset_s, probability(loudest.struck))
         return Verdict(due, WRONG, _told(loudest, named), loudest.attack.onset_s, probability(-best.right))
 
