@@ -108,6 +108,8 @@ def play(sitting: Sitting, events: Events, options: argparse.Namespace) -> None:
 class PlayTeller(Teller):
     """A line a bar: "chorus 1  A bar 5  Dm7 root-third D3 F3; G7 root-seventh G2 F3"."""
 
+    two_by = "--pattern two"
+
     def _sounding(self, view: View, index: int, turn: int) -> str:
         bar = view.stand.bars[index]
         chords = (

@@ -117,7 +117,7 @@ class Arrangement:
     "walking" or "off". feel: "swing" or "straight". swing_ratio: long over short, None follows the tempo. laid_back:
     whether the right hand is heard behind the beat as a soloist's (placing.py). count_in_bars: 0 to 2, None for as many as the tempo asks for (counting.py). pickup_ticks: how
     far before bar 1 of the loop the tune starts (in the lead-in, else in the count-in); pickup: its strikes, whose ticks
-    count from that bar line and so are negative. seed: makes the bass repeatable.
+    count from that bar line and so are negative. seed: makes the bass repeatable; touch_seed: the small differences in loudness, a song's own.
     """
 
     bars: tuple[GrooveBar, ...]
@@ -135,6 +135,7 @@ class Arrangement:
     ending: tuple[GrooveBar, ...] = ()
     coming: tuple[GrooveBar, ...] = ()
     seed: int = 0
+    touch_seed: int = 0
 
     def bars_of(self, stretch: Stretch) -> tuple[GrooveBar, ...]:
         """The bars of the lead-in, the loop or the ending. The count-in has none of its own: see timeline.count_in."""

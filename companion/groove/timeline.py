@@ -10,6 +10,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
+from random import Random
 
 from companion.groove.bass import bass_bar
 from companion.groove.calls import MOST_BPM, calls_in, said_counting
@@ -20,6 +21,7 @@ from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
 from companion.groove.placing import late_ticks
 from companion.groove.strikes import bar_strikes, swing_of
 from companion.groove.swing import BarSwing, bar_swing, played_ratio
+from companion.groove.touch import held_ticks, louder_or_softer, touched
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # A note is let go this much before its end, so that the same note can be struck again: 1/24 quarter, 21 ms at 120.
@@ -56,7 +58,7 @@ def bar_events(
     for hand in HAND_PARTS:
         if hand in parts:
             then = arrangement.bars_after(stretch, is_last=is_last)
-            events += _hand(arrangement, bars, position, hand, tempo_bpm, then)
+            events += _hand(arrangement, bars, position, hand, tempo_bpm, then, turn)
     if _calls(arrangement, tempo_bpm):
         events += calls_in(arrangement, stretch, position, tempo_bpm, is_last=is_last)
     if stretch is Stretch.LEAD_IN and arrangement.pickup:
@@ -78,10 +80,11 @@ def _bass(
     notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then, arrangement.pattern)
     meter = bars[position].meter
     swing = bar_swing((tick for bass in notes for tick in (bass.tick, bass.tick + bass.ticks)), meter, ratio)
+    chance = Random(f"bass/{arrangement.touch_seed}/{turn}/{position}")
     return [
         _event(swing.tick(bass.tick), swing.tick(bass.tick + bass.ticks), "bass", bass.note, velocity)
         for bass in notes
-        for velocity in [BASS_OPENING_VELOCITY if bass.opens else BASS_VELOCITY]
+        for velocity in [louder_or_softer(BASS_OPENING_VELOCITY if bass.opens else BASS_VELOCITY, chance)]
     ]
 
 
@@ -92,11 +95,14 @@ def _hand(
     hand: str,
     tempo_bpm: float,
     then: Sequence[GrooveBar] = (),
+    turn: int = 0,
 ) -> list[NoteEvent]:
     """then: what follows `bars`, whose first note may have a grace before the bar line."""
     meter, ratio = bars[position].meter, played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     strikes = bar_strikes(arrangement.pattern, bars[position], hand)
     swing = swing_of(strikes, meter, ratio)
+    swings, written = arrangement.feel == "swing", bars[position].written
+    chance = Random(f"left/{arrangement.touch_seed}/{turn}/{position}") if hand == "left" else None
     events: list[NoteEvent] = []
     graces: list[NoteEvent] = []
     for strike in strikes:
@@ -104,12 +110,15 @@ def _hand(
             end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio, tempo_bpm)
             start = swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm)
             graces += _grace(strike, start, meter, tempo_bpm)
-            events += _events(start, end, strike, swing, meter, tempo_bpm)
+            if strike not in written:
+                end = start + held_ticks(strike, end - start, meter, swings)
+            struck = strike if chance is None else touched(strike, meter, HAND_VELOCITY[hand], swings, chance)
+            events += _events(start, end, struck, swing, meter, tempo_bpm)
     coming = bars[position + 1 : position + 2] or then[:1]
     for strike in bar_strikes(arrangement.pattern, coming[0], hand)[:1] if coming else ():
         late = _late(arrangement, strike, coming[0].meter, tempo_bpm)
         graces += _grace(strike, meter.bar_ticks + strike.tick + late, meter, tempo_bpm)
-    return _made_room([*events, *(grace for grace in graces if 0 <= grace.tick < meter.bar_ticks)])
+    return _with_graces(events, [grace for grace in graces if 0 <= grace.tick < meter.bar_ticks])
 
 
 def _grace(strike: Strike, start: int, meter: Meter, tempo_bpm: float) -> list[NoteEvent]:
@@ -120,10 +129,10 @@ def _grace(strike: Strike, start: int, meter: Meter, tempo_bpm: float) -> list[N
     return [NoteEvent(start - ticks, ticks, strike.part, strike.grace.key, GRACE_VELOCITY)]
 
 
-def _made_room(events: list[NoteEvent]) -> list[NoteEvent]:
-    """With each note let go where a grace begins."""
-    found = events
-    for grace in (event for event in events if event.velocity == GRACE_VELOCITY):
+def _with_graces(events: list[NoteEvent], graces: list[NoteEvent]) -> list[NoteEvent]:
+    """Both, with each note let go where a grace begins."""
+    found = [*events, *graces]
+    for grace in graces:
         found = [
             replace(event, ticks=grace.tick - event.tick)
             if event.tick < grace.tick < event.tick + event.ticks
@@ -183,19 +192,20 @@ def _pickup(arrangement: Arrangement, tempo_bpm: float) -> list[NoteEvent]:
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     strikes = [strike for strike in arrangement.pickup if strike.part in arrangement.parts]
     events: list[NoteEvent] = []
+    graces: list[NoteEvent] = []
     for hand in HAND_PARTS:
         own = [strike for strike in strikes if strike.part == hand]
         swing = swing_of(own, meter, ratio)
         for strike in own:
             end = _end_tick(arrangement.pattern, bars, -1, strike, swing, ratio, tempo_bpm)
             start = swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm)
-            events += _grace(strike, start, meter, tempo_bpm)
+            graces += _grace(strike, start, meter, tempo_bpm)
             events += _events(start, end, strike, swing, meter, tempo_bpm)
         if hand in arrangement.parts and not arrangement.lead_in:
             for strike in bar_strikes(arrangement.pattern, bars[0], hand)[:1]:
                 start = strike.tick + _late(arrangement, strike, meter, tempo_bpm)
-                events += [grace for grace in _grace(strike, start, meter, tempo_bpm) if grace.tick < 0]
-    return _made_room(events)
+                graces += [grace for grace in _grace(strike, start, meter, tempo_bpm) if grace.tick < 0]
+    return _with_graces(events, graces)
 
 
 def _between(events: Iterable[NoteEvent], start: int, ticks: int) -> list[NoteEvent]:

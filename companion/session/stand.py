@@ -7,6 +7,7 @@ import contextlib
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
+from zlib import crc32
 
 from companion.arranging.choice import ALONE, ArrangementChoice
 from companion.arranging.passing import with_passing_chords
@@ -372,6 +373,7 @@ class Stand:
             pickup_ticks=self.bars[0].meter.ticks(self.song.pickup) if self.loop[0] == 0 else 0,
             pickup=pickup,
             seed=self.seed,
+            touch_seed=crc32(self.original.title.encode()),
         )
 
 

@@ -24,6 +24,8 @@ CLICKS = (
     Click("ride-always"),
     Click("off"),
 )
+# Above it, pulses a minute, few play two chords a bar four to the bar (common practice; the number is ours).
+FAST_BPM = 220.0
 COUNT_INS = (None, 0, 1, 2)  # None: as many as the tempo asks for
 
 
@@ -31,8 +33,18 @@ def _after(value: Any, row: tuple[Any, ...]) -> Any:
     return row[(row.index(value) + 1) % len(row)] if value in row else row[0]
 
 
+def two_is_enough(stand: Stand, tempo_bpm: float) -> bool:
+    """Whether two to the bar is offered: where four to the bar has two chords a bar at a tempo above FAST_BPM."""
+    if stand.pattern != "four" or tempo_bpm <= FAST_BPM:
+        return False
+    bars = [stand.bars[index] for index in stand.loop]
+    return any(bar.meter.pulses >= 4 and len(bar.chords) > 1 for bar in bars)
+
+
 def next_pattern(stand: Stand) -> Stand:
-    """The next rhythm of the left hand, in the order of the table."""
+    """The next rhythm of the left hand, in the order of the table; two to the bar where that is offered."""
+    if two_is_enough(stand, stand.tempo_bpm):
+        return stand.change(pattern="two")
     return stand.change(pattern=_after(stand.pattern, tuple(PATTERN_NAMES)))
 
 

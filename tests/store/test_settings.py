@@ -1,12 +1,14 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 
 import pytest
 
 from companion.errors import SettingsError
 from companion.groove.model import Arrangement, Click
 from companion.hands.hand import Hand
+from companion.session.stand_changes import changed_playing
 from companion.sound.messages import SoundConfig
 from companion.store.settings import load_settings, save_setting, shipped_settings
 
@@ -131,3 +133,13 @@ def test_what_older_companions_asked_of_sixth_chords_is_read_and_means_the_defau
     paths.settings.parent.mkdir(parents=True, exist_ok=True)
     paths.settings.write_text(f"[hand]\nsixth_shells = {value}\n", encoding="utf-8")
     assert load_settings(paths).hand == shipped_settings(paths).hand
+
+
+@pytest.mark.parametrize("asked", [None, 0, 1, 2])
+def test_a_count_in_that_was_set_is_kept_and_one_by_the_tempo_too(paths, asked):
+    """As the stand is left with it, in one evening and the next."""
+    save_setting(paths, "playing.count_in_bars", 2 if asked != 2 else 0)
+    before = load_settings(paths).playing
+    for name, value in changed_playing(before, replace(before, count_in_bars=asked)).items():
+        save_setting(paths, name, value)
+    assert load_settings(paths).playing.count_in_bars == asked

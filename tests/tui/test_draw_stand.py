@@ -24,7 +24,7 @@ from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import bar_text
 from companion.tui.draw.drill import brief, draw_summary
 from companion.tui.draw.keyboard import FILL
-from companion.tui.draw.lines import state_line, title_line
+from companion.tui.draw.lines import count_in_words, state_line, title_line
 from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of, shell_notes
 from companion.tui.draw.now import draw_now
 from companion.tui.draw.songs import head_row, matches, song_row
@@ -343,3 +343,23 @@ def test_one_line_tells_of_both_hands_while_the_next_pass_runs():
     assert brief(lines, 1, 78) == [short.partition(" The")[0]], "where there is no room the one sentence"
     assert brief(lines, 3, 100)[:2] == [short, "Slipped: A 3 >."]
     assert brief(lines[:3], 1, 80) == lines[:1], "of one hand its own line"
+
+
+def test_above_220_with_two_chords_a_bar_a_sentence_offers_two_to_the_bar(ferry):
+    """While it is stopped; the key is the student's own."""
+    said = "Two chords a bar above 220: q plays two to the bar."
+    fast = replace(ferry, stand=ferry.stand.with_tempo(230), pattern_key="q")
+    assert said in text_of(state_line(fast, 80)) and said not in text_of(
+        state_line(replace(ferry, pattern_key="q"), 80)
+    )
+    assert said not in text_of(state_line(replace(fast, playing=True), 80))
+    assert said not in text_of(state_line(replace(fast, stand=fast.stand.change(pattern="two")), 80))
+
+
+@pytest.mark.parametrize(("tempo_bpm", "bars"), [(100, "1 bar"), (126, "2 bars"), (260, "3 bars")])
+def test_the_bars_that_are_counted_in_go_by_the_tempo_until_a_number_is_set(ferry, tempo_bpm, bars):
+    view = replace(ferry, stand=ferry.stand.change(pattern="two").with_tempo(tempo_bpm))
+    assert text_of(state_line(view, 120)).strip().endswith(f"count-in {bars}")
+    assert count_in_words(view) == f"Count-in: {bars}, as two seconds need at this tempo, from the next start."
+    none = replace(view, stand=view.stand.change(count_in_bars=0))
+    assert text_of(state_line(none, 120)).strip().endswith("count-in 0 bars")

@@ -78,3 +78,13 @@ def test_the_next_song_keeps_the_groove(stand, settings):
     playing = moves.keep_playing(moves.next_bass(moves.next_pattern(stand)), settings.playing)
     assert (playing.pattern, playing.bass) == (moves.next_pattern(stand).pattern, moves.next_bass(stand).bass)
     assert playing.seed == settings.playing.seed
+
+
+def test_above_220_with_two_chords_a_bar_a_key_plays_two_to_the_bar(stand):
+    two_a_bar = [bar.index for bar in stand.bars if len(bar.chords) > 1]
+    assert two_a_bar and len(two_a_bar) < len(stand.bars)
+    one = next(bar.index for bar in stand.bars if len(bar.chords) == 1)
+    fast = stand.with_tempo(221)
+    assert moves.two_is_enough(fast, 221) and moves.next_pattern(fast).pattern == "two"
+    assert not moves.two_is_enough(fast, 220) and not moves.two_is_enough(fast.with_loop((one,), "a bar"), 300)
+    assert not any(moves.two_is_enough(fast.change(pattern=name), 300) for name in PATTERN_NAMES if name != "four")

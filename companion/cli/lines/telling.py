@@ -36,6 +36,7 @@ from companion.session.keys import key_said
 from companion.session.minutes import RestDue
 from companion.session.outcome import PassResult
 from companion.session.stand import Stand, shell_words
+from companion.session.stand_changes import FAST_BPM, two_is_enough
 from companion.session.waiting import waiting_words
 from companion.theory.spoken import spoken_forms, tone_words
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
@@ -59,6 +60,8 @@ STOPPED, CUT_OFF = "Stopped.", "Cut off: this pass does not count."
 class Teller:
     """out: where it is told; aside: where what is said beside the music is, `out` too where it is JSON. as_json: one object a line. names: of chords, one of NAMES. tells: each bar as it begins, or a bar ahead, or
     only what comes between passes, one of TELLS."""
+
+    two_by = '"pattern two"'  # what plays two to the bar
 
     def __init__(
         self,
@@ -204,6 +207,8 @@ class Teller:
             tempo=round(tempo_bpm, 1),
             **self._bar_facts(view, index),
         )
+        if two_is_enough(view.stand, tempo_bpm):
+            self.tell("said", f"Two chords a bar above {FAST_BPM:g}: {self.two_by} plays two to the bar.")
 
     def _bar(self, state: State, index: int, turn: int) -> None:
         if self.tells != "passes":

@@ -8,6 +8,7 @@ from companion.base.text import plural
 from companion.groove.names import PATTERN_NAMES
 from companion.practice.planning.lessons import HAND_WORDS
 from companion.session.stand import Stand
+from companion.session.stand_changes import FAST_BPM, two_is_enough
 from companion.tui.draw.drill import drill_sentence
 from companion.tui.draw.row import Row, cut, length, sides
 from companion.tui.draw.view import View
@@ -91,9 +92,19 @@ def state_line(view: View, width: int) -> Row:
     if view.drill is not None:
         words = f" {drill_sentence(view.drill)}"
         starts = "" if view.playing or view.asking or view.drill.finished else f" {view.start_key.capitalize()} starts."
-        words += starts if len(words) + len(starts) <= width else ""
+        for more in (starts, _offer(view)):
+            words += more if len(words) + len(more) <= width else ""
         return [(whole_words(words, width), "strong" if view.drill.finished else "plain")]
+    if not view.playing and (offer := _offer(view)):
+        return [(whole_words(offer, width), "strong")]
     return _set_up(view, width)
+
+
+def _offer(view: View) -> str:
+    """What would be easier at this tempo, and the key that does it; "" for nothing."""
+    if not two_is_enough(view.stand, view.tempo_bpm):
+        return ""
+    return f" Two chords a bar above {FAST_BPM:g}: {view.pattern_key} plays two to the bar."
 
 
 def _set_up(view: View, width: int) -> Row:

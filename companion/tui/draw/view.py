@@ -48,7 +48,7 @@ class View:
     need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width. item_done: whether the work
     that Today wanted here is done.
     taught: which key does what, for who has not used it yet, "" for nothing.
-    start_key: starts it. word_keys: for "it ran", "it broke off" and "this bar slipped".
+    start_key: starts it; pattern_key: the next pattern. word_keys: for "it ran", "it broke off" and "this bar slipped".
     """
 
     stand: Stand
@@ -76,6 +76,7 @@ class View:
     taught: str = ""
     word_keys: tuple[str, str, str] = ("enter", "n", "tab")
     start_key: str = "space"
+    pattern_key: str = "p"
 
     @property
     def hands(self) -> str:

@@ -105,6 +105,7 @@ class StandScreen(AppScreen):
             large_beat=settings.large_beat,
             word_keys=self.keymap.word_keys,
             start_key=start_key,
+            pattern_key=self.keymap.key_list(BY_ID["pattern"], "stand"),
         )
         self._share()
         if self._again:
