@@ -200,7 +200,7 @@ def test_all_that_is_told_is_read_back(song_id: str, paths, tmp_path) -> None:
     assert ("slide" in kinds and kinds & {"fill", "tremolo"}) or song_id not in IN_SUITE
     sheet, midi = tmp_path / "tune.musicxml", tmp_path / "tune.mid"
     companion("export", song_id, sheet, "--hands", "both")
-    companion("export", song_id, midi, "--parts", "left,right", "--pattern", "whole")
+    companion("export", song_id, midi, "--parts", "left,right", "--pattern", "whole", "--count-in", "1")
     plain, tremolos, graces = written(strokes)
     text = sheet.read_text(encoding="utf-8")
     for read, small in (by_music21(text), by_partitura(sheet)):

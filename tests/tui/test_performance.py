@@ -10,6 +10,7 @@ from session_songs import SUNG
 from store.passes import PASS
 from tui.conftest import RecordingLink, beat, make_paths, put_ferry, screen_text, until
 
+from companion.groove.check import MOST_COUNT_IN_BARS
 from companion.practice.planning.layers import PERFORMANCE
 from companion.session.overview import keep_plan, layers_known
 from companion.sound.messages import Finished, Keyboards, Load, NoteIn, Play, Started
@@ -105,7 +106,7 @@ async def test_a_performance_ticks_what_today_wanted_and_one_key_goes_on(tmp_pat
             await pilot.pause()
             arrangement = link.told_of(Load)[-1].arrangement
             bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
-            pulses = (arrangement.count_in_bars + len(bars)) * 4
+            pulses = (MOST_COUNT_IN_BARS + len(bars)) * 4
             began_s = time.perf_counter() - pulses
             link.report(Started(began_s, link.told_of(Play)[-1].number))
             for number in range(pulses if is_whole else pulses // 2):
