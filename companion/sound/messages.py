@@ -44,7 +44,7 @@ class SoundConfig:
     is not a loop-through. midi_in: parts of port names to listen to, () for every keyboard present. api: "" for any, "alsa" or
     "jack". trace: a CSV file for every event sent, "" for none. audio_backend: "" for the system's, "null" or "jack".
     realtime: whether to ask the system for real-time priority. avoid: systems that do not answer and are left alone: MIDI APIs,
-    "audio". soundfont: the path of the student's own, "" for the built-in voices. kept: the folder where notes that were made are kept, "" for nowhere."""
+    "audio". soundfont: the path of the student's own, "" for the built-in voices. kept: the folder where notes that were made are kept; where there is none, the built-in voices stay plain."""
 
     mode: str = "auto"
     midi_out: str = ""

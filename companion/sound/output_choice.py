@@ -99,7 +99,8 @@ def choose_output(config: SoundConfig, binding: Rtmidi | None) -> tuple[Output, 
         from companion.sound.making import note_maker
         from companion.sound.voices import SAMPLE_RATE
 
-        maker = note_maker(config.kept, config.soundfont, SAMPLE_RATE)
+        has_maker = config.kept or config.soundfont
+        maker = note_maker(config.kept, config.soundfont, SAMPLE_RATE) if has_maker else None
         if (output := open_builtin(config.audio_backend, config.avoid, maker)) is not None:
             opened.append(output)
         return output is not None

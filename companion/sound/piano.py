@@ -1,11 +1,13 @@
 """The built-in piano: stiff strings struck by a hammer, worked out partial by partial. Nothing is recorded.
 
-- Stretched partials: f_n = n f_1 sqrt((1 + B n^2) / (1 + B)) of a stiff string (Fletcher, Blackham and Stratton, "Quality of Piano Tones", JASA 34, 1962), with B over the
+- Stretched partials: f_n = n f_1 sqrt((1 + B n^2) / (1 + B)) of a stiff string (Fletcher, Blackham and Stratton, "Quality of Piano Tones", JASA 34, 1962, from memory), with B over the
   keyboard as two exponentials, of the bass bridge and of the treble bridge (Rigaud, David and Daudet, "A parametric model and estimation techniques for the
   inharmonicity and tuning of the piano", JASA 133, 2013; their numbers from memory, the treble a fifth less stiff).
 - The hammer strikes at an eighth of the string, so every eighth partial is missing (common practice of piano makers); a harder blow is brighter, as felt is
   stiffer the more it is pressed.
-- Strings of one key are a little apart and coupled at the bridge: a prompt sound that dies soon, and an aftersound that lasts (Weinreich, "Coupled piano strings", JASA 62, 1977).
+- Strings of one key are a little apart and coupled at the bridge: a prompt sound that dies soon, and an aftersound that lasts (Weinreich, "Coupled piano strings", JASA 62, 1977,
+  pages 1474 to 1484; what it found as told by Woodhouse, "A necessary condition for double decay envelopes in stringed instruments", JASA 150, 2021).
+- Two ears hear each partial a little apart, as the soundboard throws each elsewhere, and low keys on the left; how much is ours.
 - A soundboard gives little below its first resonance, so the lowest partials are weak (the same 1962 paper shows it); the knock of hammer and key is noise.
 How fast it dies and how bright it is was set beside a sampled piano by tests/bench/voices.py.
 """

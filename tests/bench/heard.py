@@ -137,7 +137,8 @@ def main() -> int:
             )
             synth = rig.synth()
             midi = SoundConfig(mode="midi", midi_out="synth", api="jack", midi_in=("nobody",))
-            builtin = SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",))
+            notes = str(Path(folder) / "notes")
+            builtin = SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",), kept=notes)
             for name, config, port, goal_ms in (
                 ("FluidSynth", midi, "synth:left", 3.5),
                 ("built-in sound", builtin, "companion", 1000 / RATE),
