@@ -226,6 +226,7 @@ def test_every_wish_says_itself_in_a_line():
         (Wanted("left", 55, 80, program=1), ("left", 55)),
         (Wanted("bass", 33, 80, program=33), ("bass", 33)),
         (Wanted("click", 77, 80, False, 0, True), ("click", 0)),
+        (Wanted("drums", 51, 80, False, 0, True), ("drums", 51)),
     ],
 )
 def test_each_instrument_is_as_loud_as_the_voice_it_stands_for(wanted, of_ours):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import shutil
 import subprocess
 import wave
@@ -124,11 +123,9 @@ def test_the_filter_takes_twelve_decibels_an_octave(played):
 
 
 def test_samples_in_ogg_vorbis(played):
-    """.sf3: the same table, the sample compressed."""
-    soundfile = pytest.importorskip("soundfile")
-    file = io.BytesIO()
-    soundfile.write(file, 0.5 * np.sin(2 * np.pi * 441 * np.arange(8000) / RATE), RATE, format="OGG", subtype="VORBIS")
-    sound = played(soundfont([LOOPED], [file.getvalue()]))
+    """.sf3: the same table, the sample compressed. The file: 8000 frames of a sine of 441 Hz at 44.1 kHz, 0.5 high, by libsndfile."""
+    pytest.importorskip("soundfile")
+    sound = played(soundfont([LOOPED], [(Path(__file__).parent / "sine_441_hz.ogg").read_bytes()]))
     assert hertz(sound[0]) == pytest.approx(441, rel=1e-3) and sound.shape[1] == 6 * RATE
 
 
