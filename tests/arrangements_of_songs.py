@@ -63,6 +63,7 @@ def played_of(stand):
 
         for hand, strokes in (("left", bar.left), ("right", bar.right)):
             for each in strokes:
+                assert len(each.fingers) == len(each.names) == len(each.keys), (bar.section, bar.bar, each)
                 inner = each.ticks if each.inner_ticks is None else each.inner_ticks
                 ends = (*[ms(each.tick + inner)] * (len(each.keys) - 1), ms(each.tick + each.ticks))
                 found.append(Played(hand, ms(each.tick), ends, each.keys))

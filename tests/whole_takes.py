@@ -16,16 +16,16 @@ from companion.groove.model import HAND_PARTS, Stretch
 from companion.groove.timeline import timeline
 from companion.practice.marking.expected import steady_starts, strikes
 from companion.practice.model import Press
-from companion.session.performance import loop_row, once_row, performance
+from companion.session.performance import loop_row, performance, whole_row
 
 HELD = (0.60, 0.95)
 SHAKE_S = 0.008  # how far a stroke of a tremolo or a grace is off by itself
 
 
-def whole_events(stand):
+def whole_events(stand, choruses=1):
     """(part, second, second it ends, key) of both hands, and the second from which it slows down."""
-    asked = replace(performance(stand), parts=HAND_PARTS, count_in_bars=1)
-    whole = timeline(asked, [stand.tempo_bpm])
+    asked = replace(performance(stand, choruses), parts=HAND_PARTS, count_in_bars=1)
+    whole = timeline(asked, [stand.tempo_bpm] * choruses)
     events = [event for event in whole.events if event.part in HAND_PARTS]
     starts = whole.seconds(event.tick for event in events)
     ends = whole.seconds(event.tick + event.ticks for event in events)
@@ -42,9 +42,9 @@ def whole_events(stand):
     ], slows_s
 
 
-def exact(stand):
+def exact(stand, choruses=1):
     """As it is written."""
-    events, _ = whole_events(stand)
+    events, _ = whole_events(stand, choruses)
     return sorted(
         (Press(start, key, 64, end - start) for _, start, end, key in events),
         key=lambda press: (press.time_s, press.note),
@@ -53,7 +53,7 @@ def exact(stand):
 
 def strikes_asked(stand):
     """(part, second as in whole_events) of every strike that is asked for -> its keys: no grace, of a tremolo the first stroke."""
-    row = once_row(stand) or loop_row(stand)
+    row = whole_row(stand) or loop_row(stand)
     counted_s = row.arrangement.bars[0].meter.pulses * 60.0 / stand.tempo_bpm
     begun = steady_starts(row.arrangement, counted_s, stand.tempo_bpm)
     sounding = {

@@ -27,7 +27,9 @@ INTRO_NAME = "Intro"
 _BARS = 4
 _EIGHTH = TICKS_PER_QUARTER // 2
 _LOWEST_TOP, _HIGHEST_TOP, _MIDDLE_TOP = 64, 77, 70  # E4, F5, B flat 4: where the upper note of a vamp lies (ours)
-_LOWEST_ARPEGGIO = 46  # B flat 2, so that two octaves above the highest start is A5, where a melody begins (ours)
+_LOWEST_ARPEGGIO = (
+    40  # E2, the left hand's lowest root; two octaves above the highest start is E flat 5, where a melody begins (ours)
+)
 
 
 def intro(song: Song, kind: str) -> Song | None:

@@ -24,8 +24,10 @@ SLID_S = 0.180
 
 def left_hand_ceiling(bars: Iterable[GrooveBar]) -> int:
     """The highest note that is the left hand's in these bars: what is higher is the right hand's and is not marked."""
-    tops = [chord.notes[-1] for bar in bars for chord in bar.chords if chord.notes]
-    return max(tops) + RIGHT_HAND_ABOVE if tops else HIGHEST_KEY
+    bars = tuple(bars)
+    tops = [chord.notes[-1] + RIGHT_HAND_ABOVE for bar in bars for chord in bar.chords if chord.notes]
+    written = [strike.notes[-1] for bar in bars for strike in bar.written if strike.part == "left"]
+    return max((*tops, *written)) if tops else HIGHEST_KEY
 
 
 def octave_higher(notes: Iterable[int]) -> frozenset[int]:

@@ -78,7 +78,7 @@ def _arpeggiated(bars: tuple[ArrangedBar, ...], run: Sequence[MelodyNote]) -> tu
         octave = len(_LEFT_FINGERS)
         shells = tuple(each for each in bar.left if line + each.tick >= run[-1].end_tick)
         shells = _once(shells, bar.meter) if line <= run[-1].end_tick else ()
-        held = tuple(replace(each, fingers=_RIGHT_FINGERS[-1:]) for each in bar.right)
+        held = tuple(replace(each, fingers=_RIGHT_FINGERS[-1:]) if len(each.keys) == 1 else each for each in bar.right)
         left = (*(stroke for number, stroke in own if number < octave), *shells)
         right = (*(stroke for number, stroke in own if number >= octave), *held)
         found.append(replace(bar, left=left, right=right))

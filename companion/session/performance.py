@@ -48,9 +48,9 @@ def loop_row(stand: Stand) -> Row:
     return Row(stand.arrangement(), stand.bars, stand.loop)
 
 
-def once_row(stand: Stand) -> Row | None:
-    """All that is played of the whole tune once through; None where that is the loop."""
-    whole, loop = performance(stand), stand.arrangement()
+def whole_row(stand: Stand, choruses: int = 1) -> Row | None:
+    """All that is played of the whole tune once through; None where that is the loop. choruses: as in `performance`."""
+    whole, loop = performance(stand, choruses), stand.arrangement()
     if not whole.lead_in and not whole.ending and whole.bars == loop.bars:
         return None
     count = len(stand.bars)
@@ -59,18 +59,19 @@ def once_row(stand: Stand) -> Row | None:
         FormBar(count + number, bar.section, bar.occurrence, bar.bar, number, bar.meter, bar.chords)
         for number, bar in enumerate((*before, *after))
     ]
-    order = (*range(count, count + len(before)), *range(count), *range(count + len(before), count + len(added)))
-    played = (*_with_pickup(whole), *whole.bars, *whole.ending)
+    form = tuple(range(count)) * choruses
+    order = (*range(count, count + len(before)), *form, *range(count + len(before), count + len(added)))
+    played = (*_ending_with_pickup(whole.lead_in, whole.pickup), *whole.bars * choruses, *whole.ending)
     bars = tuple(replace(bar, index=index) for index, bar in zip(order, played, strict=True))
     return Row(replace(loop, bars=bars, pickup=(), pickup_ticks=0), (*stand.bars, *added), order)
 
 
-def _with_pickup(whole: Arrangement) -> tuple[GrooveBar, ...]:
-    """The introduction with what the tune strikes before its first bar line."""
-    bars, end = list(whole.lead_in), 0
+def _ending_with_pickup(before: Sequence[GrooveBar], pickup: Sequence[Strike]) -> tuple[GrooveBar, ...]:
+    """The bars with what the tune strikes before its first bar line, which comes after them."""
+    bars, end = list(before), 0
     for number in range(len(bars) - 1, -1, -1):
         bar, start = bars[number], end - bars[number].meter.bar_ticks
-        struck = [replace(each, tick=each.tick - start, chord=0) for each in whole.pickup if start <= each.tick < end]
+        struck = [replace(each, tick=each.tick - start, chord=0) for each in pickup if start <= each.tick < end]
         bars[number] = replace(bar, written=tuple(sorted((*bar.written, *struck), key=lambda strike: strike.tick)))
         end = start
     return tuple(bars)

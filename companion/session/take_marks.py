@@ -23,7 +23,7 @@ from companion.practice.marking.take import TRANSPOSITIONS, Take, find_take, lef
 from companion.practice.marking.teacher import ChartWords, what_a_teacher_would_say
 from companion.practice.model import ChordMark, PassMarks, Press
 from companion.session.passes import shell_options
-from companion.session.performance import Row, loop_row, once_row
+from companion.session.performance import Row, loop_row, whole_row
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
 from companion.session.unsure import without_unsure
@@ -34,6 +34,7 @@ OCTAVES = (0, 12, -12, 24, -24)
 # From this likeness on no other song is looked for; another must fit so many times better to be named.
 SURE, BETTER = 0.8, 1.2
 OTHERS_TRIED = 3
+MOST_CHORUSES = 12  # between an introduction and an ending (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,10 +173,24 @@ class _Found:
 
 def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _Found | None:
     """The loop, or the whole tune once through with what stands before and behind it, whichever has more in the take."""
-    loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, once_row, presses, patterns)
-    if loop is None or whole is None:
-        return loop or whole
-    return max(loop, whole, key=lambda found: (found.take.came, found.take.alignment.score))
+    loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, whole_row, presses, patterns)
+    more = None
+    if whole is not None and (choruses := _choruses(whole)) > 1:
+        more = _find(stand, lambda stand: whole_row(stand, choruses), presses, patterns)
+    found = [each for each in (loop, whole, more) if each is not None]
+    return max(found, key=lambda found: (found.take.came, found.take.alignment.score), default=None)
+
+
+def _choruses(whole: _Found) -> int:
+    """How often the form was played between introduction and ending: begun again from its end."""
+    form = [place for place, index in enumerate(whole.row.order) if index < len(whole.stand.bars)]
+    positions = [whole.take.form.strikes[step.strike].group.position for step in whole.take.alignment.steps]
+    jumps = [step.jumped for step in whole.take.alignment.steps]
+    again = sum(
+        jumped and before >= form[-1] - 1 and form[0] <= here <= form[0] + 1
+        for before, here, jumped in zip(positions, positions[1:], jumps[1:], strict=False)
+    )
+    return min(MOST_CHORUSES, 1 + again)
 
 
 def _find(

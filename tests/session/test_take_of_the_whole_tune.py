@@ -17,7 +17,7 @@ from companion.practice.marking.apart import by_hand
 from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.marks import mark_pass
 from companion.practice.model import Press
-from companion.session.performance import once_row
+from companion.session.performance import whole_row
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
 from companion.session.take_marks import mark_recording
@@ -87,7 +87,7 @@ def test_in_a_ritardando_order_and_hands_count_and_not_time(gutter, pace):
     """Friberg and Sundberg 1999 describe one way to slow down of many; nobody is held to it."""
     found = marked(gutter, of_hands(gutter, 5, pace=pace)[0])
     assert min(shares(found)) >= 0.98 and "Waited" not in take_words(found), take_words(found)
-    row = once_row(gutter)
+    row = whole_row(gutter)
     free = [mark for mark in found.together.chords if mark.strikes[0].expected.free]
     slow = {
         index for index, bar in zip(row.order, row.arrangement.bars, strict=True) if bar.shares and bar.shares[0] < 1
@@ -98,7 +98,7 @@ def test_in_a_ritardando_order_and_hands_count_and_not_time(gutter, pace):
 
 def test_wrong_keys_and_left_out_ones_are_told_in_a_ritardando_too(gutter):
     presses = of_hands(gutter, 6, pace=0.8)[0]
-    row, slows_s = once_row(gutter), whole_events(gutter)[1]
+    row, slows_s = whole_row(gutter), whole_events(gutter)[1]
     late = [press for press in presses if press.time_s > 2.0 + slows_s + 1.0]
     gone, wrong = late[3], next(press for press in late[8:] if press.note > 64)
     spoiled = [
@@ -129,7 +129,22 @@ def test_the_last_bar_of_a_walk_is_as_it_is_played_once_through(gutter):
     pinned = ArrangementChoice(bars={("A", 4, "walk"): 1})
     stand = gutter.change(arranged=pinned)
     found = marked(stand, exact(stand))
-    assert once_row(stand) is not None and shares(found) == [1.0, 1.0] and not found.together.figures.extra
+    assert whole_row(stand) is not None and shares(found) == [1.0, 1.0] and not found.together.figures.extra
+
+
+@pytest.mark.parametrize("choruses", [2, 3])
+def test_the_form_may_be_played_several_times_in_between(gutter, choruses):
+    found = marked(gutter, exact(gutter, choruses))
+    assert shares(found) == [1.0, 1.0] and not found.together.figures.extra, take_words(found)
+    assert found.order.count(0) == choruses
+
+
+def test_the_dominant_broken_by_both_hands_is_marked_hand_by_hand(gutter):
+    stand = gutter.change(arranged=replace(gutter.arranged, intro="dominant"))
+    found = marked(stand, exact(stand))
+    assert shares(found) == [1.0, 1.0] and not found.together.figures.extra, take_words(found)
+    first = [mark for mark in found.together.chords if found.bars[mark.index].section == "Intro"]
+    assert sum(len(mark.strikes) for mark in first if mark.part == "left") >= 5
 
 
 def test_a_slide_into_a_chord_that_lacks_an_inner_note_is_no_wrong_key(gutter):
