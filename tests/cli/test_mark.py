@@ -225,7 +225,8 @@ def test_bad_files_get_one_clear_sentence(tmp_path, content, words):
     if content is not None:
         path.write_bytes(content)
     out, err = mark(SONG, path, "--json", code=1)
-    assert not out and words in err and str(path) in err and len(err.strip().splitlines()) == 1
+    assert words in err and str(path) in err and len(err.strip().splitlines()) == 1
+    assert json.loads(out)["fault"] in err
 
 
 def test_a_folder_is_no_take(tmp_path):
