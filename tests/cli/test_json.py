@@ -186,5 +186,5 @@ def test_what_a_song_is_made_of(tmp_path) -> None:
     marked = read("mark", "two-spoons", tmp_path / "x.mid", "--hands", "both")
     assert (
         keys(marked)
-        == "song key semitones tempo pattern click start_s passes chords events figures words ornaments says swing"
+        == "song key semitones tempo pattern click start_s passes chords events figures words ornaments says swing heard"
     )

@@ -98,3 +98,15 @@ async def test_who_comes_back_finds_every_song_and_an_empty_line(kit, started):
         await pilot.press(*"lanterns", "enter")
         await pilot.pause()
         assert app.screen.stand.song.title == "Lanterns on the Slipway"
+
+
+async def test_a_plan_that_comes_while_the_list_is_taken_down_breaks_nothing(kit, started):
+    """As where one leaves at once: the log is read by then, and the screen is not quite gone."""
+    app, _ = started
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        songs = app.screen
+        await songs.query("#songs-list").remove()
+        for is_new in (True, False):
+            app.log_access.is_new = is_new
+            songs.show_notice()

@@ -215,6 +215,8 @@ class SongsScreen(AppScreen):
     def show_notice(self) -> None:
         """The line below the list: a notice, or how many songs there are and what sounds. Above it: what is left to do today. In it, once
         the log was looked at: where a new student starts."""
+        if not self.query("#songs-list"):
+            return  # taken down already, while the plan was read
         if self._entries and self._says_start != self.companion.is_new:
             self._fill()
             return
