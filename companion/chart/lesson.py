@@ -36,7 +36,10 @@ HANDS = ("left", "both", "right")
 SWINGING_HANDS = ("right", "both")  # that a step to swing may name
 # The rhythms a step may name. The room of the groove lies above this one and is not imported here; a test holds this
 # tuple and groove/names.py together.
-STEP_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
+STEP_PATTERNS = (
+    *("four", "two", "whole", "charleston", "late-charleston"),
+    *("two-feel", "broken", "anticipated", "stride"),
+)
 # How the tempo climbs; practice/drills/climbing.py says what each is.
 CLIMB_RULES = ("gentle", "strict", "runs", "gliding")
 FORMER_RULES = {"weighted": "strict", "transformed": "runs"}  # as older companions saved them

@@ -13,9 +13,12 @@ from fractions import Fraction
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar, PlacedChord
 from companion.export.notation import Span, filled, quarters
-from companion.groove.model import GrooveBar
+from companion.export.written_out import Struck
+from companion.groove.keys_struck import SHELL
+from companion.groove.model import GrooveBar, Strike
 from companion.groove.strikes import PICKUP, NoteInBar, bar_strikes, melody_by_bar
 from companion.hands.left.model import Choice
+from companion.hands.left.struck import fingers_struck, pitches_struck
 from companion.practice.drills.fading import FULL, Cue
 from companion.session.right_hand import right_hand
 from companion.session.stand import Stand
@@ -70,7 +73,7 @@ class MoreVoice:
 @dataclass(frozen=True, slots=True)
 class ScoreBar:
     """number: as printed, 0 for a pickup. section: the mark above it, "" inside a section. ends_section: a double bar
-    line follows. left: spans of Fingered or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words)
+    line follows. left: spans of Fingered, Struck or HIDDEN; melody: spans of Sung; both fill the bar. notes: (start, words)
     where the notes are named in words instead of written. length: of a pickup, in quarters; None for a whole bar. opens_repeat: a repeat begins here;
     closes_repeat: how often what it closes is played, 0 where none ends; ending: 1 for a bar of the first ending and so on, 0 for none. more: voices beside the first of
     each staff. words: said above it, "" for none; tempo_bpm: where it begins, None for the tune's."""
@@ -211,11 +214,26 @@ def _left(stand: Stand, bar: FormBar, placed: Placed, groove: GrooveBar | None) 
         return tuple(spans)
     struck: list[Span] = []
     for strike in bar_strikes(stand.pattern, groove, "left"):
-        choice = placed[strike.chord][1]
+        chord, choice = (*placed, *_coming(stand, bar))[strike.chord]
         # The groove counts whole ticks; a chord's own places are exact.
         start, end = (starts.get(tick, quarters(tick)) for tick in (strike.tick, strike.end_tick))
-        struck.append(Span(start, end - start, _fingered(choice, again=strike.number > 0)))
+        struck.append(Span(start, end - start, _struck(strike, chord, choice)))
     return filled(struck, quarters(bar.meter.bar_ticks))
+
+
+def _coming(stand: Stand, bar: FormBar) -> Placed:
+    """The chord that the next bar of the loop begins with, which may be struck early."""
+    loop = list(stand.loop)
+    after = loop[loop.index(bar.index) + 1 :][:1]
+    return stand.choices_at(after[0])[:1] if after else ()
+
+
+def _struck(strike: Strike, chord: PlacedChord, choice: Choice) -> Fingered | Struck | None:
+    again = strike.number > 0
+    if choice.shell is None or (strike.keys == SHELL and not strike.held and not strike.goes_on):
+        return _fingered(choice, again)
+    fingers = () if strike.held or (again and strike.keys == SHELL) else fingers_struck(choice, strike.notes)
+    return Struck(pitches_struck(choice, chord.chord, strike.notes), fingers, strike.held, strike.goes_on)
 
 
 def _hidden(bar: FormBar, placed: Placed, cue: Cue) -> tuple[Span, ...]:

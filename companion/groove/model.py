@@ -51,7 +51,8 @@ class Strike:
     which of the bar's chords they belong to; number: which strike of that chord, both from 0. goes_on: they are held over
     the bar line; held: they have been since the bar before, so nothing goes down here. inner_ticks: how long all but the highest are held, over the bar
     line too; None as long as that. grace: what is heard just before it, for which the note before makes room. turns: those of the notes that take turns with
-    the others, in a tremolo that lasts as long as the strike; () for none. velocity: 1 to 127, None for what is usual in its part.
+    the others, in a tremolo that lasts as long as the strike; () for none. velocity: 1 to 127, None for what is usual in its part. keys: which of its chord's they are in a pattern of the left hand, see
+    keys_struck.py.
     """
 
     part: str
@@ -66,6 +67,7 @@ class Strike:
     grace: Grace | None = None
     turns: tuple[int, ...] = ()
     velocity: int | None = None
+    keys: str = "shell"
 
     @property
     def end_tick(self) -> int:
@@ -78,7 +80,8 @@ class GrooveBar:
     """One bar. index: its place in the chorus from 0, which is how the screen finds it again; -1 where it is in none.
     chords: end to end, struck by the left hand in the arrangement's pattern. written: strikes of any part that are
     written out one by one, in order of tick. shares: the tempo of each pulse as a share of the asked one, () for all of it. pattern_ticks: how far into the bar
-    the left hand's pattern goes, None for all of it."""
+    the left hand's pattern goes, None for all of it. coming: the keys of the chord that the next bar of the loop begins with, () where none is or where the hand is not
+    free to strike it early; was_early: whether the bar before could so strike this one's."""
 
     index: int
     meter: Meter
@@ -86,6 +89,8 @@ class GrooveBar:
     written: tuple[Strike, ...] = ()
     shares: tuple[float, ...] = ()
     pattern_ticks: int | None = None
+    coming: tuple[int, ...] = ()
+    was_early: bool = False
 
 
 @dataclass(frozen=True, slots=True)

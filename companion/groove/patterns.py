@@ -6,10 +6,11 @@ Units: pulses counted from 0 (the dotted quarter in 6/8 and 12/8), then straight
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from companion.groove.model import GrooveBar, Strike
+from companion.groove.keys_struck import SHELL, keys_struck
+from companion.groove.model import GrooveBar, GrooveChord, Strike
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
 # The last eighth of a pulse: half of a simple pulse, the third eighth of a dotted one. 12/8 writes swing out as
@@ -20,21 +21,26 @@ _COMPOUND_AND = Fraction(2, 3)
 
 @dataclass(frozen=True, slots=True)
 class PatternStrike:
-    """One strike of a pattern. pulse: onset; short: it ends with its pulse and does not ring on."""
+    """One strike of a pattern. pulse: onset; short: it ends with its pulse and does not ring on. keys: which of its chord's go down, one of
+    keys_struck.KINDS."""
 
     pulse: Fraction
     short: bool = False
+    keys: str = SHELL
 
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
     """id: its name in settings and commands. words: for the screen. source: where the rhythm comes from.
-    strikes: meter -> the strikes of one bar in order; those past the bar's end are left out."""
+    strikes: meter -> the strikes of one bar in order; those past the bar's end are left out. opening: the keys with which each chord begins. early:
+    whether a chord that follows another is struck an eighth before it."""
 
     id: str
     words: str
     source: str
     strikes: Callable[[Meter], tuple[PatternStrike, ...]]
+    opening: str = SHELL
+    early: bool = False
 
 
 def half_bar(meter: Meter) -> int:
@@ -78,12 +84,38 @@ def _late_charleston(meter: Meter) -> tuple[PatternStrike, ...]:
     )
 
 
+def _two_feel(meter: Meter) -> tuple[PatternStrike, ...]:
+    """The root, and in the bar's second half the fifth."""
+    return (PatternStrike(Fraction(0), keys="lower"), PatternStrike(Fraction(half_bar(meter)), keys="fifth"))
+
+
+def _broken(meter: Meter) -> tuple[PatternStrike, ...]:
+    """The shell one key after the other: the lower one where a half of the bar begins, the upper one on every other pulse of it. In 3/4 the
+    lower one, then the upper one twice."""
+    starts = (0, half_bar(meter)) if meter.pulses >= 4 else (0,)
+    return tuple(
+        PatternStrike(Fraction(pulse), keys="lower" if pulse in starts else "upper") for pulse in range(meter.pulses)
+    )
+
+
+def _stride(meter: Meter) -> tuple[PatternStrike, ...]:
+    """Low on 1 and 3, the shell on 2 and 4; in 3/4 low on 1, the shell on 2 and 3."""
+    starts = (0, half_bar(meter)) if meter.pulses >= 4 else (0,)
+    return tuple(
+        PatternStrike(Fraction(pulse), keys="low" if pulse in starts else SHELL) for pulse in range(meter.pulses)
+    )
+
+
 PATTERNS = (
     Pattern("four", "four to the bar (every beat)", "common practice", _every_pulse),
     Pattern("two", "two to the bar", "common practice", _two),
     Pattern("whole", "whole notes (once a bar)", "common practice", _whole),
     Pattern("charleston", "Charleston (1 and the and of 2)", "common practice (dance of the 1920s)", _charleston),
     Pattern("late-charleston", "late Charleston (the and of 1, then 3)", "common practice", _late_charleston),
+    Pattern("two-feel", "two-feel (root, then fifth)", "common practice", _two_feel, "lower"),
+    Pattern("broken", "broken shell (root, then upper note)", "common practice", _broken, "lower"),
+    Pattern("anticipated", "anticipated (each change an eighth early)", "common practice", _whole, early=True),
+    Pattern("stride", "stride (low root, then shell)", "common practice", _stride, "low"),
 )
 PATTERN_NAMES = {pattern.id: pattern.words for pattern in PATTERNS}
 _BY_ID = {pattern.id: pattern for pattern in PATTERNS}
@@ -110,10 +142,15 @@ def pattern_strikes(pattern: str, bar: GrooveBar) -> tuple[Strike, ...]:
     has no strike for it, so no chord is ever missing. A strike rings to the next one, at most to its chord's end.
     pattern: one of PATTERN_NAMES (KeyError otherwise; see check.validate).
     """
+    shape = _BY_ID[pattern]
+    return _early_strikes(shape, bar) if shape.early else _strikes_in_time(shape, bar)
+
+
+def _strikes_in_time(pattern: Pattern, bar: GrooveBar) -> tuple[Strike, ...]:
     meter = bar.meter
-    shorts = {
-        round(strike.pulse * meter.pulse_ticks): strike.short
-        for strike in _BY_ID[pattern].strikes(meter)
+    plan = {
+        round(strike.pulse * meter.pulse_ticks): strike
+        for strike in pattern.strikes(meter)
         if strike.pulse < meter.pulses
     }
     strikes = []
@@ -121,11 +158,33 @@ def pattern_strikes(pattern: str, bar: GrooveBar) -> tuple[Strike, ...]:
         if not chord.notes:
             continue
         end = chord.tick + chord.ticks
-        onsets = sorted({tick for tick in shorts if chord.tick <= tick < end})
+        onsets = sorted({tick for tick in plan if chord.tick <= tick < end})
         if not onsets or onsets[0] > chord.tick > 0:
             onsets.insert(0, chord.tick)
         for number, (onset, until) in enumerate(zip(onsets, [*onsets[1:], end])):
-            if shorts.get(onset, False):
+            planned = plan.get(onset)
+            if planned is not None and planned.short:
                 until = min(until, (onset // meter.pulse_ticks + 1) * meter.pulse_ticks)
-            strikes.append(Strike("left", onset, until - onset, chord.notes, place, number))
+            kind = planned.keys if planned is not None and number else pattern.opening
+            strikes.append(Strike("left", onset, until - onset, keys_struck(kind, chord), place, number, keys=kind))
+    return tuple(strikes)
+
+
+def _early_strikes(pattern: Pattern, bar: GrooveBar) -> tuple[Strike, ...]:
+    """Each chord once, with the last eighth before it, and held: the first one of the bar on its beat where nothing could be struck before it,
+    the one that the next bar begins with at the end of this one. Its place there is that behind the bar's own chords."""
+    meter = bar.meter
+    eighth = round(meter.pulse_ticks * (1 - (_COMPOUND_AND if meter.is_compound else _SIMPLE_AND)))
+    coming = (GrooveChord(meter.bar_ticks, 0, None, bar.coming),) if bar.coming else ()
+    strikes: list[Strike] = []
+    for place, chord in enumerate((*bar.chords, *coming)):
+        onset = chord.tick - eighth if place else 0
+        if strikes and onset <= strikes[-1].tick:  # a chord so short that nothing is left of it
+            onset = chord.tick
+        if strikes and strikes[-1].end_tick > onset:
+            strikes[-1] = replace(strikes[-1], ticks=onset - strikes[-1].tick)
+        if chord.notes:
+            end = min(chord.tick + chord.ticks, meter.bar_ticks)
+            held, goes_on = not place and bar.was_early, chord.tick == meter.bar_ticks
+            strikes.append(Strike("left", onset, end - onset, chord.notes, place, held=held, goes_on=goes_on))
     return tuple(strikes)

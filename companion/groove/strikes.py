@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
@@ -35,6 +36,17 @@ def _of_pattern(pattern: str, bar: GrooveBar) -> Iterable[Strike]:
     if end is None:
         return strikes
     return (replace(strike, ticks=min(strike.ticks, end - strike.tick)) for strike in strikes if strike.tick < end)
+
+
+def struck_early(bars: Iterable[GrooveBar]) -> tuple[GrooveBar, ...]:
+    """Bars that follow each other, with what a pattern that strikes early must know of their neighbours. Into the first one nothing leads: it is
+    begun on its beat, each time round. What ends a phrase in place of the pattern leaves no room before the next bar."""
+    bars = tuple(bars)
+    coming = [after.chords[0].notes if bar.pattern_ticks is None else () for bar, after in pairwise(bars)]
+    return tuple(
+        replace(bar, coming=then, was_early=bool(own)) if then or own else bar
+        for bar, own, then in zip(bars, [(), *coming], [*coming, ()], strict=True)
+    )
 
 
 def swing_of(strikes: Iterable[Strike], meter: Meter, ratio: float) -> BarSwing:

@@ -15,8 +15,9 @@ from companion.chart.melody import MelodyNote, NotePlace, chorus_melody
 from companion.chart.model import FormBar, Song
 from companion.groove.model import GrooveBar, GrooveChord
 from companion.groove.ornamented import grace_ticks, halves, tremolo_ticks
-from companion.groove.strikes import bar_strikes
+from companion.groove.strikes import bar_strikes, struck_early
 from companion.hands.left.reason import OPENS, spoken
+from companion.hands.left.struck import fingers_struck, pitches_struck
 from companion.hands.right.company_reason import company_names, why_company
 from companion.hands.right.tremolos import Tremolo
 from companion.session.note_places import bar_at, note_places, sounding
@@ -135,6 +136,7 @@ def _once(strokes: tuple[ArrangedStroke, ...], meter: Meter) -> tuple[ArrangedSt
 
 def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[ArrangedBar, ...]:
     right = _right(stand, ornaments)
+    grooves = struck_early(_groove_bar(stand, bar, ornaments.ends.get(bar.index)) for bar in stand.bars)
     bars = [
         ArrangedBar(
             stretch,
@@ -144,10 +146,10 @@ def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[Arra
             bar.meter,
             stand.tempo_bpm,
             bar.chords,
-            _left(stand, bar, ornaments.ends.get(bar.index)),
+            _left(stand, bar, ornaments.ends.get(bar.index), grooves[number : number + 2]),
             tuple(right.get(bar.index, ())),
         )
-        for bar in stand.bars
+        for number, bar in enumerate(stand.bars)
     ]
     if _PICKUP in right:
         first = stand.bars[0]
@@ -156,9 +158,7 @@ def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[Arra
     return tuple(bars)
 
 
-def _left(stand: Stand, bar: FormBar, end: EndInBar | None) -> tuple[ArrangedStroke, ...]:
-    """The shells in the pattern, the first strike of a chord says why; then what ends a phrase, where something does."""
-    choices = [choice for _, choice in stand.choices_at(bar.index)]
+def _groove_bar(stand: Stand, bar: FormBar, end: EndInBar | None) -> GrooveBar:
     chords = tuple(
         GrooveChord(
             bar.meter.ticks(placed.beat),
@@ -166,20 +166,27 @@ def _left(stand: Stand, bar: FormBar, end: EndInBar | None) -> tuple[ArrangedStr
             placed.chord,
             choice.shell.midi if choice.shell else (),
         )
-        for placed, choice in zip(bar.chords, choices, strict=True)
+        for placed, choice in stand.choices_at(bar.index)
     )
-    groove_bar = GrooveBar(bar.index, bar.meter, chords, pattern_ticks=None if end is None else end.tick)
-    strokes = [
-        ArrangedStroke(
-            strike.tick,
-            strike.ticks,
-            strike.notes,
-            choices[strike.chord].shell_names,
-            tuple(int(finger) for finger in choices[strike.chord].fingers.split("-")),
-            choices[strike.chord].why if strike.number == 0 else "",
+    return GrooveBar(bar.index, bar.meter, chords, pattern_ticks=None if end is None else end.tick)
+
+
+def _left(stand: Stand, bar: FormBar, end: EndInBar | None, grooves: Sequence[GrooveBar]) -> tuple[ArrangedStroke, ...]:
+    """The shells in the pattern, the first strike of a chord says why; then what ends a phrase, where something does. grooves: of the bar and of
+    the one after it, where there is one."""
+    placed = [*stand.choices_at(bar.index), *(stand.choices_at(grooves[1].index)[:1] if len(grooves) > 1 else ())]
+    strokes = []
+    for strike in bar_strikes(stand.pattern, grooves[0], "left"):
+        if strike.held:
+            continue
+        chord, choice = placed[strike.chord]
+        after = bar_strikes(stand.pattern, grooves[1], "left")[:1] if strike.goes_on else ()
+        ticks = strike.ticks + sum(held.ticks for held in after)
+        names = tuple(pitch.name for pitch in pitches_struck(choice, chord.chord, strike.notes))
+        why = choice.why if strike.number == 0 else ""
+        strokes.append(
+            ArrangedStroke(strike.tick, ticks, strike.notes, names, fingers_struck(choice, strike.notes), why)
         )
-        for strike in bar_strikes(stand.pattern, groove_bar, "left")
-    ]
     if is_led_on(stand.song, bar):
         symbols = " ".join(placed.symbol for placed in stand.song.unroll()[bar.index].chords)
         strokes[-1] = replace(strokes[-1], why=f"{strokes[-1].why} Your chart has {symbols} in this bar.".strip())

@@ -10,7 +10,7 @@ from companion.base.latest import latest
 from companion.chart.melody import MelodyNote
 from companion.chart.model import FormBar
 from companion.groove.model import Grace, GrooveBar, GrooveChord, Strike
-from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, written_strikes
+from companion.groove.strikes import PICKUP, Company, NoteInBar, melody_by_bar, struck_early, written_strikes
 from companion.hands.left.model import Choice, Part
 from companion.session.harmonised import HarmonisedNote
 from companion.session.note_places import sounding
@@ -31,7 +31,7 @@ def groove_of(
     company = _company(sounding(melody), voiced, ornaments)
     around = zip((-1, *loop), loop, (*loop[1:], -1), strict=False)
     return (
-        tuple(
+        struck_early(
             _groove_bar(
                 bars[index],
                 part.choices[first[index] : first[index] + len(bars[index].chords)],

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 from practice.take_files import through_file
 from practice.take_plans import HABITS, Recipe
 from practice.takes import SONGS, Made, TrueChord, TrueEvent, make
+from practice.tunes import SHELL_PATTERNS
 
-from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.playthrough import Event, Pass
 from companion.practice.model import ChordMark
 from companion.session.take_file import Recording
@@ -124,7 +124,7 @@ def trial(way: Way, seeds: Iterable[int]) -> Tally:
     tally = Tally()
     for seed in seeds:
         rng = random.Random(seed)
-        song, pattern = rng.choice(SONGS), rng.choice(list(PATTERN_NAMES))
+        song, pattern = rng.choice(SONGS), rng.choice(SHELL_PATTERNS)
         made = make(song, way(rng, pattern), seed)
         marked = mark(made)
         tally.takes += 1
@@ -215,7 +215,7 @@ def habit_take(habit: str, seed: int) -> Made:
     rng = random.Random(7 * seed + 1)
     while True:
         song = rng.choice(SONGS)
-        pattern = rng.choice(HABIT_PATTERNS.get(habit, tuple(PATTERN_NAMES)))
+        pattern = rng.choice(HABIT_PATTERNS.get(habit, SHELL_PATTERNS))
         recipe = Recipe(pattern, choruses=4, jitter_ms=jitter(rng), slips=rng.choice((0, 0, 3, 6)), habit=habit)
         made = make(song, recipe, seed)
         fits = {

@@ -11,8 +11,8 @@ from typing import Any
 
 from practice.marking_trials import Way, mark
 from practice.takes import SONGS, Made, make
+from practice.tunes import SHELL_PATTERNS
 
-from companion.groove.names import PATTERN_NAMES
 from companion.session.take_marks import MarkedTake
 
 Place = tuple[int, int, int]  # which time through, strike of the form, note
@@ -76,7 +76,7 @@ def compare_takes(way: Way, seeds: Iterable[int]) -> tuple[int, Counter[str]]:
     same, causes = 0, Counter[str]()
     for seed in seeds:
         rng = random.Random(seed)
-        made = make(rng.choice(SONGS), way(rng, rng.choice(list(PATTERN_NAMES))), seed)
+        made = make(rng.choice(SONGS), way(rng, rng.choice(SHELL_PATTERNS)), seed)
         marked = mark(made)
         assert marked
         agreed, differ = compare(made, marked)

@@ -10,9 +10,9 @@ from practice.marking_trials import WAYS, mark
 from practice.path_cost import PathCost, true_steps
 from practice.take_plans import Recipe
 from practice.takes import SONGS, make
+from practice.tunes import SHELL_PATTERNS
 from shipped import spread
 
-from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.align import align
 from companion.practice.marking.form import NoteScores
 from companion.session.take_file import Recording
@@ -24,7 +24,7 @@ def test_no_other_way_through_the_form_is_better(seed: int):
     """Not what was truly played, nor what differs from the way found in a stroke or in all of them from one on."""
     rng = random.Random(seed)
     way = list(WAYS.values())[rng.choice([5, 7])]
-    made = make(rng.choice(SONGS), way(rng, rng.choice(list(PATTERN_NAMES))), seed)
+    made = make(rng.choice(SONGS), way(rng, rng.choice(SHELL_PATTERNS)), seed)
     marked = mark(made)
     assert marked
     form, strokes = marked.take.form, marked.take.strokes

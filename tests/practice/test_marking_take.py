@@ -10,9 +10,8 @@ from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark,
 from practice.players import play
 from practice.take_plans import Recipe
 from practice.takes import make, stand_of
-from practice.tunes import found, passes_played, tune
+from practice.tunes import SHELL_PATTERNS, found, passes_played, tune
 
-from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.clock import steady_clock
 from companion.practice.marking.expected import expected_strikes, steady_starts
 from companion.practice.marking.playthrough import passes_of
@@ -28,7 +27,7 @@ from companion.store.library import read_songs
 @pytest.mark.parametrize("seed", range(12))
 def test_start_tempo_pattern_and_passes_are_found(seed):
     rng = random.Random(seed)
-    pattern = rng.choice(list(PATTERN_NAMES))
+    pattern = rng.choice(SHELL_PATTERNS)
     arrangement = tune(pattern=pattern)
     start_s, tempo_bpm, count = rng.uniform(0.0, 20.0), rng.uniform(50.0, 220.0), rng.randint(1, 4)
     passes = passes_played(arrangement, start_s, tempo_bpm, count)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
+from companion.groove.keys_struck import SHELL, struck_with
 from companion.groove.model import Arrangement, Grace, GrooveBar, Strike
 from companion.groove.ornamented import halves
 from companion.groove.strikes import bar_strikes, swing_of
@@ -37,7 +38,7 @@ class BarStart(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class TimedStrike:
     """A strike of one hand. number: of its group, from 0. gap_s: to the hand's nearest strike before or after it, the loop closing on itself.
-    length_s: how long it is written, over bar lines too. notes: of a tremolo its first
+    keys: see Strike. length_s: how long it is written, over bar lines too. notes: of a tremolo its first
     stroke; grace, turns, free: see Expected. taken_s: of its length, by the grace of the next strike, in seconds at any tempo."""
 
     part: str
@@ -52,6 +53,7 @@ class TimedStrike:
     turns: tuple[int, ...] = ()
     free: bool = False
     taken_s: float = 0.0
+    keys: str = SHELL
 
 
 def window_s(beat_s: float, gap_s: float = float("inf")) -> float:
@@ -83,9 +85,7 @@ def expected_strikes(
             notes=strike.notes,
             due_s=strike.due_s,
             number=strike.number,
-            options=tuple(
-                notes for notes in legal.get((strike.group.index, strike.group.chord), ()) if notes != strike.notes
-            ),
+            options=other_strikes(arrangement, strike, legal),
             beat_s=strike.beat_s,
             window_s=window_s(strike.beat_s, strike.gap_s),
             length_s=0.0 if strike.turns else strike.length_s - strike.taken_s,
@@ -148,7 +148,7 @@ def strikes(
                 lengths[-1] += length_s
             if not strike.held:
                 lengths.append(length_s)
-                group = Group(position, bar.index, strike.chord)
+                group = _group(arrangement, position, strike)
                 free = bool(bar.shares) and bar.shares[strike.tick // bar.meter.pulse_ticks] < 1.0
                 placed.append((group, numbers[strike.chord], start_s + begins_s, 60.0 / tempo_bpm, strike, free))
                 numbers[strike.chord] += 1
@@ -172,6 +172,24 @@ def strikes(
             strike.turns,
             free,
             _taken_s(placed[place + 1][4].grace if place + 1 < len(placed) else None),
+            strike.keys,
         )
         for place, (group, number, due_s, beat_s, strike, free) in enumerate(placed)
     ]
+
+
+def other_strikes(arrangement: Arrangement, strike: TimedStrike, options: ShellOptions) -> tuple[tuple[int, ...], ...]:
+    """What a strike would be with the other legal shells of its chord. options: as in expected_strikes."""
+    shells = options.get((strike.group.index, strike.group.chord), ())
+    if not shells:
+        return ()
+    chord = arrangement.bars[strike.group.position].chords[strike.group.chord]
+    return tuple(keys for keys in struck_with(strike.keys, chord, shells) if keys != strike.notes)
+
+
+def _group(arrangement: Arrangement, position: int, strike: Strike) -> Group:
+    """The chord that a strike in the bar at `position` belongs to: one struck early is the next bar's."""
+    bar = arrangement.bars[position]
+    if strike.chord < len(bar.chords):
+        return Group(position, bar.index, strike.chord)
+    return Group(position + 1, arrangement.bars[position + 1].index, 0)

@@ -6,12 +6,19 @@ Units: pulses from the start of the loop, where it slows down pulses of the temp
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from companion.groove.model import Arrangement
 from companion.groove.swing import played_ratio
-from companion.practice.marking.expected import ShellOptions, TimedStrike, seconds_into, steady_starts, strikes
+from companion.practice.marking.expected import (
+    ShellOptions,
+    TimedStrike,
+    other_strikes,
+    seconds_into,
+    steady_starts,
+    strikes,
+)
 from companion.practice.reach import NEIGHBOUR_SEMITONES
 
 WHOLE_STROKE = 3.0
@@ -55,9 +62,9 @@ class Form:
             opens.append(0 if not first else 2 if number == 0 or strike.group.position in sections else 1)
         return cls(arrangement, laid, tuple(strike.due_s for strike in laid), starts, end, tuple(opens), options or {})
 
-    def options_at(self, strike: TimedStrike) -> Sequence[tuple[int, ...]]:
-        """The other legal shells of its chord."""
-        return self.options.get((strike.group.index, strike.group.chord), ())
+    def options_at(self, strike: TimedStrike) -> tuple[tuple[int, ...], ...]:
+        """What it would be with the other legal shells of its chord."""
+        return other_strikes(self.arrangement, strike, self.options)
 
 
 class NoteScores:

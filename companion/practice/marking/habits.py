@@ -265,8 +265,12 @@ def _written(played: Played) -> dict[tuple[int, int, int], tuple[float, float]]:
         counts: Counter[int] = Counter()
         for hit in bar_strikes(played.arrangement.pattern, bar, "left"):
             pulse = bar.meter.pulse_ticks
-            found[position, hit.chord, counts[hit.chord]] = (hit.tick / pulse, hit.ticks / pulse)
-            counts[hit.chord] += 1
+            place, lasts = (hit.tick / pulse, hit.ticks / pulse)
+            if hit.chord == len(bar.chords):  # the next bar's first chord, struck early
+                found[position + 1, 0, 0] = (place - bar.meter.pulses, lasts)
+            elif not hit.held:
+                found[position, hit.chord, counts[hit.chord]] = (place, lasts)
+                counts[hit.chord] += 1
     return found
 
 

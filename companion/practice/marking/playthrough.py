@@ -180,7 +180,7 @@ def _mark_group(
             strike.notes,
             due_s,
             strike.number,
-            tuple(shell for shell in form.options_at(strike) if tuple(shell) != tuple(strike.notes)),
+            form.options_at(strike),
             beat_s,
             window_s(beat_s, strike.gap_s * beat_s),
             spreads,
