@@ -11,7 +11,6 @@ import queue
 import sys
 import threading
 from collections import OrderedDict
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -116,10 +115,17 @@ class NoteMaker:
             self._asked.discard(oldest)
 
 
-@lru_cache(maxsize=1)
+_makers: dict[tuple[str, str, int], NoteMaker] = {}  # one at most
+
+
 def note_maker(folder: str, soundfont: str, rate: int) -> NoteMaker:
-    """The one of this process, which outlives the devices that play its notes."""
-    return NoteMaker(folder, soundfont, rate)
+    """The one of this process, which outlives the devices that play its notes; one for something else is closed."""
+    wanted = (folder, soundfont, rate)
+    if wanted not in _makers:
+        while _makers:
+            _makers.popitem()[1].close()
+        _makers[wanted] = NoteMaker(*wanted)
+    return _makers[wanted]
 
 
 def _exactly(process: subprocess.Popen[bytes], count: int) -> bytes:

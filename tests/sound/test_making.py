@@ -15,7 +15,7 @@ from sound.soundfonts_made import general_midi, sine, soundfont
 from companion.sound import instruments, voices
 from companion.sound.builtin import BuiltinOutput
 from companion.sound.instruments import Instruments
-from companion.sound.making import NoteMaker
+from companion.sound.making import NoteMaker, note_maker
 from companion.sound.mixer import velocity_gain
 from companion.sound.note_files import NoteFiles
 from companion.sound.outputs import Sound
@@ -210,6 +210,17 @@ def test_who_makes_them_may_die(make):
     maker._thread.join(PATIENCE)
     assert maker.get(later) is None and maker.get(SHELL) is not None
     assert BuiltinOutput(maker=maker)._samples(Sound("note_on", 1, 44, 80, "left")) is render("left", 44, RATE, 80)
+
+
+def test_another_soundfont_ends_what_made_notes_by_the_one_before(tmp_path):
+    """And the same wish goes on with the same process, whatever device plays."""
+    first = note_maker(str(tmp_path / "notes"), "", RATE)
+    first.ask(SHELL)
+    made = wait_for(first, SHELL)
+    assert note_maker(str(tmp_path / "notes"), "", RATE) is first
+    second = note_maker(str(tmp_path / "notes"), str(tmp_path / "grand.sf2"), RATE)
+    assert first._process.poll() is not None and first.get(SHELL) is made
+    second.close()
 
 
 def test_every_wish_says_itself_in_a_line():
