@@ -33,7 +33,7 @@ _ROOM = {
     "bass": 0.5,
 }  # of each voice, 1 where it is not said: a bass in a small room booms, a click must be sharp
 # By their numbers: what strikes them, and how high the loudest sample is.
-_CYMBALS = {RIDE: (ride, 0.5), PEDAL_HI_HAT: (hi_hat, 0.5)}
+_CYMBALS = {RIDE: (ride, 0.85), PEDAL_HI_HAT: (hi_hat, 0.6)}
 _COMPARED_SECONDS = 0.5  # of the beginning, which says how loud a note is
 _INAUDIBLE = 5e-4  # of the peak: what is softer at the end of a note is cut off
 _FADE_SECONDS = 0.05  # at the end of a note's array, so that it never ends in a step
