@@ -100,7 +100,9 @@ def _pass_line(record: PassRecord) -> str:
     if record.broken:
         how = "cut off, does not count"
     elif record.source == "heard":
-        how = f"{100 * record.share_right:3.0f} % right"
+        by = ", by microphone" if record.heard_by else ""
+        unsure = f", not sure of {record.unsure}" if record.unsure else ""
+        how = f"{100 * record.share_right:3.0f} % right{by}{unsure}"
     else:
         slipped = f"{len(record.slipped)} of {plural(len(record.loop), 'bar')} slipped"
         how = slipped if record.fact == SLIPPED and record.slipped else fact_words(record.fact)

@@ -133,7 +133,8 @@ class ChordMark:
 class Figures:
     """A pass in numbers. chords: of the left hand, and notes of the melody; right, missing: how many of them. offset_ms: median of all matched notes (pushing below zero, dragging above), a
     usual roll taken out (marks.py); spread_ms: their spread (robust.qn), which a slip does not widen; evenness_ms: that of the gaps between strikes against the gaps that
-    were due; all None where nothing was heard. extra: keys pressed that nothing was due for, between the strikes or with one."""
+    were due; all None where nothing was heard. extra: keys pressed that nothing was due for, between the strikes or with one. weight_right: the share right where chords weigh
+    by how surely they were heard, None where all weigh alike."""
 
     chords: int
     right: int
@@ -142,21 +143,26 @@ class Figures:
     offset_ms: float | None
     spread_ms: float | None
     evenness_ms: float | None
+    weight_right: float | None = None
 
     @property
     def share_right(self) -> float:
         """0 to 1; 1 where no chord was due."""
+        if self.weight_right is not None:
+            return self.weight_right
         return self.right / self.chords if self.chords else 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class PassMarks:
-    """All that is known of a heard pass. octave: how many semitones, whole octaves, above the written one the melody was played throughout."""
+    """All that is known of a heard pass. octave: how many semitones, whole octaves, above the written one the melody was played throughout. unsure: chords of which
+    it was not surely heard what was played: they count for nothing, and are in none of the figures."""
 
     chords: tuple[ChordMark, ...]
     extra: tuple[ExtraKey, ...]
     figures: Figures
     octave: int = 0
+    unsure: tuple[ChordMark, ...] = ()
 
     @property
     def is_heard(self) -> bool:
@@ -181,6 +187,11 @@ class PassMarks:
         """Whether more than one strike in four was disturbed: such a pass is not clean, whatever its chords."""
         return 4 * self.disturbed_strikes > sum(len(chord.strikes) for chord in self.chords)
 
+    @property
+    def unsure_share(self) -> float:
+        """Of the chords, 0 to 1: of how many it is not sure what was played."""
+        return len(self.unsure) / max(1, len(self.chords) + len(self.unsure))
+
     def slipped_bars(self) -> frozenset[int]:
         """Indices in the chorus of the bars with a chord that was not right, or with more extra keys than strikes."""
         strikes = Counter(mark.index for mark in self.chords for _ in mark.strikes)
@@ -195,7 +206,8 @@ class PassRecord:
 
     id: unique. started_at: UTC, ISO 8601. loop: indices in the chorus. sections: names of the sections wholly within the loop. kind: "play",
     "free", "symbols", "fade", "climb", "symbols-only", "dark" (fade and climb together is "fade+climb"; two bars tried at the target add "+probe"). round: of the fading drill, 0 without. cues: the
-    mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" (by a keyboard) or "told" (the student's word). fact: how it went, see
+    mean strength of the cues shown, 0 (none) to 1 (all). source: "heard" or "told" (the student's word). heard_by: "microphone", "" for a keyboard and where nobody was heard; unsure: how many chords it was not
+    sure of. fact: how it went, see
     practice/facts.py; "" where nobody said. share_right: 0 to 1. clean: whether it counts as passed.
     slipped: indices of bars that slipped. broken: cut off by a fault, so that it says nothing and counts for nothing. by_hand: of both hands, "left" and
     "right", each with share_right, offset_ms and spread_ms, together_ms (left minus right), and layer, what the right hand laid on top; empty for one hand. chords: one dict a
@@ -229,4 +241,6 @@ class PassRecord:
     extra: int = 0
     broken: bool = False
     by_hand: dict[str, Any] = field(default_factory=dict)
+    heard_by: str = ""
+    unsure: int = 0
     chords: tuple[dict[str, Any], ...] = ()

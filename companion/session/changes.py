@@ -14,6 +14,7 @@ from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
 from companion.theory.key import Key
 
+NOT_SURE = "not sure"  # of a chord that was not surely heard
 ChordIndex = tuple[int, int]  # a chord: its bar in the chorus and its number in the bar, both from 0
 
 
@@ -160,4 +161,6 @@ def signs_of(marks: PassMarks | None, fresh: bool = True) -> dict[ChordIndex, Si
         place = mark.index, mark.chord
         worst = max(mark.verdict, signs[place].verdict if place in signs else "right", key=VERDICTS.index)
         signs[place] = Sign(worst, fresh)
+    for mark in marks.unsure if marks else ():
+        signs.setdefault((mark.index, mark.chord), Sign(NOT_SURE, fresh))
     return signs

@@ -35,6 +35,7 @@ from companion.session.stand import Stand
 from companion.session.taking_back import Before, remember
 from companion.session.taking_up import practice_on
 from companion.session.telling import NOTHING_SOUNDS, answer_words, tell_slip
+from companion.sound.listening.messages import listens_after
 from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
@@ -42,7 +43,7 @@ from companion.store.settings import Settings
 
 class Conductor:
     """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after
-    listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was. before: what changes on the stand
+    listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was. microphone: whether one listens. before: what changes on the stand
     took the place of, to take them back. shown: what is shown of the passes of the song. keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
@@ -61,7 +62,7 @@ class Conductor:
         self.practice: Practice | None = None
         self.free: FreeTime | None = None
         self.kind, self.asks, self._then = "play", False, "play"
-        self.key_heard = self._keyboards = False
+        self.key_heard = self._keyboards = self.microphone = False
         self._log, self._settings, self._clock, self._keep = log, settings, clock, keep
         self.playback, self.shown = playback, ShownPasses()
         self.before: Before = []
@@ -178,7 +179,7 @@ class Conductor:
         )
         self._changes.said(fault)
         self.shown.told = None
-        practice.next_stand = lambda: self.keys.after_pass(self.stand)
+        practice.next_stand, practice.microphone = lambda: self.keys.after_pass(self.stand), lambda: self.microphone
         return practice
 
     def through_all_keys(self, order: str, passes: int = 1) -> list[Change]:
@@ -263,6 +264,7 @@ class Conductor:
     def hear(self, report: object) -> list[Change]:
         """Take a report the moment it comes."""
         self.key_heard |= isinstance(report, NoteIn)
+        self.microphone = listens_after(report, self.microphone)
         if isinstance(report, Keyboards):
             self._keyboards = bool(report.heard)
             self.key_heard &= self._keyboards  # the last one went: from the next start on the student's word counts

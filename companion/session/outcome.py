@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
+from companion.base.text import plural
 from companion.practice.facts import BROKE_OFF, RAN, SLIPPED, UNTOLD, Facts, facts_of
 from companion.practice.marking.apart import by_hand, together_of
 from companion.practice.marking.ornaments import ornament_words
@@ -29,13 +30,14 @@ TOLD_WORDS = {RAN: "It ran.", BROKE_OFF: "It broke off."}
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """source: "heard" or "told". fact: one of practice/facts.py, "" where nothing was said. slipped: indices of bars in the chorus. marks: None
-    where it was not heard."""
+    where it was not heard. heard_by: as in PassRecord."""
 
     source: str
     fact: str = UNTOLD
     share_right: float = 0.0
     slipped: frozenset[int] = frozenset()
     marks: PassMarks | None = None
+    heard_by: str = ""
 
     @property
     def tells(self) -> bool:
@@ -66,10 +68,10 @@ class Outcome:
 UNHEARD = Outcome("told")
 
 
-def heard(marks: PassMarks) -> Outcome:
-    """Of a pass that was marked."""
+def heard(marks: PassMarks, by: str = "") -> Outcome:
+    """Of a pass that was marked. by: as PassRecord.heard_by."""
     slipped = marks.slipped_bars()
-    return Outcome("heard", facts_of(slipped).fact, marks.figures.share_right, slipped, marks)
+    return Outcome("heard", facts_of(slipped).fact, marks.figures.share_right, slipped, marks, by)
 
 
 def told(facts: Facts, loop: Collection[int]) -> Outcome:
@@ -138,6 +140,8 @@ def make_record(
         evenness_ms=figures.evenness_ms if figures else None,
         extra=figures.extra if figures else 0,
         by_hand=_by_hand(stand, marks),
+        heard_by=outcome.heard_by,
+        unsure=len(marks.unsure) if marks else 0,
         broken=played.broken,
         chords=chords,
     )
@@ -230,4 +234,7 @@ def result_of(ear: PassEar, record: PassRecord, marks: PassMarks | None, reason:
     lines = pass_lines(marks, ear.beat_s, changes, places)
     swing = swinging([onsets_of(ear.arrangement, marks)]).sentence  # of a pass with the right hand
     ornaments = ornament_words([marks], ear.presses)
-    return PassResult(record, tuple(filter(None, (*lines, swing, ornaments, reason))), changes, marks)
+    unsure = f"Not sure of {plural(len(marks.unsure), 'chord')}: not counted." if marks.unsure else ""
+    return PassResult(
+        record, tuple(filter(None, (*lines[:1], unsure, *lines[1:], swing, ornaments, reason))), changes, marks
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from companion.groove.model import HAND_PARTS, Arrangement, hand_parts
 from companion.practice.marking.expected import BarStart, ShellOptions, expected_strikes, steady_starts
@@ -15,7 +16,11 @@ from companion.practice.marking.meant import meant_from_s, meant_until_s
 from companion.practice.model import Expected, PassMarks, Press
 from companion.practice.planning.totals import local_day
 from companion.practice.reach import left_hand_ceiling
+from companion.session.by_microphone import TOLD_S, HeardStrikes, unsure_words
 from companion.session.stand import Stand
+
+if TYPE_CHECKING:
+    from companion.sound.listening.verdicts import Verdict
 
 TRAVEL_S = 0.01  # from the keyboard's port to here
 CUT_S = 0.02  # before its end a pass is closed in any case
@@ -30,7 +35,7 @@ class PassEar:
 
     after_s: presses up to then (freed) belong to the pass before. When each strike is due is worked out once, at the first bar line, and
     again only where a bar begins at another time or tempo than was to be expected. The hands of the stand are marked; keys of the other
-    one count for nothing.
+    one count for nothing. by_microphone: what was asked of one and told by it, None where a keyboard is heard.
     """
 
     def __init__(
@@ -42,6 +47,7 @@ class PassEar:
         *,
         after_s: float = -math.inf,
         began_at: datetime | None = None,
+        microphone: bool = False,
     ) -> None:
         self.stand = stand
         self.arrangement = arrangement
@@ -61,6 +67,7 @@ class PassEar:
         self._options = shell_options(stand)
         self._ceiling = left_hand_ceiling(arrangement.bars)
         self._matching = Matching((), self._ceiling)
+        self.by_microphone = HeardStrikes() if microphone else None
 
     def bar_began(self, start_s: float, tempo_bpm: float) -> None:
         """A bar of the pass began at that second, in pulses a minute."""
@@ -87,11 +94,39 @@ class PassEar:
         if velocity == 0:
             self._release(time_s, note)
             return
-        press = Press(time_s - self._latency_s, note, velocity)
+        self._take(Press(time_s - self._latency_s, note, velocity))
+
+    def _take(self, press: Press) -> None:
+        note = press.note
         if max(self._after_s, self._opens_s) < press.time_s <= self.takes_until_s:
             self._down[note] = len(self.presses)
             self.presses.append(press)
             self._matching.take(press)
+
+    def verdict(self, verdict: Verdict) -> None:
+        """What a microphone heard of a strike."""
+        if self.by_microphone is not None:
+            for press in self.by_microphone.take(verdict):
+                self._take(press)
+
+    def ask(self) -> list[object]:
+        """What a microphone is to be told of what is due, where that is news."""
+        return self.by_microphone.ask(self._due) if self.by_microphone is not None else []
+
+    @property
+    def heard_by(self) -> str:
+        """As PassRecord has it."""
+        return "microphone" if self.by_microphone is not None else ""
+
+    @property
+    def unsure_words(self) -> str:
+        """Where a microphone was not sure of so much that the student's word is asked for; else ""."""
+        return unsure_words(self.marks()) if self.by_microphone is not None else ""
+
+    def close(self) -> None:
+        """Nothing more is heard of it: what was not told by now is not sure."""
+        for press in self.by_microphone.close() if self.by_microphone is not None else ():
+            self._take(press)
 
     def pedal(self, down: bool) -> None:
         """The sustain pedal: of a key that is let go while it is down nobody knows how long it was meant to be held."""
@@ -180,10 +215,17 @@ class PassEar:
         """
         if not self.is_whole:
             return None
+        if self.by_microphone is not None:  # it tells late
+            return self.end_s - CUT_S
         return min(self.takes_until_s + self._latency_s + TRAVEL_S, self.end_s - CUT_S)
 
     def marks(self, until_s: float | None = None) -> PassMarks:
         """The marks so far (`until_s`), or of the whole pass."""
+        if self.by_microphone is None:
+            return self._marks(until_s)
+        return self.by_microphone.sure(self._marks(None if until_s is None else until_s - TOLD_S))
+
+    def _marks(self, until_s: float | None) -> PassMarks:
         if until_s is None:
             return mark_pass(
                 self._due,
@@ -201,6 +243,33 @@ class PassEar:
                 self._match_again()
         self._matching.settle(until_s - SURE_S)
         return marks_of(self._matching, own_offset_ms=self.own_offset_ms, from_s=self._counts_from_s, until_s=until_s)
+
+
+class LiveMarks:
+    """The marks of the pass being played, worked out when they are looked at."""
+
+    def __init__(self) -> None:
+        self._marks: PassMarks | None = None
+        self._until_s: float | None = None  # up to when they are to be worked out anew
+
+    def until(self, time_s: float) -> None:
+        """The pass is played up to there."""
+        self._until_s = max(time_s, self._until_s or time_s)
+
+    def of(self, ear: PassEar | None) -> PassMarks | None:
+        """ear: the pass being played."""
+        if self._until_s is not None and ear is not None:
+            self.marks = ear.marks(self._until_s)
+        return self._marks
+
+    @property
+    def marks(self) -> PassMarks | None:
+        """As they were worked out last."""
+        return self._marks
+
+    @marks.setter
+    def marks(self, marks: PassMarks | None) -> None:
+        self._marks, self._until_s = marks, None
 
 
 def shell_options(stand: Stand) -> ShellOptions:

@@ -12,6 +12,7 @@ from companion.sound.messages import (
     BeatReport,
     Configure,
     Finished,
+    ForMicrophone,
     Load,
     Play,
     Sample,
@@ -37,6 +38,7 @@ class Link(Protocol):
 class Playback:
     """The only writer to the sound process. playing: between Play and the end. beat: the last that was heard, None before the first. passes: how
     many are wanted, 0 for ever. lead_s: how long before it is heard a beat is to be shown.
+    microphone: told what a listening process is to know.
     speak: has words spoken that will be called. hush: nothing is to be said aloud any more, as something begins to sound."""
 
     def __init__(
@@ -50,6 +52,7 @@ class Playback:
         self.beat: BeatReport | None = None
         self.passes = 0
         self._link, self._lead_s, self._speak, self._hush = link, lead_s, speak, hush
+        self.microphone: Callable[[object], None] = lambda message: None
         self._numbers = itertools.count(1)
         self._number = 0  # of the Play that was sent last
         self._started = False  # whether it was taken up; what is reported before belongs to a pass that was stopped
@@ -61,6 +64,9 @@ class Playback:
             from companion.groove.calls import words_called  # before a song is on the stand nobody needs it
 
             self._speak(words_called(message.arrangement))
+        if isinstance(message, ForMicrophone):
+            self.microphone(message)
+            return
         self._link.send(message)
 
     def play(self, message: Play) -> None:

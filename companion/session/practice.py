@@ -24,26 +24,25 @@ from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
-from companion.session.passes import CUT_S, PassEar
+from companion.session.passes import CUT_S, LiveMarks, PassEar
 from companion.session.performance import performance
 from companion.session.stand import Stand
-from companion.session.waiting import WaitingPasses
 from companion.session.wall_clock import within_calendar
+from companion.sound.listening.messages import StrikeHeard
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
 
 STOOD_STILL = "The sound stood still in the middle of this pass: it does not count."
 KEYBOARD_GONE = "The keyboard went away in the middle of this pass: it does not count."
 HEARD_THROUGH = "Heard to the end."
-NOW_YOU = "Heard to the end. Now you play: space starts."
+NOW_YOU = f"{HEARD_THROUGH} Now you play: space starts."
 
 
 class Practice:
     """One stretch of practising a loop in one way.
 
     live: the marks of the pass being played, as far as it is. broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
-    keyboard: whether a keyboard was ever heard. let_go, write: see Ledger.
-    asks: whether a pass that was not heard is asked about though one plays along. stops: whether the music stops for that. most_loss: see
-    planning/by_itself.py.
+    keyboard: whether a keyboard was ever heard. microphone: whether one listens, where no keyboard does. let_go, write, waiting (passes that nobody has told of yet): see Ledger.
+    asks: whether a pass that was not heard is asked about though one plays along. stops: whether the music stops for that. most_loss: see planning/by_itself.py.
     minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
     along; the stand it gives, in another key say, is played from the next bar line on.
     """
@@ -64,14 +63,14 @@ class Practice:
     ) -> None:
         self.stand = stand
         self.keyboard = keyboard
-        self._live: PassMarks | None = None
-        self._live_until_s: float | None = None  # up to when `live` is to be worked out anew
+        self.microphone: Callable[[], bool] = lambda: False
+        self._live = LiveMarks()
         self.broken: PassRecord | None = None
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss))
         self.let_go, self.write = self._ledger.let_go, self._ledger.write
-        self.keep_waiting = self._ledger.keep_waiting
+        self.keep_waiting, self.waiting = self._ledger.keep_waiting, self._ledger.waiting
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._keys = KeysHeard()
@@ -90,14 +89,8 @@ class Practice:
 
     @property
     def live(self) -> PassMarks | None:
-        """The marks of the pass being played up to its latest beat, of the whole pass once it is over; worked out when looked at."""
-        if self._live_until_s is not None and self._ear is not None:
-            self.live = self._ear.marks(self._live_until_s)
-        return self._live
-
-    @live.setter
-    def live(self, marks: PassMarks | None) -> None:
-        self._live, self._live_until_s = marks, None
+        """The marks of the pass being played up to its latest beat, of the whole pass once it is over."""
+        return self._live.of(self._ear)
 
     @property
     def drill(self) -> Drill:
@@ -114,11 +107,6 @@ class Practice:
         return self._ledger.result
 
     @property
-    def waiting(self) -> WaitingPasses:
-        """Passes that nobody has told of yet."""
-        return self._ledger.waiting
-
-    @property
     def say(self) -> str:
         """A sentence for the screen, "" for none."""
         return self._ledger.say
@@ -132,7 +120,7 @@ class Practice:
     def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
         """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0
         for ever."""
-        self._ear = self.live = self._stop_s = self._last_beat = self.broken = None
+        self._ear = self._live.marks = self._stop_s = self._last_beat = self.broken = None
         self._keys.begin()
         self._heard_until_s = -math.inf
         self._goes_on = self._stopped = self._asked = False
@@ -141,7 +129,7 @@ class Practice:
         self.waiting.attend()
         self.say = ""
         self._by_word = self.asks and not self.keyboard
-        self._asks_at_once = self._by_word and (self._stops or self.drill.kind in ONE_PASS)
+        self._asks_at_once = self._by_word and not self.listens and (self._stops or self.drill.kind in ONE_PASS)
         self._one_pass = self.drill.listens or self.drill.two_ways is not None or self._asks_at_once
         turns = 1 if self._one_pass else passes
         turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
@@ -150,7 +138,7 @@ class Practice:
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count, unless it was told that it broke off. What waits goes on waiting."""
         self._ledger.stopped(self._ear, self.stand)
-        self._ear = self.live = self._stop_s = None
+        self._ear = self._live.marks = self._stop_s = None
         self._sounds, self._stopped = False, True
         return [Stop()]
 
@@ -158,7 +146,7 @@ class Practice:
         """Another pattern, key, click or bass, from the next bar on; the pass being played does not count. Playing along takes
         another loop too."""
         self.stand = stand
-        self._ear = self.live = None
+        self._ear = self._live.marks = None
         self.waiting.begin()
         self._goes_on = self._one_pass and self._sounds  # it is spoilt
         if self.drill.kind == "play":
@@ -173,7 +161,7 @@ class Practice:
         self.stand = self.stand.with_tempo(tempo_bpm)
         self.drill = replace(self.drill, tempo_bpm=self.stand.tempo_bpm)
         self._plan_next()
-        return [SetTempo(self.stand.tempo_bpm, at="bar" if self.keyboard else "beat")]
+        return [SetTempo(self.stand.tempo_bpm, at="bar" if self.keyboard or self.listens else "beat")]
 
     def peek(self, index: int) -> None:
         """The student looks at a bar, which is a slip of it."""
@@ -193,6 +181,11 @@ class Practice:
     def asking(self) -> bool:
         """Whether nothing sounds, and the student may say how what was played went."""
         return bool(self.waiting.passes) and not self._sounds
+
+    @property
+    def listens(self) -> bool:
+        """Whether a microphone hears what is played: no keyboard does, and the left hand plays."""
+        return self.microphone() and not self.keyboard and not self.drill.listens and self._next_stand.hands != "right"
 
     @property
     def asks(self) -> bool:
@@ -222,6 +215,9 @@ class Practice:
             self._keys.key(report, None if self.drill.listens else self._ear)
             if is_first and self._sounds and self.drill.kind == "play" and rests_while_marked(self.stand.click):
                 return self._load_next()  # from now on it is marked
+        elif isinstance(report, StrikeHeard) and self._ear is not None and not self.keyboard:
+            self._ear.verdict(report.verdict)
+            self._live.until(report.said_s)
         elif isinstance(report, PedalIn):
             self._keys.pedal(report, self._ear)
         elif isinstance(report, KeyboardGone) and report.port == self._keys.port:
@@ -232,8 +228,8 @@ class Practice:
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
-        messages: list[object] = []
-        if (closes_s := self._pass_closes_s) is not None and now_s >= closes_s:
+        closes_s, messages = self._pass_closes_s, list[object]()
+        if closes_s is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
         if self._stop_s is not None and now_s >= self._stop_s:
             messages = [*messages, *self._end_of_pass()]
@@ -264,17 +260,19 @@ class Practice:
             if beat.position == self._ear.bars_begun:
                 self._ear.bar_began(beat.due_s, beat.tempo_bpm)
             else:  # a change led elsewhere
-                self._ear = self.live = None
+                self._ear = self._live.marks = None
         if self._ear is not None and self._ear.presses:
-            self._live_until_s = beat.due_s
-        return messages
+            self._live.until(beat.due_s)
+        return [*messages, *self._ear.ask()] if self._ear is not None else messages
 
     def _pass_begins(self, beat: BeatReport) -> None:
-        self._ear = self.live = None
+        self._ear = self._live.marks = None
         arrangement = self._next_stand.arrangement()
         if arrangement.bars[0].index != beat.index:
             return  # what was planned came too late for this bar line and begins at another
-        ear = PassEar(self._next_stand, arrangement, self._latency_s, after_s=self._heard_until_s, began_at=self._now())
+        now, after_s, by_microphone = self._now(), self._heard_until_s, self.listens
+        about = self._next_stand, arrangement, self._latency_s
+        ear = PassEar(*about, after_s=after_s, began_at=now, microphone=by_microphone)
         ear.bar_began(beat.due_s, beat.tempo_bpm)
         self._keys.give(ear, keys=not self.drill.listens)
         self._ear = ear
@@ -286,7 +284,7 @@ class Practice:
             self._close()
         elif not self._stopped:
             self._break_off("")  # the sound process itself says why it stopped
-        self._ear = self.live = self._stop_s = None
+        self._ear = self._live.marks = self._stop_s = None
         goes_on, self._goes_on = self._goes_on, False
         self._sounds = False
         if self.heard_out:
@@ -304,7 +302,7 @@ class Practice:
     def _break_off(self, words: str) -> None:
         """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
         ear, self._ear = self._ear, None
-        self.live = None
+        self._live.marks = None
         if ear is None or self._last_beat is None:
             return
         self._goes_on = self._one_pass
@@ -325,11 +323,13 @@ class Practice:
             self.drill = self.drill.after_hearing()
             return []
         self._heard_until_s = ear.takes_until_s
-        if not ear.is_heard:
+        ear.close()
+        self._by_word = self.asks if ear.heard_by else self._by_word
+        if ear.unsure_words or not ear.is_heard:
             return self._close_unheard(ear)
         self._goes_on, self._by_word = self._one_pass, False
-        self.live = ear.marks()
-        self._ledger.take(ear, heard(self.live), self.stand)
+        self._live.marks = marks = ear.marks()
+        self._ledger.take(ear, heard(marks, ear.heard_by), self.stand)
         return self._next_messages(ear)
 
     def _turn_the_page(self) -> list[object]:
@@ -346,6 +346,7 @@ class Practice:
             after = self._ledger.unheard(ear, self.stand, asks_at_once=self._asks_at_once)
         else:
             after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard)
+        self.say = ear.unsure_words or self.say
         self._goes_on = self._one_pass and after == GOES_ON
         if after == ENDS:
             self._stop_s = ear.end_s - CUT_S

@@ -116,6 +116,11 @@ class StudentSettings:
         self.now = replace(self.now, hand=replace(self.now.hand, reach=reach))
         self.keep({"hand.reach": reach})
 
+    def keep_listening(self, **changes: Any) -> None:
+        """changes: fields of ListeningSettings."""
+        self.now = replace(self.now, listening=replace(self.now.listening, **changes))
+        self.keep({f"listening.{name}": value for name, value in changes.items()})
+
     def keep_aloud(self, aloud: bool) -> None:
         """aloud: whether it is said what a pass came to."""
         self.now = replace(self.now, practice=replace(self.now.practice, aloud=aloud))

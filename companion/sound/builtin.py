@@ -17,6 +17,7 @@ from companion.sound.making import NoteMaker
 from companion.sound.messages import Notice, Voice
 from companion.sound.mixer import Mixer
 from companion.sound.outputs import Sound
+from companion.sound.played import wrote
 from companion.sound.spoken import samples_of
 from companion.sound.voices import SAMPLE_RATE, render
 from companion.sound.wanted import DRUMS, PERCUSSION_CHANNEL, Wanted
@@ -89,8 +90,11 @@ class BuiltinOutput:
 
     def block(self, frames: int) -> np.ndarray:
         """The next frames in stereo, shape (frames, 2), float32."""
-        self._clock.asked(self.mixer.frame, self._perf())
-        return np.ascontiguousarray(self.mixer.render(frames).T)
+        first = self.mixer.frame
+        self._clock.asked(first, self._perf())
+        sound = self.mixer.render(frames)
+        wrote(sound, first, self._clock.heard_s(0.0))
+        return np.ascontiguousarray(sound.T)
 
     def blocks(self) -> Generator[np.ndarray | bytes, int, None]:
         """Frames for the device, which sends how many it wants."""

@@ -1,4 +1,4 @@
-"""One run of the sound process as the app sees it: the pipe, and the thread that writes to it."""
+"""One run of the sound process, or of the listening one, as the app sees it: the pipe, and the thread that writes to it."""
 
 from __future__ import annotations
 
@@ -6,10 +6,14 @@ import multiprocessing
 import os
 import threading
 from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
 
 from companion.sound import spawn
-from companion.sound.messages import SoundConfig
 from companion.sound.outbox import Outbox
+
+if TYPE_CHECKING:
+    from companion.sound.listening.messages import MicrophoneConfig
+    from companion.sound.messages import SoundConfig
 
 LEAVE_S = (
     0.6  # how long it may take to end its notes and leave; then it is killed, as one that is stopped hears nothing else
@@ -24,15 +28,24 @@ def _main(connection: Connection, config: SoundConfig, parent: int, fault_log: s
     main(connection, config, parent, fault_log)
 
 
-class Child:
-    """Made first, so that messages can be sent to it, and started then. Only one thread may `receive` and `end` it."""
+def _main_listening(connection: Connection, config: MicrophoneConfig, parent: int, fault_log: str) -> None:
+    from companion.sound.listening.live import main
 
-    def __init__(self, config: SoundConfig, fault_log: str = "") -> None:
+    main(connection, config, parent, fault_log)
+
+
+class Child:
+    """Made first, so that messages can be sent to it, and started then. Only one thread may `receive` and `end` it. room: "sound" or "listening"."""
+
+    def __init__(self, config: SoundConfig | MicrophoneConfig, fault_log: str = "", room: str = "sound") -> None:
         context = multiprocessing.get_context("spawn")
         ours, self._theirs = context.Pipe()
         self._connection: Connection = ours
         self._process = context.Process(
-            target=_main, args=(self._theirs, config, os.getpid(), fault_log), name="companion sound", daemon=True
+            target=_main if room == "sound" else _main_listening,
+            args=(self._theirs, config, os.getpid(), fault_log),
+            name=f"companion {room}",
+            daemon=True,
         )
         self._outbox = Outbox()
         self._writer = threading.Thread(target=self._write, daemon=True, name="companion sound writer")

@@ -22,6 +22,7 @@ from companion.sound.messages import (
     Ping,
     Quit,
     SetVolume,
+    SharePlayed,
     SoundConfig,
     Spoken,
 )
@@ -48,6 +49,7 @@ class SoundLink:
         self._child = Child(config, log)
         self._loaded: Load | None = None
         self._spoken: dict[str, Spoken] = {}
+        self._shared: SharePlayed | None = None
         self._avoid: tuple[str, ...] = ()
         self._jack = JackQuestion()
         self._faults: deque[float] = deque(maxlen=RESTARTS)
@@ -83,6 +85,8 @@ class SoundLink:
                 self._loaded = message
             elif isinstance(message, Spoken):
                 self._spoken[message.words] = message
+            elif isinstance(message, SharePlayed):
+                self._shared = message
             elif isinstance(message, Configure):
                 self.config, self._avoid = message.config, ()
             elif isinstance(message, SetVolume):  # as it is heard now, so the next process or output sounds too
@@ -187,7 +191,7 @@ class SoundLink:
             self._avoid = (*self._avoid, hung_at)
         with self._swap:  # what was sent before is lost with the old one, what is sent from now on is for the new one
             new = self._child = Child(replace(self.config, avoid=self._avoid), self._log)
-            for message in (*self._spoken.values(), *filter(None, [self._loaded])):
+            for message in (*self._spoken.values(), *filter(None, [self._loaded, self._shared])):
                 new.send(message)
         self._hand_on(Notice("error", self._sentence(hung_at, keeps_failing)))
         self._hand_on(Finished(now_s))

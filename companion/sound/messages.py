@@ -129,6 +129,19 @@ class Say:
     samples: bytes
 
 
+class ForMicrophone:
+    """What the practice says to the listening process, not to the sound process (see sound.listening.messages)."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SharePlayed:
+    """What is played is written into this memory too, for the listening process; "" for no longer. name: see sound.played."""
+
+    name: str
+
+
 @dataclass(frozen=True, slots=True)
 class Configure:
     """Change output or inputs; a running pass goes on."""

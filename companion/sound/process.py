@@ -17,7 +17,19 @@ from multiprocessing.connection import Connection
 from companion.errors import CompanionError
 from companion.sound import fault_log, priority, spoken
 from companion.sound.entering import tell_by
-from companion.sound.messages import Alive, Configure, Keyboards, Notice, Ping, Quit, Say, SoundConfig, Spoken, Stop
+from companion.sound.messages import (
+    Alive,
+    Configure,
+    Keyboards,
+    Notice,
+    Ping,
+    Quit,
+    Say,
+    SharePlayed,
+    SoundConfig,
+    Spoken,
+    Stop,
+)
 from companion.sound.midi import load_binding
 from companion.sound.midi_in import Inputs
 from companion.sound.output_choice import has_library
@@ -178,6 +190,10 @@ class SoundProcess:
             spoken.keep(message)
         elif isinstance(message, Say):
             spoken.say(message, self._player.output)
+        elif isinstance(message, SharePlayed):
+            from companion.sound.played import share  # numpy, which a silent process has not loaded
+
+            share(message.name)
         elif isinstance(message, Configure):
             self._configure(message.config)
         else:

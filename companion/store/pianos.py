@@ -10,6 +10,7 @@ from companion.store.paths import Paths
 
 MOST_BYTES = 5_000_000
 LONGEST_NAME = 40
+_RESPONSE = "loudspeaker.response"  # of the place, whichever the piano
 
 
 def piano_path(paths: Paths, name: str) -> Path:
@@ -61,3 +62,22 @@ def write_piano(paths: Paths, name: str, data: bytes) -> Path:
     except OSError as error:
         raise WriteError(f"{path} cannot be written: {error.strerror or error}") from error
     return path
+
+
+def read_response(paths: Paths) -> bytes:
+    """How what is played comes back into the microphone, as it was measured last; b"" where it was not, or cannot be read."""
+    try:
+        data = (paths.pianos / _RESPONSE).read_bytes()
+    except OSError:
+        return b""
+    return data if len(data) <= MOST_BYTES and len(data) % 4 == 0 else b""
+
+
+def write_response(paths: Paths, data: bytes) -> None:
+    """Keep it. Raises WriteError."""
+    path = paths.pianos / _RESPONSE
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, data)
+    except OSError as error:
+        raise WriteError(f"{path} cannot be written: {error.strerror or error}") from error

@@ -90,6 +90,16 @@ class SoundSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ListeningSettings:
+    """microphone: whether it may listen, where no keyboard is heard. piano: the name of the one that was learned, "" for none. headphones: what sounds does not come
+    back into the microphone."""
+
+    microphone: bool = False
+    piano: str = ""
+    headphones: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Everything the student may set. keys: action -> keys. leading: what leads the music, by practice.leading.LEADS. colours: the name of a theme of ours. song_order: of the list, one of
     library.SONG_ORDERS. last_song: the id of the one that was on the stand last, "" for none. keys_to_learn: names of the keys that a first song still teaches, with spaces between. large_beat: whether the beat goes across the stand. need: what the middle of the stand shows. songs_folder, exports_folder: None for the usual one. sheet_size: one of export.sizes.SIZES. sixth_shells: of older companions, only to know the shells of then."""
@@ -110,6 +120,7 @@ class Settings:
     exports_folder: Path | None
     sheet_size: str
     sixth_shells: bool = False
+    listening: ListeningSettings = ListeningSettings()
 
 
 def load_settings(paths: Paths) -> Settings:
@@ -265,6 +276,9 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         sheet_size=values["paper.size"],
         exports_folder=Path(exports) if (exports := values["folders.exports"]) else None,
         sixth_shells=values.get("hand.sixth_shells", False),
+        listening=ListeningSettings(
+            values["listening.microphone"], values["listening.piano"], values["listening.headphones"]
+        ),
     )
 
 

@@ -14,6 +14,7 @@ PLACES = {
     "performance": "A performance",
     "writing": "Writing a song",
     "first": "First use",
+    "microphone": "The microphone",
     "pick": "A list to choose from",
     "ask": "A line to type",
     "read": "A page to read",
@@ -55,8 +56,14 @@ ACTIONS: tuple[Action, ...] = (
         "help",
         ("f1",),
         "Help for where you are",
-        ("songs", "stand", "today", "keyboards", "chords", "performance", "writing", "first", "pick"),
+        ("songs", "stand", "today", "keyboards", "chords", "performance", "writing", "first", "microphone", "pick"),
         "help",
+    ),
+    Action(
+        "microphone",
+        ("f12",),
+        "The microphone off, or on",
+        ("songs", "stand", "today", "keyboards", "chords", "performance", "writing", "first", "microphone"),
     ),
     Action("up", ("up",), "Up the list", ("songs", "today", "keyboards", "performance")),
     Action("down", ("down",), "Down the list", ("songs", "today", "keyboards", "performance")),
@@ -249,15 +256,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("forget-lead", ("x",), "Forget what was learned for this (while it is being learned)", ("keyboards",)),
     Action("listen", ("enter",), "Listen to it or no longer; sound there", ("keyboards",), "choose"),
     Action("listen-to-all", ("a",), "Listen to every keyboard there is", ("keyboards",), "all"),
-    Action(
-        "tap-start",
-        ("t",),
-        "Tap with the click, to measure what your keyboard is late by",
-        ("keyboards",),
-        "tap",
-    ),
+    Action("tap-start", ("t",), "Tap with the click, to measure what your keyboard is late by", ("keyboards",), "tap"),
     Action("tap", ("space",), "Tap on the computer's keyboard", ("keyboards",)),
-    Action("leave", ("escape", "q"), "Back", ("keyboards", "chords", "performance"), "back"),
+    Action("leave", ("escape", "q"), "Back", ("keyboards", "chords", "performance", "microphone"), "back"),
     # first use
     Action("first-hear", ("space",), "Hear a shell", ("first",), "hear it", offered=True),
     Action("first-next", ("enter",), "Keep this, and go on", ("first",), offered=True),
@@ -265,6 +266,16 @@ ACTIONS: tuple[Action, ...] = (
     Action("first-skip", ("escape",), "Skip this page, and leave it as it is", ("first",), "skip"),
     Action("first-skip-all", ("x",), "Skip all these pages; they do not come again", ("first",), "skip all"),
     Action("first-look", ("r",), "Look for keyboards again", ("first",), "look again", offered=True),
+    Action(
+        "first-microphone", ("m",), "An acoustic piano, heard by the microphone", ("first",), "acoustic", offered=True
+    ),
+    # the microphone
+    Action("set-up-microphone", ("m",), "Set the microphone up, for an acoustic piano", ("keyboards",), "microphone"),
+    Action("microphone-next", ("enter",), "Yes, or go on", ("microphone",), offered=True),
+    Action("microphone-headphones", ("h",), "Headphones: nothing comes back", ("microphone",), offered=True),
+    Action("microphone-measure", ("space",), "Loudspeakers: measure them", ("microphone",), offered=True),
+    Action("microphone-again", ("r",), "The notes from the lowest on", ("microphone",), offered=True),
+    Action("microphone-name", ("n",), "Call the piano otherwise", ("microphone",), offered=True),
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),
@@ -293,12 +304,8 @@ _KEY_WORDS = {
     "left": "←",
     "right": "→",
 }
-PAGE_KEYS = {
-    "pagedown": "PgDn",
-    "pageup": "PgUp",
-    "home": "Home",
-    "end": "End",
-}  # not every keyboard has them; of a page turner the first two may be chosen
+# Not every keyboard has them; of a page turner the first two may be chosen.
+PAGE_KEYS = {"pagedown": "PgDn", "pageup": "PgUp", "home": "Home", "end": "End"}
 _USABLE = "a letter, a digit, f1 to f12, up, down, left, right, space, tab, enter, escape, pagedown or pageup"
 
 

@@ -27,7 +27,9 @@ from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
 from companion.store.exports import export_folder
 from companion.tui.actions import ACTIONS, Keymap, key_words
 from companion.tui.background import in_background
+from companion.tui.commands import commands_of
 from companion.tui.first_start import FirstStart
+from companion.tui.microphone import Listening
 from companion.tui.navigation import Navigation
 from companion.tui.notices import FAULT, Notices
 from companion.tui.practice_log_access import PracticeLogAccess
@@ -35,7 +37,7 @@ from companion.tui.screens.app_screen import AppScreen
 from companion.tui.sound_report import SoundReport
 from companion.tui.terminal_filter import TerminalFilter
 from companion.tui.themed_app import ThemedApp
-from companion.tui.themes import choose_colours, theme_for
+from companion.tui.themes import theme_for
 from companion.tui.todays_item import TodaysItem
 
 if TYPE_CHECKING:
@@ -98,6 +100,9 @@ class CompanionApp(ThemedApp):
         self.log_access = PracticeLogAccess(self, paths, self.student, self.notices.complain, log)
         self.navigation = Navigation(self, paths, self.student, self.log_access, self.notices.complain)
 
+        self.listening = Listening(self, paths, self.student, link, self.notices.say, partial(self.open, "microphone"))
+        self.playback.microphone = self.listening.send
+
         # What screens may ask, answered by the part that knows.
         self.say, self.complain, self.unsay = self.notices.say, self.notices.complain, self.notices.unsay
         student, navigation = self.student, self.navigation
@@ -108,6 +113,7 @@ class CompanionApp(ThemedApp):
             student.keep_reach,
             student.keep_aloud,
         )
+        self.keep_listening = student.keep_listening
         self.keep_song_order, self.keep_screen = student.keep_song_order, student.keep_screen
         self.listen_to, self.play_on, self.play_soundfont = student.listen_to, student.play_on, student.play_soundfont
         self.tell_of_log, self.make_plan = self.log_access.tell_news, self.log_access.make_plan
@@ -243,6 +249,7 @@ class CompanionApp(ThemedApp):
 
     def on_unmount(self) -> None:
         """Write what waits, and close the log."""
+        self.listening.close()
         self.student.close()
         self.log_access.close()
 
@@ -315,6 +322,7 @@ class CompanionApp(ThemedApp):
         conductor = Conductor(*about, minutes=self.minutes, keep=KeptRoom(self.paths).keep)
         conductor.key_heard = self.key_heard
         conductor.hear(self.keyboards)
+        conductor.microphone = self.listening.listens
         return conductor
 
     @cached_property
@@ -334,8 +342,9 @@ class CompanionApp(ThemedApp):
         if self.leaving:
             return
         said, stand = event.said, self.stand_screen
+        self.listening.hear(said)
         taken = isinstance(said, NoteIn) and getattr(self.screen, "takes_piano", False)
-        if taken or self.place in ("keyboards", "chords", "writing", "first"):
+        if taken or self.place in ("keyboards", "chords", "writing", "first", "microphone"):
             self.screen.hear(said)  # type: ignore[attr-defined]
         if self.navigation.performance is not None:  # a page that lies over it takes nothing out of what is recorded
             self.navigation.performance.hear(said)
@@ -351,6 +360,7 @@ class CompanionApp(ThemedApp):
             self.show_notice()
         elif isinstance(said, Keyboards):
             self.keyboards = said
+            self.listening.keyboards(said)
         elif isinstance(said, Outputs):
             self.outputs = said
         elif isinstance(said, Notice):
@@ -380,14 +390,7 @@ class CompanionApp(ThemedApp):
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of the place one is in, with its keys, and the colours."""
-        if isinstance(screen, AppScreen):
-            for action in self.keymap.actions(screen.place):
-                keys = self.keymap.key_list(action, screen.place)
-                if (keys or action.listed) and action.palette and (not action.offered or action.id in screen.offers):
-                    yield SystemCommand(action.words, keys, partial(screen.obey, action.method))
-        yield SystemCommand(
-            "Theme: choose other colours", "dark, light or your terminal's own", partial(choose_colours, self)
-        )
+        yield from commands_of(self, self.keymap, screen)
 
 
 if TYPE_CHECKING:

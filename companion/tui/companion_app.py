@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from companion.store.settings import Settings
     from companion.tui.actions import Keymap
     from companion.tui.first_start import FirstStart
+    from companion.tui.microphone import Listening
     from companion.tui.todays_item import TodaysItem
 
 T = TypeVar("T")
@@ -46,6 +47,7 @@ class Companion(Protocol):
     playback: Playback
     leaving: bool
     first_start: FirstStart
+    listening: Listening
 
     @property
     def aloud(self) -> Aloud:
@@ -178,6 +180,9 @@ class Companion(Protocol):
 
     def keep_aloud(self, aloud: bool) -> None:
         """Write into the settings whether it is said what a pass came to."""
+
+    def keep_listening(self, **changes: Any) -> None:
+        """Whether a microphone listens, and how: fields of ListeningSettings."""
 
     def keep_leading(self, leading: dict[str, tuple[Switch, ...]]) -> None:
         """Write what leads the music into the settings."""

@@ -30,6 +30,7 @@ SCREENS = {
     "cautions": ("read", "cautions_page"),
     "progress": ("read", "progress_page"),
     "keyboards": ("keyboards", "KeyboardsScreen"),
+    "microphone": ("microphone", "MicrophoneScreen"),
     "palette": ("palette", "Palette"),
     "performance": ("performance", "PerformanceScreen"),
     "pick": ("pick", "PickScreen"),

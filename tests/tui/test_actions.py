@@ -17,6 +17,7 @@ from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.first_pages import FirstScreen
 from companion.tui.screens.keyboards import KeyboardsScreen
+from companion.tui.screens.microphone import MicrophoneScreen
 from companion.tui.screens.performance import PerformanceScreen
 from companion.tui.screens.pick import PickScreen
 from companion.tui.screens.read import ReadScreen, help_text
@@ -34,6 +35,7 @@ SCREENS = {
     "chords": ChordsScreen,
     "writing": WritingScreen,
     "first": FirstScreen,
+    "microphone": MicrophoneScreen,
     "performance": PerformanceScreen,
     "pick": PickScreen,
     "ask": AskScreen,

@@ -41,6 +41,10 @@ class Flux:
         """Attacks before this are known."""
         return self._start_s + (len(self._rises) - 3) * HOP_S + ATTACK_IN_FRAME_S
 
+    def move(self, by_s: float) -> None:
+        """The clock of the samples is that much later than was thought."""
+        self._start_s += by_s
+
     def hear(self, samples: Array) -> None:
         """The next samples."""
         self._rest = np.concatenate([self._rest, samples])

@@ -55,6 +55,7 @@ class Hearing:
             block = block[min(len(block), int(-late_s * RATE)) :]
         else:
             self._start_s += _CLOCK * late_s
+            self._flux.move(_CLOCK * late_s)
         self._take(block)
         self._learn_noise()
 

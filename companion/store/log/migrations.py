@@ -212,6 +212,14 @@ MIGRATIONS = (
                 ELSE 'ran' END""",
         ),
     ),
+    # How a pass was heard: those before were by a keyboard.
+    Migration(
+        "heard by",
+        (
+            "ALTER TABLE pass ADD COLUMN heard_by TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE pass ADD COLUMN unsure INTEGER NOT NULL DEFAULT 0",
+        ),
+    ),
 )
 
 

@@ -21,7 +21,7 @@ from companion.tui.draw.words import shorten, signs, whole_words
 _NARROW = 60  # columns of a window
 SOUNDING, CURSOR = "▶", "›"
 # How a chord went. None of these stands in a chord symbol.
-VERDICT_SIGNS = {"right": "•", "early": "<", "late": ">", "short": "'", "wrong": "×", "missing": "_"}
+VERDICT_SIGNS = {"right": "•", "early": "<", "late": ">", "short": "'", "wrong": "×", "missing": "_", "not sure": "?"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,7 +72,10 @@ def keyboard_page(keyboards: Keyboards, struck: Sequence[int], looked: bool, wid
             *rows,
             *_text(no_keyboard_words(keyboards.fault) + again, width),
             [],
-            *_text("All of it goes without a keyboard too: on an acoustic piano you just play along.", width),
+            *_text(
+                "An acoustic piano can be heard through the microphone (m), or you just play along and say how it went.",
+                width,
+            ),
         ]
     rows += [row for name in keyboards.present for row in _text(heard_words(name, keyboards.heard), width, "strong")][
         :4

@@ -117,6 +117,10 @@ class AppScreen(OnTop):
         """Go on with what comes next today."""
         self.companion.todays_item.go_on()
 
+    def action_microphone(self) -> None:
+        """The microphone off, or on."""
+        self.companion.listening.turn(lambda on: self.companion.keep_listening(microphone=on))
+
     def action_keyboards(self) -> None:
         """Open the list of keyboards and outputs."""
         self.companion.open("keyboards")

@@ -18,7 +18,12 @@ from companion.tui.widgets.foot import Foot
 # page -> words in the footer for the keys that are for this page alone
 _OFFERS = {
     "hand": {"first-next": "keep this reach"},
-    "keyboard": {"first-next": "next", "first-look": "look again", "keyboards": "choose"},
+    "keyboard": {
+        "first-next": "next",
+        "first-look": "look again",
+        "keyboards": "choose",
+        "first-microphone": "acoustic piano",
+    },
     "sound": {
         "first-next": "I hear it",
         "first-hear": "hear it",
@@ -151,6 +156,11 @@ class FirstScreen(AppScreen):
         if self.page == "sound":
             self._unheard = True
             self.show()
+
+    def action_first_microphone(self) -> None:
+        """An acoustic piano, listened to through the microphone."""
+        if self.page == "keyboard":
+            self.companion.open("microphone")
 
     def action_first_look(self) -> None:
         """Have the ports looked at again, with what is listened to left as it is."""

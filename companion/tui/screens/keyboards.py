@@ -225,6 +225,11 @@ class KeyboardsScreen(AppScreen):
         """Hear every keyboard."""
         self.companion.listen_to(())
 
+    def action_set_up_microphone(self) -> None:
+        """Set a microphone up, for an acoustic piano."""
+        self._stop()
+        self.companion.open("microphone")
+
     def action_lead(self) -> None:
         """Choose what to lead from the piano; the next key or pedal does it from then on."""
         self._stop()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from companion.tui.actions import Keymap, key_words
-from companion.tui.draw.row import Row
+from companion.tui.draw.row import Row, cut, sides
 from companion.tui.widgets.drawing import Drawing
 
 
@@ -48,4 +48,13 @@ class Foot(Drawing):
 
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
-        return [self._says or foot_row(self._keymap, self._place, width, self._offers)] if height else []
+        sign = self._sign
+        room = width - len(sign)
+        row = self._says or foot_row(self._keymap, self._place, room, self._offers)
+        return [sides(cut(row, room), [(sign, "notice")], width) if sign else row] if height else []
+
+    @property
+    def _sign(self) -> str:
+        """That a microphone is on, on every screen."""
+        listening = getattr(self.app, "listening", None)
+        return listening.sign if listening is not None else ""

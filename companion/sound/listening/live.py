@@ -1,0 +1,204 @@
+"""The listening process: the microphone in, verdicts out. Started only where the student said yes. Sound stays in it, and no longer than some seconds.
+
+It begins to listen when it comes up and ends when it is told to, when the app is gone or the microphone is.
+"""
+
+from __future__ import annotations
+
+import gc
+import signal
+import sys
+import time
+from collections.abc import Iterable
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from companion.errors import SoundError
+from companion.sound import priority
+from companion.sound.listening.capture import Capture, open_capture
+from companion.sound.listening.engine import Listener
+from companion.sound.listening.level import LevelMeter
+from companion.sound.listening.messages import (
+    Expect,
+    Learn,
+    MeasureEcho,
+    MicrophoneConfig,
+    MicrophoneOff,
+    MicrophoneReady,
+    StrikeHeard,
+    TellLevel,
+    Use,
+)
+from companion.sound.listening.own_sound import EchoMeter, PlayedStream, echo_of
+from companion.sound.listening.piano import Piano, from_bytes, general_piano
+from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
+from companion.sound.listening.teaching import Teacher
+from companion.sound.messages import Quit
+from companion.sound.played import Played
+from companion.sound.process import quieten
+
+if TYPE_CHECKING:
+    from companion.sound.listening.echo import Echo
+
+BLOCK_S = 0.02  # worked on at once
+POLL_S = 0.005
+NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
+GONE = "The microphone went away. Your word counts until it is back."
+
+
+def main(connection: Connection, config: MicrophoneConfig, parent: int, log: str = "") -> None:
+    """The entry point of the spawned process. log: as of the sound process."""
+    from companion.sound import fault_log
+
+    quieten()
+    if log:
+        fault_log.watch(log)
+    for name in ("SIGINT", "SIGHUP", "SIGBREAK"):  # for the app; if it dies of them, we see it go
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    try:
+        ListeningProcess(connection, config).run()
+    except Exception as error:
+        fault_log.write_error(log, error)
+        raise
+
+
+class ListeningProcess:
+    """The loop around the listener. capture: None opens the microphone."""
+
+    def __init__(self, connection: Connection, config: MicrophoneConfig, capture: Capture | None = None) -> None:
+        self._connection = connection
+        self._capture = capture
+        self._running = True
+        self._waiting: list[tuple[Array, float]] = []
+        self._meter: LevelMeter | None = None
+        self._teacher: Teacher | None = None
+        self._echo_meter: EchoMeter | None = None
+        self._echo: Echo | None = None
+        self._played: Played | None = None
+        self._stream: PlayedStream | None = None
+        self._config = MicrophoneConfig()
+        self._use(config)
+
+    def run(self) -> None:
+        """Until told to quit, or app or microphone are gone."""
+        self._capture = self._capture or open_capture(self._config.backend)
+        if self._capture is None:
+            self._report([MicrophoneOff(NO_MICROPHONE)])
+            return
+        priority.ask(self._config.realtime)
+        sys.setswitchinterval(0.0005)  # the device's thread must get in
+        gc.freeze()
+        self._report([MicrophoneReady(AFTER_S + WINDOW_S + BLOCK_S)])
+        try:
+            while self._running:
+                self.turn(POLL_S)
+        finally:
+            self._capture.close()
+            if self._played is not None:
+                self._played.close()
+
+    def turn(self, wait_s: float) -> None:
+        """Obey what was said, and hear what came."""
+        assert self._capture is not None
+        try:
+            while self._running and self._connection.poll(wait_s):
+                self._obey(self._connection.recv())
+                wait_s = 0.0
+        except (EOFError, OSError):  # the app is gone
+            self._running = False
+            return
+        self._waiting += self._capture.take()
+        while block := self._next_block():
+            self._hear(*block)
+        if self._capture.is_gone:
+            self._report([MicrophoneOff(GONE)])
+            self._running = False
+
+    def _next_block(self) -> tuple[Array, float] | None:
+        """Enough of what waits to be worth the work; blocks that follow on each other go together."""
+        count = 0
+        for place, (block, start_s) in enumerate(self._waiting):
+            first_s = self._waiting[0][1]
+            if abs(start_s - first_s - count / RATE) > BLOCK_S:  # something was lost here
+                break
+            count += len(block)
+            if count >= BLOCK_S * RATE:
+                place += 1
+                break
+        else:
+            return None
+        taken, self._waiting = self._waiting[:place], self._waiting[place:]
+        return np.concatenate([block for block, _ in taken]), taken[0][1]
+
+    def _obey(self, message: object) -> None:
+        match message:
+            case Quit():
+                self._running = False
+            case Expect(dues, afresh):
+                if afresh:
+                    self._listener.forget()
+                self._listener.expect(dues)
+                self._teacher = None  # it is played already: no time to check
+            case TellLevel(tell):
+                self._meter = LevelMeter() if tell else None
+            case Learn(notes, name):
+                piano = None if name else self._piano
+                self._teacher = Teacher(notes, name, piano) if notes else None
+            case MeasureEcho():
+                self._echo_meter = EchoMeter()
+            case Use(config):
+                self._use(config)
+
+    def _use(self, config: MicrophoneConfig) -> None:
+        before, self._config = self._config, config
+        self._piano = self._piano_of(config)
+        self._listener = Listener(self._piano)
+        self._echo = None if config.headphones else echo_of(config.response)
+        if config.played != before.played or (config.played and self._played is None):
+            if self._played is not None:
+                self._played.close()
+            self._played = self._stream = None
+            if config.played:
+                try:
+                    self._played = Played(config.played)
+                    self._stream = PlayedStream(self._played)
+                except OSError:  # the app let go of it
+                    pass
+
+    @staticmethod
+    def _piano_of(config: MicrophoneConfig) -> Piano:
+        try:
+            return from_bytes(config.piano, "the piano") if config.piano else general_piano()
+        except SoundError:  # said where it was read
+            return general_piano()
+
+    def _hear(self, block: Array, start_s: float) -> None:
+        played = self._stream.take(len(block), start_s) if self._stream is not None else None
+        if self._meter is not None and (level := self._meter.hear(block)):
+            self._report([level])
+        if self._echo_meter is not None and played is not None:
+            if result := self._echo_meter.hear(block, played):
+                self._echo_meter = None
+                self._report([result])
+            return
+        if self._echo is not None and played is not None:
+            block = self._echo.clean(block, played)
+        if self._teacher is not None:
+            self._report(self._teacher.hear(block, start_s))
+            if self._teacher.is_done:
+                self._teacher = None
+        verdicts = self._listener.hear(block, start_s)
+        if verdicts:
+            now_s = time.perf_counter()
+            self._report(StrikeHeard(verdict, now_s) for verdict in verdicts)
+
+    def _report(self, reports: Iterable[object]) -> None:
+        for report in reports:
+            try:
+                self._connection.send(report)
+            except (OSError, ValueError):  # gone; the next read says so
+                self._running = False
+                return
