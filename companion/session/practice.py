@@ -1,9 +1,9 @@
 """Practising a loop: pass after pass, marked, logged, and each deciding what the next one is.
 
-Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. What a pass
-leaves in the log is written by `write`, after those were sent, so that the next tempo waits for no disk. It holds no clock and no port. A heard
-pass is closed as soon as its last strike can no longer come, which is before the next bar line, so a new tempo still begins at that
-line. Where no keyboard is heard the music goes on, and passes wait until the student tells of them (`waiting.py`).
+Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. What a pass leaves in the log is written
+by `write`, after those were sent, so that the next tempo waits for no disk. It holds no clock and no port. A heard pass is closed as soon as its last strike can no
+longer come, before the next bar line, so a new tempo still begins at that line. Where no keyboard is heard the music goes on, and passes wait until the student tells of
+them (`waiting.py`).
 """
 
 from __future__ import annotations

@@ -269,7 +269,6 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "first-microphone", ("m",), "An acoustic piano, heard by the microphone", ("first",), "acoustic", offered=True
     ),
-    # the microphone
     Action("set-up-microphone", ("m",), "Set the microphone up, for an acoustic piano", ("keyboards",), "microphone"),
     Action("microphone-next", ("enter",), "Yes, or go on", ("microphone",), offered=True),
     Action("microphone-headphones", ("h",), "Headphones: nothing comes back", ("microphone",), offered=True),
