@@ -231,9 +231,8 @@ class Practice:
         closes_s, messages = self._pass_closes_s, list[object]()
         if closes_s is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
-        if self._stop_s is not None and now_s >= self._stop_s:
-            messages = [*messages, *self._end_of_pass()]
-        return messages
+        ends = self._stop_s is not None and now_s >= self._stop_s
+        return [*messages, *self._end_of_pass()] if ends else messages
 
     def _end_of_pass(self) -> list[object]:
         """The last bar was played out: all is done, or something else is counted in."""
