@@ -1,8 +1,9 @@
-"""`companion listen --scale SCALE.wav --as NAME`: learn an acoustic piano from a recording of its notes."""
+"""`companion listen`: try the microphone; with `--scale SCALE.wav --as NAME` learn an acoustic piano from a recording of its notes."""
 
 from __future__ import annotations
 
 import argparse
+import json
 from typing import TYPE_CHECKING, Any
 
 from companion.cli import arguments
@@ -14,14 +15,22 @@ from companion.store.pianos import piano_path, write_piano
 
 if TYPE_CHECKING:
     from companion.sound.listening.piano import Piano
+    from companion.store.paths import Paths
+    from companion.store.settings import Settings
 
 NOTES = """\
+Without --scale the microphone is listened to for a minute, to try a place: each strike is told with the notes heard and how sure each is, and how loud it is with what to do about it.
+With --json a line each: {"notes": [{"note", "midi", "confidence"}], "time_s"} or {"now_db", "loud_db", "quiet_db", "advice"}.
+
 The scale is every key from E2 to E4 upwards, black ones too, each about a second, recorded where the piano will be listened to. What is kept are figures: how each note is tuned and which
 partials it has. Sound is never kept. `companion mark SONG TAKE.wav --piano NAME` listens with it.
 
 JSON: {"piano", "path", "cents", "notes"}. cents: how far the piano as a whole lies from a' = 440 Hz; notes: "note", "midi" and "cents"
 from equal temperament, of each.
 """
+LISTENING = (
+    "The microphone is on for {seconds:.0f} seconds (Ctrl+C ends it); sound is not kept. Play a few notes and shells."
+)
 FAR_CENTS = 10.0  # from the piano's own middle
 
 
@@ -29,8 +38,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """What the command's line takes."""
     parser.epilog = NOTES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("--scale", metavar="FILE", required=True, help="a recording of E2 to E4, each about a second")
-    parser.add_argument("--as", dest="name", metavar="NAME", required=True, help="what the piano is to be called")
+    parser.add_argument("--scale", metavar="FILE", help="a recording of E2 to E4, each about a second")
+    parser.add_argument("--as", dest="name", metavar="NAME", help="what the piano is to be called")
+    parser.add_argument("--piano", metavar="NAME", help="without --scale: one that was learned, to listen with")
+    parser.add_argument(
+        "--seconds", type=arguments.number(1, 3600), default=60.0, metavar="N", help="without --scale: how long"
+    )
     arguments.add_json(parser)
 
 
@@ -39,7 +52,13 @@ def run(options: argparse.Namespace) -> int:
     from companion.sound.listening.piano import to_bytes
     from companion.sound.listening.scale import learn
 
-    paths, _ = arguments.paths_and_settings(options)
+    paths, settings = arguments.paths_and_settings(options)
+    if options.scale is None:
+        return _listen_now(options, paths, settings)
+    if not options.name:
+        from companion.errors import SettingsError
+
+        raise SettingsError("--scale needs --as NAME: what the piano is to be called")
     piano_path(paths, options.name)  # before any work is done for a name that will not do
     sound = read_sound(options.scale)
     try:
@@ -48,6 +67,23 @@ def run(options: argparse.Namespace) -> int:
         raise PianoError(f"{options.scale}: {error}") from None
     path = write_piano(paths, options.name, to_bytes(piano))
     print_result(options, lambda: _as_json(piano, str(path)), lambda: _as_words(piano, str(path)))
+    return ExitCode.OK
+
+
+def _listen_now(options: argparse.Namespace, paths: Paths, settings: Settings) -> int:
+    """Who calls this command says yes to the microphone by it, for so long."""
+    from companion.cli.listen_live import listen, words_of
+    from companion.errors import SettingsError
+
+    if options.name:
+        raise SettingsError("--as goes with --scale; in the app F12 learns a piano by the microphone")
+    if not options.json:
+        print(LISTENING.format(seconds=options.seconds), flush=True)
+    try:
+        for heard in listen(paths, settings, options.piano, options.seconds):
+            print(json.dumps(heard, ensure_ascii=False) if options.json else words_of(heard), flush=True)
+    except KeyboardInterrupt:
+        pass
     return ExitCode.OK
 
 

@@ -32,7 +32,7 @@ COMMANDS = {
     "perform": ("companion.cli.perform", "the whole tune once through, recorded, marked and kept"),
     "export": ("companion.cli.export", "write a sheet, a MIDI file, a practice track or a text"),
     "mark": ("companion.cli.mark", "mark a take recorded elsewhere, from its MIDI file or its sound"),
-    "listen": ("companion.cli.listen", "learn an acoustic piano from a recording of its scale"),
+    "listen": ("companion.cli.listen", "try the microphone, or learn an acoustic piano from a recording of its scale"),
     "today": ("companion.cli.today", "what to practise in the minutes you have"),
     "log": ("companion.cli.log", "show, export or delete what the practice log holds"),
     "report": ("companion.cli.report", "what was practised of a song and where it stands, for your teacher"),

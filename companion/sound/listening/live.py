@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from companion.errors import SoundError
+from companion.errors import CompanionError
 from companion.sound import priority
 from companion.sound.listening.capture import Capture, open_capture
 from companion.sound.listening.engine import Listener
+from companion.sound.listening.free import FreeEar
 from companion.sound.listening.level import LevelMeter
 from companion.sound.listening.messages import (
     Expect,
@@ -29,12 +30,14 @@ from companion.sound.listening.messages import (
     MicrophoneReady,
     StrikeHeard,
     TellLevel,
+    TellNotes,
     Use,
 )
 from companion.sound.listening.own_sound import EchoMeter, PlayedStream, echo_of
 from companion.sound.listening.piano import Piano, from_bytes, general_piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
+from companion.sound.listening.verdicts import Thresholds
 from companion.sound.messages import Quit
 from companion.sound.played import Played
 from companion.sound.process import quieten
@@ -42,6 +45,8 @@ from companion.sound.process import quieten
 if TYPE_CHECKING:
     from companion.sound.listening.echo import Echo
 
+# Of a piano that was not learned little is said against the player.
+UNLEARNED = Thresholds(right=0.0, wrong=-8.0, missing=-6.0, named=0.8)
 BLOCK_S = 0.02  # worked on at once
 POLL_S = 0.005
 NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
@@ -75,6 +80,7 @@ class ListeningProcess:
         self._waiting: list[tuple[Array, float]] = []
         self._meter: LevelMeter | None = None
         self._teacher: Teacher | None = None
+        self._free: FreeEar | None = None
         self._echo_meter: EchoMeter | None = None
         self._echo: Echo | None = None
         self._played: Played | None = None
@@ -144,6 +150,8 @@ class ListeningProcess:
                 self._teacher = None  # it is played already: no time to check
             case TellLevel(tell):
                 self._meter = LevelMeter() if tell else None
+            case TellNotes(tell):
+                self._free = FreeEar(self._piano) if tell else None
             case Learn(notes, name):
                 piano = None if name else self._piano
                 self._teacher = Teacher(notes, name, piano) if notes else None
@@ -155,7 +163,7 @@ class ListeningProcess:
     def _use(self, config: MicrophoneConfig) -> None:
         before, self._config = self._config, config
         self._piano = self._piano_of(config)
-        self._listener = Listener(self._piano)
+        self._listener = Listener(self._piano, None if self._piano.learned else UNLEARNED)
         self._echo = None if config.headphones else echo_of(config.response)
         if config.played != before.played or (config.played and self._played is None):
             if self._played is not None:
@@ -172,7 +180,7 @@ class ListeningProcess:
     def _piano_of(config: MicrophoneConfig) -> Piano:
         try:
             return from_bytes(config.piano, "the piano") if config.piano else general_piano()
-        except SoundError:  # said where it was read
+        except CompanionError:  # said where it was read
             return general_piano()
 
     def _hear(self, block: Array, start_s: float) -> None:
@@ -190,6 +198,8 @@ class ListeningProcess:
             self._report(self._teacher.hear(block, start_s))
             if self._teacher.is_done:
                 self._teacher = None
+        if self._free is not None:
+            self._report(self._free.hear(block, start_s))
         verdicts = self._listener.hear(block, start_s)
         if verdicts:
             now_s = time.perf_counter()

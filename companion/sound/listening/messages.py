@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.sound.listening.verdicts import Due, Verdict
+from companion.sound.listening.verdicts import Due, HeardNote, Verdict
 from companion.sound.messages import ForMicrophone
 
 
@@ -63,6 +63,13 @@ class TellLevel:
     tell: bool
 
 
+@dataclass(frozen=True, slots=True)
+class TellNotes:
+    """Whether to tell whatever is struck, when nothing is known of what is due."""
+
+    tell: bool
+
+
 # --- from the listening process to the app
 
 
@@ -86,6 +93,14 @@ class StrikeHeard:
 
     verdict: Verdict
     said_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class NotesHeard:
+    """Keys that went down together, where all are told."""
+
+    onset_s: float
+    notes: tuple[HeardNote, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from companion.errors import SoundError
+from companion.errors import CompanionError
 from companion.sound.listening.attacks import Flux, peaks
 from companion.sound.listening.messages import NoteLearned, PianoChecked, PianoLearned
 from companion.sound.listening.piano import LOWEST, NOTES, Piano, to_bytes
@@ -49,13 +49,21 @@ class Teacher:
         over = len(self._sound) - 4 * RATE
         if over > RATE:
             self._sound, self._start_s = self._sound[over:], self._start_s + over / RATE
+        until_s = self._start_s + len(self._sound) / RATE
         if self._room is None:
             if len(self._sound) >= RATE // 2:
-                self._room = self._sound.copy()
-                self._room_power = float(np.mean(np.square(self._room)))
-                self._done_s = self._start_s + len(self._sound) / RATE
+                self._listen_to_the_room()
+                self._done_s = until_s
             return []
-        return self._look(self._flux, self._start_s + len(self._sound) / RATE)
+        self._listen_to_the_room()
+        return self._look(self._flux, until_s)
+
+    def _listen_to_the_room(self) -> None:
+        """It is the quietest half second so far: a key may have been down at first."""
+        latest = self._sound[-(RATE // 2) :]
+        power = float(np.mean(np.square(latest)))
+        if self._room is None or power < self._room_power:
+            self._room, self._room_power = latest.copy(), power
 
     def _look(self, flux: Flux, until_s: float) -> list[NoteLearned | PianoLearned | PianoChecked]:
         least = max(_FIRST, _SHARE * self._usual)
@@ -76,7 +84,7 @@ class Teacher:
         wanted = self._notes[len(self._learned)]
         try:
             notes = heard_notes(segment)
-        except SoundError:
+        except CompanionError:
             notes = []
         note = next((each for each in notes if each.midi == wanted), notes[0] if notes else None)
         if note is None or note.midi != wanted:
