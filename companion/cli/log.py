@@ -26,7 +26,8 @@ JSON (--json): a list of passes, the earliest first. A pass: "id"; "started_at" 
 "round" of a drill that hides, else 0; "cues": how much was shown, 0 to 1; "source": heard by a keyboard, or told; "fact": ran, slipped, broke
 off, or empty where nobody said; "share_right", 0 to 1; "clean"; "slipped": bars as in loop; "offset_ms" (below zero: early), "spread_ms",
 "evenness_ms", all null where it was not heard; "extra": wrong keys; "broken": cut off by a fault, so that it does not count; "by_hand": of both
-hands "left" and "right", each with its share, offset and spread, "layer", and "together_ms", left minus right; "chords": each with "index"
+hands "left" and "right", each with its share, offset and spread, "layer", and "together_ms", left minus right; "heard_by": microphone, empty for a keyboard and where
+nothing was heard; "unsure": how many chords it was not sure of, which count for nothing; "chords": each with "index"
 (its bar), "section", "bar", "chord" from 0, "symbol", "verdict", "offset_ms", "played" (MIDI notes), and "part" for the melody.
 JSON (--all): {"passes", "days", "states"}: passes, sums of the days, and what is kept of drills, climbs and memory.
 """
