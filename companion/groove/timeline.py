@@ -110,7 +110,7 @@ def _hand(
             end = _end_tick(arrangement.pattern, bars, position, strike, swing, ratio, tempo_bpm)
             start = swing.tick(strike.tick) + _late(arrangement, strike, meter, tempo_bpm)
             graces += _grace(strike, start, meter, tempo_bpm)
-            if strike not in written:
+            if arrangement.pattern == "four" and strike not in written:
                 end = start + held_ticks(strike, end - start, meter, swings)
             struck = strike if chance is None else touched(strike, meter, HAND_VELOCITY[hand], swings, chance)
             events += _events(start, end, struck, swing, meter, tempo_bpm)

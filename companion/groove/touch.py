@@ -45,7 +45,7 @@ def touched(strike: Strike, meter: Meter, usual: int, swings: bool, chance: Rand
 
 
 def held_ticks(strike: Strike, ticks: int, meter: Meter, swings: bool) -> int:
-    """How long it is heard of the `ticks` that it might be: one that lasts a pulse is let go before the next."""
+    """How long it is heard of the `ticks` that it might be, four to the bar: one that lasts a pulse is let go before the next."""
     if strike.ticks != meter.pulse_ticks or strike.tick % meter.pulse_ticks:
         return ticks
     return round(ticks * _beat(strike.tick, meter, swings)[1])
