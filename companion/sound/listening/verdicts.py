@@ -44,11 +44,11 @@ class Verdict:
 @dataclass(frozen=True, slots=True)
 class Thresholds:
     """From which score on (log odds) a strike is said to be right, wrong or missing; between them it is "not sure". The careful ones are the usual ones: set on the
-    pianos looked at (LOOKED_AT in tests/pianos_sampled.py) so that of 2,078 clean strikes next to none was held against the player, while 91 of 100 slips were caught."""
+    pianos looked at (LOOKED_AT in tests/pianos_sampled.py) so that of 2,078 clean strikes one was held against the player, while 93 of 100 slips were caught."""
 
     right: float = 0.5
     each: float = 0.4  # and with no due note less likely struck than this
-    wrong: float = -4.0
+    wrong: float = -3.0
     missing: float = -3.0
     named: float = 0.5  # a note is named with a wrong strike from this probability on
 
