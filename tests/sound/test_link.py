@@ -78,6 +78,7 @@ def test_messages_travel_unchanged(make_loop):
         messages.Alive("jack"),
         messages.Spoken("C seven", b"\x00\x01"),
         messages.Say(b"\x00\x01"),
+        messages.SharePlayed("memory"),
     ]
     kinds = {kind for kind in vars(messages).values() if is_dataclass(kind) and kind.__module__ == messages.__name__}
     assert {type(sample) for sample in samples} == kinds - {messages.Voice, SoundConfig}
