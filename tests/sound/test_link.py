@@ -92,7 +92,7 @@ def test_plays_reports_and_leaves(tmp_path, make_loop, read):
         reports = read(link)
         ready = reports.wait_for(Ready)
         assert ready.output == "silent" and "silent" in ready.sentence
-        link.send(Load(make_loop(0, 1, bass="walking", parts=("click", "bass", "left"))))
+        link.send(Load(make_loop(0, 1, bass="walking", parts=("click", "bass", "left"), count_in_bars=1)))
         asked_s = time.perf_counter()
         link.send(Play(480, turns=2))
         started = reports.wait_for(Started)
