@@ -55,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     paths, settings = arguments.paths_and_settings(options)
     if options.scale is None:
         return _listen_now(options, paths, settings)
-    if not options.name:
+    if options.name is None:
         from companion.errors import SettingsError
 
         raise SettingsError("--scale needs --as NAME: what the piano is to be called")

@@ -325,7 +325,7 @@ def test_help_says_what_the_answer_means():
     out = io.StringIO()
     with contextlib.redirect_stdout(out), pytest.raises(SystemExit):
         main(["mark", "--help"])
-    for word in ("start_s", "offset_ms", "played", "--pattern", "--loop", "TAKE.mid"):
+    for word in ("start_s", "offset_ms", "played", "--pattern", "--loop", "TAKE"):
         assert word in out.getvalue()
 
 

@@ -70,9 +70,10 @@ def test_a_song_without_a_melody_is_one_sentence(tmp_path):
     chart.write_text(
         'title = "Bare"\nkey = "C"\nmeter = "4/4"\ntempo = 100\nfeel = "swing"\nform = "A"\n[section.A]\nbars = "C6 | G7"\n'
     )
-    for more in ((), ("--json",)):
+    sentence = "Bare has no melody to print: expected one in its chart"
+    for more, told in (((), ""), (("--json",), json.dumps({"fault": sentence}) + "\n")):
         said = companion("melody", chart, *more, code=1)
-        assert said.stdout == "" and said.stderr == "Bare has no melody to print: expected one in its chart\n"
+        assert said.stdout == told and said.stderr == f"{sentence}\n"
 
 
 def fingers(*more: str) -> list[int]:

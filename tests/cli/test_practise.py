@@ -53,10 +53,9 @@ def test_from_memory_by_text_alone_tells_no_chord_that_is_hidden(text) -> None:
     assert "From memory: you played the loop twice without a cue." in words(rows, "pass")
     bars = of(rows, "bar")
     assert bars[0]["chords"] == [{"symbol": "F6", "shell": "root-third", "notes": ["F3", "A3"]}]
-    last = bars[-4:]
-    assert [row["chords"] for row in last] == [[], [], [], []] and words(last) == "\n".join(
-        f"A {number}, bar {number}." for number in (1, 2, 3, 4)
-    )
+    last = bars[-4:]  # of the last pass, or of the one that was begun when the word came
+    assert [row["chords"] for row in last] == [[], [], [], []]
+    assert {words([row]) for row in last} == {f"A {number}, bar {number}." for number in (1, 2, 3, 4)}
     for number in (1, 2, 3, 4):
         shown = [len(json.dumps(row["chords"]).replace(HIDDEN_QUALITY, "")) for row in bars if row["number"] == number]
         assert shown == sorted(shown, reverse=True), "round by round no more than before"

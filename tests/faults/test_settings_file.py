@@ -56,7 +56,10 @@ VALUES = {
     "list": "[[1], [{a = 1}]]", "table": '{a = "b"}', "empty table": "{}", "empty list": "[1]",
 }  # fmt: skip
 # Settings of free text take any word.
-TAKES_TEXT = {"sound.midi_out", "folders.songs", "folders.exports", "screen.last_song", "screen.keys_to_learn"}
+TAKES_TEXT = {
+    *("sound.midi_out", "folders.songs", "folders.exports", "screen.last_song", "screen.keys_to_learn"),
+    "listening.piano",
+}
 OF_OLDER_COMPANIONS = {"hand.sixth_shells"}  # yes or no, still read, but in no file of today
 
 
