@@ -206,7 +206,7 @@ def open_builtin(backend: str = "", avoid: Sequence[str] = (), maker: NoteMaker 
     try:
         import miniaudio
 
-        names = [backend.upper()] if backend else _real_backends(miniaudio)
+        names = [backend.upper()] if backend else real_backends(miniaudio)
         for system in ("audio", "jack"):  # JACK comes last: it takes whole servers up where it is installed
             backends = [miniaudio.Backend[name] for name in names if system_of(name) == system]
             if backends and system not in avoid:
@@ -241,7 +241,7 @@ def _open(miniaudio: Any, backends: list[Any], maker: NoteMaker | None) -> Built
     return output
 
 
-def _real_backends(miniaudio: Any) -> list[str]:
+def real_backends(miniaudio: Any) -> list[str]:
     """Every back end that leads to a device, in miniaudio's order. Its last resort, a device that only keeps time, would pass for a real
     one."""
     return [backend.name for backend in miniaudio.Backend if backend.name not in ("NULL", "CUSTOM")]

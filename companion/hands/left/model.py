@@ -88,11 +88,6 @@ class Choice:
     why: str = ""
     repeat: str = ""
 
-    @property
-    def shell_names(self) -> tuple[str, ...]:
-        """Of the notes that are played, () for N.C."""
-        return self.shell.names if self.shell is not None else ()
-
 
 @dataclass(frozen=True, slots=True)
 class Part:

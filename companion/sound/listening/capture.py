@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from companion.sound.builtin import real_backends
 from companion.sound.entering import entering
 from companion.sound.listening.clocks import CAPTURE_RATE, CaptureClock, Decimator
 from companion.sound.listening.spectra import Array
@@ -74,9 +75,7 @@ def open_capture(backend: str = "") -> Capture | None:
     try:
         import miniaudio
 
-        names = (
-            [backend.upper()] if backend else [b.name for b in miniaudio.Backend if b.name not in ("NULL", "CUSTOM")]
-        )
+        names = [backend.upper()] if backend else real_backends(miniaudio)
         backends = [miniaudio.Backend[name] for name in names]
         capture = Capture()
         device = miniaudio.CaptureDevice(

@@ -37,7 +37,7 @@ from companion.sound.listening.own_sound import EchoMeter, PlayedStream, echo_of
 from companion.sound.listening.piano import Piano, from_bytes, general_piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
-from companion.sound.listening.verdicts import Thresholds
+from companion.sound.listening.verdicts import UNLEARNED
 from companion.sound.messages import Quit
 from companion.sound.played import Played
 from companion.sound.process import quieten
@@ -45,8 +45,6 @@ from companion.sound.process import quieten
 if TYPE_CHECKING:
     from companion.sound.listening.echo import Echo
 
-# Of a piano that was not learned little is said against the player.
-UNLEARNED = Thresholds(right=0.0, wrong=-8.0, missing=-6.0, named=0.8)
 BLOCK_S = 0.02  # worked on at once
 POLL_S = 0.005
 NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
