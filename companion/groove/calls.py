@@ -33,7 +33,7 @@ def calls_in(
     arrangement: Arrangement, stretch: Stretch, position: int, tempo_bpm: float, *, is_last: bool
 ) -> list[NoteEvent]:
     """What is called in a bar; arguments as in timeline.bar_events."""
-    bars = arrangement.bars_of(stretch)
+    bars = arrangement.bars_of(stretch, is_last=is_last)
     bar = bars[position]
     following = _following(arrangement, stretch, position, is_last)
     called: dict[int, GrooveChord] = {}
@@ -50,7 +50,7 @@ def calls_in(
 
 
 def _following(arrangement: Arrangement, stretch: Stretch, position: int, is_last: bool) -> GrooveBar | None:
-    bars = arrangement.bars_of(stretch)
+    bars = arrangement.bars_of(stretch, is_last=is_last)
     if position + 1 < len(bars):
         return bars[position + 1]
     return next(iter(arrangement.bars_after(stretch, is_last=is_last)), None)

@@ -44,8 +44,11 @@ def validate(arrangement: Arrangement) -> None:
     for stretch, words in ((Stretch.LEAD_IN, "lead-in"), (Stretch.LOOP, "loop"), (Stretch.ENDING, "ending")):
         for position, bar in enumerate(arrangement.bars_of(stretch), 1):
             _check_bar(f"Bar {position} of the {words}", bar)
-    for position, bar in enumerate(arrangement.coming, 1):
-        _check_bar(f"Bar {position} of the loop to come", bar)
+    for bars, words in ((arrangement.last, "last pass of the loop"), (arrangement.coming, "loop to come")):
+        for position, bar in enumerate(bars, 1):
+            _check_bar(f"Bar {position} of the {words}", bar)
+    if arrangement.last and [bar.index for bar in arrangement.last] != [bar.index for bar in arrangement.bars]:
+        raise GrooveError("The last pass of the loop has other bars than the loop; expected the same ones")
 
 
 def _check_bar(where: str, bar: GrooveBar) -> None:

@@ -115,7 +115,8 @@ class Stretch(IntEnum):
 @dataclass(frozen=True, slots=True)
 class Arrangement:
     """All the sound process needs to play a loop for ever. bars: one pass of the loop, in playing order. lead_in: bars
-    played once before it; ending: once after its last pass. coming: the bars of the loop that is known to follow this pass, the song in
+    played once before it; ending: once after its last pass; last: the bars of that pass where they are not those of the others, as what leads back in these leads into
+    the ending there, () where they are. coming: the bars of the loop that is known to follow this pass, the song in
     another key say, empty where it is this one again; what leads on leads there.
 
     parts: those of VOICES that sound. pattern: the left hand's rhythm (see patterns.py); bass: "roots", "two-feel",
@@ -138,13 +139,16 @@ class Arrangement:
     pickup: tuple[Strike, ...] = ()
     lead_in: tuple[GrooveBar, ...] = ()
     ending: tuple[GrooveBar, ...] = ()
+    last: tuple[GrooveBar, ...] = ()
     coming: tuple[GrooveBar, ...] = ()
     seed: int = 0
     touch_seed: int = 0
 
-    def bars_of(self, stretch: Stretch) -> tuple[GrooveBar, ...]:
-        """The bars of the lead-in, the loop or the ending. The count-in has none of its own: see timeline.count_in."""
-        return {Stretch.LEAD_IN: self.lead_in, Stretch.LOOP: self.bars, Stretch.ENDING: self.ending}[stretch]
+    def bars_of(self, stretch: Stretch, *, is_last: bool = False) -> tuple[GrooveBar, ...]:
+        """The bars of the lead-in, the loop or the ending. The count-in has none of its own: see timeline.count_in. is_last: whether it is the last pass of
+        the loop."""
+        loop = (self.last or self.bars) if is_last else self.bars
+        return {Stretch.LEAD_IN: self.lead_in, Stretch.LOOP: loop, Stretch.ENDING: self.ending}[stretch]
 
     def bars_after(self, stretch: Stretch, *, is_last: bool) -> tuple[GrooveBar, ...]:
         """What a stretch leads to. is_last: whether this pass of the loop is the last one; without an ending, nothing follows it."""

@@ -46,7 +46,7 @@ def bar_events(
     turn: pass of the loop from 0, -1 outside of it. position: bar in its stretch from 0. is_last: whether the ending follows this pass of the
     loop. Pure: the same arguments, the same events. The arrangement is taken as valid (see check.validate).
     """
-    bars = arrangement.bars_of(stretch)
+    bars = arrangement.bars_of(stretch, is_last=is_last)
     bar, parts = bars[position], arrangement.parts
     ratio = played_ratio(arrangement.feel, arrangement.swing_ratio, tempo_bpm)
     events: list[NoteEvent] = []
@@ -74,7 +74,7 @@ def _calls(arrangement: Arrangement, tempo_bpm: float) -> bool:
 def _bass(
     arrangement: Arrangement, stretch: Stretch, turn: int, position: int, ratio: float, is_last: bool
 ) -> list[NoteEvent]:
-    bars = arrangement.bars_of(stretch)
+    bars = arrangement.bars_of(stretch, is_last=is_last)
     # A line that just ends does so as if it went on.
     then = arrangement.bars_after(stretch, is_last=is_last and bool(arrangement.ending))
     notes = bass_bar(bars, arrangement.bass, arrangement.seed, max(0, turn), position, then, arrangement.pattern)

@@ -17,15 +17,13 @@ from companion.theory.meter import Meter
 
 def performance(stand: Stand, choruses: int = 1) -> Arrangement:
     """What is played of it from the first bar to the last low note; where a loop is practised, that alone. choruses: how often the form is played; more than once, each
-    leads back to the first bar."""
+    leads back to the first bar but for the last, which leads on into the ending."""
     if stand.loop_name != WHOLE_FORM:
         return stand.arrangement()
     after = ending_bars(stand)
-    return replace(
-        stand.arrangement(ornaments_once(stand, after) if choruses == 1 else None),
-        lead_in=written_out(intro_bars(stand)),
-        ending=written_out(after),
-    )
+    once = stand.arrangement(ornaments_once(stand, after))
+    whole = once if choruses == 1 else replace(stand.arrangement(), last=once.bars)
+    return replace(whole, lead_in=written_out(intro_bars(stand)), ending=written_out(after))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +59,12 @@ def whole_row(stand: Stand, choruses: int = 1) -> Row | None:
     ]
     form = tuple(range(count)) * choruses
     order = (*range(count, count + len(before)), *form, *range(count + len(before), count + len(added)))
-    played = (*_ending_with_pickup(whole.lead_in, whole.pickup), *whole.bars * choruses, *whole.ending)
+    played = (
+        *_ending_with_pickup(whole.lead_in, whole.pickup),
+        *whole.bars * (choruses - 1),
+        *(whole.last or whole.bars),
+        *whole.ending,
+    )
     bars = tuple(replace(bar, index=index) for index, bar in zip(order, played, strict=True))
     return Row(replace(loop, bars=bars, pickup=(), pickup_ticks=0), (*stand.bars, *added), order)
 

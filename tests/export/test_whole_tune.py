@@ -22,7 +22,7 @@ from companion.export.options import ExportOptions
 from companion.export.score import MoreVoice, Score, ScoreBar, score_of
 from companion.export.whole_tune import is_arranged, whole_tune
 from companion.export.written_out import voices
-from companion.session.arranged import arranged
+from companion.session.arranged import arranged, intro_bars
 from companion.session.stand import Stand
 from companion.theory.key import Key
 from companion.theory.meter import Meter
@@ -272,6 +272,29 @@ def test_mido_reads_the_same_notes_of_the_midi_file(on_stand, settings) -> None:
     ]
     short = [(one, other) for one, other in zip(read, said) if not other[1] - 0.1 <= one[1] <= other[1]]
     assert not short, "a hand lifts a little before it strikes the same keys again"
+
+
+def test_of_several_choruses_the_last_leads_into_the_ending_and_the_others_back_to_the_first_bar(
+    on_stand, settings
+) -> None:
+    """What the left hand plays from the last chorus on is what it plays from the only one; its walk back to the first bar is in the others alone."""
+    stand = on_stand("two-spoons").change(arranged=replace(WHOLE, ornaments=("walk",)), pattern="whole")
+    once, thrice = (
+        [note for note in near(by_mido(midi_bytes(stand, options, settings))) if note[3] == 2]
+        for options in (ExportOptions(choruses=1), ExportOptions(choruses=3))
+    )
+    bar = stand.song.meter.bar_ticks / 960
+    form = bar * len(stand.bars)
+    last_bar = once[0][0] + bar * len(intro_bars(stand)) + form - bar
+
+    def of(notes: list[Note], since: float, until: float = 1e9) -> list[tuple[float, ...]]:
+        return [(round(onset - since, 3), key) for onset, _, key, _ in notes if since <= onset < until]
+
+    assert of(thrice, last_bar + 2 * form) == of(once, last_bar)
+    back, on = of(thrice, last_bar, last_bar + bar), of(once, last_bar, last_bar + bar)
+    assert back == of(thrice, last_bar + form, last_bar + form + bar) != on
+    for walk, after in ((back, once[0][0] + bar * len(intro_bars(stand))), (on, last_bar + bar)):
+        assert abs(walk[-1][1] - of(once, after)[0][1]) <= 2, "by step into what comes next"
 
 
 @pytest.mark.xdist_group("music21")
