@@ -11,6 +11,7 @@ streamed sound (AES TD1004.1.15-10, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,23 +63,24 @@ def mix(
     check_length(seconds)
     frames = round(seconds * rate)
     stereo = np.zeros((2, frames), np.float32)
-    note = _notes(sound, rate)
     releases = {part: _release(part, rate) for part in {event.part for event in performance.events}}
     gains = {part: place_gains(PLACES[part]) * (volumes or {}).get(part, 1.0) for part in releases}
-    for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
-        if event.words and spoken is None:
-            continue
-        samples = spoken(event.words) if event.words and spoken is not None else note(event)
-        start = round((LEAD_SECONDS + start_s) * rate)
-        held = round((LEAD_SECONDS + end_s) * rate) - start
-        heard = _let_go(event, samples, held, releases[event.part])[..., : frames - start]
-        stereo[:, start : start + heard.shape[-1]] += gains[event.part] * heard
+    soundfont = sound.soundfont if sound is not None else ""
+    with closing(Instruments(NoteFiles(None), rate, soundfont)) as instruments:
+        note = _notes(instruments, sound)
+        for event, start_s, end_s in zip(performance.events, starts, ends, strict=True):
+            if event.words and spoken is None:
+                continue
+            samples = spoken(event.words) if event.words and spoken is not None else note(event)
+            start = round((LEAD_SECONDS + start_s) * rate)
+            held = round((LEAD_SECONDS + end_s) * rate) - start
+            heard = _let_go(event, samples, held, releases[event.part])[..., : frames - start]
+            stereo[:, start : start + heard.shape[-1]] += gains[event.part] * heard
     return mastered(stereo, rate)
 
 
-def _notes(sound: SoundSettings | None, rate: int) -> Callable[[NoteEvent], np.ndarray]:
+def _notes(instruments: Instruments, sound: SoundSettings | None) -> Callable[[NoteEvent], np.ndarray]:
     """Gives each note its samples. Raises NoSoundFont."""
-    instruments = Instruments(NoteFiles(None), rate, sound.soundfont if sound is not None else "")
 
     def note(event: NoteEvent) -> np.ndarray:
         samples = instruments.note(wanted(event))

@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 
 from companion.sound import voices
-from companion.sound.font_note import held_note
 from companion.sound.mixer import velocity_gain
 from companion.sound.note_files import NoteFiles
 from companion.sound.soundfont import PERCUSSION_BANK, SoundFont, SoundFontError
@@ -44,7 +43,7 @@ class Instruments:
         self._font: SoundFont | None = None
         if soundfont:
             try:
-                self._font = SoundFont(Path(soundfont))
+                self._font = SoundFont(Path(soundfont), rate)
                 self._font_name = font_version(Path(soundfont))
             except (SoundFontError, OSError) as error:
                 self.fault = str(error)
@@ -56,8 +55,15 @@ class Instruments:
                 if (samples := self._sampled(wanted.layer(True))) is not None:
                     return samples
             except SoundFontError as error:
-                self.fault, self._font = str(error), None
+                self.fault = str(error)
+                self.close()
         return self._own(wanted.layer(False))
+
+    def close(self) -> None:
+        """Let go of the SoundFont; the built-in voices play on."""
+        if self._font is not None:
+            self._font.close()
+            self._font = None
 
     def _own_note(self, wanted: Wanted) -> np.ndarray:
         name = f"{own_version()}-{self._rate}-{wanted.voice}-{wanted.own_note()}-{wanted.velocity}"
@@ -102,7 +108,7 @@ class Instruments:
         if self._font is None:
             return None
         bank, program = (PERCUSSION_BANK, 0) if wanted.is_percussion else (0, wanted.program - 1)
-        return held_note(self._font, bank, program, wanted.note, wanted.velocity, self._rate)
+        return self._font.held_note(bank, program, wanted.note, wanted.velocity)
 
 
 @cache
@@ -114,7 +120,7 @@ def own_version() -> str:
 def font_version(path: Path) -> str:
     """Of a SoundFont and of what plays it. Raises OSError."""
     status = path.stat()
-    said = f"{path.resolve()} {status.st_size} {status.st_mtime_ns} {_checksum_of('soundfont', 'font_note', 'instruments', 'voices')}"
+    said = f"{path.resolve()} {status.st_size} {status.st_mtime_ns} {_checksum_of('soundfont', 'font_player', 'instruments', 'voices')}"
     return f"sf{zlib.crc32(said.encode(errors='surrogateescape')):08x}"
 
 

@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import mido
 import pytest
 from cli.calls import companion
-from sound.soundfonts_made import sine, soundfont
+from sound.soundfonts_made import needs_fluidsynth, sine, soundfont
 
 
 def test_a_file_of_every_cheap_kind(tmp_path) -> None:
@@ -125,6 +125,7 @@ def test_parts_and_hands_do_not_both_say_what_sounds(tmp_path) -> None:
     assert "--parts and --hands both say what sounds" in said
 
 
+@needs_fluidsynth
 def test_a_soundfont_that_cannot_be_read_is_said_and_nothing_is_written(tmp_path, monkeypatch) -> None:
     """In the settings by a path from their own folder; the devices tell it too, and go on."""
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from sound.conftest import PATIENCE
-from sound.soundfonts_made import general_midi, sine, soundfont
+from sound.soundfonts_made import general_midi, needs_fluidsynth, sine, soundfont
 
 from companion.sound import instruments, voices
 from companion.sound.builtin import BuiltinOutput
@@ -172,6 +172,7 @@ def test_a_plain_note_sounds_until_the_full_one_is_made_on_the_very_same_frame(m
     assert sides[0] > 0.999 > 0.95 > sides[1]
 
 
+@needs_fluidsynth
 def test_the_same_by_a_soundfont(make, tmp_path):
     path = tmp_path / "two.sf2"
     path.write_bytes(soundfont([{54: 1}], [sine(440)], program=0))
@@ -231,6 +232,14 @@ def test_every_wish_says_itself_in_a_line():
 # --- how loud a SoundFont is
 
 
+@pytest.fixture(scope="module")
+def sampled():
+    made = Instruments(NoteFiles(None), RATE, str(general_midi()))
+    yield made
+    made.close()
+
+
+@needs_fluidsynth
 @pytest.mark.parametrize(
     ("wanted", "of_ours"),
     [
@@ -240,17 +249,16 @@ def test_every_wish_says_itself_in_a_line():
         (Wanted("drums", 51, 80, False, 0, True), ("drums", 51)),
     ],
 )
-def test_each_instrument_is_as_loud_as_the_voice_it_stands_for(wanted, of_ours):
+def test_each_instrument_is_as_loud_as_the_voice_it_stands_for(sampled, wanted, of_ours):
     """So the balance of hand, bass and click stays what it was; the energy of the first half second, each at its velocity."""
-    font = Instruments(NoteFiles(None), RATE, str(general_midi()))
-    sound, own = font.note(wanted) / 32767, voices.render(*of_ours)
+    sound, own = sampled.note(wanted) / 32767, voices.render(*of_ours)
     energy = np.sum(sound[:, : RATE // 2] ** 2) / 2
     assert 10 * np.log10(energy / np.sum(own[: RATE // 2].astype(float) ** 2)) == pytest.approx(0, abs=0.5)
 
 
-def test_velocity_is_heard_once():
+@needs_fluidsynth
+def test_velocity_is_heard_once(sampled):
     """What plays it makes it softer by its velocity; the SoundFont's own softness is taken off."""
-    font = Instruments(NoteFiles(None), RATE, str(general_midi()))
-    levels = [np.abs(font.note(Wanted("left", 48, velocity, program=1))[:, :RATE]).mean() for velocity in (48, 112)]
+    levels = [np.abs(sampled.note(Wanted("left", 48, velocity, program=1))[:, :RATE]).mean() for velocity in (48, 112)]
     assert levels[0] == pytest.approx(levels[1], rel=0.35)
     assert velocity_gain(48) < 0.2 < 0.7 < velocity_gain(112)

@@ -2,7 +2,7 @@
 
 import time
 
-from sound.soundfonts_made import sine, soundfont
+from sound.soundfonts_made import needs_fluidsynth, sine, soundfont
 from textual.widgets import OptionList
 from told_passes import reports, right
 from tui.conftest import drawn, screen_text
@@ -143,6 +143,7 @@ async def choose_soundfont(app, pilot, path: str) -> None:
     await pilot.pause()
 
 
+@needs_fluidsynth
 async def test_a_soundfont_is_chosen_and_a_bad_one_is_said(mill_app, tmp_path):
     good, bad = tmp_path / "grand.sf2", tmp_path / "cut.sf2"
     good.write_bytes(soundfont([{}], [sine(440)]))

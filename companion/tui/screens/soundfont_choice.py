@@ -45,7 +45,7 @@ def ask_soundfont(companion: Companion, said: Callable[[str], None]) -> None:
 
 
 def _look(path: Path) -> None:
-    """Raises SoundFontError where it cannot be read."""
+    """Raises SoundFontError where it cannot be played."""
     from companion.sound.soundfont import SoundFont  # numpy: 60 ms
 
     SoundFont(path).close()
