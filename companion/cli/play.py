@@ -6,6 +6,7 @@ import argparse
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 from companion.cli import arguments
 from companion.cli.lines.events import Events
@@ -53,6 +54,8 @@ def run(options: argparse.Namespace) -> int:
     log = PracticeLog.in_memory() if options.song is None else open_log(paths)[0]
     link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
     with log:
+        # There is no key to press while it plays, so nobody is missed.
+        settings = replace(settings, practice=replace(settings.practice, rounds_alone=0))
         sitting = make_sitting(paths, settings, link, log, options)
         sitting.put(song, as_left=not options.anew)
         sit(

@@ -41,6 +41,11 @@ class AllKeys:
         self.walk = self.next_stand = self._worked_out = None
         self._turning = self.looks_ahead = False
 
+    @property
+    def turns_in_round(self) -> int:
+        """How often the loop is played until it is back in its key: once where it stays there."""
+        return len(self.walk.keys) * self.walk.passes if self.walk is not None else 1
+
     def look_ahead(self, stand: Stand) -> None:
         """Work out the stand in the next key, where the present pass is the last in its key."""
         self.looks_ahead = False

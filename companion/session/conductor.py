@@ -42,8 +42,8 @@ from companion.store.settings import Settings
 
 
 class Conductor:
-    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after
-    listening. practice: None before the first start. key_heard: whether a key of a keyboard that is there ever was. microphone: whether one listens. before: what changes on the stand
+    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after listening. practice: None before the
+    first start. key_heard: whether a key of a keyboard that is there ever was. microphone: whether one listens. before: what changes on the stand
     took the place of, to take them back. shown: what is shown of the passes of the song. keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
@@ -139,7 +139,7 @@ class Conductor:
     def wake_s(self) -> float | None:
         """When `tick` is next wanted; None for not at all."""
         closes_s = self.practice.closes_s if self.playing and self.practice is not None else None
-        times = (0.0 if self.keys.looks_ahead else None, self.playback.next_beat_s, closes_s)
+        times = 0.0 if self.keys.looks_ahead else None, self.playback.next_beat_s, closes_s
         return min((time_s for time_s in times if time_s is not None), default=None)
 
     # --- ways of practising
@@ -180,6 +180,7 @@ class Conductor:
         self._changes.said(fault)
         self.shown.told = None
         practice.next_stand, practice.microphone = lambda: self.keys.after_pass(self.stand), lambda: self.microphone
+        practice.turns_in_round = lambda: self.keys.turns_in_round
         return practice
 
     def through_all_keys(self, order: str, passes: int = 1) -> list[Change]:
@@ -277,8 +278,7 @@ class Conductor:
         return self._changes.told()
 
     def _hear_pass(self, practice: Practice, report: object) -> None:
-        messages = practice.hear(report)
-        self._obey(practice, messages)
+        self._obey(practice, messages := practice.hear(report))
         self._see(practice)
         if isinstance(report, BeatReport):
             self.playback.reported(report)

@@ -11,7 +11,18 @@ from companion.session.outcome import told as told_outcome
 from companion.session.pass_log import PassLog
 from companion.session.passes import PassEar
 from companion.session.stand import Stand
-from companion.session.waiting import NOBODY_THERE, WaitingPass, WaitingPasses, foreseen, moved, told_of, waiting_words
+from companion.session.waiting import (
+    LAST_ROUND,
+    NOBODY_PLAYS,
+    NOBODY_THERE,
+    ROUNDS,
+    WaitingPass,
+    WaitingPasses,
+    foreseen,
+    moved,
+    told_of,
+    waiting_words,
+)
 from companion.sound.messages import BeatReport
 
 NOTHING_HEARD = "Nothing was heard in that pass: it does not count."
@@ -23,10 +34,10 @@ class Ledger:
     """drill: where it stands now. result: the last pass that was taken, None before the first. waiting: passes that nobody has told of. say: a
     sentence for the screen. kept: what is written later."""
 
-    def __init__(self, drill: Drill, kept: PassLog) -> None:
+    def __init__(self, drill: Drill, kept: PassLog, rounds: int = ROUNDS) -> None:
         self.drill, self.kept = drill, kept
         self.result: PassResult | None = None
-        self.waiting = WaitingPasses()
+        self.waiting = WaitingPasses(rounds)
         self.say = ""
         self._aside: tuple[WaitingPass, ...] = ()  # those that wait, as they are in the log
         self._told: tuple[WaitingPass, ...] = ()  # told while the next pass was on its way, and not taken yet
@@ -80,16 +91,23 @@ class Ledger:
             self.say = NOBODY_THERE
             return ENDS
         if self.waiting.ends_round(bars):
-            self.say = waiting_words(len(self.waiting.passes))
+            self.say = waiting_words(len(self.waiting.passes), is_last=self.waiting.nears_end(bars))
         return GOES_ON
 
-    def silent(self, ear: PassEar, stand: Stand, *, keyboard: bool) -> str:
-        """A pass is over that is not asked about, and in which nothing was heard. keyboard: though one is there."""
+    def silent(self, ear: PassEar, stand: Stand, *, keyboard: bool, turns: int) -> str:
+        """A pass is over that is not asked about, and in which nothing was heard. keyboard: though one is there. turns: how often the loop is
+        played in a round, 0 where it ends by itself."""
         if keyboard:
             self.say = NOTHING_HEARD
             return WAITS
         told, loop = self.waiting.told_meanwhile(), [bar.index for bar in ear.arrangement.bars]
         self.take(ear, told_outcome(told, loop) if told else UNHEARD, stand)
+        self.waiting.passed()
+        if turns and self.waiting.is_alone(len(loop), turns):
+            self.say = NOBODY_PLAYS
+            return ENDS
+        if turns and self.waiting.nears_end(len(loop), turns):
+            self.say = LAST_ROUND
         return TAKEN
 
     def stopped(self, ear: PassEar | None, stand: Stand) -> None:

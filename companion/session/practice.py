@@ -2,8 +2,7 @@
 
 Fed with what the sound process reports and with the student's word; every call gives the messages to send to the sound process. What a pass leaves in the log is written
 by `write`, after those were sent, so that the next tempo waits for no disk. It holds no clock and no port. A heard pass is closed as soon as its last strike can no
-longer come, before the next bar line, so a new tempo still begins at that line. Where no keyboard is heard the music goes on, and passes wait until the student tells of
-them (`waiting.py`).
+longer come, before the next bar line, so a new tempo still begins at that line. Where none is heard the music goes on, and passes wait for the student's word (`waiting.py`).
 """
 
 from __future__ import annotations
@@ -27,6 +26,7 @@ from companion.session.pass_log import PassLog
 from companion.session.passes import CUT_S, LiveMarks, PassEar
 from companion.session.performance import performance
 from companion.session.stand import Stand
+from companion.session.waiting import ROUNDS
 from companion.session.wall_clock import within_calendar
 from companion.sound.listening.messages import StrikeHeard
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, Load, NoteIn, PedalIn, Play, SetTempo, Stop
@@ -42,9 +42,9 @@ class Practice:
 
     live: the marks of the pass being played, as far as it is. broken: the pass that a fault cut off since `begin`, None without one; it is in the log, marked so, and moved nothing.
     keyboard: whether a keyboard was ever heard. microphone: whether one listens, where no keyboard does. let_go, write, waiting (passes that nobody has told of yet): see Ledger.
-    asks: whether a pass that was not heard is asked about though one plays along. stops: whether the music stops for that. most_loss: see planning/by_itself.py.
-    minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays
-    along; the stand it gives, in another key say, is played from the next bar line on.
+    asks: whether a pass that was not heard is asked about though one plays along. stops: whether the music stops for that. rounds: after how many without any key it stops, 0 for never.
+    most_loss: see planning/by_itself.py. minutes: counted on from one stretch to the next where it is handed in. next_stand: asked at the end of each pass while one plays along; the stand
+    it gives, in another key say, is played from the next bar line on. turns_in_round: how often the loop is played in a round.
     """
 
     def __init__(
@@ -59,6 +59,7 @@ class Practice:
         minutes: Minutes | None = None,
         asks: bool = False,
         stops: bool = False,
+        rounds: int = ROUNDS,
         most_loss: float = DEFAULT_MOST_LOSS,
     ) -> None:
         self.stand = stand
@@ -67,8 +68,9 @@ class Practice:
         self._live = LiveMarks()
         self.broken: PassRecord | None = None
         self.next_stand: Callable[[], Stand | None] = lambda: None
+        self.turns_in_round: Callable[[], int] = lambda: 1
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
-        self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss))
+        self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss), rounds)
         self.let_go, self.write = self._ledger.let_go, self._ledger.write
         self.keep_waiting, self.waiting = self._ledger.keep_waiting, self._ledger.waiting
         self._latency_s = latency_ms / 1000.0
@@ -81,7 +83,7 @@ class Practice:
         self._one_pass = False  # whether one is played, and what comes then is counted in
         self._goes_on = False  # that one pass is not what is wanted any more
         self._sounds = self._asked = False  # _asked: it ended by itself, for the student's word
-        self._stopped = False
+        self._stopped = self._ends = False  # _ends: after so many passes as were asked for
         self.heard_out = False  # whether it was to be listened to once, and was
         self._stop_s: float | None = None  # when to stop, once all is done
         self._asks, self._stops = asks, stops
@@ -124,7 +126,7 @@ class Practice:
         self._keys.begin()
         self._heard_until_s = -math.inf
         self._goes_on = self._stopped = self._asked = False
-        self._sounds = True
+        self._sounds, self._ends = True, bool(passes)
         self.waiting.begin()
         self.waiting.attend()
         self.say = ""
@@ -269,9 +271,8 @@ class Practice:
         arrangement = self._next_stand.arrangement()
         if arrangement.bars[0].index != beat.index:
             return  # what was planned came too late for this bar line and begins at another
-        now, after_s, by_microphone = self._now(), self._heard_until_s, self.listens
         about = self._next_stand, arrangement, self._latency_s
-        ear = PassEar(*about, after_s=after_s, began_at=now, microphone=by_microphone)
+        ear = PassEar(*about, after_s=self._heard_until_s, began_at=self._now(), microphone=self.listens)
         ear.bar_began(beat.due_s, beat.tempo_bpm)
         self._keys.give(ear, keys=not self.drill.listens)
         self._ear = ear
@@ -284,8 +285,7 @@ class Practice:
         elif not self._stopped:
             self._break_off("")  # the sound process itself says why it stopped
         self._ear = self._live.marks = self._stop_s = None
-        goes_on, self._goes_on = self._goes_on, False
-        self._sounds = False
+        goes_on, self._goes_on, self._sounds = self._goes_on, False, False
         if self.heard_out:
             self.say = NOW_YOU  # not before the last bar was played out, where a key would still stop it
         if self._stopped:
@@ -326,29 +326,28 @@ class Practice:
         self._by_word = self.asks if ear.heard_by else self._by_word
         if ear.unsure_words or not ear.is_heard:
             return self._close_unheard(ear)
-        self._goes_on, self._by_word = self._one_pass, False
-        self._live.marks = marks = ear.marks()
+        self.waiting.attend()
+        self._goes_on, self._by_word, self._live.marks = self._one_pass, False, (marks := ear.marks())
         self._ledger.take(ear, heard(marks, ear.heard_by), self.stand)
         return self._next_messages(ear)
 
     def _turn_the_page(self) -> list[object]:
         """Another stand for the next pass, where one is wanted."""
-        stand = self.next_stand() if self.drill.kind == "play" and not self._one_pass else None
-        if stand is None:
-            return []
-        self.stand = stand
-        return self._load_next()
+        goes_on = self.drill.kind == "play" and not self._one_pass and self._stop_s is None
+        stand = self.next_stand() if goes_on else None
+        self.stand = stand or self.stand
+        return self._load_next() if stand is not None else []
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the student's word; playing along is logged for its minutes."""
         if self._by_word and self.asks and not (self.keyboard and self.drill.two_ways):
             after = self._ledger.unheard(ear, self.stand, asks_at_once=self._asks_at_once)
         else:
-            after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard)
+            turns = 0 if self._ends else self.turns_in_round()
+            after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard, turns=turns)
         self.say = ear.unsure_words or self.say
         self._goes_on = self._one_pass and after == GOES_ON
-        if after == ENDS:
-            self._stop_s = ear.end_s - CUT_S
+        self._stop_s = ear.end_s - CUT_S if after == ENDS else self._stop_s
         return self._next_messages(ear) if after == TAKEN else []
 
     # --- the student's word

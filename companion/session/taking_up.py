@@ -30,6 +30,7 @@ def practice_on(
         minutes=minutes,
         asks=asks,
         stops=settings.practice.stop_to_ask,
+        rounds=settings.practice.rounds_alone,
         most_loss=settings.practice.most_loss,
     )
     return practice, fault

@@ -1,8 +1,8 @@
 """Passes that no keyboard was heard in and that wait for the student's word, while the music goes on.
 
 The bars that slipped are told while they sound. A pass that nobody has told of moves nothing. A round is once through the loop, or as often as
-ROUND_BARS take; after ROUNDS of them without any key somebody has left the piano. Both numbers are our own choice: a chorus of 32 bars is a
-round by itself, and a loop of four bars is played four times before the screen reminds of it.
+ROUND_BARS take, through all keys where it goes through them; after three of them without any key (settings) somebody has left the piano. Both
+numbers are our own choice: a chorus of 32 bars is a round by itself, and a loop of four bars is played four times before the screen reminds of it.
 """
 
 from __future__ import annotations
@@ -20,16 +20,21 @@ from companion.session.passes import SAME_S, PassEar
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
 
-ROUND_BARS, ROUNDS = 16, 3
+ROUND_BARS, ROUNDS = 16, 3  # ROUNDS: where the settings say nothing
 # A key told so soon after a bar line is for the bar before: to see one's slip and press takes about as long (Hyman 1953, Journal of
 # Experimental Psychology 45:188-196: 0.2 to 0.7 s; cited from memory).
 REACTION_S = 0.4
 NOBODY_THERE = "Nobody said how it went, so the music stopped. What was played waits for your word."
+NOBODY_PLAYS = "No key was pressed for a long time, so the music stopped."
+LAST_ROUND = "Without any key the music stops after one more round."
 
 
-def waiting_words(count: int) -> str:
-    """At the end of a round: how many passes wait."""
-    return f"{plural(count, 'pass waits', 'passes wait')} for your word; until then nothing moves."
+def waiting_words(count: int, *, is_last: bool = False) -> str:
+    """At the end of a round: how many passes wait. is_last: whether the music stops after the one to come."""
+    waits = plural(count, "pass waits", "passes wait")
+    if is_last:
+        return f"{waits} for your word; without any key it stops after one more round."
+    return f"{waits} for your word; until then nothing moves."
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +78,11 @@ def foreseen(drill: Drill, passes: Iterable[WaitingPass]) -> Drill:
 
 class WaitingPasses:
     """passes: those that nobody has told of, the oldest first. slips: bars told of the pass that is played, and broke_off, ran: what was told
-    of it as a whole."""
+    of it as a whole. rounds: after how many without any key somebody has left, 0 for never."""
 
-    def __init__(self) -> None:
+    def __init__(self, rounds: int = ROUNDS) -> None:
         self.passes: tuple[WaitingPass, ...] = ()
+        self.rounds = rounds
         self.begin()
         self._unattended = 0  # passes since a key was pressed
 
@@ -126,8 +132,12 @@ class WaitingPasses:
         else:
             self.passes += (each,)
         self.begin()
-        self._unattended += 1
+        self.passed()
         return each
+
+    def passed(self) -> None:
+        """A pass is over in which nothing was heard."""
+        self._unattended += 1
 
     def cut_off(self, at_s: float) -> None:
         """The sound broke off there: a pass whose end was not heard is none."""
@@ -145,10 +155,19 @@ class WaitingPasses:
         passes, self.passes = self.passes, ()
         return passes
 
-    def ends_round(self, bars: int) -> bool:
-        """Whether a round has just ended. bars: of the loop."""
-        return self._unattended % math.ceil(ROUND_BARS / bars) == 0
+    def ends_round(self, bars: int, turns: int = 1) -> bool:
+        """Whether a round has just ended. bars: of the loop. turns: how often it is played at least in a round."""
+        return self._unattended % _in_round(bars, turns) == 0
 
-    def is_alone(self, bars: int) -> bool:
+    def is_alone(self, bars: int, turns: int = 1) -> bool:
         """Whether so many rounds went by that nobody seems to be there."""
-        return self._unattended >= ROUNDS * math.ceil(ROUND_BARS / bars)
+        return bool(self.rounds) and self._unattended >= self.rounds * _in_round(bars, turns)
+
+    def nears_end(self, bars: int, turns: int = 1) -> bool:
+        """Whether the last round begins after which that is so."""
+        return bool(self.rounds) and self._unattended == (self.rounds - 1) * _in_round(bars, turns)
+
+
+def _in_round(bars: int, turns: int) -> int:
+    """Passes in a round."""
+    return max(turns, math.ceil(ROUND_BARS / bars))

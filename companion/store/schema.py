@@ -94,6 +94,7 @@ RULES: dict[str, Rule] = {
     "practice.clean_share": number(0.5, 0.95),
     "practice.start_share": number(0.2, 1),
     "practice.stop_to_ask": YES_NO,
+    "practice.rounds_alone": whole(0, 100),
     "practice.aloud": YES_NO,
     "practice.stretch": YES_NO,
     "practice.minutes": whole(5, 120),

@@ -58,6 +58,7 @@ class PracticeSettings:
     clean_share: float
     start_share: float
     stop_to_ask: bool
+    rounds_alone: int
     aloud: bool
     stretch: bool
     minutes: int
@@ -330,6 +331,7 @@ def _build_practice(values: dict[str, Any]) -> PracticeSettings:
         "clean_share",
         "start_share",
         "stop_to_ask",
+        "rounds_alone",
         "aloud",
         "stretch",
         "minutes",

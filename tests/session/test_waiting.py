@@ -12,7 +12,7 @@ from companion.practice.drills import climbing
 from companion.practice.leading import Switch
 from companion.session import led, untold
 from companion.session.changes import DrillLeft, Ended, PassOver, PassWaits, Said
-from companion.session.waiting import NOBODY_THERE, foreseen
+from companion.session.waiting import LAST_ROUND, NOBODY_PLAYS, NOBODY_THERE, foreseen
 from companion.sound.messages import SetTempo, SwitchIn
 
 
@@ -138,6 +138,41 @@ def test_after_three_rounds_without_any_key_the_music_stops_and_the_word_still_c
     assert not table.conductor.playing and not table.conductor.asking, "who comes back is not played to at once"
 
 
+def test_who_plays_along_is_told_a_round_before_the_music_stops(table, log):
+    table = table("play")
+    until_bar(table, 8, 0)
+    assert said(table) == [LAST_ROUND]
+    table.desk.run()
+    assert table.desk.turns == 12 and not table.conductor.playing and not table.conductor.asking
+    assert said(table) == [LAST_ROUND, NOBODY_PLAYS] and len(log.passes()) == 12
+
+
+def test_playing_along_goes_on_for_who_presses_a_key_or_asked_for_so_much(table):
+    one = table("play")
+    until_bar(one, 11, 1)
+    one.conductor.attend()
+    until_bar(one, 13, 1)
+    assert one.conductor.playing
+    many = table("play")
+    many.do(many.conductor.stop())
+    many.do(many.conductor.start(passes=14))
+    begun = many.desk.turns
+    many.desk.run()
+    assert many.desk.turns - begun == 14 and not said(many)
+    keys = table("play")
+    keys.do(keys.conductor.through_all_keys("fourths"))
+    until_bar(keys, 13, 1)
+    assert keys.conductor.playing, "a round goes through all keys"
+
+
+def test_who_never_wants_it_to_stop_says_so(settings, log):
+    never = Conducted(put(FOUR, settings), log, replace(settings, practice=replace(settings.practice, rounds_alone=0)))
+    never.desk.hands = nothing
+    never.do(never.conductor.start())
+    until_bar(never, 13, 1)
+    assert never.conductor.playing and not said(never)
+
+
 def test_any_key_tells_that_somebody_is_there(table):
     table = table("climb")
     until_bar(table, 11, 1)
@@ -182,13 +217,13 @@ def test_a_bar_that_was_looked_at_slipped_in_that_pass_alone(table, log):
     assert [(record.fact, record.slipped) for record in log.passes()] == [("slipped", (2,)), ("ran", ())]
 
 
-def test_playing_along_tells_of_slips_too_and_never_stops(table, log):
+def test_playing_along_tells_of_slips_too_and_asks_nothing(table, log):
     table = table("play")
     until_bar(table, 1, 1)
     table.do(table.conductor.slip())
     until_bar(table, 2, 0)
     assert [(record.fact, record.slipped) for record in log.passes()] == [("", ()), ("slipped", (1,))]
-    until_bar(table, 14, 0)
+    until_bar(table, 9, 0)
     assert table.conductor.playing and waiting(table) == 0
 
 

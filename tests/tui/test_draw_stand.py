@@ -29,7 +29,7 @@ from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, nee
 from companion.tui.draw.now import draw_now
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import click_words
+from companion.tui.draw.words import click_words, whole_sentences
 
 
 def text_of(row):
@@ -282,6 +282,18 @@ def test_what_is_said_ends_in_whole_words(ferry):
         assert text == said or (
             text.endswith(" …") and said.startswith(text[:-2]) and f"{said} "[len(text) - 2] in " ,;:."
         )
+
+
+def test_a_teachers_note_is_seen_whole_or_in_whole_sentences():
+    note = "¶ B 5: The tune climbs to its top here. Your hand stays where it was and does not get louder. Breathe."
+    whole = whole_sentences(note, 78, 2)
+    assert len(whole) == 2 and " ".join(line.strip() for line in whole) == note
+    assert whole_sentences(note, 78, 1) == ["¶ B 5: The tune climbs to its top here. …"]
+    assert whole_sentences(note, 30, 1) == ["¶ B 5: The tune climbs to …"], "no sentence has room"
+    for width in range(12, 90):
+        for rows in (1, 2, 3):
+            lines = whole_sentences(note, width, rows)
+            assert len(lines) <= rows and max(map(len, lines)) <= width
 
 
 @pytest.mark.parametrize(

@@ -104,6 +104,21 @@ def whole_words(text: str, width: int) -> str:
     return f"{kept} …" if kept.strip() and len(kept) + 2 <= width else shorten(text, width)
 
 
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) +")
+
+
+def whole_sentences(text: str, width: int, rows: int) -> list[str]:
+    """As many of a text's sentences as have room in `rows` lines of `width` columns, with a mark where some are left out; of the first as much as
+    has room."""
+    sentences = _BETWEEN_SENTENCES.split(text)
+    for count in range(len(sentences), 0, -1):
+        more = " …" if count < len(sentences) else ""
+        lines = wrap(" ".join(sentences[:count]) + more, max(8, width), subsequent_indent="  ", break_on_hyphens=False)
+        if len(lines) <= rows:
+            return lines
+    return [*lines[: rows - 1], whole_words(f"{lines[rows - 1]} {lines[rows].strip()}", width)]
+
+
 # What stands before the first word of a line: a number, a dot, or the name of a key and two blanks.
 _MARK = re.compile(r"\s*(?:(?:\d+\.|[•·]) |\S+(?: or \S+| \S)? {2,})?")
 _WHOLE = "\N{NO-BREAK SPACE}"

@@ -22,7 +22,7 @@ from companion.tui.draw.now import draw_now
 from companion.tui.draw.plan import share_rows
 from companion.tui.draw.row import Row
 from companion.tui.draw.view import View
-from companion.tui.draw.words import whole_words
+from companion.tui.draw.words import whole_sentences, whole_words
 from companion.tui.widgets.drawing import Drawing
 
 
@@ -103,8 +103,10 @@ class ChartPart(StandPart):
         lines = lay_out(stand.bars, bars_a_line(width))
         below = brief(view.summary, height - 2, width - 2) if view.playing else []
         note = lesson_note(view)
-        if note and not below and height >= 3:  # in the place of a line that is not needed yet
-            below = [f"¶ {note}"]
+        if (
+            note and not below and height >= 3
+        ):  # in the place of lines that are not needed yet: while it plays this one and the next are
+            below = whole_sentences(f"¶ {note}", width - 2, height - (2 if view.playing else 1))
         fits, whole = len(lines) <= height, height
         height -= len(below)
         with_shells = lines_with_shells(len(lines), height if fits else whole)
