@@ -15,16 +15,22 @@ from ornaments_of_songs import hits_of
 from companion.arranging.beginnings import INTROS
 from companion.arranging.choice import ArrangementChoice
 from companion.arranging.endings import ENDINGS
-from companion.session.arranged import arranged
+from companion.base.latest import latest
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
+_OWN = {}  # what a student wants under a note: nothing of their own, one and the same, so that it is harmonised once
 KINDS = ("slide", "tremolo", "fill", "walk")
+
+
+@latest
+def _in_key(song, pc, settings):
+    return Stand.put(song, settings).with_key(Key.usual(pc, song.key.mode)).with_hands("both")
 
 
 def everything(song, pc, voices, seed, settings):
     """A song in a key with all that an arrangement can have; introduction, ending and what is asked for bar by bar by the seed."""
-    stand = Stand.put(song, settings).with_key(Key.usual(pc, song.key.mode)).with_hands("both")
+    stand = _in_key(song, pc, settings)
     chance = Random(f"{song.id} {pc} {voices} {seed}")
     wishes = {
         (bar.section, bar.bar, kind): chance.randrange(4)
@@ -35,6 +41,7 @@ def everything(song, pc, voices, seed, settings):
     return stand.change(
         arranged=ArrangementChoice(
             voices,
+            notes=_OWN,
             tensions=voices > 2 and chance.random() < 0.5,
             intro=chance.choice(INTROS[:-1]),
             ending=chance.choice(ENDINGS[:-1]),
@@ -45,10 +52,10 @@ def everything(song, pc, voices, seed, settings):
     )
 
 
-def played_of(stand):
-    """Every stroke of both hands, introduction to ending, at the target tempo and slower where it slows down."""
+def played_of(stand, whole):
+    """Of its arrangement every stroke of both hands, introduction to ending, at the target tempo and slower where it slows down."""
     found, at_ms = [], 0.0
-    for bar in arranged(stand):
+    for bar in whole:
         pulse = bar.meter.pulse_ticks
         tick_ms = 60_000.0 / stand.song.tempo_bpm / pulse
         shares = bar.shares or (1.0,) * bar.meter.pulses
@@ -71,11 +78,11 @@ def played_of(stand):
     return found
 
 
-def all_faults(stand, played):
-    """What any of the checkers finds in it. played: as of played_of."""
+def all_faults(stand, whole, played):
+    """What any of the checkers finds in it. whole: its arrangement; played: as of played_of."""
     choice = stand.arranged
     found = limits_broken(played)
-    hits, left, tick_ms, pulse = hits_of(stand)
+    hits, left, tick_ms, pulse = hits_of(stand, whole)
     found += ornament_checker.faults(hits, left, tick_ms, choice.slide_ms, pulse)
     if stand.harmonised:
         found += harmony_checker.faults(

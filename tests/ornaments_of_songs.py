@@ -8,9 +8,10 @@ from companion.arranging.choice import ArrangementChoice
 from companion.session.arranged import arranged
 
 
-def hits_of(stand):
-    """(the right hand's strokes, the left hand's, milliseconds a tick, ticks a pulse) of the form played once, at the song's own tempo."""
-    bars = [bar for bar in arranged(stand) if bar.stretch == "form"]
+def hits_of(stand, whole=None):
+    """(the right hand's strokes, the left hand's, milliseconds a tick, ticks a pulse) of the form played once, at the song's own tempo. whole: its arrangement,
+    where it is there already."""
+    bars = [bar for bar in whole or arranged(stand) if bar.stretch == "form"]
     starts = {(bar.section, bar.occurrence, bar.bar): bar.start_tick for bar in stand.bars}
     right, left = [], []
     for bar in bars:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from companion.arranging.choice import ArrangementChoice
 from companion.base.latest import latest
-from companion.chart.melody import MelodyNote
+from companion.chart.melody import MelodyNote, NotePlace
 from companion.chart.model import FormBar, Song
 from companion.chart.phrases import melody_phrases
 from companion.hands.left.model import Part
@@ -59,15 +58,17 @@ def harmonised(
     written: tuple[MelodyNote, ...],
     played: tuple[MelodyNote, ...],
     own_fingers: Fingers,
-    choice: ArrangementChoice,
+    voices: int,
+    tensions: bool,
+    notes_chosen: Mapping[NotePlace, tuple[str, ...]],
     limits: tuple[Limit, ...],
 ) -> tuple[HarmonisedNote, ...]:
     """Every note of one chorus of the melody as it is played, in order, its company legal against the shells of `part` at the song's own tempo. See
-    session.stand.Stand."""
+    session.stand.Stand. notes_chosen: the degrees that the student wants under a note; other choices of an arrangement change nothing here."""
     notes, places = sounding(played), note_places(bars, written)
     of_written = as_written(written, played)
     strokes, ends = _strokes(song, bars, part, notes)
-    strokes = [replace(stroke, pin=choice.notes.get(places[at])) for stroke, at in zip(strokes, of_written)]
+    strokes = [replace(stroke, pin=notes_chosen.get(places[at])) for stroke, at in zip(strokes, of_written)]
     own = [own_fingers.get(places[at]) for at in of_written]
     phrases, at = [], 0
     for phrase in melody_phrases(played, bars):
@@ -78,7 +79,7 @@ def harmonised(
         key = song.sections[first.section].key
         phrases.append(VoicedPhrase(tuple(strokes[at : at + count]), key, held, upbeat if upbeat < count else 0))
         at += count
-    harmoniser = Harmoniser(choice.voices, choice.tensions, limits)
+    harmoniser = Harmoniser(voices, tensions, limits)
     voicings = [voicing for phrase in harmoniser.harmonise(phrases) for voicing in phrase]
     return tuple(map(HarmonisedNote, notes, strokes, voicings, ends))
 

@@ -326,15 +326,10 @@ class Stand:
         """The melody of one chorus note by note with its company; () where it is to have none."""
         if self.arranged.voices == ALONE:
             return ()
+        choice = self.arranged
+        own = choice.voices, choice.tensions, choice.notes
         return harmonised(
-            self.song,
-            self.bars,
-            self.part,
-            self.written,
-            self.melody,
-            self.own_fingers,
-            self.arranged,
-            self.hand.limits,
+            self.song, self.bars, self.part, self.written, self.melody, self.own_fingers, *own, self.hand.limits
         )
 
     def ornaments(self, *, once: bool = False, then: Then | None = None) -> Ornaments:

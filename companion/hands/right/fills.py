@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from random import Random
 
@@ -88,16 +89,14 @@ class Fill:
 
 def fills(gap: Gap, seed: str) -> tuple[Fill, ...]:
     """Up to three to choose from, of different kinds as far as there are, those first that breathe before the melody goes on; () where there is no room. seed: the same one gives the same."""
-    found: dict[str, list[tuple[int, Line]]] = {kind: [] for kind in rules.KINDS}
-    for line in _lines(gap):
-        found[line.kind].append((_cost(gap, line), line))
+    found = _choices(gap)
     chance = Random(seed)
     kinds = list(rules.KINDS)
     chance.shuffle(kinds)
     picked: list[Fill] = []
     for turn in range(3):
         for kind in kinds:
-            choices = _choices(found[kind])
+            choices = list(found[kind])
             chance.shuffle(choices)
             fill = next(iter(_fingered(gap, choices[turn:])), None)
             if fill is not None and len(picked) < 3 and all(fill.notes != other.notes for other in picked):
@@ -105,10 +104,17 @@ def fills(gap: Gap, seed: str) -> tuple[Fill, ...]:
     return tuple(sorted(picked, key=lambda fill: fill.runs_on))
 
 
-def _choices(lines_of_kind: Sequence[tuple[int, Line]]) -> list[Line]:
-    """Those that cost little more than the cheapest, in an order of their own."""
-    most = min((cost for cost, _ in lines_of_kind), default=0) + rules.CHOICE_COST
-    return sorted((line for cost, line in lines_of_kind if cost <= most), key=lambda line: line.rank)
+@lru_cache(maxsize=64)  # the gaps of a chorus, which another seed leaves as they are
+def _choices(gap: Gap) -> dict[str, tuple[Line, ...]]:
+    """By kind those that cost little more than the cheapest, in an order that needs no chance."""
+    found: dict[str, list[tuple[int, Line]]] = {kind: [] for kind in rules.KINDS}
+    for line in _lines(gap):
+        found[line.kind].append((_cost(gap, line), line))
+    near = {}
+    for kind, priced in found.items():
+        most = min((cost for cost, _ in priced), default=0) + rules.CHOICE_COST
+        near[kind] = tuple(sorted((line for cost, line in priced if cost <= most), key=lambda line: line.rank))
+    return near
 
 
 # --- where a fill may lie
@@ -205,6 +211,7 @@ def _fingered(gap: Gap, chosen: Sequence[Line]) -> Iterator[Fill]:
             yield fill
 
 
+@lru_cache(maxsize=512)
 def _fill(gap: Gap, line: Line) -> Fill | None:
     """With fingers that lead to the melody's next note where they can; None where no hand can take it."""
     ends = (*line.onsets[1:], line.goal.tick)
