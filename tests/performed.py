@@ -34,7 +34,7 @@ class Evening:
         self.link, self.now_s = Told(), BEGAN_S
         self.performing = Performing(stand, Playback(self.link), clock=lambda: self.now_s, now=lambda: AT, **options)
         whole = self.performing.stand
-        self.timeline = timeline(replace(performance(whole), parts=PARTS), [whole.tempo_bpm])
+        self.timeline = timeline(replace(performance(whole), parts=PARTS), [whole.tempo_bpm] * whole.arranged.choruses)
 
     def hear(self, time_s: float, report: object) -> None:
         self.now_s = max(self.now_s, time_s)

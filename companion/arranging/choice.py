@@ -20,6 +20,7 @@ KINDS = (
 )  # what is proposed bar by bar: the right hand's, and what the left hand does where phrases end
 SLIDE_MS, SLIDE_MS_LIMITS = USUAL_MS, MS_LIMITS
 MOST_CHOICES = 3  # of each kind in a bar
+MOST_CHORUSES = 12  # of the form, between introduction and ending (ours)
 BELOW, ABOVE, STRAIGHT = "below", "above", "no"  # how the student wants one note to be come to
 SLIDE_WAYS = (BELOW, ABOVE, STRAIGHT)
 PUT_OFF, IN_SHELLS = 0, 2  # the second choice of a walk changes the chart, so it is never taken unasked
@@ -30,7 +31,7 @@ OrnamentPlace = tuple[str, int, str]  # section, bar of it from 1, one of KINDS
 @dataclass(frozen=True, slots=True)
 class ArrangementChoice:
     """voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths may be added, from three
-    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. seed: what is chosen by chance is chosen by it. slide_ms: how long the grace of a slide lasts. ornaments: those of KINDS that are wanted
+    voices on. intro, ending: one of beginnings.INTROS and endings.ENDINGS. slows_to, curve: how an ending slows down, see endings.slowing. choruses: how often the form is played between introduction and ending. seed: what is chosen by chance is chosen by it. slide_ms: how long the grace of a slide lasts. ornaments: those of KINDS that are wanted
     wherever they are proposed. bars: what the student wants in a bar whatever is wanted else: which of the choices from 1, or PUT_OFF. notes: place of a melody note as it is written -> the degrees that the student wants under it, from
     the lowest, () for the melody alone. slides: the same place -> one of SLIDE_WAYS, whatever is wanted in its bar."""
 
@@ -46,6 +47,7 @@ class ArrangementChoice:
     bars: Mapping[OrnamentPlace, int] = field(default_factory=dict)
     slide_ms: float = SLIDE_MS
     slides: Mapping[NotePlace, str] = field(default_factory=dict)
+    choruses: int = 1
 
     def wanted(self, section: str, bar: int, kind: str) -> int:
         """Which of the choices of a kind is wanted in a bar, from 1; PUT_OFF for none."""

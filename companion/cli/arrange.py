@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from companion.arranging.beginnings import INTRO_NAME, INTROS, OWN, own_section
-from companion.arranging.choice import ALONE, KINDS, SLIDE_MS_LIMITS, SLIDE_WAYS, ArrangementChoice
+from companion.arranging.choice import ALONE, KINDS, MOST_CHORUSES, SLIDE_MS_LIMITS, SLIDE_WAYS, ArrangementChoice
 from companion.arranging.endings import CURVE_LIMITS, ENDING_NAME, ENDINGS, SLOWS_TO_LIMITS
 from companion.arranging.model import ArrangedBar, ArrangedStroke
 from companion.chart.melody import NotePlace
@@ -43,7 +43,7 @@ ornament: null, "slide", "tremolo" or "fill".
 """
 FIRST_VOICES = 2  # what is shown of a song that nothing was chosen for: one note under the melody
 _FREE, _ALONE, _NO_KIND = "free", "alone", "none"
-_VALUES = ("seed", "slows_to", "curve", "slide_ms")
+_VALUES = ("seed", "choruses", "slows_to", "curve", "slide_ms")
 _NOTE = re.compile(r"(.+)\.(\d{1,4})\.([1-9]\d{0,3})=(.+)")
 _DEGREE = re.compile(r"(bb|b|#)?([1-9]|1[0-3])")
 
@@ -70,6 +70,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
         type=arguments.number(*CURVE_LIMITS),
         metavar="Q",
         help="how it slows: 3 late, as runners stop, 2 sooner",
+    )
+    parser.add_argument(
+        "--choruses",
+        type=arguments.whole(1, MOST_CHORUSES),
+        metavar="N",
+        help="how often the form is played, 1 at first",
     )
     parser.add_argument(
         "--seed", type=arguments.whole(0, 2**31), metavar="N", help="what is chosen by chance, 0 at first"
@@ -130,7 +136,7 @@ def run(options: argparse.Namespace) -> int:
     if asked and not options.once:
         save_arrangement(paths, stand.original.id, choice)
     stand = stand.change(arranged=choice, pattern=options.pattern or stand.pattern)
-    bars = arranged(stand)
+    bars = arranged(stand, choice.choruses)
     print_result(options, lambda: as_json(bars), lambda: arranged_text(stand, bars))
     return ExitCode.OK
 

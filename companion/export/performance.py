@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from companion.chart.loops import WHOLE_FORM
 from companion.export.options import MOST_CHORUSES, ExportError, ExportOptions
 from companion.groove.calls import MOST_BPM
 from companion.groove.check import validate
@@ -22,11 +23,11 @@ _STRETCH_NAMES = {Stretch.COUNT_IN: "Count-in", Stretch.LEAD_IN: "Introduction",
 
 
 def perform(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_CHORUSES) -> Timeline:
-    """The stand's loop as wished. choruses: where none are asked for.
+    """The stand's loop as wished. choruses: where none are asked for, nor chosen for the whole tune.
 
     Raises ExportError or GrooveError where an option cannot be met.
     """
-    tempos = chorus_tempos(stand.tempo_bpm, options, choruses)
+    tempos = chorus_tempos(stand.tempo_bpm, options, _usual(stand, choruses))
     if options.calls and min(tempos) > MOST_BPM:
         raise ExportError(
             f"no chorus is slow enough for the changes to be called: the tempo is {min(tempos):g}, expected at most {MOST_BPM:g}"
@@ -38,7 +39,15 @@ def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_
     """How long it will last at least, in seconds: the loop alone, without count-in and what rings on. Known at once, where making
     the performance of a very long one takes its time. Raises ExportError as `chorus_tempos`."""
     pulses = sum(stand.bars[index].meter.pulses for index in stand.loop)
-    return sum(pulses * 60.0 / tempo_bpm for tempo_bpm in chorus_tempos(stand.tempo_bpm, options, choruses))
+    return sum(
+        pulses * 60.0 / tempo_bpm for tempo_bpm in chorus_tempos(stand.tempo_bpm, options, _usual(stand, choruses))
+    )
+
+
+def _usual(stand: Stand, choruses: int) -> int:
+    """As often as the form of the whole tune is played where more than once was chosen."""
+    chosen = stand.arranged.choruses
+    return chosen if chosen > 1 and stand.loop_name == WHOLE_FORM else choruses
 
 
 def wanted_arrangement(stand: Stand, options: ExportOptions, choruses: int = 1) -> Arrangement:

@@ -103,7 +103,8 @@ class ScoreBar:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """title, feel: for the head. tempo_bpm: pulses a minute. hands: whose notes are written, one of chart.lesson.HANDS."""
+    """title, feel: for the head. tempo_bpm: pulses a minute. hands: whose notes are written, one of chart.lesson.HANDS. choruses: how often the form is played, of which the last
+    is printed."""
 
     title: str
     key: Key
@@ -111,6 +112,7 @@ class Score:
     feel: str
     bars: tuple[ScoreBar, ...]
     hands: str = "both"
+    choruses: int = 1
 
     @property
     def has_melody(self) -> bool:

@@ -51,7 +51,8 @@ def sheet_of(score: Score, note: str = "", *, fold: bool = True) -> PrintedSheet
     bars = [bar for bar in score.bars if bar.length is None]
     meters = list(dict.fromkeys(bar.meter.name for bar in bars))
     pulse = "♩." if bars[0].meter.is_compound else {2: "half note", 4: "♩", 8: "♪"}.get(bars[0].meter.unit, "beat")
-    left = f"{key_words(score.key)}, {' and '.join(meters)}"
+    times = f", the form {score.choruses} times" if score.choruses > 1 else ""
+    left = f"{key_words(score.key)}, {' and '.join(meters)}{times}"
     right = f"{FEEL_WORDS[score.feel]}, {pulse} = {score.tempo_bpm:g}"
     return PrintedSheet(plain(score.title), (left, right), folded(score) if fold else score, note)
 

@@ -24,7 +24,9 @@ def is_arranged(stand: Stand) -> bool:
     """Whether anything was chosen that is more than melody and shells."""
     chosen = stand.arranged
     plain = ArrangementChoice()
-    return chosen != replace(plain, seed=chosen.seed, slows_to=chosen.slows_to, curve=chosen.curve)
+    return chosen != replace(
+        plain, seed=chosen.seed, slows_to=chosen.slows_to, curve=chosen.curve, choruses=chosen.choruses
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,8 @@ def whole_tune(stand: Stand, written_pattern: bool = False, hands: str | None = 
             )
         )
     song = stand.song
-    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(bars), hands or "both")
+    choruses = stand.arranged.choruses if stand.loop_name == WHOLE_FORM else 1
+    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(bars), hands or "both", choruses)
 
 
 def _printed(stand: Stand) -> list[_Printed]:

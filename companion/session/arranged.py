@@ -11,6 +11,7 @@ from companion.arranging.cadences import last_chord
 from companion.arranging.endings import ending, low_root, shares
 from companion.arranging.model import ENDING, FORM, INTRO, ArrangedBar, ArrangedStroke
 from companion.arranging.phrase_ends import EndInBar
+from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, NotePlace, chorus_melody
 from companion.chart.model import FormBar, Song
 from companion.groove.model import GrooveBar, GrooveChord
@@ -30,10 +31,25 @@ from companion.theory.meter import Meter
 _PICKUP = -1
 
 
-def arranged(stand: Stand) -> tuple[ArrangedBar, ...]:
-    """Every bar once through: the introduction, a pickup, the form, the ending. The loop on the stand is of no account."""
+def arranged(stand: Stand, choruses: int = 1) -> tuple[ArrangedBar, ...]:
+    """Every bar: the introduction, a pickup, the form so many times, the ending. All choruses but the last lead back to the first bar. The loop on the stand is of no
+    account."""
     after = ending_bars(stand)
-    return (*intro_bars(stand), *_form(stand, FORM, ornaments_once(stand, after)), *after)
+    once = _form(stand, FORM, ornaments_once(stand, after))
+    if choruses == 1:
+        return (*intro_bars(stand), *once, *after)
+    whole = stand if stand.loop_name == WHOLE_FORM else stand.with_loop(range(len(stand.bars)), WHOLE_FORM)
+    back = _form(whole, FORM, whole.ornaments())
+    form = [bar for number in range(1, choruses) for bar in _chorus(whole, back, number)]
+    return (*intro_bars(stand), *form, *_chorus(whole, once, choruses), *after)
+
+
+def _chorus(stand: Stand, bars: tuple[ArrangedBar, ...], number: int) -> Iterator[ArrangedBar]:
+    """The bars of a chorus, from 1: sections are counted on, and a pickup is played before the first alone."""
+    for bar in bars:
+        if number == 1 or bar.bar > 0:
+            before = (number - 1) * stand.song.form.count(bar.section)
+            yield replace(bar, occurrence=bar.occurrence + before)
 
 
 def ornaments_once(stand: Stand, ending_after: tuple[ArrangedBar, ...]) -> Ornaments:

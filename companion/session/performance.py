@@ -15,11 +15,12 @@ from companion.session.stand import Stand
 from companion.theory.meter import Meter
 
 
-def performance(stand: Stand, choruses: int = 1) -> Arrangement:
-    """What is played of it from the first bar to the last low note; where a loop is practised, that alone. choruses: how often the form is played; more than once, each
-    leads back to the first bar but for the last, which leads on into the ending."""
+def performance(stand: Stand, choruses: int | None = None) -> Arrangement:
+    """What is played of it from the first bar to the last low note; where a loop is practised, that alone. choruses: how often the form is played, None for as often as was
+    chosen; more than once, each leads back to the first bar but for the last, which leads on into the ending."""
     if stand.loop_name != WHOLE_FORM:
         return stand.arrangement()
+    choruses = choruses or stand.arranged.choruses
     after = ending_bars(stand)
     once = stand.arrangement(ornaments_once(stand, after))
     whole = once if choruses == 1 else replace(stand.arrangement(), last=once.bars)
@@ -49,7 +50,7 @@ def loop_row(stand: Stand) -> Row:
 def whole_row(stand: Stand, choruses: int = 1) -> Row | None:
     """All that is played of the whole tune once through; None where that is the loop. choruses: as in `performance`."""
     whole, loop = performance(stand, choruses), stand.arrangement()
-    if not whole.lead_in and not whole.ending and whole.bars == loop.bars:
+    if choruses == 1 and not whole.lead_in and not whole.ending and whole.bars == loop.bars:
         return None
     count = len(stand.bars)
     before, after = intro_bars(stand), ending_bars(stand)

@@ -92,7 +92,8 @@ class Performing:
         self.performed, self.beat, self.playing = None, None, True
         self._began_s = self._ended_s = None
         self._began_at = self._now()
-        self._number = self._playback.play_apart(while_marked(performance(self.stand)), self.stand.tempo_bpm)
+        arrangement, choruses = while_marked(performance(self.stand)), self.stand.arranged.choruses
+        self._number = self._playback.play_apart(arrangement, self.stand.tempo_bpm, turns=choruses)
 
     def hear_again(self, presses: Sequence[Press]) -> None:
         """Hear what was recorded. Raises ValueError where there is nothing in it."""
@@ -180,7 +181,8 @@ class Performing:
         until_s = self._clock() - self._began_s
         self._keys += [(until_s, key, 0) for key in sorted(self._down)]
         arrangement = performance(self.stand)
-        bars = (*arrangement.lead_in, *arrangement.bars, *arrangement.ending)
+        choruses = self.stand.arranged.choruses
+        bars = (*arrangement.lead_in, *arrangement.bars * choruses, *arrangement.ending)
         pulses = [pulse for pulse in self._pulses if pulse[0] <= until_s]  # told a little ahead
         counted = bars_counted(arrangement, 0, self.stand.tempo_bpm) * bars[0].meter.pulses
         whole = len(pulses) >= counted + sum(bar.meter.pulses for bar in bars)

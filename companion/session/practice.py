@@ -390,7 +390,7 @@ class Practice:
     def _load_next(self) -> list[object]:
         self._plan_next()
         stand, marked = self._next_stand, not self.drill.listens and (self.keyboard or self.asks)
-        arrangement = performance(stand) if self.drill.kind == "listen" else stand.arrangement()
+        arrangement = performance(stand, choruses=1) if self.drill.kind == "listen" else stand.arrangement()
         return [Load(while_marked(arrangement) if marked else arrangement)]
 
     def _plan_next(self) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
+from companion.arranging.choice import MOST_CHORUSES
 from companion.chart.model import FormBar, Song
 from companion.errors import ShellError
 from companion.groove.model import Arrangement
@@ -34,7 +36,6 @@ OCTAVES = (0, 12, -12, 24, -24)
 # From this likeness on no other song is looked for; another must fit so many times better to be named.
 SURE, BETTER = 0.8, 1.2
 OTHERS_TRIED = 3
-MOST_CHORUSES = 12  # between an introduction and an ending (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,10 +175,9 @@ class _Found:
 def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _Found | None:
     """The loop, or the whole tune once through with what stands before and behind it, whichever has more in the take."""
     loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, whole_row, presses, patterns)
-    more = None
-    if whole is not None and (choruses := _choruses(whole)) > 1:
-        more = _find(stand, lambda stand: whole_row(stand, choruses), presses, patterns)
-    found = [each for each in (loop, whole, more) if each is not None]
+    several = {stand.arranged.choruses, 1 if whole is None else _choruses(whole)} - {1}
+    more = [_find(stand, partial(whole_row, choruses=count), presses, patterns) for count in several]
+    found = [each for each in (loop, whole, *more) if each is not None]
     return max(found, key=lambda found: (found.take.came, found.take.alignment.score), default=None)
 
 

@@ -11,6 +11,7 @@ from companion.arranging.choice import (
     ALONE,
     FILL,
     KINDS,
+    MOST_CHORUSES,
     MOST_VOICES,
     PUT_OFF,
     SLIDE,
@@ -92,6 +93,7 @@ def tune_lines(stand: Stand) -> tuple[TuneLine, ...]:
         TuneLine(
             "ending", lambda now: f"ending          {ENDING_WORDS[now.arranged.ending]}", _one_of("ending", endings)
         ),
+        TuneLine("choruses", _chorus_words, _one_of("choruses", range(1, MOST_CHORUSES + 1))),
         TuneLine("slows_to", _slowing_words, _stepped("slows_to", SLOWS_TO_LIMITS, _STEP)),
         TuneLine("curve", _curve_words, _stepped("curve", CURVE_LIMITS, _CURVE_STEP)),
         *(_kind_line(kind) for kind in KINDS),
@@ -106,6 +108,7 @@ def chosen_words(stand: Stand) -> str:
         _IN_WORDS[chosen.voices - 1],
         *(f"{kind}s" for kind in chosen.ornaments),
         *(["an introduction"] if chosen.intro != "none" else []),
+        *([f"the form {chosen.choruses} times"] if chosen.choruses > 1 else []),
         *(["an ending"] if chosen.ending != "none" else []),
     ]
     return f"The whole tune: {', '.join(parts)}."
@@ -135,6 +138,11 @@ def _stepped(field: str, limits: tuple[float, float], step_by: float) -> Callabl
 def _tension_words(stand: Stand) -> str:
     late = "" if stand.arranged.voices >= _TENSION_VOICES else ", from three notes on"
     return f"9, 11 and 13    {'yes' if stand.arranged.tensions else 'no'}{late}"
+
+
+def _chorus_words(stand: Stand) -> str:
+    times = stand.arranged.choruses
+    return f"the form        {'once' if times == 1 else f'{times} times'}"
 
 
 def _slowing_words(stand: Stand) -> str:

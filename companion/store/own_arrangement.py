@@ -1,7 +1,7 @@
 """What goes with a song's melody: the table [arrangement] of the song's own file.
 
 voices: notes in the right hand with the melody, 1 to 4. tensions: whether ninths, elevenths and thirteenths are added. intro, ending: see arranging/beginnings.py and endings.py. slows_to, curve: how an ending slows down: to which share
-of the tempo, and the q of its curve. seed: what is chosen by chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
+of the tempo, and the q of its curve. choruses: how often the form is played between them. seed: what is chosen by chance is chosen by it. [arrangement.notes]: what the student wants under a note, by section, bar and number of the note in the bar:
 "A.3.2" = "3 b7", degrees of the chord from the lowest, or "alone". ornaments: which kinds are wanted in the whole song, as "fill walk".
 [arrangement.bars]: what is wanted in a bar instead: "A.8" = "fill 2, no walk", the second of the fills there and none of the left hand's walks. [arrangement.slides]: how one note is come
 to, whatever is wanted in its bar: "A.3.2" = "below", "above" or "no".
@@ -19,6 +19,7 @@ from companion.arranging.choice import (
     IN_SHELLS,
     KINDS,
     MOST_CHOICES,
+    MOST_CHORUSES,
     MOST_VOICES,
     PUT_OFF,
     SLIDE_MS,
@@ -87,6 +88,7 @@ _RULES: Rules = {
     "ending": one_of(*ENDINGS),
     "slows_to": number(*SLOWS_TO_LIMITS),
     "curve": number(*CURVE_LIMITS),
+    "choruses": whole(1, MOST_CHORUSES),
     "slide_ms": number(*SLIDE_MS_LIMITS),
     "seed": whole(0, 2**31),
     "ornaments": Rule(_read_kinds, f'some of {", ".join(KINDS)} in quotes, such as "{" ".join(KINDS)}"'),
@@ -120,6 +122,7 @@ def save_arrangement(paths: Paths, song_id: str, choice: ArrangementChoice) -> N
         "slows_to": None if choice.slows_to == SLOWS_TO else choice.slows_to,
         "curve": None if choice.curve == CURVE else choice.curve,
         "slide_ms": None if choice.slide_ms == SLIDE_MS else choice.slide_ms,
+        "choruses": None if choice.choruses == 1 else choice.choruses,
         "seed": choice.seed or None,
         "notes": notes,
         "slides": {show_note(place): way for place, way in sorted(choice.slides.items())},

@@ -42,6 +42,23 @@ def test_what_is_chosen_is_kept_and_exported(tmp_path):
     assert played > len(alone), "the company is in the file"
 
 
+def test_choruses_are_told_one_by_one_and_the_file_has_as_many(tmp_path):
+    wanted = ("--voices", "1", "--intro", "vamp", "--ending", "tag", "--ornaments", "walk")
+    once, twice = bars(*wanted), bars(*wanted, "--choruses", "2")
+    form = [bar for bar in once if bar["section"] not in ("Intro", "Ending")]
+    assert len(twice) == len(once) + len(form)
+    first = [(bar["section"], bar["occurrence"]) for bar in twice if bar["bar"] == 1][1:-1]
+    assert len(set(first)) == len(first), "sections are counted on through the choruses"
+    length, ending = len(form), [bar["section"] for bar in once].index("Ending")
+    last_of = twice[ending - 1], twice[ending - 1 + length]
+    assert last_of[1]["left"] == once[ending - 1]["left"] != last_of[0]["left"], "back to bar 1, on into the ending"
+    file = tmp_path / "tune.mid"
+    companion("export", "two-spoons", file, "--hands", "left")
+    track = next(track for track in mido.MidiFile(file).tracks if track.name == "melody")
+    struck = sum(message.type == "note_on" and message.velocity > 0 for message in track)
+    assert struck == sum(len(stroke["midi"]) for bar in twice for stroke in bar["right"])
+
+
 @pytest.mark.parametrize(
     ("words", "expected", "code"),
     [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import mido
@@ -11,9 +12,10 @@ from performed import AT, BEGAN_S, Evening
 from session_songs import SUNG_FOUR
 
 from companion.arranging.choice import ArrangementChoice
+from companion.arranging.model import FORM
 from companion.groove.check import validate
 from companion.groove.timeline import timeline
-from companion.session.arranged import ending_bars, intro_bars
+from companion.session.arranged import arranged, ending_bars, intro_bars
 from companion.session.frame_loops import ENDING, INTRODUCTION
 from companion.session.performance import performance
 from companion.session.performed import NOT_FOUND, keep_and_mark
@@ -90,6 +92,17 @@ def test_what_is_right_is_marked_right_and_what_is_not_is_told(stand, paths):
     kept = keep_and_mark(stand, evening.performing.performed, paths)
     words, at_length = kept.words, kept.at_length
     assert words[1].startswith("Left hand 12 of 12 right") and "The right hand is missing" in at_length
+
+
+def test_the_form_is_performed_as_often_as_was_chosen(stand, paths):
+    stand = stand.change(arranged=ArrangementChoice(intro="vamp", ending="tag", choruses=2))
+    evening = Evening(stand)
+    evening.play("left", "right")
+    assert evening.link.sent[-1].turns == 2 and evening.performing.performed.whole
+    said = keep_and_mark(stand, evening.performing.performed, paths).words
+    once = sum(len(bar.left) for bar in (*intro_bars(stand), *ending_bars(stand)))
+    chords = int(re.search(r"left hand (\d+) of (\1) right", said[1], re.IGNORECASE)[1])
+    assert chords == once + 2 * sum(len(groove.left) for groove in arranged(stand) if groove.stretch == FORM)
 
 
 def test_what_is_another_tune_is_kept_all_the_same(stand, paths):

@@ -18,7 +18,9 @@ def test_what_is_kept_is_read_again_and_nothing_leaves_nothing(paths):
     assert load_arrangement(paths, SONG) == ArrangementChoice()
     chosen = ArrangementChoice(3, True, "vamp", "tag", 7, {("A", 3, 2): ("3", "b7"), ("B", 1, 1): ()}, 0.5, 2.0)
     bars = {("A", 8, "fill"): 2, ("A", 8, "walk"): 0, ("A", 10, "walk"): 1}
-    chosen = replace(chosen, ornaments=("fill", "walk"), bars=bars, slides={("A", 3, 2): "below", ("A", 4, 1): "no"})
+    chosen = replace(
+        chosen, ornaments=("fill", "walk"), bars=bars, slides={("A", 3, 2): "below", ("A", 4, 1): "no"}, choruses=2
+    )
     save_arrangement(paths, SONG, chosen)
     assert load_arrangement(paths, SONG) == chosen
     assert '"A.8" = "fill 2, no walk"' in own_path(paths, SONG).read_text(encoding="utf-8")

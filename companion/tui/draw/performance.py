@@ -157,7 +157,7 @@ def _place(view: PerformanceView, beat: BeatReport) -> str:
 
 def _stopped(view: PerformanceView, width: int, height: int) -> list[Row]:
     said = [
-        f"The whole tune once through{_frame(view.stand)}, {_hands(view.stand)}, recorded and marked when it is over.",
+        f"{_whole(view.stand)}{_frame(view.stand)}, {_hands(view.stand)}, recorded and marked when it is over.",
         f"While you play you see {SHOWS[view.shows]}.",
     ]
     rows: list[Row] = [[], *([(f" {line}", "plain")] for words in said for line in wrap(words, max(10, width - 2)))]
@@ -187,6 +187,11 @@ def _text(kept: Kept, marked: bool, width: int) -> list[Row]:
         [(f" {sign if number == 0 else _NO_MARK}{line}", "cursor" if marked else "plain")]
         for number, line in enumerate(lines)
     ]
+
+
+def _whole(stand: Stand) -> str:
+    times = stand.arranged.choruses
+    return "The whole tune once through" if times == 1 else f"The whole tune, its form {times} times"
 
 
 def _frame(stand: Stand) -> str:
