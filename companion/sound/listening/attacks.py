@@ -35,6 +35,7 @@ class Flux:
         self._floor: Array | None = None
         self._logs: list[Array] = []
         self._rises: list[Array] = []
+        self._means: list[float] = []
 
     @property
     def until_s(self) -> float:
@@ -58,7 +59,7 @@ class Flux:
             self._frame(size)
         over = len(self._rises) - int(_KEPT_S / HOP_S)
         if over > 100:
-            del self._rises[:over], self._logs[: max(0, len(self._logs) - 8)]
+            del self._rises[:over], self._means[:over], self._logs[: max(0, len(self._logs) - 8)]
             self._start_s += over * HOP_S
 
     def _frame(self, size: Array) -> None:
@@ -78,6 +79,7 @@ class Flux:
             rise = np.maximum(log - widest, 0.0)
         self._logs.append(log)
         self._rises.append(rise)
+        self._means.append(float(rise.sum()) / len(rise))
 
     def rises(self, from_s: float, until_s: float, hz: NDArray[np.float64] | None = None) -> tuple[float, Array]:
         """The time of the first attack looked at, and the flux every HOP_S from there. hz: at these frequencies alone."""
@@ -86,21 +88,22 @@ class Flux:
         at_s = self._start_s + first * HOP_S + ATTACK_IN_FRAME_S
         if last <= first:
             return at_s, np.zeros(0, dtype=np.float32)
+        if hz is None:
+            return at_s, np.array(self._means[first:last], dtype=np.float32)
         rises = np.stack(self._rises[first:last])
-        if hz is not None:
-            rises = rises[:, np.unique(np.clip(np.rint(hz / _BIN_HZ).astype(int) - _FIRST, 0, rises.shape[1] - 1))]
-        return at_s, rises.mean(axis=1)
+        bins = np.unique(np.clip(np.rint(hz / _BIN_HZ).astype(int) - _FIRST, 0, rises.shape[1] - 1))
+        return at_s, rises[:, bins].mean(axis=1)
 
 
 def peaks(start_s: float, flux: Array, most: int, least: float = 0.0) -> list[tuple[float, float]]:
     """(time, height) of the strongest local maxima, in order of time; by the parabola through a peak and its neighbours."""
     found: list[tuple[float, float]] = []
-    for place in range(1, len(flux) - 1):
-        before, here, after = float(flux[place - 1]), float(flux[place]), float(flux[place + 1])
-        if here > least and here >= before and here > after:
-            bend = before - 2.0 * here + after
-            shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
-            found.append((start_s + (place + shift) * HOP_S, here))
+    middle = flux[1:-1]
+    for place in np.flatnonzero((middle > least) & (middle >= flux[:-2]) & (middle > flux[2:])) + 1:
+        before, here, after = (float(value) for value in flux[place - 1 : place + 2])
+        bend = before - 2.0 * here + after
+        shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
+        found.append((start_s + (float(place) + shift) * HOP_S, here))
     kept: list[tuple[float, float]] = []
     for peak in sorted(found, key=lambda peak: -peak[1]):
         if all(abs(peak[0] - other[0]) >= _APART_S for other in kept):

@@ -35,7 +35,9 @@ FEATURES = (
     "twelfth",
     "first_rise",
     "odd_rise",
+    "masked",
 )
+MASKED = FEATURES.index("masked")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +64,11 @@ class Decomposer:
         self.notes = tuple(range(lowest, highest + 1))
         self.templates = piano.matrix(self.notes)
         self._levels = np.array([piano.level(note) for note in self.notes], dtype=np.float32)
-        self._partials = [places(piano.partials_hz(note)[:_PARTIALS]) for note in self.notes]
+        # (note, partial) bins; a note with fewer partials in reach has its last one again, and _there says so.
+        bins = [places(piano.partials_hz(note)[:_PARTIALS]) for note in self.notes]
+        self._counts = np.array([len(each) for each in bins])
+        self._partials = np.stack([np.pad(each, (0, _PARTIALS - len(each)), mode="edge") for each in bins])
+        self._there = np.arange(_PARTIALS) < self._counts[:, None]
         self.loudness = 1.0  # of what is heard against when the piano was learned
 
     def adapt(self, attack: Attack, struck: tuple[int, ...], share: float) -> None:
@@ -116,24 +122,12 @@ class Decomposer:
         padded = np.concatenate([np.zeros(19), heard, np.zeros(19)]) / total
         at = np.arange(len(heard)) + 19
         mine = _log(padded[at])
-        rises = np.zeros((len(heard), 5))
-        for place, partials in enumerate(self._partials):
-            sharp = self.templates[partials, place]
-            sharp = sharp / sharp.sum()
-            up = np.log((after[partials] + noise[partials]) / (before[partials] + noise[partials] + _TINY))
-            rises[place, 0] = float(sharp @ up)
-            rises[place, 1] = float(np.sort(up[: min(5, len(up))])[: max(1, min(5, len(up)) // 2)].mean())
-            # What an octave above has not: the first partial, and the third and fifth.
-            rises[place, 3] = float(up[0])
-            rises[place, 4] = float(up[2:5:2].mean()) if len(up) > 2 else float(up[0])
-            rises[place, 2] = float(sharp @ np.log(after[partials] / (noise[partials] + _TINY) + 1.0))
+        rises = self._rises(after, before, noise)
         figures = (
             mine,
             np.log(heard / (self._levels * self.loudness) + 1e-3),
             np.log(gains / total + 1e-5),
-            rises[:, 0],
-            rises[:, 1],
-            rises[:, 2],
+            *rises[:3],
             _log(np.maximum(padded[at - 1], padded[at + 1])) - mine,
             _log(padded[at - 12]) - mine,
             _log(padded[at + 12]) - mine,
@@ -143,10 +137,25 @@ class Decomposer:
             np.full(len(heard), float(weights[-2])),
             (np.array(self.notes) - 52.0) / 12.0,
             _log(np.maximum(padded[at - 19], padded[at + 19])) - mine,
-            rises[:, 3],
-            rises[:, 4],
+            *rises[3:5],
+            np.log(rises[5] / (self._levels * self.loudness) + 1e-3),
         )
         return np.stack(figures, axis=1)
+
+    def _rises(self, after: Array, before: Array, noise: Array) -> tuple[NDArray[np.float64], ...]:
+        """By note, in natural logs: how much its partials came up, the lower half of its first five, how far they are above noise, and what an octave
+        above has not: the first partial, and the third and fifth. And, no log, how loud what rang before is there against the note's own template."""
+        at, there = self._partials, self._there
+        own = np.where(there, self.templates[at, np.arange(len(at))[:, None]], 0.0)
+        sharp = own / own.sum(axis=1, keepdims=True)
+        up = np.log((after[at] + noise[at]) / (before[at] + noise[at] + _TINY)).astype(np.float64)
+        above = np.log(after[at] / (noise[at] + _TINY) + 1.0)
+        five = np.sort(np.where(there, up, np.inf)[:, :5], axis=1)
+        half = np.maximum(1, np.minimum(5, self._counts) // 2)
+        least = np.where(np.arange(5) < half[:, None], five, 0.0).sum(axis=1) / half
+        odd = np.where(self._counts > 4, 0.5 * (up[:, 2] + up[:, 4]), np.where(self._counts > 2, up[:, 2], up[:, 0]))
+        masked = (sharp * before[at]).sum(axis=1) / ((sharp * own).sum(axis=1) + _TINY)
+        return (sharp * up).sum(axis=1), least, (sharp * above).sum(axis=1), up[:, 0], odd, masked
 
 
 def _fit(columns: Array, heard: Array, weights: Array, updates: int) -> Array:

@@ -31,6 +31,7 @@ class Hearing:
         self._noises: list[Array] = []
         self._noise = piano.noise
         self._noise_s = -np.inf
+        self._noise_turn = 0
 
     @property
     def until_s(self) -> float:
@@ -74,8 +75,10 @@ class Hearing:
         if self.until_s - self._noise_s >= _NOISE_EVERY_S and len(self._sound) >= WINDOW:
             self._noise_s = self.until_s
             self._noises = [*self._noises[-_NOISES + 1 :], spectrum(self._sound[-WINDOW:])]
-            if len(self._noises) % 5 == 0 or len(self._noises) < 10:
-                quiet = np.percentile(np.stack(self._noises), 10, axis=0).astype(np.float32)
+            self._noise_turn += 1
+            if self._noise_turn % 10 == 0 or len(self._noises) < 10:
+                tenth = len(self._noises) // 10
+                quiet = np.partition(np.stack(self._noises, axis=1), tenth, axis=1)[:, tenth]
                 self._noise = np.maximum(quiet, 1e-6)
 
     def is_whole(self, from_s: float, until_s: float) -> bool:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.sound.listening.decompose import Attack
+from companion.sound.listening.decompose import MASKED, Attack
 
 Figures = NDArray[np.float64]
 _MOST = 4.0  # standardised figures beyond this say no more
@@ -74,5 +74,6 @@ def strike_figures(attack: Attack, notes: Figures, due: tuple[int, ...], also: t
         attack.energy_rise,
         np.log(attack.misfit + 1e-4),
         share,
+        max(by_note[note][MASKED] for note in due),
     ]
     return np.asarray(np.clip(np.array(figures), -12.0, 12.0))

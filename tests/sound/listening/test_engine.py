@@ -120,7 +120,7 @@ def test_another_rate_is_refused(piano):
 
 
 def test_the_weights_fit_the_figures_they_are_for():
-    for name, count in (("note", len(FEATURES)), ("strike", 8), ("struck", 8)):
+    for name, count in (("note", len(FEATURES)), ("strike", 9), ("struck", 9)):
         table = odds(name)
         assert len(table.mean) == len(table.scale) == count
         assert len(table.weights) == 1 + count + count * (count + 1) // 2
