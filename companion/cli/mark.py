@@ -6,7 +6,6 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.printing import plain, print_result
 from companion.errors import ExitCode, TakeError
@@ -19,13 +18,13 @@ from companion.practice.marking.timing import timing_words
 from companion.practice.model import ChordMark, PassMarks, StrikeMark
 from companion.session.stand import TEMPO_LIMITS, Stand
 from companion.session.take_file import read_recording
+from companion.session.take_heard import HeardTake, heard_words
 from companion.session.take_marks import MarkedTake, fits_better, mark_recording
 from companion.session.take_words import take_words
 from companion.store.library import read_songs
 from companion.store.pianos import read_piano
 
 if TYPE_CHECKING:
-    from companion.session.take_heard import HeardTake
     from companion.store.paths import Paths
 
 NOTES = """\
@@ -116,7 +115,12 @@ def run(options: argparse.Namespace) -> int:
         ),
         lambda: "\n\n".join(
             filter(
-                None, (take_words(marked) if marked else stand.song.title, swing.sentence, _heard_words(options, heard))
+                None,
+                (
+                    take_words(marked) if marked else stand.song.title,
+                    swing.sentence,
+                    heard_words(heard, options.piano) if heard else "",
+                ),
             )
         ),
     )
@@ -145,17 +149,6 @@ def _heard_json(options: argparse.Namespace, heard: HeardTake | None) -> dict[st
     if heard is None:
         return None
     return {"piano": options.piano, "strikes": heard.strikes, "not_sure": heard.unsure}
-
-
-def _heard_words(options: argparse.Namespace, heard: HeardTake | None) -> str:
-    """How surely it was heard, and what would help."""
-    if heard is None:
-        return ""
-    by = f"with the piano {options.piano}" if options.piano else "without a piano learned before"
-    words = f"Listened {by}: not sure of {heard.unsure} of {plural(heard.strikes, 'strike')}."
-    if not options.piano and heard.unsure > heard.strikes / 10:
-        words += " More is sure with a piano that was learned: companion listen --scale SCALE.wav --as NAME"
-    return words
 
 
 def _not_heard(stand: Stand, path: str, tempo_bpm: float | None, absent: str) -> TakeError:

@@ -73,13 +73,13 @@ class HeardStrikes:
         return [Press(strike.due_s, note) for note in strike.notes]
 
     def sure(self, marks: PassMarks) -> PassMarks:
-        """The marks without what was not sure: a chord goes with its first strike, a later strike alone; a note of the melody that was not surely heard goes too, as
-        it is listened for only with a strike of the left hand."""
+        """The marks without what was not sure: a chord goes with its first strike, a later strike alone; a note of the melody that did not come goes too, as
+        it is listened for only with a strike of the left hand; another in its place was named only where that is sure."""
         chords: list[ChordMark] = []
         unsure: list[ChordMark] = []
         for chord in marks.chords:
             if chord.part == "right":
-                if chord.verdict not in ("missing", "wrong"):
+                if any(strike.played for strike in chord.strikes):
                     chords.append(chord)
                 continue
             strikes = tuple(strike for strike in chord.strikes if not self._is_unsure(strike))

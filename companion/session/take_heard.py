@@ -4,14 +4,16 @@ then, with careful thresholds. Where that is not sure the shell that was due sta
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from companion.base.text import plural
 from companion.practice.marking.playthrough import Pass
 from companion.practice.model import Press, StrikeMark
 from companion.session.stand import Stand
 from companion.session.take_file import Recording
 from companion.session.take_marks import MarkedTake, mark_recording
+from companion.session.unsure import melody_where_sure
 
 if TYPE_CHECKING:
     from companion.sound.listening.piano import Piano
@@ -31,6 +33,15 @@ class HeardTake:
     recording: Recording
     strikes: int = 0
     unsure: int = 0
+
+
+def heard_words(heard: HeardTake, piano: str | None) -> str:
+    """How surely a take was heard, and what would help. piano: the name of the one it was heard with."""
+    by = f"with the piano {piano}" if piano else "without a piano learned before"
+    words = f"Listened {by}: not sure of {heard.unsure} of {plural(heard.strikes, 'strike')}."
+    if not piano and heard.unsure > heard.strikes / 10:
+        words += " More is sure with a piano that was learned: companion listen --scale SCALE.wav --as NAME"
+    return words
 
 
 def hear_take(
@@ -69,6 +80,11 @@ def hear_take(
     unsure = [verdict.due.time_s for verdict in verdicts if verdict.kind == "not sure"]
     sure = Recording(tuple(sorted(presses, key=lambda press: (press.time_s, press.note))))
     marked = mark_recording(stand, sure, found.take.arrangement.pattern, tempo_bpm, unsure) if presses else None
+    if marked is not None and stand.hands != "left":
+        certain = {(each.onset_s, key.midi) for each in struck for key in each.notes if key.confidence >= _OUTSIDE_SURE}
+        certain |= {(verdict.onset_s, key.midi) for verdict in verdicts if verdict.onset_s for key in verdict.notes}
+        passes, gone = melody_where_sure(marked.passes, certain)
+        marked = replace(marked, passes=passes, not_sure=(*marked.not_sure, *gone))
     return HeardTake(marked, sure, len(verdicts), len(unsure))
 
 

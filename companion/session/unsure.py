@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from companion.practice.marking.marks import figures_of
@@ -34,6 +34,35 @@ def without_unsure(
         marks = replace(each.marks, chords=tuple(chords), figures=figures_of(chords, len(each.marks.extra)))
         kept.append(replace(each, marks=marks))
     return tuple(kept), tuple(gone)
+
+
+def melody_where_sure(
+    passes: Sequence[Pass], sure: Collection[tuple[float, int]]
+) -> tuple[tuple[Pass, ...], tuple[tuple[int, ChordMark], ...]]:
+    """The same of the right hand: its notes are listened for one by one, so that none is called missing, and another in its place, or a key too many, only where
+    that is sure. sure: second and note of such keys."""
+    kept: list[Pass] = []
+    gone: list[tuple[int, ChordMark]] = []
+    for number, each in enumerate(passes):
+        chords = []
+        for chord in each.marks.chords:
+            if chord.part == "right" and not chord.is_right and not _stands(chord, sure):
+                gone.append((number, replace(chord, verdict=NOT_SURE, offset_ms=None, reason="")))
+            else:
+                chords.append(chord)
+        extra = tuple(key for key in each.marks.extra if key.part != "right" or (key.time_s, key.note) in sure)
+        marks = replace(each.marks, chords=tuple(chords), extra=extra, figures=figures_of(chords, len(extra)))
+        kept.append(replace(each, marks=marks))
+    return tuple(kept), tuple(gone)
+
+
+def _stands(chord: ChordMark, sure: Collection[tuple[float, int]]) -> bool:
+    if chord.verdict == "missing":
+        return False
+    wrong = [(strike.expected, other.note) for strike in chord.strikes for other in strike.wrong]
+    return all(
+        any(note == other and abs(time_s - due.due_s) <= due.window_s for time_s, note in sure) for due, other in wrong
+    )
 
 
 def _is_unsure(strike: StrikeMark, times: Sequence[float]) -> bool:

@@ -29,6 +29,7 @@ LOWEST_HEARD, HIGHEST_HEARD = (
     HIGHEST + 12,
 )  # an octave around what was learned, without what lies below all partials heard
 HIGHEST_MELODY = 84  # C6
+PARTIALS_ABOVE = (12, 19, 24, 28, 31, 34, 36)  # semitones from a string's first partial to its second, third ... eighth
 ATTACKS = 5  # the strongest in a window
 EDGE_S = 0.020  # an attack a little outside of the window is looked at as well
 ADAPT = 0.12
@@ -134,7 +135,7 @@ class Listener:
 
     def _right(self, due: Due, heard: Heard) -> Verdict:
         self._hearing.decomposer.adapt(heard.attack, due.notes, ADAPT)
-        keys = due.notes + tuple(self._named(heard, due.also))
+        keys = due.notes + self._melody(heard, due)
         return Verdict(due, RIGHT, _told(heard, keys), heard.attack.onset_s, probability(heard.right))
 
     def _at_the_end(self, due: Due, all_heard: list[Heard], best: Heard | None) -> Verdict:
@@ -157,6 +158,18 @@ class Listener:
     def _least(self, heard: Heard, due: Due) -> float:
         """The probability of the due note that is least sure to have been struck."""
         return min(probability(heard.notes[note - heard.attack.notes[0]]) for note in due.notes)
+
+    def _melody(self, heard: Heard, due: Due) -> tuple[int, ...]:
+        """The right hand's notes that came. One that nothing was due for is named where it is sure that it came and none of the due ones did; not where it may be
+        no more than partials of the left hand's."""
+        came = self._named(heard, due.also)
+        sure, lowest = self._thresholds.melody, heard.attack.notes[0]
+        if came or not due.also or max(heard.notes[key - lowest] for key in due.also) > -sure:
+            return came
+        partials = {note + step for note in due.notes for step in PARTIALS_ABOVE}
+        above = [note for note in heard.attack.notes if note > max(due.notes) + 2 and note not in partials]
+        best = max(above, key=lambda note: heard.notes[note - lowest], default=None)
+        return (best,) if best is not None and heard.notes[best - lowest] >= sure else ()
 
     def _named(self, heard: Heard, keys: Iterable[int]) -> tuple[int, ...]:
         lowest = heard.attack.notes[0]

@@ -31,7 +31,8 @@ class HeardNote:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """kind: one of KINDS; "not sure" counts for nothing. notes: what was struck, with the right hand's notes of `also` that surely were. onset_s: when, None for
+    """kind: one of KINDS; "not sure" counts for nothing. notes: what was struck, with the right hand's notes of `also` that surely were, or the note above that surely
+    came in their place. onset_s: when, None for
     missing, and where nothing is known. confidence: 0 to 1, in the kind. Early or late is the caller's to say, by onset_s."""
 
     due: Due
@@ -51,6 +52,7 @@ class Thresholds:
     wrong: float = -3.0
     missing: float = -3.0
     named: float = 0.5  # a note is named with a wrong strike from this probability on
+    melody: float = 3.0  # another note than the melody's is named from these log odds on, where the melody's own has as much against it
 
 
 # For a piano that was not learned from its scale: little is said against the player.

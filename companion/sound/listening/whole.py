@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from companion.sound.listening.attacks import Flux, peaks
 from companion.sound.listening.decompose import Attack
 from companion.sound.listening.engine import FOLLOWS_S, HIGHEST_MELODY, LOWEST_HEARD, Listener
 from companion.sound.listening.hearing import Hearing
@@ -23,6 +24,7 @@ BLOCK = RATE // 2
 _WEAKEST, _WEAK = 0.12, 0.4  # of the strong attacks of the recording, and of one that follows at once
 _AGAIN_S = 0.09  # a note found at two attacks so near was struck at the first of them
 _PITCH_FFT = 1 << 15
+_LEVEL_S = 30  # of a recording say how loud it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def piano_from(sound: Array) -> Piano:
     """A piano learned from what was played on it, without a scale: tuned as the recording is and as
     loud. Less is sure with it than with one learned from a scale. Templates are not moved here towards what was heard: without what was due, octaves ran away."""
     piano = general_piano(tuning_of(sound))
-    loud = [float(attack.weights.sum()) for attack in _attacks(sound[: 60 * RATE], piano)]
+    loud = [float(attack.weights.sum()) for attack in _attacks(sound[: _LEVEL_S * RATE], piano)]
     level = float(np.median(loud)) / 2.0 if loud else 1.0  # two notes a strike
     return replace(piano, levels=np.full(len(NOTES), level, dtype=np.float32))
 
@@ -94,7 +96,7 @@ def tuning_of(sound: Array) -> float:
 def _attacks(sound: Array, piano: Piano) -> Iterable[Attack]:
     """Every attack that is not little beside the others, taken apart."""
     hearing = Hearing(piano, LOWEST_HEARD, HIGHEST_MELODY)
-    strong = _strong_flux(sound, piano)
+    strong = _strong_flux(sound)
     done_s = -1.0
     padded = np.concatenate([sound, np.zeros(RATE, dtype=np.float32)])
     for at in range(0, len(padded), BLOCK):
@@ -108,11 +110,12 @@ def _attacks(sound: Array, piano: Piano) -> Iterable[Attack]:
         done_s = max(done_s, until_s)
 
 
-def _strong_flux(sound: Array, piano: Piano) -> float:
+def _strong_flux(sound: Array) -> float:
     """The flux of a strong attack of the recording: seven of ten seconds have none that is stronger."""
-    hearing = Hearing(piano, LOWEST_HEARD, HIGHEST_MELODY)
+    flux = Flux(0.0)
     best: list[float] = []
     for at in range(0, len(sound), RATE):
-        hearing.hear(sound[at : at + RATE], at / RATE)
-        best += [max((flux for _, flux in hearing.attacks(at / RATE - 0.1, at / RATE + 0.9, 3)), default=0.0)]
+        flux.hear(sound[at : at + RATE])
+        found = peaks(*flux.rises(at / RATE - 0.1, at / RATE + 0.9), 3)
+        best += [max((height for _, height in found), default=0.0)]
     return float(np.percentile(best, 70)) if best else 0.0

@@ -44,7 +44,8 @@ def heard(piano, sound, expected, block=1600, lost=()):
 
 def test_what_was_due_is_right_and_the_second_it_came_is_told(piano):
     offs_s = [0.0, 0.03, -0.03, 0.06, -0.06, 0.1, -0.1, 0.015]
-    keys = [key for number, notes in enumerate(DUE) for key in keys_of(number, notes, offs_s[number])]
+    rolls_s = [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.055, 0.055]
+    keys = [key for number, notes in enumerate(DUE) for key in keys_of(number, notes, offs_s[number], rolls_s[number])]
     said = heard(piano, played(keys, 7.0), dues())
     assert [said[number].kind for number in range(len(DUE))] == [RIGHT] * len(DUE)
     for number, off_s in enumerate(offs_s):
@@ -52,31 +53,31 @@ def test_what_was_due_is_right_and_the_second_it_came_is_told(piano):
         assert [note.midi for note in said[number].notes] == list(DUE[number])
 
 
-# Each in the place of (49, 53): what came instead, and what must not be said of it.
-@pytest.mark.parametrize(
-    ("instead", "kinds"),
-    [
-        ((49, 57), {WRONG}),  # a third off
-        ((49, 54), {WRONG}),  # a semitone
-        ((44, 54), {WRONG}),  # the chord before
-        ((49,), {WRONG, NOT_SURE}),  # one note alone
-        ((61, 65), {WRONG, NOT_SURE}),  # an octave higher
-        ((), {MISSING}),
-    ],
-)
-def test_a_slip_is_never_right_and_its_neighbours_stay_right(piano, instead, kinds):
-    keys = [key for number, notes in enumerate(DUE[:6]) for key in keys_of(number, instead if number == 3 else notes)]
-    said = heard(piano, played(keys, 5.5), dues(6))
-    assert said[3].kind in kinds
-    assert all(said[number].kind == RIGHT for number in (0, 1, 2, 4, 5))
-    if said[3].kind == WRONG:
-        assert {note.midi for note in said[3].notes} == set(instead)
+# Each in the place of (49, 53), the third of each row of four: what came instead, and what must not be said of it.
+SLIPS = [
+    ((49, 57), {WRONG}),  # a third off
+    ((49, 54), {WRONG}),  # a semitone
+    ((44, 54), {WRONG}),  # the chord before
+    ((49,), {WRONG, NOT_SURE}),  # one note alone
+    ((61, 65), {WRONG, NOT_SURE}),  # an octave higher
+    ((), {MISSING}),
+]
 
 
-def test_a_rolled_shell_is_right(piano):
-    keys = [key for number, notes in enumerate(DUE[:4]) for key in keys_of(number, notes, roll_s=0.055)]
-    said = heard(piano, played(keys, 4.5), dues(4))
-    assert [said[number].kind for number in range(4)] == [RIGHT] * 4
+def test_a_slip_is_never_right_and_its_neighbours_stay_right(piano):
+    row, keys, expected = 4, [], []
+    for place, (instead, _) in enumerate(SLIPS):
+        for number in range(row):
+            at = row * place + number
+            keys += keys_of(at, instead if number == 2 else DUE[number + 1])
+            expected.append(Due(at, FIRST_S + STEP_S * at, DUE[number + 1]))
+    said = heard(piano, played(keys, 2.0 + STEP_S * len(expected)), expected)
+    for place, (instead, kinds) in enumerate(SLIPS):
+        slip = said.pop(row * place + 2)
+        assert slip.kind in kinds, instead
+        if slip.kind == WRONG:
+            assert {note.midi for note in slip.notes} == set(instead)
+    assert {verdict.kind for verdict in said.values()} == {RIGHT}
 
 
 def test_blocks_of_any_length_come_to_the_same(piano):
@@ -124,3 +125,14 @@ def test_the_weights_fit_the_figures_they_are_for():
         table = odds(name)
         assert len(table.mean) == len(table.scale) == count
         assert len(table.weights) == 1 + count + count * (count + 1) // 2
+
+
+def test_a_note_of_the_melody_is_named_where_it_came_and_another_only_where_that_is_sure(piano):
+    melody = [70, 72, 74]  # the second time another comes, the third time none
+    keys = [key for number, notes in enumerate(DUE[:3]) for key in keys_of(number, notes)]
+    keys += [(FIRST_S, 70, 0.4), (FIRST_S + STEP_S, 71, 0.4)]
+    expected = [Due(due.index, due.time_s, due.notes, (note,)) for due, note in zip(dues(3), melody)]
+    said = heard(piano, played(keys, 3.5), expected)
+    assert [said[number].kind for number in range(3)] == [RIGHT] * 3
+    above = [[note.midi for note in said[number].notes if note.midi > 60] for number in range(3)]
+    assert above[0] == [70] and above[1] in ([], [71]) and above[2] == []

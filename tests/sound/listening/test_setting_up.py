@@ -17,7 +17,7 @@ from companion.sound.listening.teaching import Teacher
 from companion.sound.listening.verdicts import CHECKED
 from companion.sound.played import Played
 
-BLOCK = RATE // 50
+BLOCK = RATE // 20
 
 
 def blocks(sound):
@@ -143,7 +143,7 @@ def test_noise_that_does_not_come_back_is_as_good_as_headphones():
     meter, result, number = EchoMeter(), None, 0
     rng = np.random.default_rng(3)
     while result is None:
-        level = 0.1 if 25 <= number < 185 else 0.0
+        level = 0.1 if 10 <= number < 74 else 0.0
         number += 1
         room = rng.normal(0, 1e-3, BLOCK).astype(np.float32)
         result = meter.hear(room, rng.normal(0, level, BLOCK).astype(np.float32))
