@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from recording_output import RecordingOutput
 
 from companion.chart.reader import parse_chart
-from companion.groove.model import hand_parts
+from companion.groove.model import Stretch, hand_parts
 from companion.practice.marking.expected import expected_strikes
 from companion.practice.model import Expected
 from companion.session.conductor import Conductor
@@ -180,20 +180,24 @@ class Desk:
             return
         self.lines.append(line)
         self.turns += line.position == 0
-        bar = self.sound._bar.arrangement
+        bar = self._as_asked(self.sound._bar.arrangement, line.turn)
         for strike in expected_in(bar, line.position, line.due_s, line.tempo_bpm, self._parts()):
             if (round(strike.due_s, 6), strike.notes) not in self._struck_ahead:
                 self._strike(self.turns - 1, strike)
         self._struck_ahead = set()
 
+    def _as_asked(self, arrangement, turn: int):
+        is_last = turn + 1 == self.sound._play.turns
+        return replace(arrangement, bars=arrangement.bars_of(Stretch.LOOP, is_last=is_last))
+
     def _look_ahead(self) -> None:
         """The strike on the next bar line, so that the hands may be early for it."""
         line_s, self._ahead_s = self._ahead_s + self._before_s, float("inf")
-        arrangement = self.sound._arrangement
         coming = self.sound._follow() if self.sound.playing else None
         if coming is None or coming.turn < 0:
             return
         position = coming.position
+        arrangement = self._as_asked(self.sound._arrangement, coming.turn)
         tempo_bpm = self.sound._tempo_at_line()
         for strike in expected_in(arrangement, position, line_s, tempo_bpm, self._parts()):
             if abs(strike.due_s - line_s) < 1e-6:

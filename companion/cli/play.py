@@ -15,6 +15,7 @@ from companion.cli.lines.telling import Teller
 from companion.errors import ExitCode, SoundError
 from companion.session.keys import KEYS, ORDERS
 from companion.session.overview import open_log
+from companion.session.performance import chosen_choruses
 from companion.session.playback import Link
 from companion.session.stand import shell_words
 from companion.sound.link import SoundLink
@@ -36,7 +37,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     arguments.add_song(parser, chords=True)
     parser.add_argument("--anew", action="store_true", help="the song as it is written, not as you left it")
     parser.add_argument(
-        "--choruses", type=arguments.whole(0, 10_000), default=1, metavar="N", help="0 plays until ctrl-c"
+        "--choruses",
+        type=arguments.whole(0, 10_000),
+        metavar="N",
+        help="0 plays until ctrl-c; else as often as was chosen for the whole tune, once at first",
     )
     parser.add_argument(
         "--keys",
@@ -103,7 +107,10 @@ def play(sitting: Sitting, events: Events, options: argparse.Namespace) -> None:
         sitting.await_speech(SPEECH_WITHIN_S)
     if order is not None:
         sitting.did(conductor.through_all_keys(order, options.choruses or 1))
-    sitting.did(conductor.start(passes=options.choruses * (KEYS if order is not None else 1)))
+        passes = KEYS if options.choruses is None else KEYS * options.choruses
+    else:
+        passes = chosen_choruses(conductor.stand) if options.choruses is None else options.choruses
+    sitting.did(conductor.start(passes=passes))
     if sitting.run(events) == ExitCode.SOUND:
         raise SoundError(sitting.fault)
 

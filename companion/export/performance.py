@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from companion.chart.loops import WHOLE_FORM
 from companion.export.options import MOST_CHORUSES, ExportError, ExportOptions
 from companion.groove.calls import MOST_BPM
 from companion.groove.check import validate
 from companion.groove.model import CALLS, PARTS, Arrangement, Stretch
 from companion.groove.timeline import Timeline, TimelineBar, timeline
-from companion.session.performance import performance
+from companion.session.performance import chosen_choruses, performance
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
@@ -46,8 +45,8 @@ def least_seconds(stand: Stand, options: ExportOptions, choruses: int = DEFAULT_
 
 def _usual(stand: Stand, choruses: int) -> int:
     """As often as the form of the whole tune is played where more than once was chosen."""
-    chosen = stand.arranged.choruses
-    return chosen if chosen > 1 and stand.loop_name == WHOLE_FORM else choruses
+    chosen = chosen_choruses(stand)
+    return chosen if chosen > 1 else choruses
 
 
 def wanted_arrangement(stand: Stand, options: ExportOptions, choruses: int = 1) -> Arrangement:

@@ -14,6 +14,7 @@ from companion.export.notation import quarters
 from companion.export.score import MoreVoice, Score, ScoreBar, Symbol, is_early
 from companion.export.written_out import voices
 from companion.session.arranged import arranged
+from companion.session.performance import chosen_choruses
 from companion.session.stand import Stand
 from companion.theory.key import Key
 
@@ -75,8 +76,7 @@ def whole_tune(stand: Stand, written_pattern: bool = False, hands: str | None = 
             )
         )
     song = stand.song
-    choruses = stand.arranged.choruses if stand.loop_name == WHOLE_FORM else 1
-    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(bars), hands or "both", choruses)
+    return Score(song.title, song.key, stand.tempo_bpm, song.feel, tuple(bars), hands or "both", chosen_choruses(stand))
 
 
 def _printed(stand: Stand) -> list[_Printed]:

@@ -20,11 +20,22 @@ def performance(stand: Stand, choruses: int | None = None) -> Arrangement:
     chosen; more than once, each leads back to the first bar but for the last, which leads on into the ending."""
     if stand.loop_name != WHOLE_FORM:
         return stand.arrangement()
-    choruses = choruses or stand.arranged.choruses
+    choruses = choruses or chosen_choruses(stand)
     after = ending_bars(stand)
     once = stand.arrangement(ornaments_once(stand, after))
     whole = once if choruses == 1 else replace(stand.arrangement(), last=once.bars)
     return replace(whole, lead_in=written_out(intro_bars(stand)), ending=written_out(after))
+
+
+def asked_of(stand: Stand, choruses: int, turn: int) -> Arrangement:
+    """What a pass of the loop asks of the hands: the last of so many choruses of the whole tune leads into its ending. choruses: 0 for none of it; turn: from 0."""
+    loop = stand.arrangement()
+    return replace(loop, bars=performance(stand, choruses=1).bars) if turn + 1 == choruses else loop
+
+
+def chosen_choruses(stand: Stand) -> int:
+    """How often the form is played in the whole tune; a loop is played once."""
+    return stand.arranged.choruses if stand.loop_name == WHOLE_FORM else 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
 from companion.session.passes import CUT_S, LiveMarks, PassEar
-from companion.session.performance import performance
+from companion.session.performance import asked_of, performance
 from companion.session.stand import Stand
 from companion.session.waiting import ROUNDS
 from companion.session.wall_clock import within_calendar
@@ -82,8 +82,8 @@ class Practice:
         self._by_word = False  # whether passes are told of, as none was heard
         self._one_pass = False  # whether one is played, and what comes then is counted in
         self._goes_on = False  # that one pass is not what is wanted any more
-        self._sounds = self._asked = False  # _asked: it ended by itself, for the student's word
-        self._stopped = self._ends = False  # _ends: after so many passes as were asked for
+        self._sounds = self._asked = self._stopped = False  # _asked: it ended by itself, for the student's word
+        self._passes = self._choruses = 0  # how many were asked for, 0 for as many as may be; those of a whole tune
         self.heard_out = False  # whether it was to be listened to once, and was
         self._stop_s: float | None = None  # when to stop, once all is done
         self._asks, self._stops = asks, stops
@@ -120,13 +120,14 @@ class Practice:
     # --- what the app asks
 
     def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
-        """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0
-        for ever."""
+        """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0 for ever."""
         self._ear = self._live.marks = self._stop_s = self._last_beat = self.broken = None
         self._keys.begin()
         self._heard_until_s = -math.inf
         self._goes_on = self._stopped = self._asked = False
-        self._sounds, self._ends = True, bool(passes)
+        self._sounds, self._passes = True, passes
+        played = passes if self.turns_in_round() == 1 else 0  # through the keys it is the form alone
+        self._choruses = {"listen": 1, "play": played}.get(self.drill.kind, 0)
         self.waiting.begin()
         self.waiting.attend()
         self.say = ""
@@ -268,7 +269,7 @@ class Practice:
 
     def _pass_begins(self, beat: BeatReport) -> None:
         self._ear = self._live.marks = None
-        arrangement = self._next_stand.arrangement()
+        arrangement = asked_of(self._next_stand, self._choruses, beat.turn)
         if arrangement.bars[0].index != beat.index:
             return  # what was planned came too late for this bar line and begins at another
         about = self._next_stand, arrangement, self._latency_s
@@ -343,7 +344,7 @@ class Practice:
         if self._by_word and self.asks and not (self.keyboard and self.drill.two_ways):
             after = self._ledger.unheard(ear, self.stand, asks_at_once=self._asks_at_once)
         else:
-            turns = 0 if self._ends else self.turns_in_round()
+            turns = 0 if self._passes else self.turns_in_round()
             after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard, turns=turns)
         self.say = ear.unsure_words or self.say
         self._goes_on = self._one_pass and after == GOES_ON
@@ -390,7 +391,7 @@ class Practice:
     def _load_next(self) -> list[object]:
         self._plan_next()
         stand, marked = self._next_stand, not self.drill.listens and (self.keyboard or self.asks)
-        arrangement = performance(stand, choruses=1) if self.drill.kind == "listen" else stand.arrangement()
+        arrangement = performance(stand, self._choruses) if self._choruses else stand.arrangement()
         return [Load(while_marked(arrangement) if marked else arrangement)]
 
     def _plan_next(self) -> None:

@@ -105,6 +105,19 @@ def test_the_form_is_performed_as_often_as_was_chosen(stand, paths):
     assert chords == once + 2 * sum(len(groove.left) for groove in arranged(stand) if groove.stretch == FORM)
 
 
+def test_played_along_so_many_times_it_is_the_whole_tune_and_its_passes_are_marked_alone(practise, stand, log):
+    """As `companion play` plays it: the last pass asks for what leads into the ending, the others for what leads back."""
+    stand = stand.change(arranged=ArrangementChoice(ending="held", choruses=2, ornaments=("walk",)))
+    desk = practise(stand=stand, keyboard=True)
+    desk.send(desk.practice.begin(passes=2))
+    desk.run()
+    heard = [report.frame for report in desk.reports if isinstance(report, BeatReport) and report.pulse == 0]
+    assert heard.count("ending") == len(ending_bars(stand)) and heard.count("") == 1 + 2 * len(stand.bars)
+    assert [(record.share_right, record.extra) for record in log.passes()] == [(1.0, 0)] * 2
+    whole = performance(stand, 2)
+    assert whole.last != whole.bars
+
+
 def test_what_is_another_tune_is_kept_all_the_same(stand, paths):
     evening = Evening(stand)
     evening.play()

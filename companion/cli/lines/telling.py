@@ -96,6 +96,8 @@ class Teller:
                     self._began(state, index, kind)
                 case Sounded(beat) if beat.pulse == 0 and beat.turn >= 0:
                     self._bar(state, beat.index, beat.turn + 1)
+                case Sounded(beat) if beat.pulse == 0 and beat.frame and beat.position == 0:
+                    self.tell("said", f"The {beat.frame}.")
                 case NextKey(stand) if state.beat is not None:
                     self.tell("key", f"Next key: {key_said(stand.key)}.", key=stand.key.name)
                 case AllKeysPlayed(key):
