@@ -109,6 +109,18 @@ def pytest_collection_finish() -> None:
     gc.set_threshold(20_000, 20, 50)
 
 
+def _scheduler() -> int:
+    return os.sched_getscheduler(0) if sys.platform == "linux" else 0
+
+
+_BEGAN = _scheduler()
+
+
+def pytest_runtest_teardown(item: pytest.Item) -> None:
+    """What plays asks for real-time priority; in the process of the tests all that it starts would have it too, and starve the rest."""
+    assert _scheduler() == _BEGAN, "left the tests with another priority than they began with"
+
+
 @pytest.fixture(scope="session")
 def deep(request: pytest.FixtureRequest) -> bool:
     """Whether the long runs are wanted (`pytest --deep`); they take hours, so a test has a short way of its own too."""
