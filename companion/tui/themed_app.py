@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from textual.app import App
 
 from companion.tui.themes import THEMES
+from companion.tui.widgets.drawing import ROLE_CLASSES
 
 
 class ThemedApp(App[None]):
     """Its style sheet is read once for each theme: Textual of itself reads it for the theme that it ships, and once more at the start for the
     one that is wanted."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = set(ROLE_CLASSES)
 
     def __init__(self, colours: str) -> None:
         """colours: the name of one of THEMES."""

@@ -53,7 +53,7 @@ def test_any_symbol(deep, tell):
     tally = fuzz(
         "chord",
         read,
-        inputs(SYMBOLS, deep, st.one_of(symbols, symbols.map(printed))),
+        inputs(SYMBOLS, st.one_of(symbols, symbols.map(printed))),
         DEEP if deep else 500,
         fixed=deep,
     )

@@ -227,19 +227,19 @@ def test_the_app_shows_hostile_words_as_text(place):
 
 async def test_titles_of_boxes_are_no_markup(paths, settings):
     """A click on a song's title runs nothing (Textual, "Content markup": actions)."""
-    from textual.app import App
-
     from companion.tui.actions import Keymap
     from companion.tui.screens.ask import AskScreen
     from companion.tui.screens.pick import Item, PickScreen
     from companion.tui.screens.read import ReadScreen
+    from companion.tui.themed_app import ThemedApp
+    from companion.tui.themes import THEMES
 
-    class Bare(App[None]):
+    class Bare(ThemedApp):
         keymap = Keymap({})
         leaving = False
 
     words = "[@click=app.quit]x[/] \x1b[2J"
-    app = Bare()
+    app = Bare(THEMES[0].name)
     async with app.run_test():
         for screen, box in (
             (ReadScreen(words, words), "#page"),

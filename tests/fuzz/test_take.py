@@ -131,7 +131,7 @@ def test_any_take(good, tmp_path, deep, tell):
         assert all(before.time_s <= after.time_s for before, after in itertools.pairwise(presses))
         assert all(0 <= press.note <= 127 and 0 < press.velocity <= 127 for press in presses)
 
-    tally = fuzz("MIDI take", read, inputs(files(good), deep), DEEP if deep else 300, fixed=deep)
+    tally = fuzz("MIDI take", read, inputs(files(good)), DEEP if deep else 300, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -170,7 +170,7 @@ def test_any_take_is_marked(good, stand, tmp_path, deep, tell):
     tally = fuzz(
         "MIDI take, marked",
         read,
-        inputs(edited(good, EVENTS), deep),
+        inputs(edited(good, EVENTS)),
         DEEP // 10 if deep else 40,
         fixed=deep,
         longest_s=20.0,

@@ -13,6 +13,8 @@ from weakref import WeakSet
 
 import pytest
 from textual._context import active_app
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 from textual.pilot import Pilot
 from textual.screen import Screen
 
@@ -62,6 +64,18 @@ def _is_to_be_drawn(screen: Screen) -> bool:
     return screen.is_current and any(getattr(screen, name, False) for name in _ASKS)
 
 
+_read_rules = Stylesheet._parse_rules
+_READ: dict[tuple[object, ...], list[RuleSet]] = {}
+
+
+def rules_read_once(sheet: Stylesheet, css: str, **about: object) -> list[RuleSet]:
+    """What Textual reads of a style sheet is the same for each app in the same colours, and nobody changes it."""
+    key = (css, *about.items(), *sheet._variables.items())
+    if key not in _READ:
+        _READ[key] = _read_rules(sheet, css, **about)
+    return _READ[key]
+
+
 @pytest.fixture(autouse=True)
 def exact_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
     """For every test of the module or folder that imports it. Each state in which the pilot stands still is painted; what changes again
@@ -92,6 +106,7 @@ def exact_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("companion.tui.notices.NOTICE_S", PATIENCE_S)  # no sentence is gone before it was read
     monkeypatch.setattr(Screen, "_compositor_refresh", later)
+    monkeypatch.setattr(Stylesheet, "_parse_rules", rules_read_once)
     monkeypatch.setattr("textual.app.wait_for_idle", all_is_drawn)
     monkeypatch.setattr("textual.pilot.wait_for_idle", all_is_drawn)
     monkeypatch.setattr(Pilot, "pause", pause)

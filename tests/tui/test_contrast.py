@@ -79,7 +79,7 @@ async def styles(looks, started):
             for theme in THEMES:
                 app.theme = theme.name
                 await pilot.pause()
-                looks[theme.name] = {role: app.screen.get_component_rich_style(f"drawing--{role}") for role in ROLES}
+                looks[theme.name] = {role: app.get_component_styles(f"drawing--{role}").rich_style for role in ROLES}
     return looks
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from textual.actions import parse
 from textual.await_complete import AwaitComplete
@@ -15,7 +15,6 @@ from textual.widgets import Static
 from companion.tui.actions import ACTIONS, Keymap
 from companion.tui.draw.words import whole_words
 from companion.tui.notices import FAULT
-from companion.tui.widgets.drawing import ROLE_CLASSES
 
 if TYPE_CHECKING:
     from companion.tui.companion_app import Companion
@@ -37,8 +36,6 @@ def bindings(place: str) -> list[BindingType]:
 class OnTop(Screen[Any]):
     """A screen that obeys keys only while it is the one that is shown. Of keys typed fast some come before there is anything to
     draw on, and some after the one that left it, which would close the screen below it too."""
-
-    COMPONENT_CLASSES: ClassVar[set[str]] = set(ROLE_CLASSES)
 
     @property
     def companion(self) -> Companion:

@@ -1,4 +1,4 @@
-"""A widget that shows rows of (text, role) pairs. A role becomes a component class of the screen: the style sheet has all colours."""
+"""A widget that shows rows of (text, role) pairs. A role becomes a component class of the app: the style sheet has all colours."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ ROLES = (
 )
 
 
-# Of the screen and not of each drawing, whose styles are worked out anew with each change: twenty roles in each of a dozen drawings took
-# most of the time that a screen needs to come up.
+# Of the app and not of each drawing or screen, whose styles are worked out anew with each change: twenty roles in each of a dozen drawings
+# took most of the time that a screen needs to come up, and in each screen still a tenth of it.
 ROLE_CLASSES = frozenset(f"drawing--{role}" for role in ROLES)
 
 
 class Drawing(Widget):
-    """On a screen that has ROLE_CLASSES. Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
+    """In an app that has ROLE_CLASSES. Subclasses say `picture(width, height)`. Only the lines that changed are painted again."""
 
     can_focus = False
 
@@ -62,7 +62,7 @@ class Drawing(Widget):
         """Looked up once a theme: a keyboard asks some hundred times a beat. role: "" for what lies behind it all."""
         if role not in self._role_styles:
             self._role_styles[role] = (
-                self.screen.get_component_rich_style(f"drawing--{role}") if role else self.rich_style
+                self.app.get_component_styles(f"drawing--{role}").rich_style if role else self.rich_style
             )
         return self._role_styles[role]
 
