@@ -6,11 +6,10 @@ prices, so every rule below holds whatever the seed:
 - the root, or the slash bass, where a chord comes in; where it is held for another bar its third or fifth may start
   that bar;
 - the left hand's lowest key is left to the student, and so is all above it, wherever another way exists at all: two players in one octave hide
-  each other (common practice), and a student must hear the own root;
+  each other (common practice), and a student must hear the own root. Where the hand lies so low that no note is left below it, in stride above all, the bass rests;
 - walking: a note on every pulse, chord tones on strong pulses, and the last note before the next chord a whole or half
   step from where that begins (K. Fitzgerald, "Walking Bass Line Theory Basics": target and approach notes);
-- no leap over an octave, but where a loop of a chord or two gives way to another; nothing outside E1 to D3, or
-  C1 where the left hand lies so low;
+- no leap over an octave, but where a loop of a chord or two gives way to another; nothing outside E1 to D3;
 - every phrase opens on the same pitch in every turn, so the last bar of the loop leads to its first.
 A chord of one pulse has its root alone. N.C. is silent.
 
@@ -37,7 +36,7 @@ from companion.theory.chord_scales import pc_of
 # millisecond while the music runs. Eight bars are the usual phrase (common practice).
 PHRASE_BARS = 8
 
-_OFF_OUTLINE_PRICE = 2.0  # a chord that comes in elsewhere than the outline has it
+_OFF_OUTLINE_PRICE = 3.5  # a chord that comes in elsewhere than the outline has it: more than chance alone outweighs
 _ROOT_AGAIN_PRICE = 1.0  # inside a chord its other tones say more
 _OFF_SCALE_PRICE = 0.7  # an approach from outside the chord's scale
 _CHANCE = 3.0
@@ -104,14 +103,9 @@ def _opening(bars: tuple[GrooveBar, ...], then: tuple[GrooveBar, ...], position:
 # A few loops with those that come before, after and in their place.
 @lru_cache(maxsize=16)
 def _outline(bars: tuple[GrooveBar, ...], pattern: str) -> tuple[tuple[int | None, ...], ...]:
-    """Where each chord comes in, bar by bar: the cheapest way through roots and slash basses that closes on itself. None for N.C."""
-    slots = [
-        leaving_room(slot, _beside(bar, pattern))
-        for position, bar in enumerate(bars)
-        for chord in bar.chords
-        if chord.chord is not None
-        for slot in _roots(position, bar, chord)
-    ]
+    """Where each chord comes in, bar by bar: the cheapest way through roots and slash basses that closes on itself. None for N.C. and where the left hand leaves none."""
+    entries = [[_entry(position, bar, chord, pattern) for chord in bar.chords] for position, bar in enumerate(bars)]
+    slots = [slot for of_bar in entries for slot in of_bar if slot is not None]
     starts = slots[0].prices if slots else {}
     ways = []
     for pitch, price in starts.items():
@@ -119,7 +113,13 @@ def _outline(bars: tuple[GrooveBar, ...], pattern: str) -> tuple[tuple[int | Non
             start = replace(slots[0], prices={pitch: price})
             ways.append(priced_way([start, *slots[1:], replace(start, prices={pitch: 0.0})], walks=False))
     line = iter(min(ways)[1] if ways else ())
-    return tuple(tuple(None if chord.chord is None else next(line) for chord in bar.chords) for bar in bars)
+    return tuple(tuple(None if slot is None else next(line) for slot in of_bar) for of_bar in entries)
+
+
+def _entry(position: int, bar: GrooveBar, chord: GrooveChord, pattern: str) -> Slot | None:
+    if chord.chord is None:
+        return None
+    return leaving_room(_roots(position, bar, chord)[0], _beside(bar, pattern))
 
 
 # A few loops with their next turns: the one that sounds and the one that replaces it.
@@ -138,19 +138,20 @@ def _phrase(
         chance, beside = Random(f"{seed}/{position}"), _beside(bar, pattern)
         for number, chord in enumerate(bar.chords):
             pitch = outlined[position][number]
-            if chord.chord is None or pitch is None:
+            if chord.chord is None:
                 continue
             held = _bars_held(bars, position) if number == 0 else 0
             if number + 1 < len(bar.chords):
-                goals = _goals(bar.chords[number + 1], 0)
+                goals = _goals(bar.chords[number + 1], 0, outlined[position][number + 1])
             elif position + 1 < len(bars):
-                goals = _goals(bars[position + 1].chords[0], _bars_held(bars, position + 1))
+                goals = _goals(bars[position + 1].chords[0], _bars_held(bars, position + 1), outlined[position + 1][0])
             else:
                 goals = (opening.pitch,) if opening is not None and opening.at_once else ()
             first, *others = lay_out(position, bar, chord, held, goals, chance)
-            if not slots:
+            if not slots and pitch is not None:
                 first = replace(first, prices={pitch: 0.0})
-            slots += [leaving_room(slot, beside) for slot in (_drawn_to(pitch, first), *others)]
+            roomy = [leaving_room(slot, beside) for slot in (_drawn_to(pitch, first), *others)]
+            slots += [slot for slot in roomy if slot is not None]
     lines: list[list[BassNote]] = [[] for _ in bars]
     if slots:
         if opening is not None:
@@ -162,8 +163,10 @@ def _phrase(
     return tuple(tuple(line) for line in lines)
 
 
-def _drawn_to(outlined: int, slot: Slot) -> Slot:
+def _drawn_to(outlined: int | None, slot: Slot) -> Slot:
     """The slot where a chord comes in, dearer in other octaves than the outline's."""
+    if outlined is None:
+        return slot
     return replace(
         slot,
         prices={
@@ -182,9 +185,11 @@ def _beside(bar: GrooveBar, pattern: str) -> tuple[Beside, ...]:
     return (*shells, *struck)
 
 
-def _goals(following: GrooveChord, bars_held: int) -> tuple[int, ...]:
-    """The pitches the next chord may begin on; none if it is N.C."""
-    return () if following.chord is None else tuple(pitches(opening_pcs(following.chord, bars_held)))
+def _goals(following: GrooveChord, bars_held: int, outlined: int | None) -> tuple[int, ...]:
+    """The pitches the next chord may begin on; none if it is N.C., no root where the left hand leaves none."""
+    if following.chord is None:
+        return ()
+    return tuple(pitches(opening_pcs(following.chord, bars_held)[0 if outlined is not None else 1 :]))
 
 
 def _bars_held(bars: tuple[GrooveBar, ...], position: int) -> int:

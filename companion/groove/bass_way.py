@@ -9,9 +9,8 @@ import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-# C1 to D3. A double bass as it sounds begins at E1, with an extension at C1, and walks up to D3 or so (from memory). Below E1 only where the left
-# hand lies so low that its own key were struck otherwise.
-LOWEST, LOWEST_STRING, HIGHEST = 24, 28, 50
+# E1 to D3: where a double bass begins as it sounds, and how high it walks or so (from memory).
+LOWEST, HIGHEST = 28, 50
 OCTAVE = 12
 
 # The price of a move by its semitones: steps are free, leaps dearer, the octave a little less so.
@@ -21,7 +20,6 @@ _BACK_AND_FORTH_PRICE = 1.5
 _PASSING_LEAP_PRICE = 4.0  # a tone from outside the chord is come to and left by step
 _COMFORT = 38  # D2: the middle of the register a line keeps to
 _REGISTER_PRICE = 0.012  # times the square of the distance from it
-_EXTENSION_PRICE = 100.0
 # Above all that a line can cost by itself, so it gives way to the left hand wherever any line does. Over the left hand is the lesser evil: there
 # the student at least hears the own root.
 _SAME_KEY_PRICE, _OVER_PRICE = 1100.0, 1000.0
@@ -59,16 +57,17 @@ def pitches(pcs: Iterable[int]) -> list[int]:
     return [pitch for pitch in range(LOWEST, HIGHEST + 1) if pitch % OCTAVE in wanted]
 
 
-def leaving_room(slot: Slot, beside: Sequence[Beside]) -> Slot:
-    """The slot with the keys priced that the left hand needs for itself, its lowest and all above that, and those that few basses have."""
+def leaving_room(slot: Slot, beside: Sequence[Beside]) -> Slot | None:
+    """The slot with the keys priced that the left hand needs for itself, its lowest and all above that. None where that is all there are: the bass rests there, as a player does who
+    hears the pianist play the bass (common practice)."""
     end = slot.tick + slot.ticks
     key = min((each.key for each in beside if each.tick < end and slot.tick < each.end_tick), default=HIGHEST + 1)
+    if key <= min(slot.prices):
+        return None
     return replace(
         slot,
         prices={
-            pitch: price
-            + (_SAME_KEY_PRICE if pitch == key else _OVER_PRICE if pitch > key else 0.0)
-            + (_EXTENSION_PRICE if pitch < LOWEST_STRING else 0.0)
+            pitch: price + (_SAME_KEY_PRICE if pitch == key else _OVER_PRICE if pitch > key else 0.0)
             for pitch, price in slot.prices.items()
         },
     )

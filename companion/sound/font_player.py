@@ -32,6 +32,8 @@ class Player:
     """path: of a SoundFont. rate: frames a second. Raises Unplayable."""
 
     def __init__(self, path: str, rate: int) -> None:
+        if sys.platform == "darwin":  # where the binding looks is told by Homebrew to shells alone
+            os.environ.setdefault("HOMEBREW_PREFIX", "/opt/homebrew")
         try:
             import fluidsynth
         except Exception as error:  # no library, one for another processor, a very old one

@@ -64,7 +64,7 @@ def test_of_other_hands_too(hand):
     stand = put(SONGS[4], **hand)
     for style in STYLES:
         found = of(stand, style)
-        assert not found["own"] + found["same"] + found["above"] + found["high"] + found["leaps"]
+        assert not found["own"] + found["same"] + found["above"] + found["low"] + found["high"] + found["leaps"]
 
 
 @pytest.mark.parametrize("pattern", PATTERN_NAMES)
@@ -100,10 +100,20 @@ def test_a_line_that_walks_down_walks():
         assert [one - other for one, other in itertools.pairwise(opening)] == [1] * 11
 
 
-def test_only_where_the_hand_lies_lowest_it_goes_under_e1():
-    """C1, of an extension (from memory)."""
-    assert beside((36, 46), "C7")[0] == [24]
+def test_where_the_hand_leaves_no_root_from_e1_up_it_rests():
+    assert beside((36, 46), "C7")[0] == []
     assert beside((48, 58), "C7")[0] == [36]
+    assert beside((36, 46), "C7", "F7", style="two-feel") == [[31], [29]], "the fifth of C has room"
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_under_stride_it_stays_from_e1_up_and_below_the_low_root(style):
+    """Of low roots C2 to Eb2 it leaves the beat to the hand, and comes in where that goes up to the shell."""
+    found = of(put(SONGS[4]), style, "stride")
+    assert not found["own"] + found["same"] + found["above"] + found["low"] + found["leaps"]
+    assert found["notes"] > found["onsets"] > 0 if style == "walking" else found["onsets"]
+    walked = beside((48, 58), "C7", "C7", style="walking", pattern="stride")
+    assert len(walked[0]) == 3 and all(28 <= note < 48 for bar in walked for note in bar)
 
 
 def test_what_the_left_hand_strikes_one_by_one_counts_too():
