@@ -149,5 +149,6 @@ class Microphone:
             piano,
             headphones=wanted.headphones,
             response=b"" if wanted.headphones else read_response(self._paths),
+            late_s=wanted.microphone_ms / 1000.0 if wanted.microphone_ms else None,
             **about,
         )

@@ -102,6 +102,7 @@ RULES: dict[str, Rule] = {
     "listening.microphone": YES_NO,
     "listening.piano": TEXT,
     "listening.headphones": YES_NO,
+    "listening.microphone_ms": number(-500, 500),
     "sound.mode": one_of("auto", "builtin", "midi", "silent"),
     "sound.midi_out": TEXT,
     "sound.midi_in": Rule(_read_texts, 'a list of texts such as ["Piano"]'),

@@ -93,11 +93,12 @@ class SoundSettings:
 @dataclass(frozen=True, slots=True)
 class ListeningSettings:
     """microphone: whether it may listen, where no keyboard is heard. piano: the name of the one that was learned, "" for none. headphones: what sounds does not come
-    back into the microphone."""
+    back into the microphone. microphone_ms: how late strikes are heard through it, 0 where that is not known."""
 
     microphone: bool = False
     piano: str = ""
     headphones: bool = True
+    microphone_ms: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +279,7 @@ def _build(values: dict[str, Any], path: Path) -> Settings:
         exports_folder=Path(exports) if (exports := values["folders.exports"]) else None,
         sixth_shells=values.get("hand.sixth_shells", False),
         listening=ListeningSettings(
-            values["listening.microphone"], values["listening.piano"], values["listening.headphones"]
+            **{name: values[f"listening.{name}"] for name in ("microphone", "piano", "headphones", "microphone_ms")}
         ),
     )
 

@@ -111,7 +111,13 @@ class Listening:
         self._obey(microphone, report)
 
     def _obey(self, microphone: Microphone, report: object) -> None:
-        from companion.sound.listening.messages import Learn, MicrophoneOff, MicrophoneReady, PianoChecked
+        from companion.sound.listening.messages import (
+            LatenessFound,
+            Learn,
+            MicrophoneOff,
+            MicrophoneReady,
+            PianoChecked,
+        )
 
         try:
             microphone.hear(report)
@@ -130,6 +136,8 @@ class Listening:
                 self._say(CHECK)
             else:
                 self._say(LISTENS)
+        elif isinstance(report, LatenessFound):
+            self._student.keep_listening(microphone_ms=round(1000.0 * report.late_s, 1))
         elif isinstance(report, PianoChecked):
             self._say(FITS if report.fits else OTHERWISE.format(cents=report.cents))
         if isinstance(report, MicrophoneOff | MicrophoneReady):

@@ -21,7 +21,7 @@ _HANN = np.hanning(FRAME + 2)[1:-1].astype(np.float32)
 _HANN /= _HANN.sum() / 2.0
 # Where in a frame an attack lies when its flux is greatest; measured on attacks of known time.
 ATTACK_IN_FRAME_S = 0.0178
-_KEPT_S = 3.0
+KEPT_S = 3.0
 _QUIETEST = 1e-6
 _APART_S = 0.020  # nearer than this two peaks are one attack
 
@@ -57,7 +57,7 @@ class Flux:
         self._rest = self._rest[count * HOP :]
         for size in sizes:
             self._frame(size)
-        over = len(self._rises) - int(_KEPT_S / HOP_S)
+        over = len(self._rises) - int(KEPT_S / HOP_S)
         if over > 100:
             del self._rises[:over], self._means[:over], self._logs[: max(0, len(self._logs) - 8)]
             self._start_s += over * HOP_S

@@ -28,6 +28,9 @@ class Capture:
         self._blocks: deque[tuple[Array, float]] = deque(maxlen=_MOST_BLOCKS)
         self._clock = CaptureClock(latency_s=0.0)
         self._decimator = Decimator()
+        self._held: list[
+            tuple[Array, int, float]
+        ] = []  # sound, the number of its block's first frame, seconds after that
         self._last_s = perf()
 
     def arrived(self, block: Array) -> None:
@@ -41,16 +44,18 @@ class Capture:
             self.arrived(np.frombuffer(data, np.float32).reshape(-1, 2).mean(axis=1))
 
     def take(self) -> list[tuple[Array, float]]:
-        """What came since, at RATE, each with when its first sample was heard."""
-        taken: list[tuple[Array, float]] = []
+        """What came since, at RATE, each with when its first sample was heard; once that is known."""
         while self._blocks:
             block, at_s = self._blocks.popleft()
             self._last_s = at_s
-            start_s = self._clock.arrived(len(block), at_s)
+            first = self._clock.arrived(len(block), at_s)
             low, after_s = self._decimator.take(block)
             if len(low):
-                taken.append((low, start_s + after_s))
-        return taken
+                self._held.append((low, first, after_s))
+        if self._clock.in_doubt:
+            return []
+        held, self._held = self._held, []
+        return [(low, self._clock.heard_s(first) + after_s) for low, first, after_s in held]
 
     @property
     def is_gone(self) -> bool:

@@ -1,7 +1,7 @@
 """When a captured sample was heard, and samples at another rate.
 
 Blocks of a device arrive late where the machine is busy, never early: of the last of them the earliest tells the clock. What was lost is seen
-by all of them being late for good.
+by all of them being late for good; until that is known nobody can say when they were heard.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from companion.sound.listening import RATE
 from companion.sound.listening.spectra import Array
 
 CAPTURE_RATE = 48_000
-LOST_S = 0.020  # late for good by this much: sound was lost
+LOST_S = 0.010  # late for good by this much: sound was lost
+FOR_GOOD_S = 0.3  # of sound, all of it late
 _BLOCKS = 30
 _FOLLOW = 0.01
 
@@ -27,24 +28,43 @@ class CaptureClock:
         self._frames = 0
         self._offset_s: float | None = None
         self._recent: deque[float] = deque(maxlen=_BLOCKS)
+        self._late: list[float] = []
+        self._late_frames = 0
         self.lost_s = 0.0  # in sum
 
-    def arrived(self, frames: int, at_s: float) -> float:
-        """A block of so many frames arrived; when its first frame was heard."""
-        self._frames += frames
-        self._recent.append(at_s - self._frames / self._rate)
-        earliest_s = min(self._recent)
+    @property
+    def in_doubt(self) -> bool:
+        """Whether it is not known yet when the latest frames were heard."""
+        return bool(self._late)
+
+    def arrived(self, frames: int, at_s: float) -> int:
+        """A block of so many frames arrived; the number of its first frame."""
+        first, self._frames = self._frames, self._frames + frames
+        offset_s = at_s - self._frames / self._rate
         if self._offset_s is None:
-            self._offset_s = earliest_s
-        late_s = earliest_s - self._offset_s
-        if late_s > LOST_S and len(self._recent) == _BLOCKS:
-            self.lost_s += late_s
-            self._offset_s = earliest_s
-        elif late_s < 0:  # the first blocks came late
-            self._offset_s = earliest_s
-        elif late_s <= LOST_S:
-            self._offset_s += _FOLLOW * late_s
-        return self._offset_s + (self._frames - frames) / self._rate - self._latency_s
+            self._offset_s = offset_s
+        if offset_s - self._offset_s > LOST_S:
+            self._late.append(offset_s)
+            self._late_frames += frames
+            if self._late_frames >= FOR_GOOD_S * self._rate:
+                self._lost(min(self._late))
+            return first
+        self._late, self._late_frames = [], 0
+        self._recent.append(offset_s)
+        ahead_s = min(self._recent) - self._offset_s
+        self._offset_s += ahead_s if ahead_s < 0 else _FOLLOW * ahead_s  # below zero: the first blocks came late
+        return first
+
+    def _lost(self, offset_s: float) -> None:
+        assert self._offset_s is not None
+        self.lost_s += offset_s - self._offset_s
+        self._offset_s = offset_s
+        self._late, self._late_frames = [], 0
+        self._recent.clear()
+
+    def heard_s(self, frame: int) -> float:
+        """When a frame was heard, as far as is known now."""
+        return (self._offset_s or 0.0) + frame / self._rate - self._latency_s
 
 
 class Decimator:

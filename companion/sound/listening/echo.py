@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from companion.sound.listening.spectra import RATE, Array
 
@@ -21,7 +22,13 @@ _REGULAR = 1e-3  # of the noise's own power: what lies below is not trusted
 _EVERY = 2 * RATE
 _BAND_HZ = (1100.0, 4200.0)
 _REACH = 32  # samples to either side that the delay may have moved in two seconds
+_WIDE = (
+    RATE * 3 // 100
+)  # and where it is looked for when it is not found there: a device was begun anew, or one of both lost sound
 _SURE = 0.08  # correlation from which the delay is followed
+_SURE_WIDE = (
+    0.4  # and from which it leaps: the click alone is heard; a piano in unison with the bass correlates by less
+)
 _STEP, _RATE_STEP = 0.8, 0.35  # share of a move that is taken at once, and that is taken for the clocks' own drift
 _FASTEST = 300e-6  # no clock is that far off
 
@@ -66,12 +73,19 @@ class Echo:
 
     def __init__(self, response: Response) -> None:
         self._taps = response.taps
-        self._past: Array = np.zeros(RESPONSE + 2 * _REACH, dtype=np.float32)
+        size = np.abs(response.taps)
+        self._first = int(np.argmax(size >= 0.5 * size.max()))
+        self._past: Array = np.zeros(RESPONSE + 2 * _WIDE, dtype=np.float32)
         self._heard: list[Array] = []
         self._echo: list[Array] = []
         self._count = 0
         self.delay = 0.0  # samples by which the echo comes later than when it was measured
         self._drift = 0.0  # samples a sample by which that grows
+
+    @property
+    def late_s(self) -> float:
+        """How long after it is played what is played begins to come back, by the response's first strong sample and the delay since."""
+        return (self._first + self.delay) / RATE
 
     def clean(self, heard: Array, played: Array) -> Array:
         """What is heard less the echo of what is played."""
@@ -108,10 +122,19 @@ class Echo:
         spread = np.zeros(fine * size // 2 + 1, dtype=np.complex128)
         spread[: len(got)] = got * np.conj(due)
         together = np.fft.irfft(spread, fine * size) * fine * size / scale / 2.0
-        near = np.concatenate([together[-_REACH * fine :], together[: _REACH * fine + 1]])
-        best = int(np.argmax(near))
-        if near[best] > _SURE and 0 < best < len(near) - 1:
-            before, here, after = near[best - 1 : best + 2]
-            moved = (best + 0.5 * (before - after) / (before - 2.0 * here + after)) / fine - _REACH
-            self.delay += _STEP * float(moved)
+        moved = _peak(together, fine, _REACH, _SURE)
+        if moved is not None:
+            self.delay += _STEP * moved
             self._drift = float(np.clip(self._drift + _RATE_STEP * moved / _EVERY, -_FASTEST, _FASTEST))
+        elif (moved := _peak(together, fine, _WIDE, _SURE_WIDE)) is not None:
+            self.delay += moved
+
+
+def _peak(together: NDArray[np.float64], fine: int, reach: int, sure: float) -> float | None:
+    """Where a correlation is greatest, in samples within reach of no delay; None where that is not sure. fine: values a sample. sure: the correlation it must have."""
+    near = np.concatenate([together[-reach * fine :], together[: reach * fine + 1]])
+    best = int(np.argmax(near))
+    if near[best] <= sure or not 0 < best < len(near) - 1:
+        return None
+    before, here, after = near[best - 1 : best + 2]
+    return float((best + 0.5 * (before - after) / (before - 2.0 * here + after)) / fine - reach)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.sound.listening.attacks import KEPT_S as FLUX_KEPT_S
 from companion.sound.listening.attacks import Flux, peaks
 from companion.sound.listening.decompose import Attack, Decomposer
 from companion.sound.listening.piano import Piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW, WINDOW_S, Array, spectrum
 
 KEPT_S = 4.0
-LOST_S = 0.020  # from here on a block that comes late means that sound was lost
+LOST_S = 0.010  # from here on a block that comes late means that sound was lost
 _CLOCK = 0.02  # share by which the clock follows the blocks' own times
 _BEFORE_S = 0.004  # what rang before is heard up to here before an attack
+_SILENT_S = 0.5  # a recording may begin with its first strike: it was silent before
 _NOISE_EVERY_S, _NOISES = 0.1, 100
 
 
@@ -26,6 +28,7 @@ class Hearing:
         self.decomposer = Decomposer(piano, lowest, highest)
         self._sound: Array = np.zeros(0, dtype=np.float32)
         self._start_s: float | None = None
+        self._from_s = np.inf  # what was before was not heard, or is kept no longer
         self._flux: Flux | None = None
         self._lost: list[tuple[float, float]] = []
         self._noises: list[Array] = []
@@ -47,7 +50,7 @@ class Hearing:
         """block: mono; start_s: of its first sample. What was lost between two blocks is made good with silence."""
         block = np.ascontiguousarray(block, dtype=np.float32)
         if self._start_s is None or self._flux is None:
-            self._start_s, self._flux = start_s, Flux(start_s)
+            self._start_s, self._flux, self._from_s = start_s, Flux(start_s), start_s - _SILENT_S
         late_s = start_s - self.until_s
         if late_s > LOST_S:
             self._lost.append((self.until_s, start_s))
@@ -68,6 +71,7 @@ class Hearing:
         if over > RATE:
             self._sound = self._sound[over:]
             self._start_s += over / RATE
+            self._from_s = self.until_s - FLUX_KEPT_S
             self._lost = [hole for hole in self._lost if hole[1] > self._start_s]
 
     def _learn_noise(self) -> None:
@@ -82,8 +86,8 @@ class Hearing:
                 self._noise = np.maximum(quiet, 1e-6)
 
     def is_whole(self, from_s: float, until_s: float) -> bool:
-        """Whether no sound was lost there."""
-        return not any(begin < until_s and end > from_s for begin, end in self._lost)
+        """Whether it was heard and is still kept, and no sound was lost there."""
+        return from_s >= self._from_s and not any(begin < until_s and end > from_s for begin, end in self._lost)
 
     def attacks(
         self, from_s: float, until_s: float, most: int, hz: NDArray[np.float64] | None = None

@@ -20,9 +20,11 @@ from companion.sound import priority
 from companion.sound.listening.capture import Capture, open_capture
 from companion.sound.listening.engine import Listener
 from companion.sound.listening.free import FreeEar
+from companion.sound.listening.lateness import Lateness
 from companion.sound.listening.level import LevelMeter
 from companion.sound.listening.messages import (
     Expect,
+    LatenessFound,
     Learn,
     MeasureEcho,
     MicrophoneConfig,
@@ -33,7 +35,7 @@ from companion.sound.listening.messages import (
     TellNotes,
     Use,
 )
-from companion.sound.listening.own_sound import EchoMeter, PlayedStream, echo_of
+from companion.sound.listening.own_sound import AHEAD_S, EchoMeter, PlayedStream, echo_of
 from companion.sound.listening.piano import Piano, from_bytes, general_piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
@@ -47,6 +49,7 @@ if TYPE_CHECKING:
 
 BLOCK_S = 0.02  # worked on at once
 POLL_S = 0.005
+PLAYED_S = 0.06  # so long a block waits for what is played with it
 NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
 GONE = "The microphone went away. Your word counts until it is back."
 
@@ -116,6 +119,9 @@ class ListeningProcess:
             return
         self._waiting += self._capture.take()
         while block := self._next_block():
+            if not self._is_played(*block):
+                self._waiting.insert(0, block)
+                break
             self._hear(*block)
         if self._capture.is_gone:
             self._report([MicrophoneOff(GONE)])
@@ -137,6 +143,13 @@ class ListeningProcess:
         taken, self._waiting = self._waiting[:place], self._waiting[place:]
         return np.concatenate([block for block, _ in taken]), taken[0][1]
 
+    def _is_played(self, block: Array, start_s: float) -> bool:
+        """Whether what is played with a block is known already; that is not waited for long, as nothing may be played at all."""
+        if self._stream is None or (self._echo is None and self._echo_meter is None):
+            return True
+        is_late = time.perf_counter() - start_s - len(block) / RATE > PLAYED_S
+        return is_late or self._stream.is_there(len(block), start_s)
+
     def _obey(self, message: object) -> None:
         match message:
             case Quit():
@@ -144,7 +157,7 @@ class ListeningProcess:
             case Expect(dues, afresh):
                 if afresh:
                     self._listener.forget()
-                self._listener.expect(dues)
+                self._listener.expect(self._lateness.ask(dues, afresh=afresh))
                 self._teacher = None  # it is played already: no time to check
             case TellLevel(tell):
                 self._meter = LevelMeter() if tell else None
@@ -163,6 +176,7 @@ class ListeningProcess:
         self._piano = self._piano_of(config)
         self._listener = Listener(self._piano, None if self._piano.learned else UNLEARNED)
         self._echo = None if config.headphones else echo_of(config.response)
+        self._lateness = Lateness(self._echo.late_s - AHEAD_S if self._echo is not None else config.late_s)
         if config.played != before.played or (config.played and self._played is None):
             if self._played is not None:
                 self._played.close()
@@ -192,6 +206,7 @@ class ListeningProcess:
             return
         if self._echo is not None and played is not None:
             block = self._echo.clean(block, played)
+            self._lateness.late_s = self._echo.late_s - AHEAD_S  # its delay is followed
         if self._teacher is not None:
             self._report(self._teacher.hear(block, start_s))
             if self._teacher.is_done:
@@ -200,8 +215,10 @@ class ListeningProcess:
             self._report(self._free.hear(block, start_s))
         verdicts = self._listener.hear(block, start_s)
         if verdicts:
-            now_s = time.perf_counter()
-            self._report(StrikeHeard(verdict, now_s) for verdict in verdicts)
+            now_s, was_settled = time.perf_counter(), self._lateness.is_settled
+            self._report([StrikeHeard(self._lateness.free(verdict), now_s) for verdict in verdicts])
+            if self._lateness.is_settled and not was_settled and self._lateness.late_s is not None:
+                self._report([LatenessFound(self._lateness.late_s)])
 
     def _report(self, reports: Iterable[object]) -> None:
         for report in reports:

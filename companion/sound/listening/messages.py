@@ -14,13 +14,14 @@ from companion.sound.messages import ForMicrophone
 @dataclass(frozen=True, slots=True)
 class MicrophoneConfig:
     """backend: of miniaudio, "" for the system's own. piano: of piano.to_bytes, b"" for one never heard. headphones: nothing that is played comes
-    back into the microphone. response: of echo.Response's taps, float32, b"" for none. played: name of the memory that holds what is played, "" for none.
+    back into the microphone. response: of echo.Response's taps, float32, b"" for none. late_s: how late strikes are heard, None where that is to be found (lateness.py). played: name of the memory that holds what is played, "" for none.
     realtime: whether to ask the system for real-time priority."""
 
     backend: str = ""
     piano: bytes = b""
     headphones: bool = True
     response: bytes = b""
+    late_s: float | None = None
     played: str = ""
     realtime: bool = True
 
@@ -93,6 +94,13 @@ class StrikeHeard:
 
     verdict: Verdict
     said_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class LatenessFound:
+    """How late strikes are heard, to be kept in the config."""
+
+    late_s: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,11 @@ class PlayedStream:
         self._decimator = Decimator()
         self._next: int | None = None
 
+    def is_there(self, count: int, start_s: float) -> bool:
+        """Whether all that `take` would give is written already."""
+        end_s = start_s + AHEAD_S + count / RATE + LEAP_S
+        return (end_s - self._played.zero_s) * CAPTURE_RATE <= self._played.written
+
     def take(self, count: int, start_s: float) -> Array:
         """count: samples at RATE, the first heard at start_s."""
         if not self._played.written:

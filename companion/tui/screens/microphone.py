@@ -132,7 +132,7 @@ class MicrophoneScreen(AppScreen):
         self.show()
 
     def _own_sound(self, *, headphones: bool) -> None:
-        self.companion.keep_listening(headphones=headphones)
+        self.companion.keep_listening(headphones=headphones, microphone_ms=0.0)  # another way of hearing: found anew
         self._microphone.use()
 
     def _to_level(self) -> None:

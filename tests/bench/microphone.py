@@ -1,0 +1,208 @@
+"""An acoustic piano heard live: FluidSynth through a JACK server into our capture, click and bass of the companion leaking in through a small room and taken out, lost sound made good.
+
+    python tests/bench/microphone.py [STRIKES [BUSY LOOPS [LOUDSPEAKER [LOSSES]]]]
+
+200 strikes by default at 104 a minute, one in four a slip, each of the ten kinds in turn, with four busy loops beside it. LOUDSPEAKER: gain of its way into the microphone, 0.5 by
+default; 0 for headphones. The capture is stopped for 100 ms four times, so that sound is lost. A second player then has the same with MIDI's place taken by nobody: what is
+judged is what the practice log would get, strike by strike. Needs jackd, the JACK example clients, FluidSynth and a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
+Goals: of 100 clean strikes at least 95 right and at most 0.3 held against the player; 85 of 100 slips caught, 1 passed as right; onset within 10 ms and the verdict within 215 ms at the
+95th percentile; 15 % of a core. Onsets are told against their own median, which holds the ways of both sounds through the server; that is what the set-up takes off.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from listening_live import (
+    SLIPS,
+    LostTime,
+    Player,
+    Strike,
+    busy,
+    key_of,
+    live_room,
+    marks_by_strike,
+    practise,
+    processor_s,
+)
+from sound.jack_rig import _missing
+
+from companion.chart.reader import parse_chart
+from companion.session.drill import DrillSettings, new_drill
+from companion.session.microphone import Microphone
+from companion.session.practice import Practice
+from companion.session.stand import Stand
+from companion.sound.messages import BeatReport
+from companion.store.log.patient_log import PatientLog
+from companion.store.paths import find_paths
+from companion.store.settings import load_settings
+
+BPM = 104.0
+SLIPS_SHARE = 0.25
+LOST_S = 0.1
+SLOW_S = 0.02
+CHART = """title = "Eight for the Ear"
+key = "Bb"
+meter = "4/4"
+tempo = 104
+form = "A"
+[section.A]
+bars = "Bb6 | G7 | Cm7 | F7 | Dm7 | G7 | Cm7 | F7"
+"""
+
+
+def main() -> int:
+    asked = [float(word) for word in sys.argv[1:]]
+    strikes, loops, gain, losses = [*asked, *(200, 4, 0.5, 4)[len(asked) :]]
+    if missing := _missing():
+        print(f"not measured: {missing} missing")
+        return 2
+    with tempfile.TemporaryDirectory() as folder:
+        return measure(Path(folder), int(strikes), int(loops), gain, int(losses))
+
+
+def measure(folder: Path, strikes: int, loops: int, gain: float, most_losses: int) -> int:
+    paths = find_paths({"COMPANION_HOME": str(folder / "home")})
+    with live_room(folder, gain or None) as room, PatientLog.begin(paths) as log:
+        if gain:
+            print(f"of the loudspeaker {room.measure(Microphone.noise()).quality_db:.0f} dB can be taken out")
+        stand = Stand.put(parse_chart(CHART, id="eight"), load_settings(paths))
+        stand = stand.change(pattern="four", bass="walking", count_in_bars=1).with_tempo(BPM)
+        practice = Practice(stand, new_drill(stand, "play", DrillSettings()), log)
+        practice.microphone = lambda: True
+        player = Player(room.hands, 60.0 / BPM, SLIPS_SHARE)
+        losses: list[float] = []
+        last_beat: list[BeatReport] = []
+
+        def beat(report: BeatReport) -> None:
+            last_beat[:] = [report]
+            if report.turn >= 0 and report.pulse == 2 and report.position in (1, 5) and len(losses) < most_losses:
+                losses.append(time.perf_counter())
+                threading.Thread(target=lose, args=(room.microphone.pid,)).start()
+
+        passes = -(-strikes // (4 * len(stand.loop)))
+        server = LostTime(room.rig.log)
+        began_s, worked_s = time.perf_counter(), processor_s(room.microphone.pid)
+        with busy(loops):
+            results = practise(room, practice, player, lambda: bool(last_beat) and last_beat[0].turn >= passes, beat)
+        core = (processor_s(room.microphone.pid) - worked_s) / (time.perf_counter() - began_s)
+        server.close()
+    passes_told = dict(Counter(f"{each.record.source} {each.record.heard_by}".strip() for each in results))
+    print(
+        f"{len(player.played)} strikes at {BPM:.0f} a minute, passes {passes_told}, {loops} busy loops, load {os.getloadavg()[0]:.0f}"
+    )
+    print(
+        f"sound lost {len(losses)} times for {LOST_S * 1000:.0f} ms; the server lost time {len(server.at_s)} times; {100 * core:.0f} % of a core (goal 15)"
+    )
+    import pickle
+
+    pickle.dump(
+        (list(player.played.values()), marks_by_strike(results), losses, server.at_s, [r.record for r in results]),
+        open("/tmp/l17b/raw.pkl", "wb"),
+    )
+    return tell(list(player.played.values()), marks_by_strike(results), losses, server.at_s)
+
+
+def lose(pid: int) -> None:
+    """The listening process hears nothing for a moment, as where a machine has other things to do."""
+    os.kill(pid, signal.SIGSTOP)
+    time.sleep(LOST_S)
+    os.kill(pid, signal.SIGCONT)
+
+
+def outcome(strike: Strike, marks: dict) -> str:
+    """What the practice log gets: right, slip, or not sure."""
+    verdict = marks.get(key_of(strike.due), "not sure")
+    return verdict if verdict in ("right", "not sure") else "slip"
+
+
+def tell(strikes: list[Strike], marks: dict, losses: list[float], server_s: list[float]) -> int:
+    strikes = [strike for strike in strikes if strike.said is not None]
+    slow = [
+        strike for strike in strikes if strike.meant_s and not 0 <= (strike.struck_s or 9e9) - strike.meant_s < SLOW_S
+    ]
+    print(f"left out, as the player's thread was late or out of time: {len(slow)} strikes")
+    strikes = [strike for strike in strikes if strike not in slow]
+    lost = [strike for strike in strikes if any(abs(strike.due.time_s - loss_s) < 0.6 for loss_s in losses)]
+    away = [
+        strike
+        for strike in strikes
+        if strike not in lost and any(-0.5 < at_s - strike.due.time_s < 0.5 for at_s in server_s)
+    ]
+    print(
+        f"left out, as the server lost time beside them: {len(away)} strikes, {dict(Counter(outcome(each, marks) for each in away if not each.slip))} of the clean ones"
+    )
+    strikes = [strike for strike in strikes if strike not in away]
+    whole = [strike for strike in strikes if strike not in lost]
+    clean = Counter(outcome(strike, marks) for strike in whole if not strike.slip)
+    slips = [strike for strike in whole if strike.slip]
+    caught = Counter((strike.slip, outcome(strike, marks)) for strike in slips)
+    shares = [100 * clean[one] / max(1, clean.total()) for one in ("right", "slip", "not sure")]
+    print(
+        "{} clean: {:.1f} % right (goal 95), {:.1f} % held against the player (0.3), {:.1f} % not sure".format(
+            clean.total(), *shares
+        )
+    )
+    all_caught, passed = (sum(count for (_, how), count in caught.items() if how == one) for one in ("slip", "right"))
+    print(
+        f"{len(slips)} slips: {100 * all_caught / max(1, len(slips)):.0f} % caught (goal 85), {100 * passed / max(1, len(slips)):.1f} % passed as right (1)"
+    )
+    for kind in SLIPS:
+        print(
+            f"  {kind:14}"
+            + ", ".join(f"{how} {caught[kind, how]}" for how in ("slip", "not sure", "right") if caught[kind, how])
+        )
+    print(
+        f"where sound was lost: {dict(Counter(outcome(strike, marks) for strike in lost))}, {sum(bool(s.slip) for s in lost)} of them slips"
+    )
+    heard = [
+        s
+        for s in whole
+        if s.struck_s is not None
+        and not s.slip
+        and s.said.verdict.onset_s is not None
+        and s.said.verdict.kind == "right"
+    ]
+    if heard:
+        off = 1000 * np.array([s.said.verdict.onset_s - s.struck_s for s in heard])
+        delay = 1000 * np.array([s.said.said_s - s.struck_s for s in heard])
+        far = np.abs(off - np.median(off))
+        print(
+            f"onset: {np.median(off):+.1f} ms as the player struck; against that median {np.median(far):.1f}, p95 {np.percentile(far, 95):.1f} (3, 10), worst {far.max():.1f}"
+        )
+        print(f"right is told {np.median(delay):.0f} ms after the strike, p95 {np.percentile(delay, 95):.0f} (215)")
+    for s in whole:
+        how = outcome(s, marks)
+        if (how == "slip" and not s.slip) or (how == "right" and s.slip):
+            v = s.said.verdict
+            print(
+                "  !",
+                s.slip or "clean",
+                s.due.notes,
+                v.kind,
+                [n.midi for n in v.notes],
+                marks.get(key_of(s.due)),
+                v.onset_s and round(1000 * (v.onset_s - (s.struck_s or s.due.time_s))),
+                round(1000 * ((s.struck_s or 0) - s.due.time_s)),
+                round(v.confidence, 2),
+            )
+    return 0
+
+
+if __name__ == "__main__":
+    # A process started from here takes this one's server.
+    os.environ.setdefault("JACK_DEFAULT_SERVER", f"bench{os.getpid()}")
+    os.environ.update(JACK_NO_START_SERVER="1", JACK_NO_AUDIO_RESERVATION="1")
+    sys.exit(main())
