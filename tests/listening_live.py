@@ -42,9 +42,11 @@ from companion.sound.listening.scale import learn
 from companion.sound.listening.verdicts import Due
 from companion.sound.messages import BeatReport, ForMicrophone, Ready, SharePlayed, SoundConfig
 from companion.sound.played import Played
+from companion.sound.voices import render
 
 PATIENCE_S, PRACTISE_S = 120.0, 900.0
 PERIOD = 1024  # frames of the server: with fewer a busy machine loses time
+GAIN = 2.0  # of the synthesiser: a key peaks at some 0.15, as a piano at a microphone
 HELD = 0.7  # of a beat a key is held
 VELOCITY = 70
 # What a slip plays in place of (low, high); seconds late, notes.
@@ -121,10 +123,31 @@ def learned_piano(folder: Path) -> bytes:
     midi, wave = folder / "scale.mid", folder / "scale.wav"
     mido.MidiFile(ticks_per_beat=1000, tracks=[track]).save(midi)
     plain = ["-o", "synth.reverb.active=0", "-o", "synth.chorus.active=0"]
-    command = ["fluidsynth", "-q", "-ni", "-F", str(wave), "-T", "wav", "-O", "s16", "-r", "16000", *plain]
+    command = [
+        "fluidsynth",
+        "-q",
+        "-ni",
+        "-g",
+        str(GAIN),
+        "-F",
+        str(wave),
+        "-T",
+        "wav",
+        "-O",
+        "s16",
+        "-r",
+        "16000",
+        *plain,
+    ]
     subprocess.run([*command, _fonts()[0], str(midi)], check=True, capture_output=True, timeout=300)
     sound, _ = soundfile.read(wave, dtype="float32")
     return to_bytes(learn(sound.mean(axis=1), name="synth"))
+
+
+def leak_db(gain: float) -> float:
+    """How loud the companion's bass is at the microphone, beside a key of the piano that peaks at 0.15 (power while they sound)."""
+    bass = 0.8 * np.convolve(render("bass", 43, RATE), gain * small_room())[: RATE // 2]
+    return float(10.0 * np.log10(np.mean(np.square(bass)) / 10.0**-3.1))
 
 
 class Hands:
@@ -197,6 +220,7 @@ class Player:
     beat_s: float
     share: float = 0.0
     jitter_s: float = 0.012
+    behind_s: float = 0.0  # how much later than is due the companion is heard in this room
     seed: int = 1
     played: dict[tuple[float, tuple[int, ...]], Strike] = field(default_factory=dict)
 
@@ -223,7 +247,7 @@ class Player:
             notes = self._other
         if slip and not notes and slip != "none":  # there was no chord before
             slip, notes = "", due.notes
-        at_s = due.time_s + late_s + self._rng.gauss(0.0, self.jitter_s)
+        at_s = due.time_s + self.behind_s + late_s + self._rng.gauss(0.0, self.jitter_s)
         strike = Strike(due, slip, at_s if notes else None)
         self.hands.play(at_s, notes, HELD * self.beat_s, self._rng.randint(VELOCITY - 14, VELOCITY + 14), strike)
         return strike
@@ -249,7 +273,7 @@ class LiveRoom:
 
     def begin(self) -> None:
         subprocess.run(["jack_bufsize", str(PERIOD)], check=True, capture_output=True, timeout=30)
-        self.rig.synth()
+        self.rig.synth(GAIN)
         self.hands = Hands()
         self.piano = learned_piano(self.folder)
         self.sound = SoundLink(SoundConfig(mode="builtin", audio_backend="jack", midi_in=("nobody",)))

@@ -2,7 +2,7 @@
 
     python tests/bench/microphone.py [STRIKES [BUSY LOOPS [LOUDSPEAKER [LOSSES]]]]
 
-200 strikes by default at 104 a minute, one in four a slip, each of the ten kinds in turn, with four busy loops beside it. LOUDSPEAKER: gain of its way into the microphone, 0.5 by
+200 strikes by default at 104 a minute, one in four a slip, each of the ten kinds in turn, with four busy loops beside it. LOUDSPEAKER: gain of its way into the microphone, 0.1 by
 default; 0 for headphones. The capture is stopped for 100 ms four times, so that sound is lost. A second player then has the same with MIDI's place taken by nobody: what is
 judged is what the practice log would get, strike by strike. Needs jackd, the JACK example clients, FluidSynth and a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
 Goals: of 100 clean strikes at least 95 right and at most 0.3 held against the player; 85 of 100 slips caught, 1 passed as right; onset within 10 ms and the verdict within 215 ms at the
@@ -32,6 +32,7 @@ from listening_live import (
     Strike,
     busy,
     key_of,
+    leak_db,
     live_room,
     marks_by_strike,
     practise,
@@ -44,6 +45,7 @@ from companion.session.drill import DrillSettings, new_drill
 from companion.session.microphone import Microphone
 from companion.session.practice import Practice
 from companion.session.stand import Stand
+from companion.sound.listening.own_sound import AHEAD_S, echo_of
 from companion.sound.messages import BeatReport
 from companion.store.log.patient_log import PatientLog
 from companion.store.paths import find_paths
@@ -65,7 +67,7 @@ bars = "Bb6 | G7 | Cm7 | F7 | Dm7 | G7 | Cm7 | F7"
 
 def main() -> int:
     asked = [float(word) for word in sys.argv[1:]]
-    strikes, loops, gain, losses = [*asked, *(200, 4, 0.5, 4)[len(asked) :]]
+    strikes, loops, gain, losses = [*asked, *(200, 4, 0.1, 4)[len(asked) :]]
     if missing := _missing():
         print(f"not measured: {missing} missing")
         return 2
@@ -76,13 +78,18 @@ def main() -> int:
 def measure(folder: Path, strikes: int, loops: int, gain: float, most_losses: int) -> int:
     paths = find_paths({"COMPANION_HOME": str(folder / "home")})
     with live_room(folder, gain or None) as room, PatientLog.begin(paths) as log:
+        behind_s = 0.0
         if gain:
-            print(f"of the loudspeaker {room.measure(Microphone.noise()).quality_db:.0f} dB can be taken out")
+            echo = room.measure(Microphone.noise())
+            behind_s = late_s(echo.response)
+            print(
+                f"leak {leak_db(gain):+.0f} dB beside a key of the piano, heard {1000 * behind_s:.0f} ms late, {echo.quality_db:.0f} dB of it can be taken out"
+            )
         stand = Stand.put(parse_chart(CHART, id="eight"), load_settings(paths))
         stand = stand.change(pattern="four", bass="walking", count_in_bars=1).with_tempo(BPM)
         practice = Practice(stand, new_drill(stand, "play", DrillSettings()), log)
         practice.microphone = lambda: True
-        player = Player(room.hands, 60.0 / BPM, SLIPS_SHARE)
+        player = Player(room.hands, 60.0 / BPM, SLIPS_SHARE, behind_s=behind_s)
         losses: list[float] = []
         last_beat: list[BeatReport] = []
 
@@ -115,6 +122,11 @@ def measure(folder: Path, strikes: int, loops: int, gain: float, most_losses: in
     return tell(list(player.played.values()), marks_by_strike(results), losses, server.at_s)
 
 
+def late_s(response: bytes) -> float:
+    echo = echo_of(response)
+    return echo.late_s - AHEAD_S if echo else 0.0
+
+
 def lose(pid: int) -> None:
     """The listening process hears nothing for a moment, as where a machine has other things to do."""
     os.kill(pid, signal.SIGSTOP)
@@ -123,9 +135,12 @@ def lose(pid: int) -> None:
 
 
 def outcome(strike: Strike, marks: dict) -> str:
-    """What the practice log gets: right, slip, or not sure."""
-    verdict = marks.get(key_of(strike.due), "not sure")
-    return verdict if verdict in ("right", "not sure") else "slip"
+    """What is told of a strike: right, slip, or not sure. Its time is judged by the marks of its pass, where the practice took that for heard."""
+    kind = strike.said.verdict.kind
+    if kind == "right":
+        mark = marks.get(key_of(strike.due), "not sure" if strike.slip in ("early", "late") else "right")
+        return mark if mark in ("right", "not sure") else "slip"
+    return "not sure" if kind == "not sure" else "slip"
 
 
 def tell(strikes: list[Strike], marks: dict, losses: list[float], server_s: list[float]) -> int:

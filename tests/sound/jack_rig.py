@@ -82,7 +82,7 @@ class Rig:
         for path in Path("/dev/shm").glob(f"jack_sem.{os.getuid()}_{name}_*"):
             path.unlink()
 
-    def synth(self) -> subprocess.Popen:
+    def synth(self, gain: float = 0.2) -> subprocess.Popen:
         name = os.environ["JACK_DEFAULT_SERVER"]
         process = self.run(
             [
@@ -96,6 +96,8 @@ class Rig:
                 "jack",
                 "-r",
                 str(RATE),
+                "-g",
+                str(gain),
                 "-o",
                 f"audio.jack.server={name}",
                 "-o",
