@@ -46,6 +46,7 @@ class Condition:
     rolls: float = 0.25
     melody_db: float | None = None
     melody_told: bool = True
+    melody_slips: float = 0.0  # share of the melody's notes that are another than was due
     voice_db: float | None = None
     pedal: bool = False
     agc: bool = False
@@ -77,6 +78,7 @@ CONDITIONS = (
     Condition("leak not cancelled", False, leak_db=-12.0),
     Condition("noise 20 dB below", False, noise_db=-20.0),
     Condition("melody above, due", False, melody_db=0.0),
+    Condition("melody above, with slips", False, melody_db=0.0, melody_slips=0.25),
     Condition("melody above, not told", False, melody_db=0.0, melody_told=False),
     Condition("voice -12 dB", False, voice_db=-12.0),
     Condition("voice 0 dB", False, voice_db=0.0),
@@ -90,11 +92,12 @@ CONDITIONS = (
 
 @dataclass
 class Strike:
-    """What was played for a due strike: keys with their onsets, and which slip it was, "" for none."""
+    """What was played for a due strike: keys with their onsets, which slip it was, "" for none, and the note of the melody that came with it."""
 
     due: Due
     slip: str = ""
     keys: list[tuple[int, float]] = field(default_factory=list)
+    above: int | None = None
 
     @property
     def onset_s(self) -> float | None:
@@ -269,8 +272,12 @@ def right_hand(
             at_s = (
                 strike.due.time_s + float(rng.normal(0, 0.015)) + (0.0 if with_it else 0.5 * strike.due.window_s / 0.4)
             )
-            add(sound, from_bank, note, int(rng.uniform(50, 100)), at_s, float(rng.uniform(0.2, 0.6)))
+            came = note
+            if condition.melody_slips and rng.random() < condition.melody_slips:
+                came = int(np.clip(note + rng.choice((-4, -3, -2, -1, 1, 2, 3, 4)), 65, 84))
+            add(sound, from_bank, came, int(rng.uniform(50, 100)), at_s, float(rng.uniform(0.2, 0.6)))
             also[number] = (note,)
+            strike.above = came
     return sound * (loud / max(_rms(sound), 1e-9) * 10.0 ** (condition.melody_db / 20.0)), also
 
 

@@ -2,10 +2,9 @@
 
     python tests/bench/listening.py [kept] [seeds a condition and piano, 1 unless told] [-only words of a condition] [-v]
 
-Without "kept": the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py: FluidR3's grand, bright and honky-tonk,
-TimGM6mb's grand). With it: those never looked at (KEPT: Salamander, sf_GMbank), with seeds from SEEDS_KEPT on; this split was written down
-before the first line of the listener was tried, and they were to be evaluated once, at the end: DEVELOPERS.md says what came of that. A piano that is not on this machine is named and left out
-(how to get them: tests/pianos_sampled.py).
+Without "kept": the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py). With it: those never looked at (KEPT: FreePats' grand, a
+piano recorded key by key), with seeds from SEEDS_KEPT on, to be evaluated once when nothing is changed any more: DEVELOPERS.md says what came of that. A piano that is not
+on this machine is named and left out (how to get them: tests/pianos_sampled.py).
 
 Of 100 clean strikes: right, false (wrong or missing), not sure. Of 100 slips: caught (wrong or missing; early and late ones by their onset within 25 ms), passed as
 right; the rest is not sure. exact: of what is called wrong, how often the very notes are named. onset: how far off, median and 95 of 100, of clean strikes
@@ -52,9 +51,10 @@ class Tally:
     sound_s: float = 0.0
     unlearned: int = 0
     faults: list[str] = field(default_factory=list)
+    melody: Counter = field(default_factory=Counter)
 
     def __iadd__(self, other: Tally) -> Tally:
-        for name in ("clean", "slips"):
+        for name in ("clean", "slips", "melody"):
             getattr(self, name).update(getattr(other, name))
         for slip, counts in other.by_slip.items():
             self.by_slip.setdefault(slip, Counter()).update(counts)
@@ -110,6 +110,11 @@ def trial(job: tuple[str, takes.Condition, int, Thresholds]) -> Tally:
 
 def _count(tally: Tally, strike: takes.Strike, verdict: Verdict, now_s: float, where: str) -> None:
     onset_s = strike.onset_s
+    if strike.due.also and strike.above is not None and verdict.kind == RIGHT:
+        told = {note.midi for note in verdict.notes} - set(strike.due.notes)
+        came = "due" if strike.above in strike.due.also else "another"
+        heard_as = "due" if told & set(strike.due.also) else "another" if told else "nothing"
+        tally.melody[came, heard_as] += 1
     off_s = None if onset_s is None or verdict.onset_s is None else verdict.onset_s - onset_s
     said = f"{where}: strike {strike.due.index} at {strike.due.time_s:.2f} {strike.due.notes}, played {strike.keys} ({strike.slip}): {verdict.kind} {[(n.midi, round(n.confidence, 2)) for n in verdict.notes]} {verdict.confidence:.3f}"
     if not strike.slip:
@@ -183,6 +188,10 @@ def main() -> None:
     print(f"{'supported, pooled':30} {supported.row()}\n{'all, pooled':30} {everything.row()}")
     for piano, tally in by_piano.items():
         print(f"{'supported: ' + piano:30} {tally.row()}")
+    print("Notes of the melody struck with a strike that was right, told as the one due, as another, not told:")
+    for came in ("due", "another"):
+        counts = [everything.melody[came, told] for told in ("due", "another", "nothing")]
+        print(f"  {came + ' came':14} {counts[0]:4} {counts[1]:4} {counts[2]:4}")
     print("* not promised. Slips caught, passed, unsure in the supported conditions:")
     for slip, counts in sorted(supported.by_slip.items()):
         print(f"  {slip:14} {counts['caught']:4} {counts['passed']:4} {counts['unsure']:4}")
