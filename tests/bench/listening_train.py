@@ -1,14 +1,16 @@
 """Makes the weights by which struck notes are told from others: companion/sound/listening/weights.toml.
 
-    python tests/bench/listening_train.py [seeds a condition, 2 unless told] [first seed]
+    python tests/bench/listening_train.py [apart] [seeds a condition, 2 unless told] [first seed]
 
-Only the pianos of LOOKED_AT (tests/pianos_sampled.py) and seeds below SEEDS_KEPT are used; what was collected is kept under /tmp, by piano, condition and seed.
+Only the pianos of LOOKED_AT (tests/pianos_sampled.py) and seeds below SEEDS_KEPT are used; what was collected is kept under /tmp, by piano, condition and seed. With "apart"
+nothing is written: each piano in turn is judged by weights made without it, which says how the present thresholds do on a piano never heard; that is how they were set.
 """
 
 from __future__ import annotations
 
 import hashlib
 import sys
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
@@ -19,12 +21,12 @@ sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
 import listening_takes as takes
 from pianos_sampled import CACHE, LOOKED_AT, RATE
-from scipy.optimize import minimize
 
 from companion.errors import SoundError
 from companion.sound.listening import attacks, decompose, engine, hearing, scale, spectra
 from companion.sound.listening.decompose import FEATURES
-from companion.sound.listening.judge import Odds, expanded, strike_figures
+from companion.sound.listening.judge import Odds, expanded, probability, strike_figures
+from companion.sound.listening.verdicts import Thresholds
 
 WEIGHTS = TESTS.parent / "companion/sound/listening/weights.toml"
 BEFORE_S, AFTER_S = 0.025, 0.075  # a key counts as struck at an attack from so long before it to so long after
@@ -120,21 +122,103 @@ def _arrays(cases: list[dict]) -> dict[str, np.ndarray]:
 
 
 def fitted(figures: np.ndarray, labels: np.ndarray, weights: np.ndarray | None = None, hold: float = 3.0) -> Odds:
-    """Logistic regression; hold: how strongly weights are kept small."""
+    """Logistic regression by Newton's method; hold: how strongly weights are kept small."""
     mean, scale_ = figures.mean(axis=0), figures.std(axis=0) + 1e-6
-    rows = expanded((figures - mean) / scale_)
-    signs = np.where(labels, 1.0, -1.0)
-    each = np.ones(len(rows)) if weights is None else weights
+    rows = expanded((figures - mean) / scale_).astype(np.float32)
+    wanted = labels.astype(np.float32)
+    each = np.ones(len(rows), np.float32) if weights is None else weights.astype(np.float32)
+    holds = np.full(rows.shape[1], hold)
+    holds[0] = 1e-6
 
     def cost(beta: np.ndarray) -> tuple[float, np.ndarray]:
-        margin = signs * (rows @ beta)
-        value = float((each * np.logaddexp(0.0, -margin)).sum() + 0.5 * hold * (beta[1:] ** 2).sum())
-        slope = -(each * signs / (1.0 + np.exp(np.clip(margin, -30, 30)))) @ rows
-        slope[1:] += hold * beta[1:]
-        return value, slope
+        margin = (rows @ beta.astype(np.float32)).astype(np.float64)
+        return float(
+            (each * (np.logaddexp(0.0, margin) - wanted * margin)).sum() + 0.5 * (holds * beta**2).sum()
+        ), margin
 
-    best = minimize(cost, np.zeros(rows.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 400})
-    return Odds(mean, scale_, best.x)
+    beta = np.zeros(rows.shape[1])
+    now, margin = cost(beta)
+    for _ in range(15):
+        chance = 1.0 / (1.0 + np.exp(-np.clip(margin, -30, 30)))
+        slope = rows.T @ (each * (wanted - chance)).astype(np.float32) - holds * beta
+        bend = (rows * (each * np.maximum(chance * (1.0 - chance), 1e-5)).astype(np.float32)[:, None]).T @ rows
+        step, share = np.linalg.solve(bend + np.diag(holds), slope), 1.0
+        while (then := cost(beta + share * step))[0] > now and share > 1e-3:
+            share /= 2.0
+        beta = beta + share * step
+        done, (now, margin) = now - then[0] < 1e-4 * now, then
+        if done:
+            break
+    return Odds(mean, scale_, beta)
+
+
+Taken = tuple[str, takes.Condition, dict[str, np.ndarray]]
+NOT_STRUCK = 0.5  # of the notes that were not struck so many are looked at, and weigh as all
+
+
+def models(taken: list[Taken]) -> tuple[Odds, Odds, Odds]:
+    """Of a note, of the strike that was due, of any strike."""
+    rng = np.random.default_rng(0)
+    figures, labels = (
+        np.concatenate([arrays[key][arrays["labels"] >= 0] for _, _, arrays in taken]) for key in ("figures", "labels")
+    )
+    kept = (labels > 0) | (rng.random(len(labels)) < NOT_STRUCK)
+    figures, labels = figures[kept].astype(np.float64), labels[kept] > 0
+    note = fitted(figures, labels, np.where(labels, 1.0, 1.0 / NOT_STRUCK))
+    rows = np.concatenate([strike_rows(arrays, note) for _, _, arrays in taken])
+    together = {
+        key: np.concatenate([arrays[key] for _, _, arrays in taken]) for key in ("clean", "apart_s", "any", "doubtful")
+    }
+    here = np.abs(together["apart_s"]) <= 0.025
+    near = (np.abs(together["apart_s"]) <= 0.1) & ~here & together["clean"]
+    right = here & together["clean"]
+    sure = ~together["doubtful"]
+    print(f"{len(labels)} notes, {labels.sum()} struck; {len(rows)} attacks", flush=True)
+    return note, fitted(rows[~near], right[~near]), fitted(rows[sure], together["any"][sure])
+
+
+def judged(arrays: dict[str, np.ndarray], note: Odds, strike: Odds, struck: Odds) -> Counter:
+    """What the thresholds make of the strikes of a take; early and late ones count as clean."""
+    limits, counts = Thresholds(), Counter()
+    rows = strike_rows(arrays, note)
+    right, any_struck = strike.log_odds(rows), struck.log_odds(rows)
+    for number in np.unique(arrays["number"]):
+        of = np.flatnonzero(arrays["number"] == number)
+        best = of[np.argmax(right[of])]
+        if right[best] >= limits.right and probability(rows[best, 0]) >= limits.each:
+            said = "right"
+        elif right[best] > limits.wrong or (rows[of, 0].max() >= 0 and any_struck[of].max() >= limits.missing):
+            said = "not sure"
+        else:
+            said = "not sure" if limits.missing <= any_struck[of].max() < 0 else "against"
+        counts["clean" if arrays["clean"][of[0]] else "slip", said] += 1
+    return counts
+
+
+def told(counts: Counter) -> str:
+    clean, slip = (
+        {said: counts[kind, said] for said in ("right", "against", "not sure")} for kind in ("clean", "slip")
+    )
+    n, m = sum(clean.values()) or 1, sum(slip.values()) or 1
+    return (
+        f"{n:5} clean: right {clean['right'] / n:6.1%}, false {clean['against'] / n:6.2%}; "
+        f"{m:4} slips of notes: caught {slip['against'] / m:6.1%}, passed {slip['right'] / m:6.2%}"
+    )
+
+
+def apart(taken: list[Taken]) -> None:
+    supported, others = Counter(), Counter()
+    for piano in LOOKED_AT:
+        without = models([each for each in taken if each[0] != piano])
+        own = Counter()
+        for name, condition, arrays in taken:
+            if name == piano:
+                counts = judged(arrays, *without)
+                own += counts if condition.supported else Counter()
+                supported += counts if condition.supported else Counter()
+                others += Counter() if condition.supported else counts
+        print(f"{piano:14} {told(own)}", flush=True)
+    print(f"{'supported':14} {told(supported)}\n{'others':14} {told(others)}")
 
 
 def strike_rows(arrays: dict[str, np.ndarray], note_odds: Odds) -> np.ndarray:
@@ -159,7 +243,7 @@ def strike_rows(arrays: dict[str, np.ndarray], note_odds: Odds) -> np.ndarray:
 
 
 def main() -> None:
-    numbers = [int(word) for word in sys.argv[1:]]
+    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
     count, first = (numbers + [2, 0][len(numbers) :])[:2]
     jobs = [
         (piano, condition, seed)
@@ -170,23 +254,11 @@ def main() -> None:
     ]
     assert all(seed < takes.SEEDS_KEPT for _, _, seed in jobs)
     with ProcessPoolExecutor(2) as pool:
-        all_arrays = [arrays for arrays in pool.map(collected, jobs) if arrays]
-    figures = np.concatenate([arrays["figures"][arrays["labels"] >= 0] for arrays in all_arrays]).astype(np.float64)
-    labels = np.concatenate([arrays["labels"][arrays["labels"] >= 0] for arrays in all_arrays]) > 0
-    note = fitted(figures, labels)
-    print(
-        f"{len(labels)} notes, {labels.sum()} struck; wrong by the sign of the odds {np.mean((note.log_odds(figures) > 0) != labels):.2%}"
-    )
-    rows = np.concatenate([strike_rows(arrays, note) for arrays in all_arrays])
-    together = {
-        key: np.concatenate([arrays[key] for arrays in all_arrays]) for key in ("clean", "apart_s", "any", "doubtful")
-    }
-    here = np.abs(together["apart_s"]) <= 0.025
-    near = (np.abs(together["apart_s"]) <= 0.1) & ~here & together["clean"]
-    right = here & together["clean"]
-    strike = fitted(rows[~near], right[~near])
-    struck = fitted(rows[~together["doubtful"]], together["any"][~together["doubtful"]])
-    print(f"{len(rows)} attacks; strike wrong {np.mean((strike.log_odds(rows[~near]) > 0) != right[~near]):.2%}")
+        taken = [(job[0], job[1], arrays) for job, arrays in zip(jobs, pool.map(collected, jobs)) if arrays]
+    if "apart" in sys.argv:
+        apart(taken)
+        return
+    note, strike, struck = models(taken)
     _write({"note": (note, FEATURES), "strike": (strike, None), "struck": (struck, None)})
 
 

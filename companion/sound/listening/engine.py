@@ -151,7 +151,8 @@ class Listener:
         if loudest.struck < limits.missing:
             return Verdict(due, MISSING, (), None, probability(-loudest.struck))
         named = self._named(loudest, [note for note in loudest.attack.notes if note <= HIGHEST_HEARD])
-        if not named or loudest.struck < 0.0:
+        all_came = max(self._least(heard, due) for heard in all_heard) >= 0.5
+        if not named or loudest.struck < 0.0 or all_came:
             return Verdict(due, NOT_SURE, (), loudest.attack.onset_s, probability(loudest.struck))
         return Verdict(due, WRONG, _told(loudest, named), loudest.attack.onset_s, probability(-best.right))
 
