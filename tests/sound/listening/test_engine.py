@@ -136,3 +136,5 @@ def test_a_note_of_the_melody_is_named_where_it_came_and_another_only_where_that
     assert [said[number].kind for number in range(3)] == [RIGHT] * 3
     above = [[note.midi for note in said[number].notes if note.midi > 60] for number in range(3)]
     assert above[0] == [70] and above[1] in ([], [71]) and above[2] == []
+    # The same where nothing is known of the melody: what comes above is no sign against the left hand.
+    assert WRONG not in {verdict.kind for verdict in heard(piano, played(keys, 3.5), dues(3)).values()}
