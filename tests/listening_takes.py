@@ -92,12 +92,12 @@ CONDITIONS = (
 
 @dataclass
 class Strike:
-    """What was played for a due strike: keys with their onsets, which slip it was, "" for none, and the note of the melody that came with it."""
+    """What was played for a due strike: keys with their onsets, which slip it was, "" for none, and the note of the melody that came with it or after it, with its onset."""
 
     due: Due
     slip: str = ""
     keys: list[tuple[int, float]] = field(default_factory=list)
-    above: int | None = None
+    above: tuple[int, float] | None = None
 
     @property
     def onset_s(self) -> float | None:
@@ -144,6 +144,7 @@ def make(piano: str, condition: Condition, seed: int, slips: bool = True, strike
         sound, scale = _slower(sound, cents), _slower(scale, cents)
         for strike in played:
             strike.keys = [(key, at_s / cents) for key, at_s in strike.keys]
+            strike.above = (strike.above[0], strike.above[1] / cents) if strike.above else None
             strike.due = replace(strike.due, time_s=strike.due.time_s / cents)
     gain = 10.0 ** rng.uniform(-1.0, 0.3)
     return MadeTake((sound * gain).astype(np.float32), (scale * gain).astype(np.float32), played)
@@ -277,7 +278,7 @@ def right_hand(
                 came = int(np.clip(note + rng.choice((-4, -3, -2, -1, 1, 2, 3, 4)), 65, 84))
             add(sound, from_bank, came, int(rng.uniform(50, 100)), at_s, float(rng.uniform(0.2, 0.6)))
             also[number] = (note,)
-            strike.above = came
+            strike.above = came, at_s
     return sound * (loud / max(_rms(sound), 1e-9) * 10.0 ** (condition.melody_db / 20.0)), also
 
 

@@ -94,7 +94,7 @@ def heard(take: takes.MadeTake, thresholds: Thresholds, tally: Tally) -> list[tu
 def trial(job: tuple[str, takes.Condition, int, Thresholds]) -> Tally:
     piano, condition, seed, thresholds = job
     tally = Tally()
-    take = takes.make(piano, condition, seed, strikes=64 if condition.supported else takes.STRIKES)
+    take = takes.make(piano, condition, seed, strikes=80 if condition.supported else 64)
     try:
         said = heard(take, thresholds, tally)
     except SoundError as error:
@@ -112,7 +112,7 @@ def _count(tally: Tally, strike: takes.Strike, verdict: Verdict, now_s: float, w
     onset_s = strike.onset_s
     if strike.due.also and strike.above is not None and verdict.kind == RIGHT:
         told = {note.midi for note in verdict.notes} - set(strike.due.notes)
-        came = "due" if strike.above in strike.due.also else "another"
+        came = "due" if strike.above[0] in strike.due.also else "another"
         heard_as = "due" if told & set(strike.due.also) else "another" if told else "nothing"
         tally.melody[came, heard_as] += 1
     off_s = None if onset_s is None or verdict.onset_s is None else verdict.onset_s - onset_s

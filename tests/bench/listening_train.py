@@ -57,7 +57,8 @@ def collect(piano: str, condition: takes.Condition, seed: int) -> list[dict]:
 
 
 def _case(attack: decompose.Attack, strike: takes.Strike, take: takes.MadeTake) -> dict:
-    keys = [key for other in take.strikes for key in other.keys if abs(key[1] - attack.onset_s) < 0.3]
+    left = [key for other in take.strikes for key in other.keys if abs(key[1] - attack.onset_s) < 0.3]
+    keys = left + [other.above for other in take.strikes if other.above and abs(other.above[1] - attack.onset_s) < 0.3]
     struck = {note for note, at_s in keys if -BEFORE_S <= at_s - attack.onset_s <= AFTER_S}
     doubtful = {note for note, at_s in keys if -0.09 <= at_s - attack.onset_s < -BEFORE_S} - struck
     onset_s = strike.onset_s
@@ -65,6 +66,7 @@ def _case(attack: decompose.Attack, strike: takes.Strike, take: takes.MadeTake) 
         "attack": attack,
         "strike": strike,
         "struck": struck,
+        "any": any(-BEFORE_S <= at_s - attack.onset_s <= AFTER_S for _, at_s in left),
         "doubtful": doubtful,
         "apart_s": None if onset_s is None else attack.onset_s - onset_s,
     }
@@ -97,7 +99,7 @@ def _arrays(cases: list[dict]) -> dict[str, np.ndarray]:
             labels[place, note - lowest] = 0
         for note in case["struck"]:
             labels[place, note - lowest] = 1
-        for note in case["doubtful"] | {key for key in range(65, 85) if case["strike"].due.also}:
+        for note in case["doubtful"]:
             labels[place, note - lowest] = -1 if note not in case["struck"] else 1
         notes = case["strike"].due.notes
         due[place, : len(notes)] = notes
@@ -111,7 +113,7 @@ def _arrays(cases: list[dict]) -> dict[str, np.ndarray]:
         "also": also,
         "clean": np.array(clean),
         "apart_s": apart,
-        "any": np.array([bool(case["struck"]) for case in cases]),
+        "any": np.array([case["any"] for case in cases]),
         "doubtful": np.array([bool(case["doubtful"]) for case in cases]),
         "flux": np.array([case["attack"].flux for case in cases]),
         "energy_rise": np.array([case["attack"].energy_rise for case in cases]),
