@@ -8,6 +8,8 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -87,7 +89,7 @@ def _by_soundfile(path: Path) -> Array | None:
     except (ImportError, OSError):  # OSError: its library is not there on this machine
         return None
     try:
-        with soundfile.SoundFile(path) as file:
+        with _silenced(), soundfile.SoundFile(path) as file:
             rate = int(file.samplerate)
             if rate < 8000:
                 raise TakeError(f"{path}: has {rate} samples a second; expected at least 8000")
@@ -103,6 +105,23 @@ def _by_soundfile(path: Path) -> Array | None:
     except (ValueError, RuntimeError) as error:
         raise TakeError(f"{path}: is a recording with faults ({error}); expected {EXPECTED}") from error
     return resampled(np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.float32), rate)
+
+
+@contextmanager
+def _silenced() -> Iterator[None]:
+    """Nothing goes to the terminal meanwhile: the library that reads MP3 writes remarks of its own there, also about files that it reads well."""
+    try:
+        kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # no terminal, or a full table of files
+        yield
+        return
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _by_ffmpeg(path: Path) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 
 import numpy as np
@@ -33,6 +34,17 @@ def test_every_format_comes_to_the_same_sound(tmp_path, ending, rate):
     middle = sound[int(0.75 * RATE) : int(1.25 * RATE)]
     assert np.argmax(np.abs(np.fft.rfft(middle))) * 2 == 880
     assert np.abs(middle).max() == pytest.approx(0.375, abs=0.06)
+
+
+def test_the_library_writes_nothing_to_the_terminal(tmp_path, capfd):
+    path = tmp_path / "take.mp3"
+    soundfile.write(path, two_beeps(RATE), RATE)
+    data = bytearray(path.read_bytes())
+    data[3000:3400] = bytes(400)  # of this it would tell
+    path.write_bytes(data)
+    with contextlib.suppress(TakeError):
+        read_sound(path)
+    assert capfd.readouterr() == ("", "")
 
 
 def test_other_formats_are_asked_of_ffmpeg(tmp_path, monkeypatch):
