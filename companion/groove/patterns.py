@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from companion.groove.keys_struck import SHELL, keys_struck
+from companion.groove.keys_struck import LOWEST_ROOT, SHELL, keys_struck
 from companion.groove.model import GrooveBar, GrooveChord, Strike
 from companion.theory.meter import TICKS_PER_QUARTER, Meter
 
@@ -119,6 +119,27 @@ PATTERNS = (
 )
 PATTERN_NAMES = {pattern.id: pattern.words for pattern in PATTERNS}
 _BY_ID = {pattern.id: pattern for pattern in PATTERNS}
+
+
+def strikes_by_key(pattern: str) -> bool:
+    """Whether it strikes keys of a chord one after the other. KeyError for an unknown one."""
+    return _BY_ID[pattern].opening != SHELL
+
+
+def strikes_early(pattern: str) -> bool:
+    """Whether it strikes a chord before its beat, over the bar line too. KeyError for an unknown one."""
+    return _BY_ID[pattern].early
+
+
+def kinds_struck(pattern: str) -> frozenset[str]:
+    """Which keys of a chord it strikes in four, see keys_struck.py. KeyError for an unknown one."""
+    shape = _BY_ID[pattern]
+    return frozenset({shape.opening, *(strike.keys for strike in shape.strikes(Meter(4, 4)))})
+
+
+def lowest_struck(pattern: str, lowest_root: int) -> int:
+    """The lowest key that it may strike for a hand whose shells begin no lower than `lowest_root`. KeyError for an unknown one."""
+    return min(LOWEST_ROOT, lowest_root) if _BY_ID[pattern].opening == "low" else lowest_root
 
 
 _FIGURES = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")

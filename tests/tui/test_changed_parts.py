@@ -33,7 +33,7 @@ OTHER = {
 }
 OTHER_OF_STAND = {
     "tempo_bpm": 77.0,
-    "pattern": "charleston",
+    "pattern": "stride",
     "click": CLICKS[-1],
     "bass": "walking",
     "demonstrate": True,

@@ -34,7 +34,7 @@ def view_of(settings, hands="both", level=Cue.KEYS, **fields):
     """level: of every bar, in a drill that hides."""
     stand = put(TUNE, settings, pattern="four").with_hands(hands)
     hiding = SimpleNamespace(
-        next_pass=SimpleNamespace(hands=""),
+        next_pass=SimpleNamespace(hands="", pattern=""),
         fade=True,
         climb=None,
         finished=False,

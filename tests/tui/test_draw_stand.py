@@ -24,8 +24,9 @@ from companion.tui.draw.big import big_symbol
 from companion.tui.draw.chart import bar_text
 from companion.tui.draw.drill import brief, draw_summary
 from companion.tui.draw.keyboard import FILL
+from companion.tui.draw.left_keys import shell_notes
 from companion.tui.draw.lines import count_in_words, state_line, title_line
-from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of, shell_notes
+from companion.tui.draw.need import draw_need, keys_of, need_after, need_of, needs_of
 from companion.tui.draw.now import draw_now
 from companion.tui.draw.songs import head_row, matches, song_row
 from companion.tui.draw.view import View

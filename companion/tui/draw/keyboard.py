@@ -2,7 +2,7 @@
 
 White keys stand between lines; black keys are solid blocks on the line between two white keys. A key due now is filled, its whole length for
 the left hand and its front half for the right one, and carries its note name; a key due next is an outline on its front; a key that is held
-down has an arrow. A grace has an arrow towards the key that it slides into. Each C carries its octave. Below the keys stand what each note is to its chord and its finger. Nothing is told by colour
+down has an arrow; one that the chord of now has, but not this beat, carries its name alone. A grace has an arrow towards the key that it slides into. Each C carries its octave. Below the keys stand what each note is to its chord and its finger. Nothing is told by colour
 alone: a fill is a pattern of lines that the style sheet makes one surface of wherever there are colours.
 """
 
@@ -34,13 +34,14 @@ class KeyNote:
 @dataclass(frozen=True, slots=True)
 class Keys:
     """What the keyboard shows. window: the lowest and the highest key to be seen, MIDI; it moves only where another one is given. now, next:
-    the notes due. down: keys that are held. graces: key of a grace -> the key it slides into."""
+    the notes due. down: keys that are held. graces: key of a grace -> the key it slides into. named: keys of the chord of now that are not due at this beat."""
 
     window: tuple[int, int]
     now: Sequence[KeyNote] = ()
     next: Sequence[KeyNote] = ()
     down: Collection[int] = frozenset()
     graces: Mapping[int, int] = field(default_factory=dict)
+    named: Sequence[KeyNote] = ()
 
 
 def is_white(midi: int) -> bool:
@@ -107,6 +108,7 @@ class _Picture:
         self.whites, self.size, self.keys = whites, size, keys
         self.now = {note.midi: note for note in keys.now}
         self.next = {note.midi for note in keys.next}
+        self.named = {note.midi: note for note in keys.named}
         self.width = len(whites) * size + 1
         self.label_rows = 2 if height >= 6 else 1
         self.depth = height - self.label_rows
@@ -170,7 +172,12 @@ class _Picture:
             self._centre(left, span, row, DOWN, "lit" if note else "astray")
         if midi in self.keys.graces:
             self._grace(midi, left, span, depth)
-        if midi % 12 == 0 and not (note or held or comes) and span >= 2:
+        named = self.named.get(midi) if not (note or held) else None
+        if named and len(named.name) <= span:
+            role = "white-next" if is_white(midi) else "black-next"
+            self._put(left, name_row, " " * span, role)
+            self._centre(left, span, name_row, named.name, role)
+        if midi % 12 == 0 and not (note or held or comes or named) and span >= 2:
             self._centre(left, span, depth - 1, octave_name(midi), "octave")
 
     def _grace(self, midi: int, left: int, span: int, depth: int) -> None:
@@ -205,7 +212,8 @@ class _Picture:
     def _labels(self) -> None:
         """Below the keys: what each note due now is to its chord, and its finger; whose it is where both hands play; in a count-in, of the
         notes due next. The octave of a C that carries something else stands there too."""
-        seen = [note for note in self.keys.now or self.keys.next if self.whites[0] <= note.midi <= self.whites[-1]]
+        due = [*self.keys.now, *self.keys.named] if self.keys.now else self.keys.next
+        seen = [note for note in due if self.whites[0] <= note.midi <= self.whites[-1]]
         hands = [note.hand for note in seen]
         many = len(hands) > 2 * len(set(hands))  # then one word stands before all the figures
         word = "" if many else "finger"

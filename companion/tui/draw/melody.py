@@ -11,9 +11,15 @@ from fractions import Fraction
 
 from companion.arranging.choice import FILL, TREMOLO
 from companion.base.latest import latest
+from companion.chart.model import PlacedChord
 from companion.chart.phrases import melody_phrases
 from companion.export.notation import Span, quarters
 from companion.export.score import HIDDEN, ScoreBar, Sung, score_of
+from companion.groove.keys_struck import keys_struck
+from companion.groove.model import GrooveChord
+from companion.groove.patterns import kinds_struck, lowest_struck, strikes_early
+from companion.hands.left.model import Choice
+from companion.hands.left.struck import pitches_struck
 from companion.practice.drills.fading import Cue
 from companion.session.ornaments import with_fills
 from companion.session.right_hand import RightHandNote, played_notes, right_hand
@@ -122,7 +128,8 @@ def _struck_keys(stand: Stand) -> list[int]:
 def key_window(view: View) -> tuple[int, int]:
     """The lowest and the highest key to be seen: those of the chosen hands in the whole song, where they fit, else in the phrase of now."""
     hand = view.stand.hand
-    low, high = hand.lowest_root, hand.highest_top
+    lowest, high = lowest_struck(view.pattern, hand.lowest_root), hand.highest_top
+    low = lowest
     sung = _struck_keys(view.stand) if view.hands != "left" else []
     if not sung:
         return low, high
@@ -135,11 +142,7 @@ def key_window(view: View) -> tuple[int, int]:
     phrases = melody_phrases(view.stand.melody, view.stand.bars)
     phrase = next((each for each in phrases if tick < each.end_tick), phrases[-1])
     keys = [note.pitch.midi for note in phrase.notes if note.pitch is not None]
-    return (
-        (min(keys), max(keys))
-        if view.hands == "right"
-        else (min(hand.lowest_root, *keys), max(hand.highest_top, *keys))
-    )
+    return (min(keys), max(keys)) if view.hands == "right" else (min(lowest, *keys), max(hand.highest_top, *keys))
 
 
 # --- as it is written
@@ -221,8 +224,11 @@ def _score_bar(stand: Stand, index: int) -> ScoreBar:
     known = _bars_of(stand)
     if index not in known:
         played = with_fills(stand.melody, stand.ornaments())
-        whole = score_of(replace(stand, loop=(index,)), written_pattern=True, played=played)
-        bar = _with_company(stand, index, next(bar for bar in whole.bars if bar.length is None))
+        # What is struck early is written in the bar before, so there its neighbours count.
+        beside = (index - 1, index, index + 1) if strikes_early(stand.pattern) else (index,)
+        loop = tuple(each for each in beside if each == index or each in stand.loop)
+        whole = score_of(replace(stand, loop=loop), written_pattern=True, played=played)
+        bar = _with_company(stand, index, next(bar for bar in whole.bars if bar.number == index + 1))
         ends = index + 1 == len(stand.bars) or stand.bars[index + 1].bar == 1
         known[index] = replace(bar, ends_section=ends)
     return known[index]
@@ -252,9 +258,18 @@ def lines_of(stand: Stand) -> tuple[int, int]:
     pitches = [note.note.pitch for note in right if note.note.pitch is not None]
     pitches += [Pitch.parse(other.name) for note in right for other in note.company]
     if stand.hands != "right":
-        shells = [choice.shell for choice in stand.part.choices if choice.shell is not None]
-        pitches += [pitch.plain for shell in shells for pitch in (shell.lower, shell.upper)]
+        chords = (chord for bar in stand.bars for chord in stand.choices_at(bar.index))
+        pitches += [pitch.plain for placed, choice in chords for pitch in _struck(stand.pattern, placed, choice)]
     return staff_range(pitches, stand.hands)
+
+
+def _struck(pattern: str, placed: PlacedChord, choice: Choice) -> tuple[Pitch, ...]:
+    """All that a rhythm may strike of a chord."""
+    if choice.shell is None:
+        return ()
+    chord = GrooveChord(0, 0, placed.chord, choice.shell.midi)
+    keys = {key for kind in kinds_struck(pattern) for key in keys_struck(kind, chord)}
+    return pitches_struck(choice, placed.chord, sorted(keys))
 
 
 def has_melody(stand: Stand) -> bool:

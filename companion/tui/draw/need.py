@@ -9,18 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from companion.hands.left.model import Choice
 from companion.practice.drills.fading import Cue
 from companion.session.stand import Stand
-from companion.tui.draw.cues import note_words, shown_coming, shown_now
-from companion.tui.draw.keyboard import KeyNote, Keys, centred_keyboard
+from companion.tui.draw.keyboard import Keys, centred_keyboard
+from companion.tui.draw.left_keys import left_keys
 from companion.tui.draw.melody import graces, key_window, lines_of, right_keys, written_bars
 from companion.tui.draw.row import Row
 from companion.tui.draw.staff import draw_staff, staff_rows
 from companion.tui.draw.strip import LEAST_COLUMNS as STRIP_COLUMNS
 from companion.tui.draw.strip import ROWS, draw_strip
 from companion.tui.draw.view import View
-from companion.tui.draw.words import shell_degrees
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,29 +33,13 @@ class Need:
     rows: Callable[[Stand], int | None] = lambda stand: None
 
 
-def shell_notes(choice: Choice | None) -> tuple[KeyNote, ...]:
-    """The keys of a shell, from the lower."""
-    if choice is None or choice.shell is None:
-        return ()
-    parts = zip(
-        choice.shell.midi, note_words(choice), fingers_of(choice), shell_degrees(choice.shell.kind), strict=True
-    )
-    return tuple(KeyNote(midi, name, finger, degree) for midi, name, finger, degree in parts)
-
-
-def fingers_of(choice: Choice) -> tuple[str, str]:
-    """The fingers for the lower and upper note: ("5", "1")."""
-    lower, _, upper = choice.fingers.partition("-")
-    return lower, upper
-
-
 def keys_of(view: View) -> Keys:
     """What the keyboard shows of a View. In the count-in all of it is yet to come."""
-    now, coming = shell_notes(shown_now(view).keys), shell_notes(shown_coming(view).keys)
-    if view.hands == "right":  # these are the left hand's: no key is to be pressed by the other one
-        now = coming = ()
+    # With the right hand alone none of the left one's: no key is to be pressed by the other.
+    now, named, coming = left_keys(view) if view.hands != "right" else ((), (), ())
     sung, to_be_sung = right_keys(view)
-    return Keys(key_window(view), () if view.counting_in else now + sung, coming + to_be_sung, view.down, graces(view))
+    shown = () if view.counting_in else now + sung
+    return Keys(key_window(view), shown, coming + to_be_sung, view.down, graces(view), named)
 
 
 def _keyboard(view: View, width: int, height: int) -> list[Row]:

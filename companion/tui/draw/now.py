@@ -5,7 +5,7 @@ from __future__ import annotations
 from companion.hands.left.model import Choice
 from companion.tui.draw.big import big_notes, big_symbol, is_large, open_frame
 from companion.tui.draw.cues import ShownShell, note_words, shown_coming, shown_now
-from companion.tui.draw.need import fingers_of
+from companion.tui.draw.left_keys import fingers_of
 from companion.tui.draw.row import Row, cut
 from companion.tui.draw.view import View
 from companion.tui.draw.words import shorten

@@ -16,6 +16,7 @@ from itertools import groupby, pairwise
 from companion.arranging.choice import TREMOLO
 from companion.export.notation import NotatedNote, write_bar
 from companion.export.score import Fingered, ScoreBar, Sung
+from companion.export.written_out import Struck
 from companion.theory.key import Key
 from companion.theory.pitch import LETTERS, Pitch
 from companion.tui.draw.heads import COLUMNS as HEAD
@@ -353,6 +354,8 @@ def _pitches(note: NotatedNote) -> tuple[Pitch, ...]:
     """From the lower."""
     if isinstance(note.what, Fingered):
         return (note.what.lower.plain, note.what.upper.plain)
+    if isinstance(note.what, Struck):
+        return tuple(pitch.plain for pitch in note.what.pitches)
     return (*note.what.under, note.what.pitch) if isinstance(note.what, Sung) else ()
 
 
@@ -361,11 +364,11 @@ def _steps(note: NotatedNote) -> list[int]:
 
 
 def _is_tied_back(note: NotatedNote) -> bool:
-    return note.tied_back or (isinstance(note.what, Sung) and note.what.from_before)
+    return note.tied_back or (isinstance(note.what, Sung | Struck) and note.what.from_before)
 
 
 def _is_tied_on(note: NotatedNote) -> bool:
-    return note.tied_on or (isinstance(note.what, Sung) and note.what.goes_on)
+    return note.tied_on or (isinstance(note.what, Sung | Struck) and note.what.goes_on)
 
 
 def _accidentals(notes: Sequence[NotatedNote], key: Key) -> Iterator[list[str]]:

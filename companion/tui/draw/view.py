@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 
 from companion.chart.model import PlacedChord
+from companion.groove.patterns import strikes_by_key
 from companion.hands.left.model import Choice
 from companion.practice.drills.fading import FULL, Cue
 from companion.practice.drills.free_time import Target
@@ -31,7 +32,7 @@ _SHOWN_BY = {
 }
 _SHOWN_BY_OF_STAND = {
     "tempo_bpm": _TITLE | _STATE,  # as many bars are counted in as it asks for
-    "pattern": _STATE,
+    "pattern": _STATE | {"need"},
     "click": _STATE,
     "bass": _STATE,
     "demonstrate": _STATE,
@@ -84,6 +85,11 @@ class View:
         coming = self.drill.next_pass.hands if self.drill is not None else ""
         return coming or self.stand.hands
 
+    @property
+    def pattern(self) -> str:
+        """The left hand's rhythm of the next pass."""
+        return (self.drill.next_pass.pattern if self.drill is not None else "") or self.stand.pattern
+
     def after(self, state: State, **more: object) -> View:
         """The view once things stand so. more: other fields."""
         so = {each.name: getattr(state, each.name) for each in fields(State)}
@@ -105,7 +111,10 @@ class View:
     @property
     def _shows_beat(self) -> frozenset[str]:
         parts = _BEAT | {"now"} if self.counting_in else _BEAT
-        return parts if self.hands == "left" else parts | {"need"}  # a melody moves on with each beat
+        moves = self.hands != "left" or strikes_by_key(
+            self.pattern
+        )  # with each beat: a melody, and a hand that strikes key by key
+        return parts | {"need"} if moves else parts
 
     def _beats_on_from(self, before: View) -> bool:
         """Whether nothing but what shows each beat tells of the other beat."""

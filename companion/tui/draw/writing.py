@@ -17,7 +17,7 @@ from companion.export.score import ScoreBar, Sung
 from companion.hands.hand import Hand
 from companion.hands.left.model import Choice
 from companion.tui.draw.keyboard import Keys, centred_keyboard
-from companion.tui.draw.need import shell_notes
+from companion.tui.draw.left_keys import shell_notes
 from companion.tui.draw.row import Row, cut, sides
 from companion.tui.draw.staff import StaffBar, draw_staff, staff_range
 from companion.tui.draw.words import notice_role, shorten, signs, whole_words
