@@ -163,7 +163,7 @@ def least_cost(strokes, voices, tick_ms, places, span=12):
         most = max((n for n, ms in NEEDS_MS.items() if n <= voices and (after - hand.start) * tick_ms >= ms), default=1)
         here = {}
         tones = [] if chord is None else [
-            key for key in range(53, melody - 2)
+            key for key in range(max(53, melody - span), melody - 2)
             if key % 12 in {pc for name, pc in chord.degrees.items() if not (name in ("11", "4") and "3" in chord.degrees)}
         ]  # fmt: skip
         if voices == 2 and chord is not None:
@@ -178,6 +178,10 @@ def least_cost(strokes, voices, tick_ms, places, span=12):
         for count in range(most):
             for added in combinations(tones, count):
                 keys = (*added, melody)
+                first = Struck(hand.start, hand.end, hand.end, keys, tuple(range(1, len(keys) + 1)))
+                wrong = faults([first], [chord], tick_ms, voices, span) if added else []
+                if any(": fingers" not in words for words in wrong):
+                    continue  # no fingering mends that
                 for fingers in combinations(range(1, 6), len(keys)):
                     alone = Struck(hand.start, hand.end, hand.end, keys, fingers)
                     if added and faults([alone], [chord], tick_ms, voices, span):
@@ -186,7 +190,7 @@ def least_cost(strokes, voices, tick_ms, places, span=12):
                     cost += hold_cost(keys, fingers)
                     here[added, fingers[-1]] = min(cost, here.get((added, fingers[-1]), cost))
         options.append(here)
-        duties.append(most > 1)
+        duties.append(most > 1 and chord is not None)
     keys = [hand.keys[-1] for hand, _ in strokes]
     return _least(keys, options, duties)
 

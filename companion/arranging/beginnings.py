@@ -13,6 +13,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from companion.arranging.cadences import chord_on, dominant_of, first_chord, is_blues, of_tonic, two_of
+from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.melody_text import write_melody
 from companion.chart.model import Bar, FormBar, PlacedChord, Section, Song
@@ -32,6 +33,7 @@ _LOWEST_ARPEGGIO = (
 )
 
 
+@latest  # asked for with every change of an arrangement
 def intro(song: Song, kind: str) -> Song | None:
     """The introduction as a song of one section. kind: one of INTROS, "none" gives None, and "own" for one that has none. A song without a chord is led into
     by the chords of its key. Raises ValueError for another."""

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from companion.arranging.beginnings import OWN, even_bar, one_section, own_section, until, upper_line
 from companion.arranging.cadences import chord_on, last_chord
+from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody
 from companion.chart.model import Bar, FormBar, Song
 from companion.theory.chord import Chord
@@ -28,6 +29,7 @@ _PHRASE = 4
 _MIDDLE = 69  # A4: near it lies the last note where the tune has none
 
 
+@latest  # asked for with every change of an arrangement
 def ending(song: Song, kind: str) -> Song | None:
     """The ending as a song of one section: its last bar but one holds the last chord, its last bar is for the low root. kind: one of ENDINGS, "none" gives
     None; so does "own" for a song that has none. Raises ValueError for another."""

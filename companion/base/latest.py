@@ -7,7 +7,7 @@ from functools import wraps
 from typing import TypeVar
 
 Answer = TypeVar("Answer")
-KEPT = 6  # answers of one function: what is on the stand, its introduction and its ending are asked for in turns
+KEPT = 16  # answers of one function: what is on the stand and its introductions and endings are asked for in turns
 
 
 def latest(function: Callable[..., Answer]) -> Callable[..., Answer]:

@@ -80,7 +80,7 @@ class GrooveBar:
     """One bar. index: its place in the chorus from 0, which is how the screen finds it again; -1 where it is in none.
     chords: end to end, struck by the left hand in the arrangement's pattern. written: strikes of any part that are
     written out one by one, in order of tick. shares: the tempo of each pulse as a share of the asked one, () for all of it. pattern_ticks: how far into the bar
-    the left hand's pattern goes, None for all of it. coming: the keys of the chord that the next bar of the loop begins with, () where none is or where the hand is not
+    the left hand's pattern goes, None for all of it. holds: (from, until) in ticks, where the right hand fills and the left one strikes nothing again that it holds already. coming: the keys of the chord that the next bar of the loop begins with, () where none is or where the hand is not
     free to strike it early; was_early: whether the bar before could so strike this one's."""
 
     index: int
@@ -89,6 +89,7 @@ class GrooveBar:
     written: tuple[Strike, ...] = ()
     shares: tuple[float, ...] = ()
     pattern_ticks: int | None = None
+    holds: tuple[tuple[int, int], ...] = ()
     coming: tuple[int, ...] = ()
     was_early: bool = False
 

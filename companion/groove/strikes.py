@@ -29,13 +29,28 @@ def bar_strikes(pattern: str, bar: GrooveBar, part: str) -> tuple[Strike, ...]:
     return tuple(strikes)
 
 
-def _of_pattern(pattern: str, bar: GrooveBar) -> Iterable[Strike]:
+def _of_pattern(pattern: str, bar: GrooveBar) -> Sequence[Strike]:
     """As far as the pattern goes in this bar: what begins later is left out, what is held longer ends there."""
     strikes = pattern_strikes(pattern, bar)
     end = bar.pattern_ticks
-    if end is None:
-        return strikes
-    return (replace(strike, ticks=min(strike.ticks, end - strike.tick)) for strike in strikes if strike.tick < end)
+    if end is not None:
+        strikes = tuple(
+            replace(strike, ticks=min(strike.ticks, end - strike.tick)) for strike in strikes if strike.tick < end
+        )
+    return _held_through(strikes, bar.holds) if bar.holds else strikes
+
+
+def _held_through(strikes: Iterable[Strike], holds: Sequence[tuple[int, int]]) -> tuple[Strike, ...]:
+    """Without those that only strike again what their chord has struck already, where one hand is to be quiet: the keys are held instead."""
+    found: list[Strike] = []
+    for strike in strikes:
+        same = found and (found[-1].chord, found[-1].notes) == (strike.chord, strike.notes)
+        if same and any(start <= strike.tick < until for start, until in holds):
+            found[-1] = replace(found[-1], ticks=strike.end_tick - found[-1].tick)
+        else:
+            number = found[-1].number + 1 if found and found[-1].chord == strike.chord else strike.number
+            found.append(replace(strike, number=number))
+    return tuple(found)
 
 
 def struck_early(bars: Iterable[GrooveBar]) -> tuple[GrooveBar, ...]:

@@ -11,6 +11,7 @@ from companion.arranging.cadences import last_chord
 from companion.arranging.endings import ending, low_root, shares
 from companion.arranging.model import ENDING, FORM, INTRO, ArrangedBar, ArrangedStroke
 from companion.arranging.phrase_ends import EndInBar
+from companion.base.latest import latest
 from companion.chart.loops import WHOLE_FORM
 from companion.chart.melody import MelodyNote, NotePlace, chorus_melody
 from companion.chart.model import FormBar, Song
@@ -128,11 +129,15 @@ def ending_bars(stand: Stand) -> tuple[ArrangedBar, ...]:
 
 def _beside(stand: Stand, song: Song) -> Stand:
     """The introduction or ending on a stand of its own, its quick notes alone."""
+    return stand.beside(song, replace(stand.arranged, notes=_quick(song), bars={}))
+
+
+@latest
+def _quick(song: Song) -> dict[NotePlace, tuple[str, ...]]:
+    """No company for each of them."""
     notes = chorus_melody(song)
-    meter = song.meter
     places = zip(note_places(song.unroll(), notes), sounding(notes), strict=True)
-    quick: dict[NotePlace, tuple[str, ...]] = {place: () for place, note in places if note.ticks < meter.pulse_ticks}
-    return stand.beside(song, replace(stand.arranged, notes=quick))
+    return {place: () for place, note in places if note.ticks < song.meter.pulse_ticks}
 
 
 def _told(bars: tuple[ArrangedBar, ...], what: str) -> tuple[ArrangedBar, ...]:
@@ -152,7 +157,7 @@ def _once(strokes: tuple[ArrangedStroke, ...], meter: Meter) -> tuple[ArrangedSt
 
 def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[ArrangedBar, ...]:
     right = _right(stand, ornaments)
-    grooves = struck_early(_groove_bar(stand, bar, ornaments.ends.get(bar.index)) for bar in stand.bars)
+    grooves = struck_early(_groove_bar(stand, bar, ornaments) for bar in stand.bars)
     bars = [
         ArrangedBar(
             stretch,
@@ -174,7 +179,7 @@ def _form(stand: Stand, stretch: str, ornaments: Ornaments = NONE) -> tuple[Arra
     return tuple(bars)
 
 
-def _groove_bar(stand: Stand, bar: FormBar, end: EndInBar | None) -> GrooveBar:
+def _groove_bar(stand: Stand, bar: FormBar, ornaments: Ornaments) -> GrooveBar:
     chords = tuple(
         GrooveChord(
             bar.meter.ticks(placed.beat),
@@ -184,7 +189,9 @@ def _groove_bar(stand: Stand, bar: FormBar, end: EndInBar | None) -> GrooveBar:
         )
         for placed, choice in stand.choices_at(bar.index)
     )
-    return GrooveBar(bar.index, bar.meter, chords, pattern_ticks=None if end is None else end.tick)
+    end = ornaments.ends.get(bar.index)
+    pattern_ticks = None if end is None else end.tick
+    return GrooveBar(bar.index, bar.meter, chords, pattern_ticks=pattern_ticks, holds=ornaments.holds(bar))
 
 
 def _left(stand: Stand, bar: FormBar, end: EndInBar | None, grooves: Sequence[GrooveBar]) -> tuple[ArrangedStroke, ...]:

@@ -87,18 +87,18 @@ def harmonised(
 def _in_phrase(
     strokes: Sequence[MelodyStroke], notes: Sequence[MelodyNote], bars: Sequence[FormBar]
 ) -> tuple[MelodyStroke, ...]:
-    """Each told whether it is the phrase's last, or light: off the strong beats, no longer than a pulse until the next, and shortly after another."""
+    """Each told whether it is the phrase's last, or light: off the strong beats, no longer than a pulse until the next, and shortly after another or the phrase's first."""
     found = []
     for number, (stroke, note) in enumerate(zip(strokes, notes, strict=True)):
         bar = bar_at(bars, note.start_tick)
         if number + 1 == len(notes):
             found.append(replace(stroke, place=LAST))
             continue
-        if number and bar is not None:
+        if bar is not None:
             pulse, rest = divmod(note.start_tick - bar.start_tick, bar.meter.pulse_ticks)
             is_weak = bool(rest) or pulse not in bar.meter.strong_pulses
             near = notes[number + 1].start_tick - note.start_tick <= bar.meter.pulse_ticks
-            since = note.start_tick - notes[number - 1].start_tick
+            since = note.start_tick - notes[number - 1].start_tick if number else 0
             if is_weak and near and since <= 2 * bar.meter.pulse_ticks:
                 stroke = replace(stroke, place=LIGHT)
         found.append(stroke)

@@ -43,6 +43,19 @@ class Ornaments:
         fill = self.fills.get(number)
         return note.ticks if fill is None else min(note.ticks, fill.notes[0].tick - note.start_tick)
 
+    def holds(self, bar: FormBar) -> tuple[tuple[int, int], ...]:
+        """(from, until) in ticks of the bar where a fill moves, up to the note on which it rests: one hand moves at a time (common practice), so the left one holds."""
+        spans = [(fill.notes[0].tick, fill.notes[-1].tick + 1) for fill in self.fills.values()]
+        return tuple(
+            (start - bar.start_tick, end - bar.start_tick)
+            for start, end in spans
+            if start < bar.end_tick and end > bar.start_tick
+        )
+
+    def fills_over(self, end: EndInBar) -> bool:
+        """Whether a fill still moves where the left hand would play single notes to end a phrase."""
+        return bool(end.end.pitches) and any(until > end.tick for _, until in self.holds(end.bar))
+
 
 NONE = Ornaments()
 Then = tuple[PlacedChord, int]  # a chord that follows, and the lower key of its shell
@@ -93,12 +106,17 @@ def _ornaments_of(*asked: Any) -> Ornaments:
         comes_again=comes_again,
         then=then,
     )
+    alone = Ornaments(fills, {}, slid, tremolos, choice.slide_ms)
     ends = {
-        index: end
-        for index, end in ending.items()
-        if choice.wanted(end.bar.section, end.bar.bar, WALK) and not is_led_on(song, end.bar)
+        index: end for index, end in ending.items() if _is_played(alone, end, choice) and not is_led_on(song, end.bar)
     }
-    return Ornaments(fills, ends, slid, tremolos, choice.slide_ms)
+    return replace(alone, ends=ends)
+
+
+def _is_played(around: Ornaments, end: EndInBar, choice: ArrangementChoice) -> bool:
+    """Whether the left hand ends a phrase so: where that was said of the bar, or where it is wanted in the whole song and no fill leads on meanwhile."""
+    place = end.bar.section, end.bar.bar, WALK
+    return bool(choice.wanted(*place)) and (place in choice.bars or not around.fills_over(end))
 
 
 def places_of(tune: Tune) -> list[NotePlace]:

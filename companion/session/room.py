@@ -10,14 +10,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from companion.base.latest import latest
 from companion.base.text import plural
-from companion.chart.melody import MelodyNote
-from companion.chart.model import FormBar
+from companion.chart.melody import MelodyNote, chorus_melody
+from companion.chart.model import FormBar, Song
 from companion.errors import ShellError
 from companion.hands.apart import Stretch, Sung, ceilings
 from companion.hands.hand import Hand
 from companion.hands.left.model import Part, Slot
 from companion.hands.left.solver import solve
+from companion.practice.slots import slots_of
 from companion.store.own_melody import OCTAVE, SHELLS
 from companion.theory.pitch import Pitch
 
@@ -83,6 +85,13 @@ def make_room(
         octaves += 1
         melody = raised(played, octaves)
     return Room(part, melody, moved, octaves)
+
+
+@latest  # an introduction or ending beside the song on the stand, which ornaments leave as it is
+def room_beside(song: Song, hand: Hand, may_move: bool) -> tuple[tuple[FormBar, ...], tuple[MelodyNote, ...], Room]:
+    """The bars, the melody as it is written, and the room that it has, of a song that nobody has changed anything of. Raises ShellError as `solve`."""
+    bars, written = song.unroll(), chorus_melody(song)
+    return bars, written, make_room(slots_of(song, bars), hand, bars, written, written, may_move=may_move)
 
 
 def raised(melody: Sequence[MelodyNote], octaves: int) -> tuple[MelodyNote, ...]:

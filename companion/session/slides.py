@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from itertools import pairwise
 from random import Random
 
@@ -97,8 +97,9 @@ def wanted_slides(
     usual = {
         index: each[0][1].price for index, each in free.items() if index >= 0 and each and each[0][1].price <= PLAIN
     }
+    alike = {index: (free[index][0][1].pitch.midi, free[index][0][1].from_below) for index in usual}
     found = {}
-    for index in _wanted_bars(usual, free, bars, choice, SLIDE, SLIDES_APART):
+    for index in _wanted_bars(usual, free, bars, choice, SLIDE, SLIDES_APART, alike):
         if max(0, index) not in order:
             continue
         bar, each = bars[max(0, index)], free[index]
@@ -123,31 +124,40 @@ def _wanted_bars(
     choice: ArrangementChoice,
     kind: str,
     apart: int,
+    alike: Mapping[int, Hashable] | None = None,
 ) -> list[int]:
     """The bars in which a kind is played: those the student asked for, and of the others, where it is wanted in the whole song, some that lie apart. What is said of one bar, or which bars are a loop, changes
-    nothing elsewhere. usual: price of the bars in which it may be played unasked; there: all that have place."""
+    nothing elsewhere. usual: price of the bars in which it may be played unasked; there: all that have place. alike: of these bars what must not come twice in a section."""
     said = {
         index: choice.bars.get((bars[max(0, index)].section, 0 if index < 0 else bars[index].bar, kind))
         for index in there
     }
-    picked = _now_and_then(usual, bars, apart=apart, seed=choice.seed) if kind in choice.ornaments else []
+    picked = _now_and_then(usual, bars, alike or {}, apart=apart, seed=choice.seed) if kind in choice.ornaments else []
     return [*(index for index in picked if said[index] is None), *(index for index, wish in said.items() if wish)]
 
 
-def _now_and_then(prices: Mapping[int, float], bars: Sequence[FormBar], *, apart: int, seed: int) -> list[int]:
-    """Bars that lie at least so far apart, the cheapest first, of equals by the seed; the same wherever a section comes, also round its end. prices: by the index of the bar."""
+def _now_and_then(
+    prices: Mapping[int, float], bars: Sequence[FormBar], alike: Mapping[int, Hashable], *, apart: int, seed: int
+) -> list[int]:
+    """Bars that lie at least so far apart, none alike in one section, the cheapest first, of equals by the seed; the same wherever a section comes, also round its end. prices, alike: by
+    the index of the bar."""
     lengths: dict[str, int] = {}
     worth: dict[tuple[str, int], float] = {}
+    said: dict[tuple[str, int], Hashable] = {}
+    used: set[tuple[str, Hashable]] = set()
     for bar in bars:
         lengths[bar.section] = max(bar.bar, lengths.get(bar.section, 0))
         if bar.index in prices:
             place = bar.section, bar.bar
             worth[place] = min(prices[bar.index], worth.get(place, prices[bar.index]))
+            said.setdefault(place, alike.get(bar.index, place))
     chosen: set[tuple[str, int]] = set()
     for _, _, section, number in sorted((worth[place], Random(f"{seed} {place}").random(), *place) for place in worth):
         away = (abs(number - other) for name, other in chosen if name == section)
-        if all(min(gap, lengths[section] - gap) >= apart for gap in away):
+        same = (section, said[section, number])
+        if same not in used and all(min(gap, lengths[section] - gap) >= apart for gap in away):
             chosen.add((section, number))
+            used.add(same)
     return [index for index in prices if (bars[index].section, bars[index].bar) in chosen]
 
 

@@ -26,7 +26,7 @@ from companion.hands.left.options import pin_of, pinnable, pinned_options
 from companion.practice.slots import ChordPlace, Pins, slots_of
 from companion.session.harmonised import HarmonisedNote, harmonised
 from companion.session.ornaments import Ornaments, Then, Tune, ornaments_of
-from companion.session.room import Room, make_room
+from companion.session.room import Room, make_room, room_beside
 from companion.session.stand_groove import first_choices, groove_of
 from companion.store.own_melody import SHELLS, Fingers
 from companion.store.settings import Settings
@@ -34,6 +34,7 @@ from companion.theory.key import Key
 from companion.theory.pitch import Pitch
 from companion.theory.shell_kinds import Pin
 
+_NO_FINGERS: Fingers = {}
 TEMPO_LIMITS = (20.0, 400.0)  # pulses a minute
 
 
@@ -137,39 +138,43 @@ class Stand:
         bars = with_passing_chords(self.song.unroll(), self.written, self.arranged, self.loop)
         slots = slots_of(self.song, bars, own_pins)
         dropped = tuple(place for place in _unfit(slots, self.hand) if place not in kept)
-        may_move = self.room_by == SHELLS or (self.room_by is None and self.key.tonic.pc not in self.left_learned)
         slots = _without(slots, dropped)
         played = self.written if self.swung.is_straight else played_melody(self.song, self.swung)
-        room = make_room(slots, self.hand, bars, self.written, played, may_move=may_move)
+        room = make_room(slots, self.hand, bars, self.written, played, may_move=self._may_move)
         return replace(
             self,
             own_pins=dict(own_pins),
             bars=bars,
             first_choice=first_choices(bars),
-            part=room.part,
-            melody=room.melody,
-            room=room,
             dropped_pins=dropped,
-        )
+        )._in(room)
+
+    def _in(self, room: Room) -> Stand:
+        return replace(self, part=room.part, melody=room.melody, room=room)
 
     def beside(self, song: Song, arranged: ArrangementChoice) -> Stand:
-        """Another song, an introduction say, for the same hands and played in the same way."""
-        bars = song.unroll()
-        stand = replace(
+        """Another song of its own, an introduction say, for the same hands and played in the same way. arranged: asks for no chords that lead on."""
+        bars, written, room = room_beside(song, self.hand, self._may_move)
+        return replace(
             self,
             original=song,
             song=song,
             own_pins={},
             bars=bars,
             first_choice=first_choices(bars),
-            written=chorus_melody(song),
+            written=written,
             loop=tuple(range(len(bars))),
             loop_name=WHOLE_FORM,
-            own_fingers={},
+            own_fingers=_NO_FINGERS,
             swung=SwungChoice(),
             arranged=arranged,
-        )
-        return stand._worked_out({})
+            dropped_pins=(),
+        )._in(room)
+
+    @property
+    def _may_move(self) -> bool:
+        """Whether another shell is taken before the melody goes up."""
+        return self.room_by == SHELLS or (self.room_by is None and self.key.tonic.pc not in self.left_learned)
 
     @property
     def key(self) -> Key:

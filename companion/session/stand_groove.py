@@ -40,6 +40,7 @@ def groove_of(
                 before,
                 after,
                 ornaments.ends.get(index),
+                ornaments.holds(bars[index]),
             )
             for before, index, after in around
         ),
@@ -67,8 +68,9 @@ def _groove_bar(
     before: int,
     after: int,
     phrase_end: EndInBar | None,
+    holds: tuple[tuple[int, int], ...],
 ) -> GrooveBar:
-    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none. phrase_end: what the left hand does at its end instead of the pattern."""
+    """choices: of the bar's chords. before, after: the bars around it in the loop, -1 for none. phrase_end: what the left hand does at its end instead of the pattern. holds: see GrooveBar."""
     meter = bar.meter
     chords = []
     for placed, choice in zip(bar.chords, choices, strict=True):
@@ -78,9 +80,9 @@ def _groove_bar(
     is_led, leads = before == bar.index - 1, after == bar.index + 1
     written = written_strikes(melody, chords, company, from_before=is_led, goes_on=leads)
     if phrase_end is None:
-        return GrooveBar(bar.index, meter, tuple(chords), written)
+        return GrooveBar(bar.index, meter, tuple(chords), written, holds=holds)
     strikes = sorted((*written, *end_strikes(phrase_end)), key=lambda strike: strike.tick)
-    return GrooveBar(bar.index, meter, tuple(chords), tuple(strikes), pattern_ticks=phrase_end.tick)
+    return GrooveBar(bar.index, meter, tuple(chords), tuple(strikes), pattern_ticks=phrase_end.tick, holds=holds)
 
 
 def end_strikes(end: EndInBar) -> tuple[Strike, ...]:

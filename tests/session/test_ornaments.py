@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from harmony_checker import faults
@@ -83,9 +84,10 @@ def test_a_note_is_let_go_before_its_fill_and_none_sounds_into_the_next(stand):
 
 def test_what_ends_the_phrase_is_chosen_by_what_follows_in_the_loop_too(stand):
     """Common practice: the dominant back to the same chord, the walk on to the bridge, the rest at the end; the second A alone leads back to itself."""
+    stand = stand.change(arranged=ArrangementChoice(3, ornaments=("walk",)))
     bars = arranged(stand)
     why = {position: " ".join(stroke.why for stroke in bars[position].left[1:]).strip() for position in (3, 7, 11, 15)}
-    assert why[3] == "G, the dominant, leads back to C, the root of C6."
+    assert why[3] == "G, the dominant, and B lead back to C, the root of C6."
     assert why[7].endswith("by step to F, the root of Fmaj7.") and why[11] == "A B: by step to C, the root of C6."
     assert len(bars[15].left[-1].keys) == 2 and bars[15].left[-1].tick < 1920 and "rests" in bars[15].left[-1].why
     loop = stand.with_loop(range(4, 8), "A")
@@ -96,6 +98,26 @@ def test_what_ends_the_phrase_is_chosen_by_what_follows_in_the_loop_too(stand):
     )
     held = stand.change(arranged=ArrangementChoice(3, ending="held", ornaments=("walk",)))
     assert "the dominant" in " ".join(stroke.why for stroke in arranged(held)[15].left), "C6/9 follows"
+
+
+def test_the_left_hand_holds_while_the_right_one_fills(stand):
+    """Common practice: one hand moves at a time. What the shell's chord has struck is held under the fill, up to the note on which it rests, and no single notes lead on meanwhile but
+    where they were asked for in that very bar."""
+    both, plain = arranged(stand), arranged(stand.change(arranged=ArrangementChoice(3)))
+    moving = 0
+    for bar, without in zip(both, plain, strict=True):
+        fill = [each.tick for each in bar.right if each.ornament == "fill"]
+        if not fill:
+            continue
+        moving += 1
+        under = [stroke for stroke in bar.left if fill[0] <= stroke.tick <= fill[-1]]
+        assert all(stroke.tick in (chord.beat * 960 for chord in bar.chords) for stroke in under), bar
+        held = [stroke for stroke in bar.left if stroke.tick < fill[0]]
+        assert len(bar.left) < len(without.left) and held[-1].ticks > 960, bar
+    assert moving > 4
+    asked = replace(ALL, bars={("A", 4, "walk"): 1})
+    said = arranged(stand.change(arranged=asked))[7].left
+    assert said[-1].why.endswith("by step to F, the root of Fmaj7.") or "by step to F" in said[-2].why
 
 
 def test_bars_are_put_off_and_chosen_one_by_one(stand):

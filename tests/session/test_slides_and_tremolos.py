@@ -22,7 +22,7 @@ from companion.practice.marking.ornaments import ornament_words
 from companion.practice.model import Press
 from companion.session.arranged import arranged
 from companion.session.bar_ornaments import chosen, loop_of, offers
-from companion.session.note_places import sounding
+from companion.session.note_places import bar_at, sounding
 from companion.session.performance import performance
 from companion.session.stand import Stand
 from companion.theory.key import Key
@@ -118,6 +118,18 @@ def test_which_notes_are_slid_into_and_by_which_finger(stand):
                 is_one = grace.keys[0] % 12 in {1, 3, 6, 8, 10} and note.keys[-1] % 12 not in {1, 3, 6, 8, 10}
                 assert (grace.fingers[0] == note.fingers[-1]) == is_one, (low, high)
                 assert ("one finger" in grace.why) == is_one
+
+
+def test_no_two_slides_of_a_section_are_alike_unasked(settings):
+    """What a pianist varies: the same key into the same note comes once in a section, and again where it was asked for."""
+    for song in SONGS[::4]:
+        stand = Stand.put(song, settings).change(arranged=ArrangementChoice(3, ornaments=("slide",)))
+        ornaments, notes, found = stand.ornaments(once=True), sounding(stand.melody), set()
+        for number, slide in ornaments.slides.items():
+            bar = bar_at(stand.bars, notes[number].start_tick)
+            like = bar.section, bar.occurrence, slide.pitch.midi, slide.from_below
+            assert like not in found, (song.id, like)
+            found.add(like)
 
 
 def test_nobody_is_given_more_slides_and_tremolos_than_a_pianist_plays(settings):
@@ -288,6 +300,8 @@ def played(stand, *, slides=True, rate=7.0, jitter_s=0.0, hold=False):
     ],
 )
 def test_a_tremolo_is_told_by_rate_and_evenness_and_no_key_is_too_many(stand, how, words):
+    twice = ArrangementChoice(3, ornaments=WITH, bars={("A", 3, "slide"): 1})
+    stand = stand.change(arranged=twice)
     due, presses = played(stand, **how)
     assert any(strike.turns for strike in due) and any(strike.grace for strike in due)
     marks = mark_pass(due, presses, asked=("right",))

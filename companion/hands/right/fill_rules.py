@@ -27,6 +27,7 @@ NEAR = 5
 FOREIGN_ON_BEAT = 2  # a note on a beat that the chord does not have (C)
 LATE_GOAL = 1  # each fourth that a resting goal lies from where the melody goes on (ours)
 EMPTY = 1  # each beat of the room that is left without a note (ours): but the first, which is for breath
+GOAL_HEARD = 4  # a fill that rests on a tone of the shell: the guide tone that the left hand leaves out is wanted there (C; figure ours, above CHOICE_COST)
 RUNS_ON = 4  # a fill without a rest before the melody goes on: one breathes there where there is room (C; figure ours)
 BREATH = 2  # so large a part of a pulse is a note on which a fill rests let go before the melody goes on, one part of so many (ours)
 TOO_MANY = 1  # each note beyond six (ours)

@@ -193,6 +193,8 @@ def _cost(gap: Gap, line: Line) -> int:
         cost += rules.FOREIGN_ON_BEAT * (on_beat and pitch.midi % 12 not in gap.at(tick).chord.pitch_classes)
     if not line.goal.is_melody:
         near = gap.before if gap.after is None else gap.after
+        shell = gap.at(line.goal.tick).shell
+        cost += rules.GOAL_HEARD * any(key % 12 == line.goal.pitch.midi % 12 for key in shell)
         cost += rules.LATE_GOAL * (abs(line.goal.pitch.midi - near.midi) // rules.NEAR)
     empty = (line.onsets[0] - gap.start_tick) // gap.pulse_ticks - 1
     silent = 0 if line.goal.is_melody else (gap.end_tick - line.goal.tick) // gap.pulse_ticks - 2
