@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from companion.sound.listening.verdicts import Due, Verdict
 
 _ALSO_S = 0.08  # a note of the melody so near is due together with the strike
+_LIKELY = 0.8  # of a key by which song, pattern and beat are found: at a note of the melody what rings below may seem struck again
 _OUTSIDE_SURE = 0.95  # of a key that nothing was due for
 
 
@@ -54,8 +55,9 @@ def hear_take(
     known = piano or piano_from(sound)
     struck = struck_in(sound, known)
     free = [Press(each.onset_s, key.midi) for each in struck for key in each.notes]
-    recording = Recording(tuple(sorted(free, key=lambda press: (press.time_s, press.note))))
-    found = mark_recording(stand, recording, pattern, tempo_bpm) if free else None
+    recording = _in_turn(free)
+    likely = [Press(each.onset_s, key.midi) for each in struck for key in each.notes if key.confidence >= _LIKELY]
+    found = mark_recording(stand, _in_turn(likely), pattern, tempo_bpm) if likely else None
     if found is None:
         return HeardTake(None, recording)
     dues = [due for each in found.passes for due in _dues(each)]
@@ -78,7 +80,7 @@ def hear_take(
         if press.note > top + 2 and (press.time_s, press.note) not in inside and stand.hands != "left"
     ]
     unsure = [verdict.due.time_s for verdict in verdicts if verdict.kind == "not sure"]
-    sure = Recording(tuple(sorted(presses, key=lambda press: (press.time_s, press.note))))
+    sure = _in_turn(presses)
     marked = mark_recording(stand, sure, found.take.arrangement.pattern, tempo_bpm, unsure) if presses else None
     if marked is not None and stand.hands != "left":
         certain = {(each.onset_s, key.midi) for each in struck for key in each.notes if key.confidence >= _OUTSIDE_SURE}
@@ -86,6 +88,10 @@ def hear_take(
         passes, gone = melody_where_sure(marked.passes, certain)
         marked = replace(marked, passes=passes, not_sure=(*marked.not_sure, *gone))
     return HeardTake(marked, sure, len(verdicts), len(unsure))
+
+
+def _in_turn(presses: Sequence[Press]) -> Recording:
+    return Recording(tuple(sorted(presses, key=lambda press: (press.time_s, press.note))))
 
 
 def _dues(each: Pass) -> list[Due]:

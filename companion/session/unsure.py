@@ -50,7 +50,7 @@ def melody_where_sure(
                 gone.append((number, replace(chord, verdict=NOT_SURE, offset_ms=None, reason="")))
             else:
                 chords.append(chord)
-        extra = tuple(key for key in each.marks.extra if key.part != "right" or (key.time_s, key.note) in sure)
+        extra = tuple(key for key in each.marks.extra if (key.time_s, key.note) in sure)
         marks = replace(each.marks, chords=tuple(chords), extra=extra, figures=figures_of(chords, len(extra)))
         kept.append(replace(each, marks=marks))
     return tuple(kept), tuple(gone)

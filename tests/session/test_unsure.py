@@ -20,7 +20,7 @@ def test_a_note_of_the_melody_is_held_against_the_player_only_where_another_was_
     chords = (note(1.0, "right", (72,)), note(2.0, "missing"), note(3.0, "wrong", (73,)), note(4.0, "wrong", (71,)))
     extra = (ExtraKey(3.5, 76, 0, "right"), ExtraKey(4.5, 77, 0, "right"), ExtraKey(4.6, 40, 0, "left"))
     heard = Pass(1, 0.0, True, PassMarks(chords, extra, figures_of(chords, 3)), ())
-    (kept,), gone = melody_where_sure([heard], {(3.02, 73), (4.5, 77)})
+    (kept,), gone = melody_where_sure([heard], {(3.02, 73), (4.5, 77), (4.6, 40)})
     assert [mark.strikes[0].expected.due_s for mark in kept.marks.chords] == [1.0, 3.0]
     assert [(number, mark.strikes[0].expected.due_s, mark.verdict) for number, mark in gone] == [
         (0, 2.0, "not sure"),
