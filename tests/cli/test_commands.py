@@ -1,4 +1,4 @@
-"""The commands as a student calls them, in processes of their own."""
+"""The commands as a student calls them, a few of them in processes of their own."""
 
 from __future__ import annotations
 
@@ -7,25 +7,28 @@ import subprocess
 import sys
 
 import pytest
+from cli.calls import companion
 
 
-def companion(*arguments: object, code: int = 0, stdin: str = "") -> subprocess.CompletedProcess[str]:
+def process(*arguments: str, code: int = 0) -> subprocess.CompletedProcess[str]:
     done = subprocess.run(
-        [
-            sys.executable,
-            "-c",
-            "import sys; from companion.cli.main import main; sys.exit(main())",
-            *map(str, arguments),
-        ],
+        [sys.executable, "-c", "import sys; from companion.cli.main import main; sys.exit(main())", *arguments],
         capture_output=True,
         text=True,
-        input=stdin,
         timeout=300,
         check=False,
     )
     assert done.returncode == code, done.stdout + done.stderr
     assert "Traceback" not in done.stderr
     return done
+
+
+def test_a_process_answers_with_words_and_a_code() -> None:
+    """The same words as in the tests' own process."""
+    said = process("songs", "--json")
+    assert not said.stderr and said.stdout == companion("songs", "--json").stdout
+    fault = process("shells", "no such song at all", code=1)
+    assert not fault.stdout and fault.stderr == companion("shells", "no such song at all", code=1).stderr
 
 
 def test_version_and_help_answer() -> None:
@@ -91,7 +94,7 @@ def test_devices_names_the_library_of_the_system_that_is_missing(tmp_path, monke
         (tmp_path / name).mkdir()
         (tmp_path / name / "__init__.py").write_text(f"raise ImportError({words!r})\n")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
-    said = companion("devices").stdout
+    said = process("devices").stdout
     assert said.count("the MIDI library rtmidi cannot be loaded, as the system's libasound.so.2 is missing") == 2
     assert "is installed" not in said
 
