@@ -17,7 +17,8 @@ from companion.store.settings import load_settings
 from companion.tui.actions import ACTIONS
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
-KEYS, STRINGS, DEEP, BATCH = 500, 2_000, 100_000, 25
+KEYS, STRINGS, DEEP = 500, 2_000, 100_000
+BATCHES = 20  # of a short run; in a long one as large
 QUIET_S, BUSY_S = 0.03, 3.0  # a batch is over when the app rests so long, or after so long in any case
 LEAVE_S = 90.0
 # What a terminal sends (names: Textual; bytes: ctlseqs of xterm, "PC-Style Function Keys").
@@ -156,15 +157,15 @@ def test_inputs_at_random(
 ):
     seed = random.SystemRandom().randrange(10**6) if deep else 17
     chosen = inputs(random.Random(seed))
-    left, last = DEEP if deep else short, deque[bytes](maxlen=6)
+    left, size, last = DEEP if deep else short, short // BATCHES, deque[bytes](maxlen=6)
     try:
         while left > 0:
             with WholeApp(tmp_path) as app:
                 app.wait_for("Two Bars")
                 while left > 0 and not app.has_left():
-                    batch = (next(chosen) for _ in range(BATCH))
+                    batch = (next(chosen) for _ in range(size))
                     last.append(b"".join(each.encode() if isinstance(each, str) else each for each in batch))
-                    left -= BATCH
+                    left -= size
                     app.press(last[-1])
                     settle(app)
                 leave(app)

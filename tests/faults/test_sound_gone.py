@@ -77,7 +77,14 @@ def test_stopped_it_is_replaced_and_play_goes_on(tmp_path: Path):
         app.check_terminal()
 
 
-@pytest.mark.parametrize("how", ["\x1b[21~", signal.SIGINT, signal.SIGTERM], ids=["F10", "SIGINT", "SIGTERM"])
+@pytest.mark.parametrize(
+    "how",
+    [
+        pytest.param("\x1b[21~", id="F10"),
+        pytest.param(signal.SIGINT, id="SIGINT"),
+        pytest.param(signal.SIGTERM, id="SIGTERM", marks=pytest.mark.deep),  # by the same way as SIGINT
+    ],
+)
 def test_while_it_hangs_the_app_leaves_and_gives_the_terminal_back(tmp_path: Path, how: str | signal.Signals):
     with WholeApp(tmp_path) as app:
         into_a_pass(app)

@@ -48,8 +48,15 @@ def check_all(app: WholeApp, stopped: int = 0) -> None:
     app.check_terminal()
 
 
-# Exit codes: 128 and the signal's number, common practice of shells.
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def leave_typing(app: WholeApp, key: str) -> None:
+    """Typed while it leaves: it has given the terminal back then, and is to end in order, not to sleep half closed nor to end on the spot."""
+    app.leave()
+    wait_until(lambda: app.press(key) or app.has_left(), "end of the app")
+    assert app.code() == 0 and not app.exceptions()
+
+
+# Exit codes: 128 and the signal's number, common practice of shells. SIGINT: test_sound_gone.py, while the sound hangs.
+@pytest.mark.parametrize("number", [signal.SIGTERM, pytest.param(signal.SIGINT, marks=pytest.mark.deep)])
 def test_a_signal_to_leave_is_obeyed_in_order(app, number):
     app.signal(number)
     assert app.code() == 128 + number
@@ -86,51 +93,51 @@ def test_a_closed_terminal_ends_the_app(app):
     app.check_log()
 
 
-def test_the_app_alone_is_suspended(app):
-    app.signal(signal.SIGSTOP)
-    time.sleep(1.5 * PASS_S)
-    app.signal(signal.SIGCONT)
+def test_suspended_and_put_to_sleep_in_every_way_and_woken(app):
+    """The app alone; with its sound process; by SIGTSTP, as a shell does; the sound alone, shorter than a hang. It is the same sound process
+    afterwards, and the passes in which its time stood still are marked as broken."""
+    sound = app.sound_pid()
+    suspend(app, 1.5 * PASS_S)
     app.wait_for_passes(4)
-    app.leave()
-    assert app.code() == 0
-    check_all(app)
+    assert not app.broken()
 
-
-@pytest.mark.parametrize("seconds", [1.2, 3.0])  # above SLIP_S of the player, below PATIENCE_S of the watchdog
-def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds):
-    """The pass in which time stood still is marked as broken, and play goes on with the next, in the same process."""
-    with_app, sound = seconds > 2, app.sound_pid()
-    began_s = time.perf_counter()
-    app.signal(signal.SIGSTOP, app=with_app, sound=True)
-    time.sleep(seconds)
-    app.signal(signal.SIGCONT, app=with_app, sound=True)
-    if not with_app and time.perf_counter() - began_s > PATIENCE_S - TURN_S / 2:
-        pytest.skip("the machine stood still, so it was suspended for as long as a hang")
+    suspend(app, 3.0, sound=True)
     app.wait_for("does not count")
-    before = len(app.passes())
-    app.wait_for_passes(before + 1)
-    assert len(app.broken()) == 1 and app.sound_pid() == sound
-    app.leave()
-    assert app.code() == 0
-    check_all(app)
+    app.wait_for_passes(len(app.passes()) + 1)
+    assert len(app.broken()) == 1
 
-
-def test_put_to_sleep_by_a_shell_and_woken(app):
-    """SIGTSTP, which Ctrl+Z sends: the music stops, the terminal is the shell's, and afterwards the app's again."""
-    app.signal(signal.SIGTSTP)
+    app.signal(signal.SIGTSTP)  # the music stops, the terminal is the shell's, and afterwards the app's again
+    wait_until(app.sleeps, "sleep")
     wait_until(lambda: b"\x1b[?1049l" in app.drawn, "terminal given back")
-    asleep = len(app.drawn)
-    time.sleep(0.5)
-    assert len(app.drawn) == asleep
+    asleep = app.drawn.rindex(b"\x1b[?1049l")
+    assert b"\x1b[?1049h" not in app.drawn[asleep:]
     app.signal(signal.SIGCONT)
     wait_until(lambda: b"\x1b[?1049h" in app.drawn[asleep:], "terminal taken again")
     app.wait_for("stopped")
     done = len(app.passes())
     app.press(" ")
     app.wait_for_passes(done + 1)
-    app.leave()
-    assert app.code() == 0
-    check_all(app)
+    broken = len(app.broken())
+
+    stood_s = suspend(
+        app, 1.2, app_too=False, sound=True
+    )  # above SLIP_S of the player, below PATIENCE_S of the watchdog
+    if stood_s > PATIENCE_S - TURN_S / 2:
+        pytest.skip("the machine stood still, so it was suspended for as long as a hang")
+    wait_until(lambda: len(app.broken()) == broken + 1, "broken pass")
+    app.wait_for_passes(len(app.passes()) + 1)
+    assert app.sound_pid() == sound
+    leave_typing(app, "\x1a")
+    check_all(app, stopped=1)
+
+
+def suspend(app: WholeApp, seconds: float, app_too: bool = True, sound: bool = False) -> float:
+    """For so long, SIGSTOP to SIGCONT; gives how long it was."""
+    began_s = time.perf_counter()
+    app.signal(signal.SIGSTOP, app=app_too, sound=sound)
+    time.sleep(seconds)
+    app.signal(signal.SIGCONT, app=app_too, sound=sound)
+    return time.perf_counter() - began_s
 
 
 def test_asked_to_leave_while_asleep(long_run, app):
@@ -149,19 +156,8 @@ def test_ctrl_z_typed_while_the_app_comes_up(tmp_path):
         wait_until(lambda: "stopped" in app.screen() or (app.sleeps() and app.signal(signal.SIGCONT)), "first screen")
         app.press(" ")
         app.wait_for_passes(1)
-        app.leave()
-        assert app.code() == 0
-        assert not app.exceptions()
+        leave_typing(app, "\x03")
         check_all(app)
-
-
-@pytest.mark.parametrize("key", ["\x1a", "\x03"], ids=["Ctrl+Z", "Ctrl+C"])
-def test_typed_while_the_app_leaves(app, key):
-    """It has given the terminal back then, and is to end in order, not to sleep half closed nor to end on the spot."""
-    app.leave()
-    wait_until(lambda: app.press(key) or app.has_left(), "end of the app")
-    assert app.code() == 0
-    check_all(app)
 
 
 @pytest.mark.parametrize("after_s", [0.02, 0.05, 0.1, 0.15, 0.2])
@@ -238,21 +234,21 @@ def test_input_that_cannot_be_is_dropped(app):
             return tempo(app) < before
 
         wait_until(heard, f"key heard after {data[:20]!r}")
-    app.leave()
+    app.press(" ")
+    app.wait_for("stopped")
+    take_a_size_beyond_measure(app)
+    app.press("q")
     assert app.code() == 0 and not app.exceptions()
     check_all(app, stopped=sum(data.endswith(b" ") for data in UNHEARD))
 
 
-def test_a_size_beyond_measure(app):
-    app.press(" ")
-    app.wait_for("stopped")
+def take_a_size_beyond_measure(app: WholeApp) -> None:
+    before, drawn = tempo(app), len(app.drawn)
     app.resize(60_000, 60_000)
     time.sleep(0.5)
     app.resize(80, 24)
     app.press("s")
-    wait_until(lambda: b"299 (target 300)" in app.drawn, "tempo of 299")
-    app.press("q")
-    assert app.code() == 0 and not app.exceptions()
+    wait_until(lambda: b"%d (target 300)" % (before - 1) in app.drawn[drawn:], "another tempo")
 
 
 def test_a_paste_full_of_escapes(app):
