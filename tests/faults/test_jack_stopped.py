@@ -48,6 +48,7 @@ def plays(link: SoundLink, reports, loop) -> None:
 
 
 def test_stopped_before_the_start(server, read, make_loop):
+    """It is asked whether it answers again, until the app has left."""
     stop(server)
     with SoundLink(SoundConfig()) as link:
         reports = read(link)
@@ -55,6 +56,8 @@ def test_stopped_before_the_start(server, read, make_loop):
         ready = reports.wait_for(Ready)
         assert ready.output == "silent"
         plays(link, reports, make_loop(0))
+        wait_until(asking, "question")
+    assert not asking()
 
 
 def test_stopped_while_it_carries_the_midi(server, settings, log):
@@ -87,19 +90,6 @@ def test_stopped_under_the_built_in_sound(server, read, make_loop):
         plays(link, reports, make_loop(0))
 
 
-def test_stopped_while_it_plays_silently(server, read, make_loop):
-    """Keyboards are looked for there nevertheless."""
-    with SoundLink(SoundConfig(mode="silent")) as link:
-        reports = read(link)
-        reports.wait_for(Ready)
-        plays(link, reports, make_loop(0))
-        stop(server)
-        assert reports.wait_for(Notice).sentence == UNANSWERED
-        reports.wait_for(Finished)
-        reports.wait_for(Ready)
-        plays(link, reports, make_loop(0))
-
-
 def test_leaving_while_it_is_stopped(server, read):
     link = SoundLink(to_port("synth"))
     link.start()
@@ -124,13 +114,18 @@ def until(reports, sentence: str) -> None:
         pass
 
 
-@pytest.mark.parametrize("config", [to_port("synth"), SoundConfig(), SoundConfig(mode="silent")])
+@pytest.mark.parametrize(
+    "config", [to_port("synth"), pytest.param(SoundConfig(), marks=pytest.mark.deep), SoundConfig(mode="silent")]
+)
 def test_a_server_that_goes_on_is_taken_up_by_itself(server, read, make_loop, config):
+    """Also where it plays silently: keyboards are looked for there nevertheless."""
     with SoundLink(config) as link:
         reports = read(link)
         wanted = reports.wait_for(Ready).output
+        plays(link, reports, make_loop(0))
         stop(server)
         until(reports, UNANSWERED)
+        reports.wait_for(Finished)
         assert reports.wait_for(Ready).output == "silent"
         plays(link, reports, make_loop(0))
         pid = link.pid
@@ -155,16 +150,6 @@ def test_another_server_in_the_place_of_one_that_was_stopped_is_taken_up_by_itse
         until(reports, AGAIN)
         while reports.wait_for(Ready).output != "builtin":
             pass
-
-
-def test_nobody_goes_on_asking_once_the_app_has_left(server, read):
-    with SoundLink(SoundConfig()) as link:
-        reports = read(link)
-        reports.wait_for(Ready)
-        stop(server)
-        until(reports, UNANSWERED)
-        wait_until(lambda: asking(), "question")
-    assert not asking()
 
 
 def asking() -> list[int]:
