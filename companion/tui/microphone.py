@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App
 
 from companion.errors import CompanionError
+from companion.hands.hand import pitch_name
+from companion.tui.draw.words import signs
 from companion.tui.sound_report import SoundReport
 from companion.tui.widgets.foot import Foot
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from companion.store.paths import Paths
 
 SIGN = " ◉ microphone on "
+CHECKS = " ◉ microphone: play {note} softly "  # until the piano is checked, or something is played
 OFF = "The microphone is off: nothing is listened to."
 HAS_KEYBOARD = "A keyboard is heard, so the microphone is not needed and stays off."
 CHECK = "The microphone is on. To check the piano, play C3, F3 and B♭3 softly, one after another."
@@ -42,6 +45,7 @@ class Listening:
         self._say, self._set_up = say, set_up
         self._microphone: Microphone | None = None
         self._keyboard = False
+        self._asked_note: int | None = None  # while the piano is checked
         self.checks = True  # whether a piano that was learned is checked as it begins to listen
 
     @property
@@ -66,7 +70,9 @@ class Listening:
     @property
     def sign(self) -> str:
         """What every screen shows while the microphone is on, else ""."""
-        return SIGN if self._microphone is not None and self._microphone.wanted else ""
+        if self._microphone is None or not self._microphone.wanted:
+            return ""
+        return SIGN if self._asked_note is None else CHECKS.format(note=signs(pitch_name(self._asked_note)))
 
     @property
     def listens(self) -> bool:
@@ -101,7 +107,13 @@ class Listening:
     def send(self, message: object) -> None:
         """What the practice asks of it."""
         if self._microphone is not None:
+            self._asks_note(None)  # what is due is listened for now
             self._microphone.send(message)
+
+    def _asks_note(self, note: int | None) -> None:
+        if note != self._asked_note:
+            self._asked_note = note
+            self._show()
 
     def hear(self, report: object) -> None:
         """A report of the listening process."""
@@ -116,6 +128,7 @@ class Listening:
             Learn,
             MicrophoneOff,
             MicrophoneReady,
+            NoteLearned,
             PianoChecked,
         )
 
@@ -124,6 +137,7 @@ class Listening:
         except CompanionError as error:
             self._say(f"! {error}")
         if isinstance(report, MicrophoneOff):
+            self._asked_note = None
             if report.sentence:
                 self._say(f"! {report.sentence}")
         elif isinstance(report, MicrophoneReady) and self.checks:
@@ -133,12 +147,16 @@ class Listening:
                 self._say(f"! {microphone.fault}")
             elif microphone.has_piano:
                 microphone.send(Learn(CHECKED))
+                self._asked_note = CHECKED[0]
                 self._say(CHECK)
             else:
                 self._say(LISTENS)
         elif isinstance(report, LatenessFound):
             self._student.keep_listening(microphone_ms=round(1000.0 * report.late_s, 1))
+        elif isinstance(report, NoteLearned) and self._asked_note is not None:
+            self._asks_note(report.next or report.wanted)
         elif isinstance(report, PianoChecked):
+            self._asks_note(None)
             self._say(FITS if report.fits else OTHERWISE.format(cents=report.cents))
         if isinstance(report, MicrophoneOff | MicrophoneReady):
             self._show()

@@ -29,6 +29,7 @@ _SURE = 0.08  # correlation from which the delay is followed
 _SURE_WIDE = (
     0.4  # and from which it leaps: the click alone is heard; a piano in unison with the bass correlates by less
 )
+_BESIDE = 0.8  # of the greatest correlation far and wide, to be the truth itself
 _STEP, _RATE_STEP = 0.8, 0.35  # share of a move that is taken at once, and that is taken for the clocks' own drift
 _FASTEST = 300e-6  # no clock is that far off
 
@@ -122,19 +123,20 @@ class Echo:
         spread = np.zeros(fine * size // 2 + 1, dtype=np.complex128)
         spread[: len(got)] = got * np.conj(due)
         together = np.fft.irfft(spread, fine * size) * fine * size / scale / 2.0
-        moved = _peak(together, fine, _REACH, _SURE)
-        if moved is not None:
+        (near, moved), (far, leap) = (_peak(together, fine, reach) for reach in (_REACH, _WIDE))
+        # A click rings: a little beside the truth it correlates too, but by less.
+        if near > _SURE and near > _BESIDE * far:
             self.delay += _STEP * moved
             self._drift = float(np.clip(self._drift + _RATE_STEP * moved / _EVERY, -_FASTEST, _FASTEST))
-        elif (moved := _peak(together, fine, _WIDE, _SURE_WIDE)) is not None:
-            self.delay += moved
+        elif far > _SURE_WIDE:
+            self.delay += leap
 
 
-def _peak(together: NDArray[np.float64], fine: int, reach: int, sure: float) -> float | None:
-    """Where a correlation is greatest, in samples within reach of no delay; None where that is not sure. fine: values a sample. sure: the correlation it must have."""
+def _peak(together: NDArray[np.float64], fine: int, reach: int) -> tuple[float, float]:
+    """How great a correlation is at its greatest within reach of no delay, and at which delay, in samples; 0 at an edge. fine: values a sample."""
     near = np.concatenate([together[-reach * fine :], together[: reach * fine + 1]])
     best = int(np.argmax(near))
-    if near[best] <= sure or not 0 < best < len(near) - 1:
-        return None
+    if not 0 < best < len(near) - 1:
+        return 0.0, 0.0
     before, here, after = near[best - 1 : best + 2]
-    return float((best + 0.5 * (before - after) / (before - 2.0 * here + after)) / fine - reach)
+    return float(here), float((best + 0.5 * (before - after) / (before - 2.0 * here + after)) / fine - reach)

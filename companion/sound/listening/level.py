@@ -17,13 +17,17 @@ TELL_S = 0.1
 KEPT_S = 4.0
 CLIPPED, CLIPS = 0.985, 3  # so many samples so near to the end of the scale
 TOO_SOFT_DB, NOISY_DB, APART_DB = -42.0, -45.0, 20.0
-_PLAYED_DB = 12.0  # so far above the quiet something is played
+SILENT_DB = -95.0  # below the noise of any microphone
+PLAYED_DB = 12.0  # so far above the quiet something is played
 _HUM_SHARE = 0.6
 _HUMS_HZ = (50.0, 60.0)  # mains, and its multiples
 
 SOFT = "Too soft: bring the microphone nearer, or turn its level up in the computer's sound settings."
 CLIPPING = "Too loud, it clips: turn the microphone's level down, or move it away."
 NOISE = "Noise hides the piano: close the window, switch off a fan, bring the microphone nearer."
+SILENT = (
+    "Nothing at all is heard: is the microphone switched off, or another one chosen in the computer's sound settings?"
+)
 HUM = "It hums: pull the charger, or plug the microphone in elsewhere."
 
 
@@ -55,12 +59,14 @@ class LevelMeter:
         else:
             self._quietest_db += 0.05  # a room may become louder
         loud_db = max(self._levels)
-        return LevelHeard(now_db, loud_db, quiet_db, self._advice(loud_db, quiet_db))
+        is_played = loud_db > quiet_db + PLAYED_DB
+        return LevelHeard(now_db, loud_db, quiet_db, self._advice(loud_db, quiet_db, is_played), is_played)
 
-    def _advice(self, loud_db: float, quiet_db: float) -> str:
+    def _advice(self, loud_db: float, quiet_db: float, is_played: bool) -> str:
+        if loud_db < SILENT_DB and len(self._levels) == self._levels.maxlen:
+            return SILENT
         if sum(self._clips) >= CLIPS:
             return CLIPPING
-        is_played = loud_db > quiet_db + _PLAYED_DB
         noisy = quiet_db > NOISY_DB or (is_played and loud_db - quiet_db < APART_DB)
         if noisy and self._quietest is not None and hums(self._quietest):
             return HUM

@@ -10,7 +10,7 @@ from companion.sound.child import Child
 from companion.sound.listening.messages import MicrophoneConfig, MicrophoneOff, Use
 from companion.sound.messages import Quit
 
-DIED = "Listening stopped by a fault. Your word counts; F5 switches it on again."
+DIED = "Listening stopped by a fault. Your word counts; F12 switches it on again."
 
 
 class MicrophoneLink:

@@ -113,12 +113,14 @@ class NotesHeard:
 
 @dataclass(frozen=True, slots=True)
 class LevelHeard:
-    """In dB of full scale: how loud it is now, the loudest of the last seconds, and the quiet between. advice: a sentence, "" where all is well."""
+    """In dB of full scale: how loud it is now, the loudest of the last seconds, and the quiet between. advice: a sentence, "" where all is well. is_played: whether something stands out of
+    the quiet."""
 
     now_db: float
     loud_db: float
     quiet_db: float
     advice: str = ""
+    is_played: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ def level_page(level: LevelHeard | None, is_on: bool, width: int) -> list[Row]:
     rows += _text(
         f"now {level.now_db:.0f} dB   loudest {level.loud_db:.0f} dB   quiet {level.quiet_db:.0f} dB", width, "dim"
     )
-    return [*rows, [], *_text(level.advice or "That will do.", width, "strong")]
+    return [*rows, [], *_text(level.advice or ("That will do." if level.is_played else "Now play."), width, "strong")]
 
 
 def _line(level: LevelHeard) -> str:
@@ -83,9 +83,7 @@ def echo_page(echo: EchoMeasured | None, measuring: bool, sounds_here: bool, wid
 def notes_page(wanted: int, last: NoteLearned | None, name: str, width: int) -> list[Row]:
     """wanted: the key that is asked for. last: what was heard before."""
     count = wanted - LOWEST
-    rows = _head(
-        4, f"Play this key, moderately loud, and hold it for a second: {count} of {HIGHEST - LOWEST + 1} heard", width
-    )
+    rows = _head(4, f"Play this key and hold it a second: {count} of {HIGHEST - LOWEST + 1} heard", width)
     shown = signs(pitch_name(wanted))
     rows += [[("  ", "plain"), (line, "now-big")] for line in big_symbol(shown, min(width - 4, 30), 6)]
     rows += centred_keyboard(Keys((LOWEST, HIGHEST), (KeyNote(wanted, shown.rstrip("0123456789")),), ()), width, 7)

@@ -37,20 +37,21 @@ class Foot(Drawing):
         self._keymap, self._place = keymap, place
         self._offers: Mapping[str, str] = offers or {}
         self._says: Row | None = None
+        self._has_keys = True
 
     def show(self, offers: Mapping[str, str], *, visible: bool, says: Row | None = None) -> None:
-        """Draw anew where it looks other. offers: see `foot_row`. says: in place of the keys, None for these."""
-        if visible != self.visible:
-            self.visible = visible
-        if (offers, says) != (self._offers, self._says):
-            self._offers, self._says = offers, says
+        """Draw anew where it looks other. offers: see `foot_row`. visible: else there is nothing but the sign of a microphone. says: in place of the keys, None for these."""
+        if (offers, says, visible) != (self._offers, self._says, self._has_keys):
+            self._offers, self._says, self._has_keys = offers, says, visible
             self.redraw()
 
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
         sign = self._sign
         room = width - len(sign)
-        row = self._says or foot_row(self._keymap, self._place, room, self._offers)
+        row: Row = []
+        if self._has_keys:
+            row = self._says or foot_row(self._keymap, self._place, room, self._offers)
         return [sides(cut(row, room), [(sign, "notice")], width) if sign else row] if height else []
 
     @property

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -64,6 +66,16 @@ def test_a_clock_that_runs_60_millionths_slower_is_followed(response):
     left_db, echo = residual_db(response, through(late, answer()), played, from_s=10.0)
     assert echo.delay == pytest.approx(60e-6 * 13.0 * RATE, abs=4.0)
     assert left_db < -10.0
+
+
+@pytest.mark.parametrize("late", [-200, 320])
+def test_a_device_that_was_begun_anew_is_found_again(response, late):
+    """It comes back by 20 ms later, or 12 ms earlier, than when it was measured."""
+    played = clicks(10.0)
+    heard = np.roll(np.pad(through(played, np.pad(answer(), (250, 0))), (0, 400)), late)[: len(played)]
+    there = replace(response, taps=np.roll(response.taps, 250))
+    left_db, echo = residual_db(there, heard, played, from_s=5.0)
+    assert echo.delay == pytest.approx(late, abs=1.0) and left_db < -15.0
 
 
 def test_what_the_piano_plays_stays(response):
