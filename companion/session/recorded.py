@@ -11,7 +11,7 @@ from companion.theory.meter import Meter
 
 _METER = Meter(4, 4)
 TEMPO_BPM = 240.0  # a bar lasts a second, so that a tick is a quarter of a millisecond
-_TICKS_PER_S = _METER.bar_ticks
+TICKS_PER_S = _METER.bar_ticks
 _PEDAL_S = 2.0  # how long a key rings that was let go under the pedal, of which nobody knows (our own choice)
 
 
@@ -22,7 +22,7 @@ def recorded_arrangement(presses: Sequence[Press]) -> Arrangement:
     first_s = min(press.time_s for press in presses)
     bars: dict[int, list[Strike]] = defaultdict(list)
     for press, until_s in zip(presses, _ends(presses), strict=True):
-        start, end = (round((time_s - first_s) * _TICKS_PER_S) for time_s in (press.time_s, until_s))
+        start, end = (round((time_s - first_s) * TICKS_PER_S) for time_s in (press.time_s, until_s))
         for bar, strike in _in_bars(press, start, max(end, start + 1)):
             bars[bar].append(strike)
     rest = (GrooveChord(0, _METER.bar_ticks, None),)

@@ -276,7 +276,7 @@ class PerformanceScreen(AppScreen):
             kept = self._kept[self._marked]
             when = kept.performed_at.strftime("%Y-%m-%d %H:%M")
             sound = sound_beside(kept.path)
-            as_sound = f"As sound, your hands alone without click and bass: {sound.name}" if sound.exists() else ""
+            as_sound = f"As sound, without the click: {sound.name}" if sound.exists() else ""
             told = ("\n".join(kept.words), kept.at_length, as_sound)
             text = "\n\n".join(filter(None, told)) or "Nothing is known of it."
             self.companion.open("read", f"Performed {when}", text, folder=self._folder)
