@@ -14,6 +14,7 @@ from pathlib import Path
 import hypothesis
 import pytest
 from hypothesis.internal.conjecture import engine
+from offline import keep_partitura_offline
 
 # Hundreds of processes are started by the tests. As a real install they find the byte code of those before them: without it each spends
 # more time on compiling the companion than on running it.
@@ -28,6 +29,7 @@ hypothesis.settings.register_profile("deep", max_examples=1000, **UNHURRIED)
 # What fails is made smaller for so long and is then told as it is; of itself hypothesis takes five minutes, which no test has.
 engine.MAX_SHRINKING_SECONDS = 15
 
+keep_partitura_offline()
 TESTS = Path(__file__).parent
 
 

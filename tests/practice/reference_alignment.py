@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
+from offline import keep_partitura_offline
 from practice.marking_trials import Way, mark
 from practice.takes import SONGS, Made, make
 from practice.tunes import SHELL_PATTERNS
@@ -33,6 +34,8 @@ def ours(made: Made, marked: MarkedTake) -> dict[int, Place]:
 def theirs(made: Made, marked: MarkedTake) -> dict[int, Place]:
     """The same by the reference."""
     import numpy as np
+
+    keep_partitura_offline()
     from parangonar import DualDTWNoteMatcher  # seconds, most of them its own imports
 
     form = marked.take.form
