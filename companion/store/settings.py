@@ -10,6 +10,7 @@ import reprlib
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -130,12 +131,12 @@ def load_settings(paths: Paths) -> Settings:
 
     Raises SettingsError naming every fault of the student's file; it is not changed.
     """
-    return _build(_read_values(paths.shipped_settings) | _read_values(paths.settings), paths.settings)
+    return _build(_shipped_values(paths.shipped_settings) | _read_values(paths.settings), paths.settings)
 
 
 def shipped_settings(paths: Paths) -> Settings:
     """The settings as shipped, for going on when the student's own cannot be read."""
-    return _build(_read_values(paths.shipped_settings), paths.shipped_settings)
+    return _build(_shipped_values(paths.shipped_settings), paths.shipped_settings)
 
 
 def save_setting(paths: Paths, name: str, value: Any) -> None:
@@ -173,6 +174,16 @@ def check_settings(paths: Paths, values: Mapping[str, Any]) -> None:
         _read_value(name, value, _rule_for(name), faults)
     if faults:
         raise SettingsError(f"{paths.settings}: {faults[0]}")
+
+
+def _shipped_values(path: Path) -> dict[str, Any]:
+    """Of the shipped file, which is read again only where it was changed."""
+    return _values_as_of(path, path.stat().st_mtime_ns if path.exists() else 0)
+
+
+@lru_cache(2)
+def _values_as_of(path: Path, changed_ns: int) -> dict[str, Any]:
+    return _read_values(path)
 
 
 def _read_values(path: Path) -> dict[str, Any]:

@@ -57,7 +57,14 @@ VALUES = {
 }  # fmt: skip
 # Settings of free text take any word.
 TAKES_TEXT = {
-    *("sound.midi_out", "folders.songs", "folders.exports", "screen.last_song", "screen.keys_to_learn"),
+    *(
+        "sound.midi_out",
+        "sound.soundfont",
+        "folders.songs",
+        "folders.exports",
+        "screen.last_song",
+        "screen.keys_to_learn",
+    ),
     "listening.piano",
 }
 OF_OLDER_COMPANIONS = {"hand.sixth_shells"}  # yes or no, still read, but in no file of today
