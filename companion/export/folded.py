@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from companion.arranging.endings import ENDING_NAME
 from companion.export.notation import Span
 from companion.export.score import Fingered, Score, ScoreBar, Sung
 from companion.export.written_out import Struck
@@ -36,8 +37,11 @@ def folded(score: Score) -> Score:
     printed: list[ScoreBar] = []
     at = 0
     while at < len(bars):
-        folds = [fold for second in starts if second > at if (fold := _fold(bars, starts, at, second))]
-        best = max(folds, key=lambda fold: (fold.saved, -fold.times[0][1]), default=None) if bars[at].section else None
+        seconds = [second for second in starts if second > at] if bars[at].section else []
+        if bars[at].section == ENDING_NAME:  # a tag is a phrase that comes again, without a name of its own
+            seconds = list(range(at + _LEAST_SAVED, len(bars)))
+        folds = [fold for second in seconds if (fold := _fold(bars, starts, at, second))]
+        best = max(folds, key=lambda fold: (fold.saved, -fold.times[0][1]), default=None)
         if best is None:
             printed.append(bars[at])
             at += 1
@@ -50,9 +54,11 @@ def folded(score: Score) -> Score:
 def _fold(bars: Sequence[ScoreBar], starts: Sequence[int], at: int, second: int) -> _Fold | None:
     """What begins at one section and comes again at another, next to it; None where that is not worth a sign."""
     length = second - at
-    same_frame = {(bar.key, bar.meter, bar.length) for bar in bars[at : second + length]}
+    same_frame = {(bar.meter, bar.length) for bar in bars[at : second + length]}
     common = _alike(bars, at, second, length)
     ends = [end for end in (*starts, len(bars)) if second + common < end <= second + length]
+    if not ends and second not in starts and second + length <= len(bars):
+        ends = [second + length]
     times = [(at, second)]
     if common == length:
         while _alike(bars, at, times[-1][1], length) == length:
@@ -69,15 +75,19 @@ def _fold(bars: Sequence[ScoreBar], starts: Sequence[int], at: int, second: int)
 def _alike(bars: Sequence[ScoreBar], one: int, other: int, most: int) -> int:
     """How many bars from two places on are the same."""
     count = 0
-    while count < most and other + count < len(bars) and _content(bars[one + count]) == _content(bars[other + count]):
+    while count < most and other + count < len(bars):
+        first, second = _content(bars[one + count]), _content(bars[other + count])
+        if first != second and (second.section or replace(first, section="") != second):
+            break
         count += 1
     return count
 
 
 def _content(bar: ScoreBar) -> ScoreBar:
-    """What must be the same the second time. Where only fingers differ, by where the hand comes from, those of the first time are printed."""
+    """What must be the same the second time. Where only fingers differ, by where the hand comes from, those of the first time are printed; where it slows down then, that is said."""
     more = tuple(replace(voice, spans=_bare(voice.spans)) for voice in bar.more)
-    return replace(bar, number=0, ends_section=False, left=_bare(bar.left), melody=_bare(bar.melody), more=more)
+    found = replace(bar, number=0, ends_section=False, words="", tempo_bpm=None)
+    return replace(found, left=_bare(bar.left), melody=_bare(bar.melody), more=more)
 
 
 def _bare(spans: tuple[Span, ...]) -> tuple[Span, ...]:
@@ -100,6 +110,10 @@ def _with_signs(bars: Sequence[ScoreBar], fold: _Fold) -> list[ScoreBar]:
     start, first_end = fold.times[0]
     has_endings = first_end - start > fold.common
     printed = list(bars[start : start + fold.common])
+    for number, bar in enumerate(printed):
+        later = bars[fold.times[-1][0] + number].words
+        if later != bar.words:
+            printed[number] = replace(bar, words=f"{later} {'2nd' if len(fold.times) == 2 else 'last'} time")
     if has_endings:  # the bracket says where each begins: no name, and no line but a bar line
         printed[-1] = replace(printed[-1], ends_section=False)
     for number, (begins, ends) in enumerate(fold.times if has_endings else (), 1):

@@ -7,10 +7,16 @@ from dataclasses import replace
 
 import music21
 import pytest
+from session_songs import SUNG_FOUR
 
+from companion.arranging.choice import ArrangementChoice
+from companion.chart.reader import parse_chart
 from companion.export.folded import folded
 from companion.export.musicxml import musicxml_text
 from companion.export.score import Score, score_of
+from companion.export.whole_tune import whole_tune
+from companion.session.arranged import ending_bars
+from companion.session.stand import Stand
 
 # Form -> bars as printed: what comes twice in a row once, first and second endings (common practice).
 PRINTED = {
@@ -74,3 +80,34 @@ def test_under_a_bracket_stands_no_name_and_before_it_no_double_line(on_stand) -
     assert not signs[first - 1].ends_section
     assert [bar.section for bar in signs if bar.section] == ["A", "B", "A", "End2"]
     assert not [bar for bar in signs if bar.ending and bar.section]
+
+
+@pytest.mark.xdist_group("music21")
+def test_a_tag_is_a_phrase_with_a_repeat_and_slows_down_the_last_time(settings) -> None:
+    """As copyists write it: the phrase once, and where it is slower the second time that is said."""
+    stand = Stand.put(parse_chart(SUNG_FOUR, id="x"), settings).with_hands("both")
+    stand = stand.change(arranged=ArrangementChoice(voices=2, ending="tag"))
+    score = whole_tune(stand)
+    signs = folded(score)
+    ending = [bar for bar in signs.bars if bar.number > len(stand.bars)]
+    assert ending[0].opens_repeat and len(ending) < len(ending_bars(stand)) - 2
+    assert [bar.words for bar in ending if bar.words] == ["rit. 2nd time"]
+    assert bars_of(signs) == bars_of(score)
+
+
+def test_a_key_may_change_within_what_comes_twice(on_stand, settings) -> None:
+    chart = """
+title = "Two Rooms"
+key = "Dm"
+meter = "4/4"
+tempo = 100
+form = "A B A B"
+[section.A]
+bars = "Dm | Gm | A7 | Dm"
+[section.B]
+key = "D"
+bars = "D | G | A7 | D"
+"""
+    signs = folded(score_of(Stand.put(parse_chart(chart, id="x"), settings)))
+    assert [bar.section for bar in signs.bars if bar.section] == ["A", "B"] and len(signs.bars) == 8
+    assert (signs.bars[0].opens_repeat, signs.bars[-1].closes_repeat) == (True, 2)
