@@ -8,7 +8,6 @@ import sys
 from collections.abc import Iterable
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
-from weakref import WeakKeyDictionary
 
 from textual import constants, events
 from textual.app import SystemCommand
@@ -39,6 +38,7 @@ from companion.tui.terminal_filter import TerminalFilter
 from companion.tui.themed_app import ThemedApp
 from companion.tui.themes import theme_for
 from companion.tui.todays_item import TodaysItem
+from companion.tui.typed_ahead import TypedAhead
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -92,7 +92,7 @@ class CompanionApp(ThemedApp):
         self.minutes = Minutes()
         self._asked = False  # whether to leave while it plays
         self._begun = False  # whether the student has touched a key
-        self._went_to: WeakKeyDictionary[events.Key, Screen[Any]] = WeakKeyDictionary()  # each key's screen
+        self._typed_ahead = TypedAhead(self)
         self._song, self._key, self._fault, self._started = song, key, fault, started
         self._line_filter = TerminalFilter()
         self.notices = Notices(self, self.show_notice, lambda: self.navigation.playing, partial(self.open, "read"))
@@ -234,18 +234,13 @@ class CompanionApp(ThemedApp):
     async def on_event(self, event: events.Event) -> None:
         """As Textual's, which brings every key and click by here before any screen has it."""
         self._begun = self._begun or isinstance(event, events.Key | events.MouseDown | events.Paste)
-        if isinstance(event, events.Key) and self._is_for_another(event):
-            self.post_message(events.Key(event.key, event.character))
-        else:
+        if not isinstance(event, events.Key):
             await super().on_event(event)
-
-    def _is_for_another(self, key: events.Key) -> bool:
-        """Whether a key comes back from a screen that the key before it has laid another one over: typed fast, it is for that one."""
-        if not key.is_forwarded:
-            self._went_to[key] = self.screen
-            return False
-        went_to = self._went_to.get(key, self.screen)
-        return went_to is not self.screen and went_to in self.screen_stack
+        elif not self._typed_ahead.holds(event):
+            goes = not event.is_forwarded
+            await super().on_event(event)
+            if goes:
+                self._typed_ahead.sent(event)
 
     def on_unmount(self) -> None:
         """Write what waits, and close the log."""

@@ -110,3 +110,17 @@ async def test_a_letter_typed_fast_is_for_the_list_that_the_letter_before_it_ope
         for key in "ok":
             app.post_message(Key(key, key))
         await until(pilot, lambda: any(box.border_title == "Which key?" for box in app.screen.query("#pick")))
+
+
+async def test_what_is_typed_at_one_go_is_for_the_line_that_its_first_letters_open(kit, started):
+    """The list was left and the line not there yet: h, a and f were obeyed by the stand between."""
+    app, _ = started
+    async with app.run_test(size=SIZE) as pilot:
+        await kit.put_ferry(pilot)
+        before = app.screen.view.stand
+        for key in "omhalf":
+            app.post_message(Key(key, key))
+        app.post_message(Key("enter", None))
+        await until(pilot, lambda: app.conductor.stand.tempo_bpm != before.tempo_bpm)
+        after = app.conductor.stand
+        assert after.tempo_bpm == before.tempo_bpm / 2 and after.loop == before.loop
