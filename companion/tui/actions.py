@@ -101,7 +101,7 @@ ACTIONS: tuple[Action, ...] = (
     Action(
         "play-here",
         ("enter",),
-        "Start at the marked bar; asked how the pass went: it ran, but for what slipped",
+        "Start at the marked bar; without a keyboard also: it ran, but for what slipped",
         _STAND,
     ),
     Action(

@@ -72,10 +72,7 @@ def keyboard_page(keyboards: Keyboards, struck: Sequence[int], looked: bool, wid
             *rows,
             *_text(no_keyboard_words(keyboards.fault) + again, width),
             [],
-            *_text(
-                "An acoustic piano can be heard through the microphone (m), or you just play along and say how it went.",
-                width,
-            ),
+            *_text("An acoustic piano can be heard through the microphone: m.", width),
         ]
     rows += [row for name in keyboards.present for row in _text(heard_words(name, keyboards.heard), width, "strong")][
         :4
@@ -131,15 +128,16 @@ _OTHER_OUTPUT = "F5 chooses another place where it sounds. Without sound all is 
 
 def _help_to_hear(mode: str, width: int) -> list[Row]:
     words = (*_TO_HEAR.get(mode, _TO_HEAR["builtin"]), _OTHER_OUTPUT)
-    return [row for number, line in enumerate(words, 1) for row in _text(f"{number}. {line}", width)]
+    return [row for number, line in enumerate(words, 1) for row in _text(f"{number}. {line}", width, hang=3)]
 
 
 def _head(number: int, question: str, width: int) -> list[Row]:
     return [[], *_text(f"{question}   ({number} of {len(PAGES)})", width, "cursor"), []]
 
 
-def _text(words: str, width: int, role: str = "plain") -> list[Row]:
-    return [[(f"  {line}", role)] for line in wrap(words, max(8, min(width - 4, _MOST_COLUMNS)))]
+def _text(words: str, width: int, role: str = "plain", hang: int = 0) -> list[Row]:
+    lines = wrap(words, max(8, min(width - 4, _MOST_COLUMNS)), subsequent_indent=" " * hang)
+    return [[(f"  {line}", role)] for line in lines]
 
 
 def _keys(notes: tuple[KeyNote, ...], down: Sequence[int], width: int, window: tuple[int, int] = _WINDOW) -> list[Row]:

@@ -101,11 +101,11 @@ def cautions_page() -> ReadScreen:
 
 
 def help_text(keymap: Keymap, place: str) -> str:
-    """Every action of the place with its keys, then the cautions."""
+    """Every action of the place with its keys, then the cautions, at last how keys are set."""
     rows = [(keymap.key_list(action, place), action) for action in keymap.actions(place)]
     listed = [action for _, action in rows if action.listed and place == "stand"]
     rows = [(keys, action) for keys, action in rows if keys]
-    column = max(len(keys) for keys, _ in rows)
+    column = max(len("ctrl+p"), *(len(keys) for keys, _ in rows))
     lines = [f"{keys.rjust(column)}  {action.words}" for keys, action in rows]
     lines.append(f"{'ctrl+p'.rjust(column)}  Find any of these by its words")
     if place == "songs":
@@ -124,8 +124,10 @@ def help_text(keymap: Keymap, place: str) -> str:
         key = keymap.key_list(BY_ID["all-else"], place)
         lines += ["", f"In the list that {key} opens:", *(f"  {action.listed}  {action.words}" for action in listed)]
     names = ", ".join(action.id for action in dict.fromkeys([*(action for _, action in rows), *listed]))
-    own = f'Your own keys go into the settings file under [keys], such as start-stop = ["space"]. The names: {names}.'
-    return "\n".join([*lines, "", own, "", f"{CAUTIONS_TITLE}:", cautions_text()])
+    own = (
+        f'Other keys: in the settings file under [keys], such as start-stop = ["space"]. What can be set here: {names}.'
+    )
+    return "\n".join([*lines, "", f"{CAUTIONS_TITLE}:", cautions_text(), "", own])
 
 
 _WRITING = (
@@ -143,7 +145,8 @@ _STAND_SIGNS = (
     "Signs: ▶ the bar that sounds   › the marked bar   ║: :║ the loop   ↻ where the loop goes on",
     "On the keys: filled, with a letter = play now   filled by half = the right hand's   an outline = next   ▼ = a key you hold",
     "In written bars: ▶ stands above what is due now, with the right hand's finger.",
-    "Behind a chord: • right   < early   > late   × wrong note   _ missing   (faint: from the pass before)",
+    "Behind a chord: • right   < early   > late   ' let go too soon   × wrong note   _ missing   ? not sure",
+    "(faint: from the pass before)   ◉ at the foot = the microphone listens",
     "In a hidden bar: C… = the root alone   · · · · = the bar's beats   bar 5 = which bar of its section",
     "On the climb: ◆ where you are   ┄ what is ahead   • clean   × not clean   ○ a try at the target",
 )
