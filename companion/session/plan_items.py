@@ -16,6 +16,7 @@ from companion.session.swung_sheet import ready_to_swing
 if TYPE_CHECKING:
     from companion.session.conductor import Conductor
 
+NO_KEYBOARD = "No keyboard is heard, so the music does not wait for you: it plays slowly."
 NO_MELODY = "This song has no melody, so the right hand is not listened to."
 
 
@@ -27,7 +28,9 @@ def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
     unheard = item.hands != "left" and not stand.has_melody
     if item.layer == PERFORMANCE:  # the student's own way begins it
         return [*changes, Said(item.words)]
-    return [*changes, Said(f"{item.words} {NO_MELODY}" if unheard else item.words), *conductor.start()]
+    waits_in_vain = item.drill == "free" and kind != "free"
+    words = [NO_KEYBOARD if waits_in_vain else "", item.words, NO_MELODY if unheard else ""]
+    return [*changes, Said(" ".join(filter(None, words))), *conductor.start()]
 
 
 def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:

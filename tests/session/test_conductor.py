@@ -12,9 +12,19 @@ from session_songs import EIGHT, FOUR, SUNG_FOUR
 from companion.chart.reader import parse_chart
 from companion.groove.model import CALLS
 from companion.practice.planning.plan import PlanItem
-from companion.session.changes import AllKeysPlayed, Began, DrillLeft, Ended, NeedsKeyboard, NextKey, PassOver, Sounded
+from companion.session.changes import (
+    AllKeysPlayed,
+    Began,
+    DrillLeft,
+    Ended,
+    NeedsKeyboard,
+    NextKey,
+    PassOver,
+    Said,
+    Sounded,
+)
 from companion.session.keys import KEYS, key_order
-from companion.session.plan_items import start_item
+from companion.session.plan_items import NO_KEYBOARD, start_item
 from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, Load, NoteIn, Play, SetTempo, Stop
 
@@ -173,6 +183,13 @@ def test_free_time_needs_a_keyboard_that_is_heard(table) -> None:
     assert table.conductor.practise("free") == [] and table.conductor.kind == "free"
     assert kinds(table.conductor.start()) == [Began] and table.conductor.playing
     assert kinds(table.conductor.stop()) == [Ended] and not table.desk.asked(Play)
+
+
+def test_an_item_in_free_time_says_that_it_plays_where_no_keyboard_is_heard(table) -> None:
+    table = table(hands=nothing, keyboard=False)
+    changes = start_item(table.conductor, replace(item(drill="free"), hands="left"))
+    assert NO_KEYBOARD in next(change.sentence for change in changes if isinstance(change, Said))
+    assert table.conductor.kind == "play" and table.conductor.playing
 
 
 def test_free_time_with_both_hands_says_first_what_is_waited_for(table) -> None:
