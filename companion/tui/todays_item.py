@@ -28,7 +28,7 @@ class Screens(Protocol):
 
 
 class TodaysItem:
-    """done: whether what was begun from Today is done, so that one may go on. say: shows a sentence; shown: told when `done` has changed; rested:
+    """done: whether what was begun from Today is done. leads_on: so that one may go on, as something is left. say: shows a sentence; shown: told when `done` has changed; rested:
     told that a rest is taken."""
 
     def __init__(
@@ -41,7 +41,7 @@ class TodaysItem:
         rested: Callable[[], None],
         is_playing: Callable[[], bool],
     ) -> None:
-        self.done = False
+        self.done = self.leads_on = False
         self._log, self._screens, self._keymap = log, screens, keymap
         self._say, self._shown, self._rested, self._is_playing = say, shown, rested, is_playing
         self._item: PlanItem | None = None
@@ -50,7 +50,7 @@ class TodaysItem:
         """Begin an item; a rest is a page to read."""
         from companion.practice.planning.plan import CHORDS
 
-        self._item, self.done = item, item.done
+        self._item, self.done, self.leads_on = item, item.done, item.done
         if item.kind == "rest":
             from companion.tui.cautions import REST_TITLE, rest_text
 
@@ -63,7 +63,7 @@ class TodaysItem:
 
     def leave(self) -> None:
         """Something else than Today's is being practised."""
-        self._item, self.done = None, False
+        self._item, self.done, self.leads_on = None, False, False
 
     def played(self) -> None:
         """A pass or a round is over: look whether that was the item's work, and say so, once."""
@@ -78,6 +78,7 @@ class TodaysItem:
             return
         self.done = True
         following = self._next(plan, number)
+        self.leads_on = following is not None
         key = self._keymap.key_list(BY_ID["next-item"], "stand")
         if following is None:
             self._say(f"Done, and with it all of today. {better}".rstrip())

@@ -80,6 +80,6 @@ async def test_one_key_goes_on_from_the_stand_and_the_end_says_what_got_better(m
         await play_pass(pilot, link, None, start_s=time.perf_counter())
         link.report(Finished(0.0))
         await until(pilot, lambda: app.todays_item.done)
-        assert "Done, and with it all of today." in app.notice
+        assert "Done, and with it all of today." in app.notice and "today's next" not in screen_text(app)
         await pilot.press("e")
         await until(pilot, lambda: app.place == "today" and "Enough for today." in screen_text(app))

@@ -47,7 +47,7 @@ class View:
     cursor: the marked bar, in the chorus. sound: "builtin", "midi", "silent" or "" while the sound process is not up. notice: one sentence to
     show for a while, "" for none. peeked: a bar that is shown for a moment whatever its cue. summary: lines about what was played last.
     need: the name of what the hands are shown, see draw.need. large_beat: whether the beat is drawn across the width. item_done: whether the work
-    that Today wanted here is done.
+    that Today wanted here is done, and something is left.
     taught: which key does what, for who has not used it yet, "" for nothing.
     start_key: starts it; pattern_key: the next pattern. word_keys: for "it ran", "it broke off" and "this bar slipped".
     """

@@ -110,7 +110,7 @@ class PerformanceScreen(AppScreen):
             return
         performing = self.performing
         self._wake.set_for(performing.wake_s)
-        offers = {"next-item": "today's next"} if self.companion.todays_item.done else {}
+        offers = {"next-item": "today's next"} if self.companion.todays_item.leads_on else {}
         self.query_one("#foot", Foot).show(offers, visible=True)
         self._drawing.show(
             PerformanceView(

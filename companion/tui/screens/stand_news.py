@@ -48,7 +48,7 @@ class StandNews:
     def told(self) -> dict[str, Any]:
         """What the app has to say, as fields of the View."""
         app = self._companion
-        return {"notice": app.notice, "sound": app.sound, "item_done": app.todays_item.done}
+        return {"notice": app.notice, "sound": app.sound, "item_done": app.todays_item.leads_on}
 
     def after(self, before: View, after: View) -> View:
         """The View once it was looked at what of the keys is to be taught."""
