@@ -128,7 +128,8 @@ def _set_up(view: View, width: int) -> Row:
 
 def count_in_words(view: View) -> str:
     """How it will be counted in, when that was changed."""
-    bars = plural(view.stand.bars_counted(view.tempo_bpm), "bar")
+    counted = view.stand.bars_counted(view.tempo_bpm)
+    bars = plural(counted, "bar") if counted else "none"
     why = ", as two seconds need at this tempo" if view.stand.count_in_bars is None else ""
     return f"Count-in: {bars}{why}, from the next start."
 
