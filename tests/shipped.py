@@ -16,5 +16,10 @@ SONGS = [read_chart(path) for path in PATHS]
 
 def spread(grid: Sequence, every: int, first: int = 0) -> list:
     """For `parametrize`: of the grid every so many-th, from `first` on; the others only with `--deep`."""
+    return spread_rows([(each,) for each in grid], every, first)
+
+
+def spread_rows(grid: Sequence[tuple], every: int, first: int = 0) -> list:
+    """The same of a grid with a value for each of several names in a row."""
     chosen = range(first, len(grid), every)
-    return [each if place in chosen else pytest.param(each, marks=pytest.mark.deep) for place, each in enumerate(grid)]
+    return [pytest.param(*row, marks=[pytest.mark.deep] * (place not in chosen)) for place, row in enumerate(grid)]

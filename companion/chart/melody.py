@@ -129,7 +129,13 @@ def section_melody(song: Song, name: str) -> tuple[MelodyNote, ...]:
     section = song.sections[name]
     if not section.melody or not section.melody.strip():
         return ()
-    return parse_melody(section.melody, section.meter, section.key, len(section.bars), pickup_ticks_of(song, name))
+    return _read_before(section.melody, section.meter, section.key, len(section.bars), pickup_ticks_of(song, name))
+
+
+@lru_cache(maxsize=512)
+def _read_before(text: str, meter: Meter, key: Key, bar_count: int, pickup_ticks: int) -> tuple[MelodyNote, ...]:
+    """As `parse_melody`, once for each section: every stand, sheet and line asks for it again."""
+    return parse_melody(text, meter, key, bar_count, pickup_ticks)
 
 
 def chorus_melody(song: Song, of: Callable[[str], tuple[MelodyNote, ...]] | None = None) -> tuple[MelodyNote, ...]:

@@ -32,6 +32,7 @@ import os
 import re
 import stat
 import tomllib
+from functools import lru_cache
 from pathlib import Path
 
 from companion.base.text import is_printable, plain
@@ -90,7 +91,13 @@ def read_chart(path: str | os.PathLike[str]) -> Song:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise _one_fault(shown, "the file is not plain UTF-8 text; save it as UTF-8", line) from None
-    return parse_chart(text, path=str(path), id=path.stem)
+    return _read_before(text, str(path), path.stem)
+
+
+@lru_cache(maxsize=128)
+def _read_before(text: str, path: str, id: str) -> Song:
+    """Of a text that was read before the same song, which is never changed: each plan and page of progress asks for all of them."""
+    return parse_chart(text, path=path, id=id)
 
 
 def parse_chart(text: str, path: str = "", id: str = "") -> Song:

@@ -18,7 +18,7 @@ from companion.errors import ShellError
 from companion.hands.apart import Stretch, Sung, ceilings
 from companion.hands.hand import Hand
 from companion.hands.left.model import Part, Slot
-from companion.hands.left.solver import solve
+from companion.hands.left.solver import solved
 from companion.practice.slots import slots_of
 from companion.store.own_melody import OCTAVE, SHELLS
 from companion.theory.pitch import Pitch
@@ -69,11 +69,12 @@ def make_room(
         for bar in bars
         for placed in bar.chords
     ]
-    part, moved = solve(slots, hand), 0
+    part, moved = solved(tuple(slots), hand), 0
     if may_move and _is_close(part, chords, written):
         limits = ceilings(chords, _sung(written))
         try:
-            other = solve([replace(slot, ceiling=limit) for slot, limit in zip(slots, limits, strict=True)], hand)
+            lower = tuple(replace(slot, ceiling=limit) for slot, limit in zip(slots, limits, strict=True))
+            other = solved(lower, hand)
         except ShellError:
             pass  # some chord has no shell as low as that
         else:

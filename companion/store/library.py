@@ -7,7 +7,6 @@ import difflib
 import os
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -95,7 +94,7 @@ def read_songs(paths: Paths, settings: Settings, played: Collection[str] = ()) -
     for song_id, (path, own) in files.items():
         if not own or song_id in played or path in latest:
             with contextlib.suppress(ChartError):
-                songs.append(_read(path, own))
+                songs.append(_read(path))
     return sorted(songs, key=lambda song: (song.title.casefold(), song.id))
 
 
@@ -119,11 +118,11 @@ def find_song(text: str, paths: Paths, settings: Settings) -> Song:
         return _read(Path(os.path.expanduser(text)))
     files = _song_files(paths, settings)
     if text in files:
-        return _read(*files[text])
+        return _read(files[text][0])
     entries = list_songs(paths, settings)
     for entry in entries:
         if entry.title.casefold() == text.strip().casefold() or entry.id == text.casefold():
-            return _read(entry.path, entry.own)
+            return _read(entry.path)
     names = {name.casefold(): name for entry in entries for name in (entry.id, entry.title) if name}
     near = difflib.get_close_matches(text.casefold(), names, n=3, cutoff=0.4)
     hint = (
@@ -153,23 +152,15 @@ def _closed_folders(paths: Paths, settings: Settings) -> Iterator[tuple[Path, st
         yield folder, f"{folder}: your songs cannot be read ({error.strerror}); expected a folder that you may read"
 
 
-def _read(path: Path, own: bool = True) -> Song:
+def _read(path: Path) -> Song:
     from companion.chart.reader import read_chart  # not needed where every file is known from the last time
-
-    return read_chart(path) if own else _read_shipped(path, _changed_s(path))
-
-
-@lru_cache(64)
-def _read_shipped(path: Path, changed_s: float) -> Song:
-    """A song is never changed, so one that was read is the same for all who ask for it, until its file is another."""
-    from companion.chart.reader import read_chart
 
     return read_chart(path)
 
 
 def _describe(path: Path, own: bool, hand: Hand) -> SongEntry:
     try:
-        song = _read(path, own)
+        song = _read(path)
     except ChartError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return SongEntry(path.stem, path, own, fault=f"{error.faults[0]}{more}")

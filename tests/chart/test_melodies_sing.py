@@ -50,7 +50,7 @@ def is_arch(line: list[int]) -> bool:
     return mean(line[1:-1]) > max(line[0], line[-1])
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="session")  # two seconds for each worker, so one has all who ask for it
 def essen() -> tuple[list[list[int]], list[list[int]]]:
     """The tunes of the collection, and its lines of text, which are its phrases."""
     music21 = pytest.importorskip("music21")
@@ -81,6 +81,7 @@ def essen() -> tuple[list[list[int]], list[list[int]]]:
     return [tune for tune in tunes if len(tune) >= 16], phrases
 
 
+@pytest.mark.xdist_group("essen")
 def test_the_reader_finds_in_the_collection_what_was_published(essen):
     tunes, phrases = essen
     assert len(tunes) > 7000
@@ -89,6 +90,7 @@ def test_the_reader_finds_in_the_collection_what_was_published(essen):
     assert turned_back(tunes) == pytest.approx(0.67, abs=0.01)
 
 
+@pytest.mark.xdist_group("essen")
 def test_the_melodies_move_by_step_turn_back_after_skips_and_arch_no_less_than_folk_songs_do(essen):
     tunes, phrases = essen
     ours = [pitches_of(phrase) for phrase in PHRASES]

@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+from companion.export import track
 from companion.session.stand import Stand
+from companion.sound.note_files import NoteFiles
 from companion.store.library import find_song, list_songs
 from companion.store.paths import find_paths
 from companion.store.settings import load_settings
 
 REPOSITORY = Path(__file__).parent.parent.parent
 SONG_IDS = sorted(path.stem for path in (REPOSITORY / "songs").glob("*.toml"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def notes_are_kept(tmp_path_factory) -> Iterator[None]:
+    """What notes a track needs are made once for all tests, as the app's sound process keeps its own."""
+    folder = tmp_path_factory.mktemp("notes")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(track, "NoteFiles", lambda _: NoteFiles(folder))
+        yield
 
 
 @pytest.fixture

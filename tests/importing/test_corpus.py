@@ -36,7 +36,10 @@ NAMES = {
 }
 
 
-imported = cache(import_file)  # each file takes a second
+imported = cache(
+    import_file
+)  # each file takes a second, and as much for music21 to read: those that look at the same follow each other
+at_the_same = pytest.mark.xdist_group("corpus")
 
 
 @cache
@@ -51,6 +54,7 @@ def theirs(path):
     ]
 
 
+@at_the_same
 @pytest.mark.parametrize("path", COUNTS, ids=lambda path: path.stem)
 def test_bars_and_chord_symbols_are_those_that_music21_counts(path):
     measures = theirs(path)
@@ -76,6 +80,7 @@ def test_bars_and_chord_symbols_are_those_that_music21_counts(path):
             assert (placed.chord.root.letter, placed.chord.root.alter) == (root.step, root.alter)
 
 
+@at_the_same
 @pytest.mark.parametrize("path", COUNTS, ids=lambda path: path.stem)
 def test_the_tones_are_those_that_music21_hears(path):
     compared = 0
@@ -93,6 +98,7 @@ def test_the_tones_are_those_that_music21_hears(path):
     assert compared >= 29
 
 
+@at_the_same
 def test_the_song_has_its_form_endings_and_melody():
     result = imported(FOSTER)
     song = result.song
@@ -114,6 +120,7 @@ def test_the_song_has_its_form_endings_and_melody():
     assert all("bar" in note or "left out" in note or "taken" in note for note in result.notes)
 
 
+@at_the_same
 def test_what_is_no_standard_chord_is_listed_by_bar():
     notes = imported(SYMBOLS).notes
     assert any(note.startswith("bar 11: the kind 'minor-major' is not in the standard") for note in notes)
@@ -143,6 +150,7 @@ def test_every_file_of_the_suite_ends_in_a_chart_or_in_a_sentence(name):
         section_melody(song, section)
 
 
+@at_the_same
 def test_a_bar_with_several_chords_keeps_their_lengths():
     bar = imported(ALL_TYPES).song.sections["A"].bars[8]
     assert [(placed.chord.symbol, placed.beats) for placed in bar.chords] == [

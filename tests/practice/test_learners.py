@@ -26,6 +26,7 @@ from learner_trials import (
     settled_share,
 )
 from learners import Hands, Student
+from shipped import spread_rows
 
 SEEDS = range(16)
 KEPT = range(10_000, 10_016)  # not looked at while the gentle climb was chosen
@@ -87,11 +88,11 @@ def test_a_form_of_32_bars_does_not_take_a_hundred_passes(name):
     assert learned(name, 32).over < 40
 
 
-WAYS_UP = [(90, 120), (90, 160), (60, 120)]  # mastered, target
+# mastered, target, steps: each with each by `--deep`
+WAYS_UP = spread_rows([(*way, step) for way in ((90, 120), (90, 160), (60, 120)) for step in (2, 4, 8)], 4)
 
 
-@pytest.mark.parametrize(("mastered_bpm", "target_bpm"), WAYS_UP)
-@pytest.mark.parametrize("step_bpm", [2, 4, 8])
+@pytest.mark.parametrize(("mastered_bpm", "target_bpm", "step_bpm"), WAYS_UP)
 def test_the_strict_climb_reaches_the_target_with_fewer_bad_passes(mastered_bpm, target_bpm, step_bpm):
     """Than fixed steps that go down after a bad pass, the better of the two plain ways."""
     ours = climb_many(lambda m, t, seed: our_climb(m, t, seed, "strict"), mastered_bpm, target_bpm, SEEDS)
@@ -100,8 +101,7 @@ def test_the_strict_climb_reaches_the_target_with_fewer_bad_passes(mastered_bpm,
     assert ours.bad < 0.7 * plain.bad
 
 
-@pytest.mark.parametrize(("mastered_bpm", "target_bpm"), WAYS_UP)
-@pytest.mark.parametrize("step_bpm", [2, 4, 8])
+@pytest.mark.parametrize(("mastered_bpm", "target_bpm", "step_bpm"), WAYS_UP)
 def test_the_gentle_climb_makes_able_with_fewer_bad_passes(mastered_bpm, target_bpm, step_bpm):
     """Until nine passes of ten at the target are clean in truth: fixed steps let a student pass who plays seven of ten clean."""
     ours = climb_many(lambda m, t, seed: our_climb(m, t, seed, able=0.9), mastered_bpm, target_bpm, KEPT)
@@ -132,10 +132,12 @@ def test_a_weak_student_is_not_let_through_earlier(passes_a_day):
         assert gentle <= strict
 
 
-@pytest.mark.parametrize("spread", [0.05, 0.08, 0.15])
-@pytest.mark.parametrize("slips", [0.0, 0.1])
-def test_the_gentle_climb_settles_where_most_passes_are_clean(spread, slips):
-    assert 0.78 <= settled_share("gentle", spread, slips, KEPT) <= 0.85
+@pytest.mark.parametrize(
+    ("hand_spread", "slips"),
+    spread_rows([(0.05, 0.0), (0.05, 0.1), (0.08, 0.0), (0.08, 0.1), (0.15, 0.0), (0.15, 0.1)], 3),
+)
+def test_the_gentle_climb_settles_where_most_passes_are_clean(hand_spread, slips):
+    assert 0.78 <= settled_share("gentle", hand_spread, slips, KEPT) <= 0.85
 
 
 def test_fixed_steps_that_never_go_down_do_not_arrive():

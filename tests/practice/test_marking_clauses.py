@@ -8,6 +8,7 @@ from practice.players import play
 from practice.take_plans import Recipe
 from practice.takes import make
 from practice.tunes import found, passes_played, tune
+from shipped import spread_rows
 
 from companion.practice.marking.playthrough import passes_of
 
@@ -29,7 +30,9 @@ def due_s(made, index):
 
 @pytest.mark.parametrize(
     ("pattern", "first", "bars", "chords"),
-    [("four", 5, 1, 2), ("four", 12, 4, 7), ("two", 12, 4, 7), ("charleston", 20, 1, 1), ("whole", 12, 3, 5)],
+    spread_rows(
+        [("four", 5, 1, 2), ("two", 12, 4, 7), ("charleston", 20, 1, 1), ("four", 12, 4, 7), ("whole", 12, 3, 5)], 2
+    ),
 )
 def test_bars_left_out_while_the_time_goes_on_are_named_and_missing(pattern, first, bars, chords):
     made = take(pattern)

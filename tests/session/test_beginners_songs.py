@@ -30,7 +30,7 @@ def seated(name, settings, log, hands) -> Conducted:
     return table
 
 
-@pytest.mark.parametrize("name", spread(FOR_BEGINNERS, 4, 1))
+@pytest.mark.parametrize("name", spread(FOR_BEGINNERS, 6, 1))
 def test_right_hands_climb_to_the_target(name, settings, log) -> None:
     table = seated(name, settings, log, right)
     table.do(table.conductor.practise("climb"))

@@ -65,10 +65,10 @@ def performance(way, seed):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_live_and_file_say_the_same(way, deep) -> None:
-    """Every second take with a keyboard that is late. Two of them, all by `--deep`."""
+    """Every second take with a keyboard that is late. One of them, all by `--deep`."""
     compared = pushes = 0
     turn = list(WAYS).index(way)
-    for seed in SEEDS if deep else (2 * (turn % 3), 1 + 2 * (turn % 2)):
+    for seed in SEEDS if deep else (turn % len(SEEDS),):
         latency_ms = 60.0 * (seed % 2)
         made, tempo_bpm = performance(way, seed)
         live = Played(made, tempo_bpm, latency_ms, always_looks=deep)
@@ -103,7 +103,7 @@ def test_live_and_file_say_the_same(way, deep) -> None:
                 for marks, shift_s in ((heard, 0.0), (read.marks, 0.0))
             ]
             assert counted[0] == counted[1], (seed, number)
-    assert compared > 80
+    assert compared > (80 if deep else 20)
     assert pushes >= {"pushes": 4, "first chord pushed": 1}.get(way, 0)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from companion.errors import ShellError
 from companion.hands.fingering import fingers_for
@@ -30,6 +31,12 @@ def solve(slots: Sequence[Slot], hand: Hand) -> Part:
     """
     chorus = _Chorus.of(slots, hand)
     return chorus.part(hand) if chorus.ring else Part(tuple(Choice(slot, None, why=REST) for slot in slots), 0)
+
+
+@lru_cache(maxsize=128)
+def solved(slots: tuple[Slot, ...], hand: Hand) -> Part:
+    """As `solve`, once for each chorus: the list, every plan and the stand ask for the same ones again and again. Raises ShellError."""
+    return solve(slots, hand)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

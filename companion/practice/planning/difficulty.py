@@ -36,11 +36,11 @@ def changes_a_minute(song: Song) -> Fraction:
 
 def different_shells(song: Song, hand: Hand) -> int:
     """How many shells this hand plays in the chorus, with the pins of the song; 0 where it cannot play it."""
-    from companion.hands.left.solver import solve  # not needed where every song was counted the last time
+    from companion.hands.left.solver import solved  # not needed where every song was counted the last time
     from companion.practice.slots import slots_of
 
     try:
-        part = solve(slots_of(song, song.unroll()), hand)
+        part = solved(tuple(slots_of(song, song.unroll())), hand)
     except ShellError:
         return 0
     return len({choice.shell.midi for choice in part.choices if choice.shell})
