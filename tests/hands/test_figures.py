@@ -10,6 +10,8 @@ from shipped import SONGS
 
 from companion.practice.slots import slots_of
 
+pytestmark = pytest.mark.xdist_group("figures")  # two seconds, once
+
 
 @pytest.fixture(scope="session")
 def figures() -> Counter[str]:
