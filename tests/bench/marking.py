@@ -1,6 +1,8 @@
 """How true the marks of takes are, on takes made up from seeds never used while tuning. Run by hand:
 
-    python tests/bench/marking.py [ways] [habits] [reference] [long] [takes of each, 60 unless told] [first seed] [-only words of a way or habit]
+    python tests/bench/marking.py [ways] [habits] [reference] [long] [takes of each, 60 unless told] [first seed] [-only words of a way or habit] [-others, or a pattern]
+
+-others: in the rhythms that strike keys one by one or early, in place of those that strike whole shells on their beat; or in one that is named.
 
 False: clean chords marked as not right. Found: of the slips. True: of all that is reported as not right. Named: waits, bars begun
 again and bars left out, at the right place. Then the habits named in takes of four choruses that have them, and takes without any that get a
@@ -23,6 +25,9 @@ from practice.marking_trials import HABITS, WAYS, habit_take, habits_told, mark,
 from practice.reference_alignment import REFERENCE_WAYS, compare_takes
 from practice.take_plans import Recipe
 from practice.takes import SEEDS_KEPT, make
+from practice.tunes import OTHER_PATTERNS, SHELL_PATTERNS
+
+from companion.groove.names import PATTERN_NAMES
 
 # false at most, found, true, named at least
 GOALS = {"steady": (0.005, 0.99, 0.96, 0.95), "rolled by 120 ms": (0.005, 0.99, 0.96, 0.95)}
@@ -38,10 +43,12 @@ def wanted(rows: Mapping[str, Any]) -> list[tuple[str, Any]]:
 
 
 def ways_table(count: int, first: int) -> None:
-    print(f"{count} takes of each way, seeds from {first}; + met, - missed")
+    named = tuple(name for name in PATTERN_NAMES if name in sys.argv)
+    patterns = named or (OTHER_PATTERNS if "-others" in sys.argv else SHELL_PATTERNS)
+    print(f"{count} takes of each way, seeds from {first}, in {', '.join(patterns)}; + met, - missed")
     print(f"  {'':32} {'false':>9} {'found':>9} {'true':>8} {'named':>8} {'invented':>8} {'chords':>7} pattern lost")
     for name, way in wanted(WAYS):
-        tally = trial(way, range(first, first + count))
+        tally = trial(way, range(first, first + count), patterns)
         goals = GOALS.get(name, USUAL_GOAL)
         false, found, true, named = tally.false_share, tally.found_share, tally.true_share, tally.named_share
         cells = [

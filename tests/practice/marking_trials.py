@@ -119,12 +119,12 @@ def mark(made: Made) -> MarkedTake | None:
     return mark_recording(made.stand, Recording(tuple(made.presses), tuple(made.clicks)))
 
 
-def trial(way: Way, seeds: Iterable[int]) -> Tally:
-    """A take for every seed, of any song in any pattern."""
+def trial(way: Way, seeds: Iterable[int], patterns: Sequence[str] = SHELL_PATTERNS) -> Tally:
+    """A take for every seed, of any song in any of these patterns."""
     tally = Tally()
     for seed in seeds:
         rng = random.Random(seed)
-        song, pattern = rng.choice(SONGS), rng.choice(SHELL_PATTERNS)
+        song, pattern = rng.choice(SONGS), rng.choice(patterns)
         made = make(song, way(rng, pattern), seed)
         marked = mark(made)
         tally.takes += 1

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from practice.take_plans import PUSHED_SHARE, Recipe, Visit, add_waits, choose_slips, order_of_bars, rest_hand
 
+from companion.groove.keys_struck import struck_with
 from companion.groove.model import Arrangement
 from companion.groove.strikes import bar_strikes
 from companion.groove.swing import played_ratio
@@ -138,6 +139,10 @@ def make(song: str, recipe: Recipe, seed: int) -> Made:
             slip = slips.get((order, strike.group.chord), "")
             truth = seen.get(strike.group.chord)
             if truth is None:
+                if slip == "other shell" and all(
+                    _other_keys(made, each) == each.notes for each in kept if each.group == strike.group
+                ):
+                    slip = ""  # a rhythm that strikes one key may strike it for either shell
                 truth = TrueChord(visit.visit, strike.group.index, strike.group.chord, due_s, slip, visit.counted)
                 placed = stand.bars[strike.group.index].chords[strike.group.chord].chord
                 truth.symbol = placed.symbol if placed else "N.C."
@@ -256,15 +261,10 @@ def _play(
     elif slip == "octave":
         notes = [note + 12 for note in notes]
     elif slip == "other shell":
-        options = [
-            choice.midi
-            for choice in made.stand.choices_at(strike.group.index)[strike.group.chord][1].options
-            if choice.midi != strike.notes
-        ]
-        notes = list(options[0]) if options else [notes[0], notes[1] + 1]
+        notes = list(_other_keys(made, strike))
     elif slip == "neighbour":
-        notes.append(notes[0] - 1 if strike.number % 2 == 0 else notes[0] + 1)
-        notes[1] += 1
+        grazed = notes[0] - 1 if strike.number % 2 == 0 else notes[0] + 1
+        notes = [notes[0], notes[1] + 1, grazed] if len(notes) > 1 else [grazed]
     elif slip == "smash" and strike.number == 0:
         low = strike.notes[0]
         notes += [note for note in range(low - 9, low + 11) if note not in notes]
@@ -289,6 +289,20 @@ def _play(
             at_s += 0.04
         presses.append(Press(at_s, note, min(127, max(1, velocity)), lasting))
     return presses
+
+
+def _other_keys(made: Made, strike: TimedStrike) -> tuple[int, ...]:
+    """What the strike is with another shell; where the chord has none, with a wrong upper key."""
+    shell, index, number = (
+        made.stand.choices_at(strike.group.index)[strike.group.chord][1],
+        strike.group.position,
+        strike.group.chord,
+    )
+    options = [option.midi for option in shell.options if shell.shell is None or option.midi != shell.shell.midi]
+    others = struck_with(strike.keys, made.arrangement.bars[index].chords[number], options)
+    if not others:
+        return (*strike.notes[:-1], strike.notes[-1] + 1)
+    return next((keys for keys in others if keys != strike.notes), strike.notes)
 
 
 def _written(made: Made, strike: TimedStrike) -> float:

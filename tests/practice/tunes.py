@@ -21,8 +21,9 @@ SHELLS = {
     "Bb7": (46, 56),
     "Em7b5": (52, 62),
 }
-# Those that strike a whole shell each time, on which how well takes are read was measured.
+# Those that strike a whole shell each time on its beat, on which how well takes are read was tuned, and the others.
 SHELL_PATTERNS = ("four", "two", "whole", "charleston", "late-charleston")
+OTHER_PATTERNS = tuple(name for name in PATTERN_NAMES if name not in SHELL_PATTERNS)
 LINE = "Dm7 G7 | Cmaj7 | Em7b5 A7 | Dm7 | F6 | Bb7 | Cmaj7 A7 | Dm7 G7"
 
 
