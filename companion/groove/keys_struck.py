@@ -21,6 +21,9 @@ OCTAVE = 12
 
 def keys_struck(kind: str, chord: GrooveChord) -> tuple[int, ...]:
     """The keys, from the lowest. kind: one of KINDS. chord: with notes."""
+    if chord.moved:  # as it is written, and all of that moved: how low a hand goes was chosen there
+        written = replace(chord, notes=tuple(note - chord.moved for note in chord.notes), moved=0)
+        return tuple(key + chord.moved for key in keys_struck(kind, written))
     lower, upper = chord.notes[0], chord.notes[-1]
     if kind == "lower":
         return (lower,)

@@ -27,12 +27,13 @@ def hand_parts(hands: str) -> tuple[str, ...]:
 @dataclass(frozen=True, slots=True)
 class GrooveChord:
     """tick: onset in the bar. ticks: length. chord: None for N.C. notes: what the left hand plays on it, MIDI numbers from
-    the lowest, none for N.C."""
+    the lowest, none for N.C. moved: by how many semitones all is played above what is written."""
 
     tick: int
     ticks: int
     chord: Chord | None
     notes: tuple[int, ...] = ()
+    moved: int = 0
 
 
 @dataclass(frozen=True, slots=True)

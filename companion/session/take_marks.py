@@ -254,7 +254,8 @@ def _moved_arrangement(arrangement: Arrangement, semitones: int) -> Arrangement:
     bars = tuple(
         replace(
             bar,
-            chords=tuple(replace(chord, notes=_moved(chord.notes, semitones)) for chord in bar.chords),
+            chords=tuple(replace(chord, notes=_moved(chord.notes, semitones), moved=semitones) for chord in bar.chords),
+            coming=_moved(bar.coming, semitones),
             written=tuple(
                 replace(strike, notes=_moved(strike.notes, semitones)) if strike.part == "left" else strike
                 for strike in bar.written

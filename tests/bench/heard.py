@@ -62,7 +62,7 @@ def take(rig: Rig, config: SoundConfig, port: str, clicks: int) -> tuple[np.ndar
     """(frames of the onsets, whether the server lost time). port: part of the name of what is recorded."""
     seconds = clicks * 60 / TEMPO_BPM
     with SoundLink(config) as link:
-        ready = wait_for(link, Ready, 20)
+        ready = wait_for(link, Ready, 120)
         if ready.output != config.mode:
             raise RuntimeError(ready.sentence)
         rig.wait_for_port(port)

@@ -49,5 +49,15 @@ def test_what_was_played_right_is_right(pattern, how):
         assert len(wrong) <= (0 if way is EXACT else 0.02 * len(chords)), wrong
 
 
+@pytest.mark.parametrize("pattern", ["two-feel", "anticipated", "stride"])
+def test_an_octave_higher_is_right_too(pattern):
+    """A piano that is switched over: what is struck early, a fifth and a low root move along."""
+    made, _ = made_take("coat-by-the-door", pattern, 7, transpose=12, choruses=1, **EXACT)
+    marked = mark_recording(made.stand, Recording(tuple(made.presses), ()), None)
+    assert marked is not None and marked.take.arrangement.pattern == pattern
+    chords = [chord for each in marked.passes for chord in each.marks.chords]
+    assert len(chords) > 10 and all(chord.verdict in WHOLE for chord in chords)
+
+
 def test_every_pattern_is_tried_somewhere():
     assert set(OTHERS) | {"four", "two", "whole", "charleston", "late-charleston"} == set(PATTERN_NAMES)

@@ -96,6 +96,8 @@ def as_one_hand(arrangement: Arrangement) -> Arrangement:
         replace(
             bar,
             chords=tuple(replace(chord, notes=()) for chord in bar.chords),
+            coming=(),
+            was_early=False,
             written=tuple(replace(strike, part="left") for strike in bar.written if strike.part == "right"),
         )
         for bar in arrangement.bars
