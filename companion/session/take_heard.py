@@ -18,10 +18,14 @@ from companion.session.unsure import melody_where_sure
 if TYPE_CHECKING:
     from companion.sound.listening.piano import Piano
     from companion.sound.listening.spectra import Array
-    from companion.sound.listening.verdicts import Due, Verdict
+    from companion.sound.listening.verdicts import Due, Thresholds, Verdict
 
 _ALSO_S = 0.08  # a note of the melody so near is due together with the strike
 _LIKELY = 0.8  # of a key by which song, pattern and beat are found: at a note of the melody what rings below may seem struck again
+_DOUBTED, _DOUBTED_SHARE = (
+    ("missing", "not sure"),
+    0.15,
+)  # of the strikes; our own choice, a good take has less than half of that
 _OUTSIDE_SURE = 0.95  # of a key that nothing was due for
 
 
@@ -50,7 +54,7 @@ def hear_take(
 ) -> HeardTake:
     """piano: None for one worked out from the recording itself."""
     from companion.sound.listening.verdicts import UNLEARNED
-    from companion.sound.listening.whole import piano_from, struck_in, verdicts_of
+    from companion.sound.listening.whole import piano_from, struck_in
 
     known = piano or piano_from(sound)
     struck = struck_in(sound, known)
@@ -60,19 +64,27 @@ def hear_take(
     found = mark_recording(stand, _in_turn(likely), pattern, tempo_bpm) if likely else None
     if found is None:
         return HeardTake(None, recording)
-    dues = [due for each in found.passes for due in _dues(each)]
-    dues = [due for number, due in enumerate(dues) if not number or due.time_s > dues[number - 1].time_s]
-    verdicts = verdicts_of(sound, known, dues, None if piano else UNLEARNED)
+    thresholds = None if piano else UNLEARNED
+    dues, verdicts = _listened(sound, known, found, thresholds)
+    # What rings may have seemed struck again between the strikes: then another rhythm fits what is sure better.
+    if pattern is None and sum(verdict.kind in _DOUBTED for verdict in verdicts) > _DOUBTED_SHARE * len(verdicts):
+        came = [press for verdict in verdicts if verdict.kind not in _DOUBTED for press in _presses(verdict)]
+        again = mark_recording(stand, _in_turn(came), None, tempo_bpm) if came else None
+        if again is not None and again.take.arrangement.pattern != found.take.arrangement.pattern:
+            found = again
+            dues, verdicts = _listened(sound, known, found, thresholds)
     presses = [press for verdict in verdicts for press in _presses(verdict)]
+    top = max((max(due.notes) for due in dues), default=0)
     presses += [
         Press(each.onset_s, key.midi)
         for each in struck
         if all(abs(each.onset_s - due.time_s) > due.window_s for due in dues)
+        # At a note of the melody what rings below may seem struck again.
+        and (stand.hands == "left" or all(key.midi <= top + 2 for key in each.notes))
         for key in each.notes
         if key.confidence >= _OUTSIDE_SURE
     ]
     # The right hand's keys lie above; they were heard without knowing when they are due.
-    top = max((max(due.notes) for due in dues), default=0)
     inside = {(press.time_s, press.note) for press in presses}
     presses += [
         press
@@ -88,6 +100,17 @@ def hear_take(
         passes, gone = melody_where_sure(marked.passes, certain)
         marked = replace(marked, passes=passes, not_sure=(*marked.not_sure, *gone))
     return HeardTake(marked, sure, len(verdicts), len(unsure))
+
+
+def _listened(
+    sound: Array, piano: Piano, found: MarkedTake, thresholds: Thresholds | None
+) -> tuple[list[Due], list[Verdict]]:
+    """What was due by a take's marks, and what is to be heard of it."""
+    from companion.sound.listening.whole import verdicts_of
+
+    dues = [due for each in found.passes for due in _dues(each)]
+    dues = [due for number, due in enumerate(dues) if not number or due.time_s > dues[number - 1].time_s]
+    return dues, verdicts_of(sound, piano, dues, thresholds)
 
 
 def _in_turn(presses: Sequence[Press]) -> Recording:
