@@ -8,7 +8,7 @@ import pytest
 from practice.marking_trials import WAYS, trial
 
 from companion.practice.marking.beat import SteadyStretch
-from companion.practice.marking.robust import nth_difference
+from companion.practice.marking.robust import nth_difference, qn
 from companion.practice.marking.timing import in_time, own_spread_ms
 from companion.practice.model import Expected, Group, StrikeMark
 
@@ -64,6 +64,14 @@ def test_how_far_offsets_spread_is_known_whether_a_strike_says_when_it_was_due_o
         told.append(spreads)
     assert fmean(off * off for off in offs) ** 0.5 == pytest.approx(0.02 * fmean(told), rel=0.06)
     assert (fmean(told) < 1.0) == helps
+
+
+@pytest.mark.parametrize(("strikes", "width"), [(60, 3.7), (200, 3.7), (240, 3.709), (500, 3.891), (1600, 4.164)])
+def test_of_more_strikes_chance_carries_one_further(strikes, width):
+    """A twentieth of a strike called off by chance in a take, however long: two-sided quantiles of the normal distribution (scipy.stats.norm.isf(0.05 / 2 / n)), no less than 3.7."""
+    rng = random.Random(strikes)
+    offsets = [marked(rng.gauss(0.0, 20.0)) for _ in range(strikes)]
+    assert 3.7 * own_spread_ms(offsets) == pytest.approx(width * qn([mark.offset_ms for mark in offsets]), rel=0.002)
 
 
 def verdicts(offsets_ms, spread_ms, spreads=1.0):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
-from statistics import fmean, median
+from statistics import NormalDist, fmean, median
 
 from companion.practice.marking.robust import qn
 from companion.practice.model import Figures, StrikeMark
@@ -83,20 +83,24 @@ def habit_ms(strikes: Iterable[StrikeMark]) -> float:
 
 
 def own_spread_ms(strikes: Iterable[StrikeMark]) -> float:
-    """How far a player's strikes lie about their own beat: a standard deviation (robust.qn). 0 where fewer than eight came."""
+    """How far a player's strikes lie about their own beat: a standard deviation (robust.qn), of more strikes than WIDTHS is made for as much wider as chance
+    alone carries the furthest of them further. 0 where fewer than eight came."""
     offsets = [
         mark.offset_ms / mark.expected.spreads
         for mark in strikes
         if mark.verdict in WHOLE and mark.offset_ms is not None
     ]
-    return qn(offsets) if len(offsets) >= STRIKES_FOR_HABIT else 0.0
+    if len(offsets) < STRIKES_FOR_HABIT:
+        return 0.0
+    furthest = NormalDist().inv_cdf(1.0 - CALLED / (2 * len(offsets)))  # both early and late
+    return qn(offsets) * max(1.0, furthest / WIDTHS)
 
 
 # A strike is off where it lies this many of the player's own standard deviations away, and so are the strikes of a chord where their
 # mean lies as many of its own away: of a normal distribution one in 4,600 lies further out, so that in a take of sixty chords of four
-# strikes less than a tenth of one is called off by chance. But no more than a sixteenth, in shares of a
+# strikes a twentieth of one is called off by chance; of a longer take (a whole arrangement has 500 strikes) no more than that either. But no more than a sixteenth, in shares of a
 # pulse, is ever forgiven: there another strike would be due (our own choice).
-WIDTHS, MOST_FORGIVEN = 3.7, 0.25
+WIDTHS, CALLED, MOST_FORGIVEN = 3.7, 0.05, 0.25
 
 
 # Keys of one strike further apart are a roll: two onsets so far apart are plainly two (mazurka.org.uk; see "strike" of TOLERANCES).
