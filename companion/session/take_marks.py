@@ -85,7 +85,7 @@ def mark_recording(
     """Mark a recording against the loop on the stand; None where the loop is not in it, in neither hand. pattern: None for whichever fits best, the
     stand's own first. tempo_bpm: of a steady click it was played to. unsure_s: when strikes came of which the presses are no more than a guess."""
     patterns = [pattern] if pattern else sorted(PATTERN_NAMES, key=lambda name: name != stand.pattern)
-    found = _best(stand, recording.presses, patterns)
+    found = _best(stand, recording, patterns, tempo_bpm)
     if found is None:
         return _melody_alone(stand, recording, tempo_bpm)
     stand, row, take = found.stand, found.row, found.take
@@ -172,11 +172,20 @@ class _Found:
         return self if take is None or take.came <= self.take.came else replace(self, take=take)
 
 
-def _best(stand: Stand, presses: Sequence[Press], patterns: Sequence[str]) -> _Found | None:
-    """The loop, or the whole tune once through with what stands before and behind it, whichever has more in the take."""
+def _best(stand: Stand, recording: Recording, patterns: Sequence[str], tempo_bpm: float | None) -> _Found | None:
+    """The loop, or the whole tune once through with what stands before and behind it, whichever has more in the take. Where nothing stands there they differ in the last bar alone, in
+    what leads back or rests: then whichever is right more often."""
+    presses = recording.presses
     loop, whole = _find(stand, loop_row, presses, patterns), _find(stand, whole_row, presses, patterns)
     several = {stand.arranged.choruses, 1 if whole is None else _choruses(whole)} - {1}
     more = [_find(stand, partial(whole_row, choruses=count), presses, patterns) for count in several]
+    if loop is not None and whole is not None and loop.row.order == whole.row.order:
+
+        def right(each: _Found) -> int:
+            figures = [one.marks.figures for one in _passes(each.take, recording, tempo_bpm)[1]]
+            return sum(one.right - one.extra for one in figures)
+
+        loop, whole = max(loop, whole, key=right), None
     found = [each for each in (loop, whole, *more) if each is not None]
     return max(found, key=lambda found: (found.take.came, found.take.alignment.score), default=None)
 

@@ -163,3 +163,20 @@ def test_a_slide_into_a_chord_that_lacks_an_inner_note_is_no_wrong_key(gutter):
         found = [mark for mark in marks.chords if not mark.is_right]
         assert [mark.verdict for mark in found] == list(slips), (before_s, found)
         assert not marks.extra
+
+
+@pytest.mark.parametrize("leads_back", [False, True])
+def test_without_introduction_and_ending_the_last_bar_is_whichever_was_played(settings, leads_back):
+    """Once through the hand rests at the end, in a loop it leads back to the first bar: both are right, the other is no missing chord."""
+    song = next(song for song in SONGS if song.id == "stop-at-the-level-crossing")
+    stand = whole(song, 2, 90_005, settings)
+    stand = stand.change(arranged=replace(stand.arranged, intro="none", ending="none"))
+    presses = exact(stand)
+    if leads_back:
+        loop = stand.arrangement()
+        last = expected_strikes(loop, steady_starts(loop, 2.0, stand.tempo_bpm), parts=("left",))[-1]
+        shift_s = presses[0].time_s - expected_strikes(loop, steady_starts(loop, 2.0, stand.tempo_bpm))[0].due_s
+        assert len(last.notes) == 1, "a single note leads back"
+        presses = [*presses, Press(last.due_s + shift_s, last.notes[0], 64, 0.3)]
+    found = marked(stand, sorted(presses, key=lambda press: press.time_s))
+    assert shares(found) == [1.0, 1.0] and not found.together.figures.extra, take_words(found)
