@@ -61,8 +61,8 @@ def legend(progress: SongProgress) -> tuple[str, ...]:
     known = [
         words
         for words, any_known in (
-            (f"{_MEMORY}: right of late without any cues", any(bar.memory is not None for bar in chart)),
-            (f"{_TEMPO}: right of late at {target} or faster", any(bar.tempo is not None for bar in chart)),
+            (f"{_MEMORY}: right lately, without any cues", any(bar.memory is not None for bar in chart)),
+            (f"{_TEMPO}: right lately, at {target} or faster", any(bar.tempo is not None for bar in chart)),
             (f"{_SLIPS}: of the latest passes", any(bar.slips for bar in chart)),
         )
         if any_known

@@ -196,7 +196,7 @@ def _sections(progress: SongProgress) -> str:
         for section in progress.sections
     ]
     head = (
-        '<tr><th>section</th><th></th><th></th><th class="n">right of late</th><th class="n">chance of recall</th></tr>'
+        '<tr><th>section</th><th></th><th></th><th class="n">right lately</th><th class="n">chance of recall</th></tr>'
     )
     return f"<table>{head}{''.join(rows)}</table>"
 

@@ -102,7 +102,7 @@ def test_the_chart_as_it_is_drawn():
         "B       1 A7             2 D7             3 G7             4 C7",
         " memory █████ 100 %      █████ 100 %      █████ 100 %      █████ 100 %",
         " slips  none             none             1 of 2           none",
-        "  memory: right of late without any cues; slips: of the latest passes.",
+        "  memory: right lately, without any cues; slips: of the latest passes.",
         "  Not played at 120 yet.",
         "  » where the change ends that costs most.",
     ]
