@@ -6,6 +6,7 @@ for nothing. So is one that nothing was told of in time.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import count
@@ -17,6 +18,8 @@ from companion.sound.listening.messages import Expect
 from companion.sound.listening.verdicts import NOT_SURE, Due, Verdict
 
 TOLD_S = 0.45  # so long after a strike was due it is told at the latest
+AFTER_S = 0.22  # so long after its window is over a strike is told
+SHORTEST_S = 0.1  # a window is no shorter, whatever the tempo: a later last strike is not sure then
 ALSO_S = 0.08  # a note of the melody so near is due together with the strike
 HIGHEST_MELODY = 84  # C6
 MOST_UNSURE = 0.25  # of the chords; with more the student is asked. Our own choice
@@ -34,9 +37,14 @@ class HeardStrikes:
         self._unsure: set[tuple[float, tuple[int, ...]]] = set()
         self._confidences: dict[tuple[float, tuple[int, ...]], float] = {}
 
-    def ask(self, due: Sequence[Expected]) -> list[object]:
+    @property
+    def has_told_all(self) -> bool:
+        """Whether of every strike that was asked for it was told how it was."""
+        return self._due is not None and not self._asked
+
+    def ask(self, due: Sequence[Expected], by_s: float = math.inf) -> list[object]:
         """The message about the strikes of the left hand that were not told yet, as they are due now, with each the notes of the melody that are due with it; none
-        where that is no news."""
+        where that is no news. by_s: until then all is to be told, so the last strikes may be waited for a little less."""
         if due is self._due:
             return []
         self._due = due
@@ -45,7 +53,7 @@ class HeardStrikes:
             next(self._numbers): strike for strike in due if strike.part == "left" and _key(strike) not in self._told
         }
         dues = [
-            Due(number, strike.due_s, strike.notes, _with(strike, melody), strike.window_s)
+            Due(number, strike.due_s, strike.notes, _with(strike, melody), _window_s(strike, by_s))
             for number, strike in self._asked.items()
         ]
         return [Expect(tuple(dues), afresh=True)]
@@ -102,6 +110,10 @@ class HeardStrikes:
 
 def _key(strike: Expected) -> tuple[float, tuple[int, ...]]:
     return round(strike.due_s, 3), strike.notes
+
+
+def _window_s(strike: Expected, by_s: float) -> float:
+    return min(strike.window_s, max(SHORTEST_S, by_s - AFTER_S - strike.due_s))
 
 
 def _with(strike: Expected, melody: Sequence[Expected]) -> tuple[int, ...]:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 TRAVEL_S = 0.01  # from the keyboard's port to here
 CUT_S = 0.02  # before its end a pass is closed in any case
 SAME_S = 1e-6  # two bar lines this near are the same
+TELLS_S = 0.15  # before its end, where a microphone hears it: the sound process has the next bar ahead by half of that
 EDGE_S = 5e-5  # windows are kept to a tenth of a millisecond (see marking)
 PRESSES_FOR_OCTAVE = 200  # so many say in which octave a melody is played, while it is
 SURE_S = 1.0  # a press arrives no later than this after it was made
@@ -111,7 +112,9 @@ class PassEar:
 
     def ask(self) -> list[object]:
         """What a microphone is to be told of what is due, where that is news."""
-        return self.by_microphone.ask(self._due) if self.by_microphone is not None else []
+        return (
+            self.by_microphone.ask(self._due, self._expected_end_s - TELLS_S) if self.by_microphone is not None else []
+        )
 
     @property
     def heard_by(self) -> str:
@@ -216,7 +219,7 @@ class PassEar:
         if not self.is_whole:
             return None
         if self.by_microphone is not None:  # it tells late
-            return self.end_s - CUT_S
+            return self._coming[-1].start_s if self.by_microphone.has_told_all else self.end_s - TELLS_S
         return min(self.takes_until_s + self._latency_s + TRAVEL_S, self.end_s - CUT_S)
 
     def marks(self, until_s: float | None = None) -> PassMarks:

@@ -16,6 +16,7 @@ from companion.sound.listening.spectra import Array
 
 PERIOD_MS, PERIODS = 10, 2
 STALL_S = 2.0  # a device that gives nothing for so long is gone
+_LOOK_S = 0.1
 _MOST_BLOCKS = 500  # that wait: five seconds
 
 
@@ -31,7 +32,7 @@ class Capture:
         self._held: list[
             tuple[Array, int, float]
         ] = []  # sound, the number of its block's first frame, seconds after that
-        self._last_s = perf()
+        self._looked_s, self._idle_s = perf(), 0.0
 
     def arrived(self, block: Array) -> None:
         """A block of the device, mono at CAPTURE_RATE. Called by its thread: it must not wait."""
@@ -47,7 +48,7 @@ class Capture:
         """What came since, at RATE, each with when its first sample was heard; once that is known."""
         while self._blocks:
             block, at_s = self._blocks.popleft()
-            self._last_s = at_s
+            self._idle_s = 0.0
             first = self._clock.arrived(len(block), at_s)
             low, after_s = self._decimator.take(block)
             if len(low):
@@ -59,8 +60,11 @@ class Capture:
 
     @property
     def is_gone(self) -> bool:
-        """Whether the device gives nothing any more."""
-        return self._perf() - self._last_s > STALL_S
+        """Whether the device gives nothing any more. To be asked often: a long while between two looks, as where the machine slept, counts as a short one."""
+        now_s = self._perf()
+        self._idle_s += min(now_s - self._looked_s, _LOOK_S)
+        self._looked_s = now_s
+        return self._idle_s > STALL_S
 
     @property
     def lost_s(self) -> float:

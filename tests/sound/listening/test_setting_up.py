@@ -94,6 +94,25 @@ def test_what_is_lost_is_seen_and_time_does_not_drift():
     assert len(starts) == 400 and max(map(abs, off_s[50:])) < 0.004
 
 
+def test_a_device_that_gives_nothing_is_gone_but_not_a_machine_that_slept():
+    now_s = [100.0]
+    capture = Capture(lambda: now_s[0])
+    now_s[0] += 3600.0
+    assert not capture.is_gone
+    for _ in range(18):
+        now_s[0] += 0.1
+        assert not capture.is_gone
+    capture.arrived(np.zeros(480, np.float32))
+    capture.take()
+    for _ in range(19):
+        now_s[0] += 0.1
+        assert not capture.is_gone
+    now_s[0] += 0.2
+    capture.is_gone  # noqa: B018  asked, so that time goes on
+    now_s[0] += 0.2
+    assert capture.is_gone
+
+
 def test_a_third_of_the_samples_is_the_same_sound():
     at = np.arange(CAPTURE_RATE) / CAPTURE_RATE
     decimator, out, starts = Decimator(), [], []
