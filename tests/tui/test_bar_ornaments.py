@@ -6,10 +6,10 @@ from pathlib import Path
 
 from tui.conftest import screen_text
 
-from companion.arranging.choice import IN_SHELLS
+from companion.arranging.choice import IN_SHELLS, ArrangementChoice
 from companion.chart.reader import read_chart
 from companion.session.bar_ornaments import offers
-from companion.store.own_arrangement import load_arrangement
+from companion.store.own_arrangement import load_arrangement, save_arrangement
 
 SONG = read_chart(Path(__file__).parents[2] / "songs" / "sixpence-and-a-quarter.toml")
 LAST_OF_SECOND_A = 15
@@ -44,3 +44,23 @@ async def test_what_a_bar_has_room_for_is_chosen_and_kept(started, student):
         await pilot.pause()
         assert load_arrangement(student, SONG.id).bars == {}
         assert len(app.stand_screen.stand.bars[LAST_OF_SECOND_A].chords) == 1
+
+
+async def test_what_goes_under_a_note_is_left_out_and_kept(started, student):
+    app, _ = started
+    save_arrangement(student, SONG.id, ArrangementChoice(voices=2))
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.put_song(SONG)
+        await pilot.pause()
+        await pilot.press("x")
+        await pilot.pause()
+        await pilot.press(*["down"] * 4, "enter")
+        await pilot.pause()
+        assert "Under which note of bar 1 of A?" in screen_text(app)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert "as the companion chooses" in screen_text(app)
+        await pilot.press("up", "enter")
+        await pilot.pause()
+        (degrees,) = load_arrangement(student, SONG.id).notes.values()
+        assert degrees == () and app.stand_screen.stand.harmonised[0].voicing.added == ()

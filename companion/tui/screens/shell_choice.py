@@ -18,7 +18,7 @@ from companion.store.own_melody import OCTAVE, SHELLS, save_room
 from companion.store.pins import save_rest
 from companion.tui.draw.view import View
 from companion.tui.draw.words import signs
-from companion.tui.screens.bar_ornaments import BarOrnaments
+from companion.tui.screens.bar_ornaments import COMPANY, BarOrnaments
 from companion.tui.screens.pick import Item
 
 if TYPE_CHECKING:
@@ -139,6 +139,8 @@ class ShellChoice:
                 self._choose_rest()
             elif item.value == _ROOM:
                 self._choose_room()
+            elif item.value == COMPANY:
+                self._besides.choose_company(index)
             elif item.value in KINDS:
                 self._besides.choose(index, item.value)
             elif (
