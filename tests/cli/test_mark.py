@@ -249,7 +249,9 @@ def test_damaged_files_never_bring_it_down(stand, tmp_path, seed):
 
 def test_another_song_is_refused_by_its_name(tmp_path):
     made = make("left-sock-blues", Recipe("four"), 1)
-    out, err = mark(SONG, write_take(tmp_path / "take.mid", [(p.time_s, p.note) for p in made.presses]), code=1)
+    out, err = mark(
+        SONG, write_take(tmp_path / "take.mid", [(p.time_s, p.note) for p in made.presses]), "--pattern", "four", code=1
+    )
     assert "is not Ferry at Half Past Six but Left Sock Blues" in err and not out
 
 

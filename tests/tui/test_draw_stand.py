@@ -1,7 +1,7 @@
 """The stand's lines and its large part, drawn from a View."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -141,14 +141,12 @@ def test_the_state_says_what_sounds_and_that_it_is_silent(ferry):
 
 
 @pytest.mark.parametrize("sound", ["", "silent", "midi", "builtin"])
-@pytest.mark.parametrize("pattern", PATTERN_NAMES)
-@pytest.mark.parametrize("bass", BASS_STYLES)
-def test_at_80_columns_pattern_click_bass_and_shells_are_always_told(ferry, sound, pattern, bass):
-    for click in CLICKS:
+def test_at_80_columns_pattern_click_bass_and_shells_are_always_told(ferry, sound):
+    for pattern, bass, click in product(PATTERN_NAMES, BASS_STYLES, CLICKS):
         for shells in (True, False):
             stand = ferry.stand.change(pattern=pattern, bass=bass, click=click, demonstrate=shells)
             line = "".join(text for text, _ in state_line(View(stand, sound=sound), 80))
-            assert len(line) <= 80
+            assert len(line) <= 80, line
             words = (
                 PATTERN_NAMES[pattern].split(" (")[0].removesuffix(" to the bar"),
                 "click ",
