@@ -47,6 +47,12 @@ def pytest_configure(config: pytest.Config) -> None:
         compile_once()
 
 
+def pytest_make_parametrize_id(val: object) -> str | None:
+    """A test is called by the beginning of a long text: by all of a megabyte, that would go about between the workers and stand in the
+    environment of each process it starts."""
+    return ascii(val[:40]) if isinstance(val, str | bytes) and len(val) > 100 else None
+
+
 def compile_once() -> None:
     """In a fresh checkout all workers at once would compile each file of tests, with pytest's own assertions in it: two thirds of what loading
     them takes, as often as there are workers. Here each core compiles its share, and the workers find it done."""

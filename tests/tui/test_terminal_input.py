@@ -58,7 +58,6 @@ def test_each_key_is_the_one_that_textual_knows():
         b"\x1b[12 3m",
         b"\x1b[?99;9$y",
     ],
-    ids=lambda data: repr(data[:20]),
 )
 def test_what_cannot_be_is_dropped_and_the_next_key_heard(data):
     assert said(data + b"q") == ["q"]
