@@ -91,6 +91,11 @@ def test_bars_may_be_named_while_the_pass_sounds(text) -> None:
     assert [(each.fact, each.slipped) for each in table.sitting.log.passes("a-song")] == [("slipped", (0, 1))]
 
 
+def test_after_listening_it_says_what_starts_where_one_types(text) -> None:
+    rows = text().type("listen", "", "wait end")
+    assert "Heard to the end. Now you play: an empty line starts it." in words(rows, "said")
+
+
 def test_after_three_rounds_without_a_word_it_stops_and_the_word_still_counts(text) -> None:
     """A round is sixteen bars: twelve passes of four. Lines that only wait are words too."""
     table = text()

@@ -35,6 +35,7 @@ from companion.session.drill import KINDS, Drill
 from companion.session.keys import key_said
 from companion.session.minutes import RestDue
 from companion.session.outcome import PassResult
+from companion.session.practice import HEARD_THROUGH, NOW_YOU
 from companion.session.stand import Stand, shell_words
 from companion.session.stand_changes import FAST_BPM, two_is_enough
 from companion.session.waiting import waiting_words
@@ -54,6 +55,7 @@ HOW_TO_TELL = 'An empty line: it ran, but for bars that you told: "x" while they
 NEEDS_KEYBOARD = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard, and none is there."
 )
+_AFTER_HEARING = f"{HEARD_THROUGH} Now you play: an empty line starts it."
 STOPPED, CUT_OFF = "Stopped.", "Cut off: this pass does not count."
 
 
@@ -115,7 +117,7 @@ class Teller:
                 case NeedsKeyboard():
                     self.tell("fault", NEEDS_KEYBOARD)
                 case Said(sentence) if sentence not in untold:
-                    self.tell("said", sentence)
+                    self.tell("said", _AFTER_HEARING if sentence == NOW_YOU else sentence)
 
     def cautions(self) -> None:
         """The usual ones."""
