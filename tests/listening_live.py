@@ -235,9 +235,15 @@ class Player:
 
     def expect(self, message: Expect) -> None:
         for due in message.dues:
-            if key_of(due) not in self.played:  # else it is asked for anew, as a bar began a little off
-                self.played[key_of(due)] = self._play(due)
-            self._asked[due.index] = self.played[key_of(due)]
+            strike = self._known(due)
+            if strike is None:
+                strike = self.played[key_of(due)] = self._play(due)
+            self._asked[due.index] = strike
+
+    def _known(self, due: Due) -> Strike | None:
+        """One that is played already and asked for anew, as a bar began a little off."""
+        near = (each for each in reversed(self.played.values()) if each.due.notes == due.notes)
+        return next((each for each in near if abs(each.due.time_s - due.time_s) < 0.4 * self.beat_s), None)
 
     def _play(self, due: Due) -> Strike:
         low, high = due.notes[0], due.notes[-1]

@@ -3,8 +3,7 @@
     python tests/bench/microphone.py [STRIKES [BUSY LOOPS [LOUDSPEAKER [LOSSES]]]]
 
 200 strikes by default at 104 a minute, one in four a slip, each of the ten kinds in turn, with four busy loops beside it. LOUDSPEAKER: gain of its way into the microphone, 0.1 by
-default; 0 for headphones. The capture is stopped for 100 ms four times, so that sound is lost. A second player then has the same with MIDI's place taken by nobody: what is
-judged is what the practice log would get, strike by strike. Needs jackd, the JACK example clients, FluidSynth and a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
+default; 0 for headphones. The capture is stopped for 100 ms four times, so that sound is lost. What is judged is what is told of each strike, and its mark. Needs jackd, the JACK example clients, FluidSynth and a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
 Goals: of 100 clean strikes at least 95 right and at most 0.3 held against the player; 85 of 100 slips caught, 1 passed as right; onset within 10 ms and the verdict within 215 ms at the
 95th percentile; 15 % of a core. Onsets are told against their own median, which holds the ways of both sounds through the server; that is what the set-up takes off.
 """
@@ -145,7 +144,7 @@ def outcome(strike: Strike, marks: dict) -> str:
     """What is told of a strike: right, slip, or not sure. Its time is judged by the marks of its pass, where the practice took that for heard."""
     kind = strike.said.verdict.kind
     if kind == "right":
-        mark = marks.get(key_of(strike.due), "not sure" if strike.slip in ("early", "late") else "right")
+        mark = marks.get(key_of(strike.said.verdict.due), "not sure" if strike.slip in ("early", "late") else "right")
         return mark if mark in ("right", "not sure") else "slip"
     return "not sure" if kind == "not sure" else "slip"
 
