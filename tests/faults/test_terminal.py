@@ -93,22 +93,40 @@ def test_a_closed_terminal_ends_the_app(app):
     app.check_log()
 
 
-def test_suspended_and_put_to_sleep_in_every_way_and_woken(app):
-    """The app alone; with its sound process; by SIGTSTP, as a shell does; the sound alone, shorter than a hang. It is the same sound process
-    afterwards, and the passes in which its time stood still are marked as broken."""
-    sound = app.sound_pid()
-    suspend(app, 1.5 * PASS_S)
+def test_the_app_alone_is_suspended(app):
+    app.signal(signal.SIGSTOP)
+    time.sleep(1.5 * PASS_S)
+    app.signal(signal.SIGCONT)
     app.wait_for_passes(4)
+    app.leave()
+    assert app.code() == 0
+    check_all(app)
 
-    broken = len(app.broken())  # none, but where the machine itself stood still
-    suspend(app, 3.0, sound=True)
+
+@pytest.mark.parametrize("seconds", [1.2, 3.0])  # above SLIP_S of the player, below PATIENCE_S of the watchdog
+def test_the_sound_is_suspended_shorter_than_a_hang_or_with_the_app(app, seconds):
+    """The pass in which time stood still is marked as broken, and play goes on with the next, in the same process."""
+    with_app, sound = seconds > 2, app.sound_pid()
+    began_s = time.perf_counter()
+    app.signal(signal.SIGSTOP, app=with_app, sound=True)
+    time.sleep(seconds)
+    app.signal(signal.SIGCONT, app=with_app, sound=True)
+    if not with_app and time.perf_counter() - began_s > PATIENCE_S - TURN_S / 2:
+        pytest.skip("the machine stood still, so it was suspended for as long as a hang")
     app.wait_for("does not count")
-    app.wait_for_passes(len(app.passes()) + 1)
-    assert len(app.broken()) > broken
+    before = len(app.passes())
+    app.wait_for_passes(before + 1)
+    assert len(app.broken()) == 1 and app.sound_pid() == sound
+    app.leave()
+    assert app.code() == 0
+    check_all(app)
 
-    app.signal(signal.SIGTSTP)  # the music stops, the terminal is the shell's, and afterwards the app's again
-    wait_until(app.sleeps, "sleep")
+
+def test_put_to_sleep_by_a_shell_and_woken(app):
+    """SIGTSTP, which Ctrl+Z sends: the music stops, the terminal is the shell's, and afterwards the app's again."""
+    app.signal(signal.SIGTSTP)
     wait_until(lambda: b"\x1b[?1049l" in app.drawn, "terminal given back")
+    wait_until(app.sleeps, "sleep")
     asleep = app.drawn.rindex(b"\x1b[?1049l")
     assert b"\x1b[?1049h" not in app.drawn[asleep:]
     app.signal(signal.SIGCONT)
@@ -117,27 +135,8 @@ def test_suspended_and_put_to_sleep_in_every_way_and_woken(app):
     done = len(app.passes())
     app.press(" ")
     app.wait_for_passes(done + 1)
-    broken = len(app.broken())
-
-    stood_s = suspend(
-        app, 1.2, app_too=False, sound=True
-    )  # above SLIP_S of the player, below PATIENCE_S of the watchdog
-    if stood_s > PATIENCE_S - TURN_S / 2:
-        pytest.skip("the machine stood still, so it was suspended for as long as a hang")
-    wait_until(lambda: len(app.broken()) > broken, "broken pass")
-    app.wait_for_passes(len(app.passes()) + 1)
-    assert app.sound_pid() == sound
     leave_typing(app, "\x1a")
-    check_all(app, stopped=1)
-
-
-def suspend(app: WholeApp, seconds: float, app_too: bool = True, sound: bool = False) -> float:
-    """For so long, SIGSTOP to SIGCONT; gives how long it was."""
-    began_s = time.perf_counter()
-    app.signal(signal.SIGSTOP, app=app_too, sound=sound)
-    time.sleep(seconds)
-    app.signal(signal.SIGCONT, app=app_too, sound=sound)
-    return time.perf_counter() - began_s
+    check_all(app)
 
 
 def test_asked_to_leave_while_asleep(long_run, app):
