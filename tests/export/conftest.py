@@ -36,12 +36,12 @@ def on_stand(paths, settings) -> Callable[[str], Stand]:
 
 @pytest.fixture(scope="session")
 def all_stands(tmp_path_factory, deep) -> list[Stand]:
-    """Songs of ours on the stand, every third from the easiest to the hardest, all of them with `--deep`; a stand is never changed, so once is enough."""
+    """Songs of ours on the stand, every eighth from the easiest to the hardest, all of them with `--deep`; a stand is never changed, so once is enough."""
     paths = find_paths({"COMPANION_HOME": str(tmp_path_factory.mktemp("home"))})
     settings = load_settings(paths)
     return [
         Stand.put(find_song(entry.id, paths, settings), settings)
-        for entry in list_songs(paths, settings)[:: 1 if deep else 3]
+        for entry in list_songs(paths, settings)[:: 1 if deep else 8]
     ]
 
 

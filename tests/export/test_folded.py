@@ -8,6 +8,7 @@ from dataclasses import replace
 import music21
 import pytest
 from session_songs import SUNG_FOUR
+from shipped import spread
 
 from companion.arranging.choice import ArrangementChoice
 from companion.chart.reader import parse_chart
@@ -45,7 +46,7 @@ def bars_of(score: Score) -> list[list[tuple]]:
 
 
 @pytest.mark.xdist_group("music21")
-@pytest.mark.parametrize("song_id", PRINTED)
+@pytest.mark.parametrize("song_id", spread([*PRINTED], 1, 1))
 def test_a_reader_of_signs_plays_the_whole_form(on_stand, song_id: str, musicxml_schema) -> None:
     score = score_of(on_stand(song_id))
     signs = folded(score)

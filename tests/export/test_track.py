@@ -130,16 +130,16 @@ def test_clicks_are_heard_where_the_groove_says(on_stand, settings, tmp_path, en
 
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_level_and_tags(on_stand, settings, tmp_path, ending: str) -> None:
-    stand = on_stand("ferry-at-half-past-six").with_tempo(240)
+    stand = on_stand("left-sock-blues").with_tempo(240)
     (path,) = export(stand, tmp_path / f"track{ending}", ExportOptions(choruses=1), settings)
     samples, rate = decoded(path)
     assert np.abs(samples).max() <= 10 ** (-1 / 20), "no clipping, a decibel in hand"
     assert loudness_lufs(samples.T, rate) == pytest.approx(TARGET_LUFS, abs=0.7)
     tags = READERS[ending](path.read_bytes())
-    assert tags["title"] == "Ferry at Half Past Six"
-    assert tags["comment"].startswith("whole form in Bb, 1 chorus, 240 beats a minute; left hand, bass, click")
+    assert tags["title"] == "Left Sock Blues"
+    assert tags["comment"].startswith("whole form in Eb, 1 chorus, 240 beats a minute; left hand, bass, click")
     if ending == ".mp3":
-        assert (tags["TBPM"], tags["TKEY"]) == ("240", "Bb")
+        assert (tags["TBPM"], tags["TKEY"]) == ("240", "Eb")
 
 
 @pytest.mark.parametrize("ending", ENDINGS)
@@ -184,10 +184,10 @@ def test_loudness_against_the_standards_own_signals() -> None:
     assert loudness_lufs(np.zeros((2, 44100)), 44100) == -70.0
 
 
-def test_loudness_against_pyloudnorm(on_stand) -> None:
+def test_loudness_against_pyloudnorm(on_stand, deep) -> None:
     """The whole reckoning of BS.1770-4 on music, by another implementation."""
     pyloudnorm = pytest.importorskip("pyloudnorm")
-    for song_id in ("ferry-at-half-past-six", "a-borrowed-umbrella"):
+    for song_id in ("a-borrowed-umbrella", "ferry-at-half-past-six")[: None if deep else 1]:
         samples = mix(perform(on_stand(song_id), ExportOptions(choruses=1)))
         assert pyloudnorm.Meter(RATE).integrated_loudness(samples.T.astype(float)) == pytest.approx(
             TARGET_LUFS, abs=0.5

@@ -12,6 +12,7 @@ from faults.disk_desk import break_off, go_on, hanging, practise
 from session_songs import FOUR
 from tui.conftest import RecordingLink, make_paths
 from tui.mill import MILL, play_pass, put_mill
+from shipped import spread
 from tui.patience import exact_pauses  # noqa: F401  a fixture
 
 from companion.chart.reader import parse_chart
@@ -61,7 +62,7 @@ class Wall:
         return self.now
 
 
-@pytest.mark.parametrize("jump", JUMPS)
+@pytest.mark.parametrize("jump", spread([*JUMPS], 2))
 def test_a_jump_in_the_middle_of_a_pass(paths, settings, jump):
     before, after = JUMPS[jump]
     wall = Wall(before)
@@ -89,7 +90,7 @@ def test_a_jump_in_the_middle_of_a_pass(paths, settings, jump):
         assert log.messages == [] and log.count() == len(passes)
 
 
-@pytest.mark.parametrize("jump", JUMPS)
+@pytest.mark.parametrize("jump", spread([*JUMPS], 2, 1))
 def test_a_jump_between_two_evenings(paths, settings, jump):
     before, after = JUMPS[jump]
     for evening, start in enumerate((before, after, EVENING), 1):

@@ -18,7 +18,7 @@ from companion.tui.actions import ACTIONS
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 KEYS, STRINGS, DEEP = 500, 2_000, 100_000
-BATCHES = 20  # of a short run; in a long one as large
+BATCHES = 10  # of a short run; in a long one as large
 QUIET_S, BUSY_S = 0.03, 3.0  # a batch is over when the app rests so long, or after so long in any case
 LEAVE_S = 90.0
 # What a terminal sends (names: Textual; bytes: ctlseqs of xterm, "PC-Style Function Keys").

@@ -136,7 +136,7 @@ def test_any_chart_file(tmp_path, deep, tell):
         path.write_bytes(data)
         reads(read_chart, path)
 
-    tally = fuzz("chart file", read, inputs(FILES), DEEP if deep else 700, fixed=deep)
+    tally = fuzz("chart file", read, inputs(FILES), DEEP if deep else 250, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -146,7 +146,7 @@ def test_any_line_of_bars(deep, tell):
         assert parse_line(text)
         reads(song_from_line, text)
 
-    tally = fuzz("line of bars", read, inputs(LINES_OF_BARS), DEEP if deep else 300, fixed=deep)
+    tally = fuzz("line of bars", read, inputs(LINES_OF_BARS), DEEP if deep else 120, fixed=deep)
     tell(tally)
 
 

@@ -54,7 +54,7 @@ def test_any_symbol(deep, tell):
         "chord",
         read,
         inputs(SYMBOLS, st.one_of(symbols, symbols.map(printed))),
-        DEEP if deep else 500,
+        DEEP if deep else 200,
         fixed=deep,
     )
     tell(tally)

@@ -61,7 +61,7 @@ def test_any_settings_file(paths, deep, tell):
         paths.settings.write_bytes(data)
         assert isinstance(load_settings(paths), Settings)
 
-    tally = fuzz("settings", read, inputs(FILES), DEEP if deep else 300, fixed=deep)
+    tally = fuzz("settings", read, inputs(FILES), DEEP if deep else 120, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -82,7 +82,7 @@ def test_a_setting_written_into_any_file(paths, deep, tell):
         except SettingsError as error:
             assert "playing.bass" not in str(error)  # the file has other faults
 
-    tell(fuzz("setting written", write, inputs(FILES), DEEP // 10 if deep else 100, fixed=deep))
+    tell(fuzz("setting written", write, inputs(FILES), DEEP // 10 if deep else 50, fixed=deep))
 
 
 def test_any_pins_file(paths, deep, tell):
@@ -95,7 +95,7 @@ def test_any_pins_file(paths, deep, tell):
             assert Pin.parse(str(pin)) == pin
         assert load_rest(paths, "two-spoons") in (None, *RESTS)
 
-    tell(fuzz("pins", read, inputs(PIN_FILES), DEEP // 10 if deep else 100, fixed=deep))
+    tell(fuzz("pins", read, inputs(PIN_FILES), DEEP // 10 if deep else 50, fixed=deep))
 
 
 def test_a_place_in_the_pins_that_turns_the_writing_is_shown_as_text(paths):

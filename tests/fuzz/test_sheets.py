@@ -214,13 +214,13 @@ def look_through(data: bytes) -> None:
 
 
 def test_any_musicxml_before_the_library(deep, tell):
-    tally = fuzz("MusicXML, looked through", look_through, inputs(QUICK), DEEP if deep else 300, fixed=deep)
+    tally = fuzz("MusicXML, looked through", look_through, inputs(QUICK), DEEP if deep else 120, fixed=deep)
     tell(tally)
     assert tally.good
 
 
 def test_any_musicxml(deep, tell):
-    tally = fuzz("MusicXML", read_musicxml_file, inputs(WHOLE_WAY), DEEP if deep else 60, fixed=deep)
+    tally = fuzz("MusicXML", read_musicxml_file, inputs(WHOLE_WAY), DEEP if deep else 30, fixed=deep)
     tell(tally)
     assert tally.good
 
@@ -253,7 +253,7 @@ def read_abc_file(data: bytes) -> None:
 
 
 def test_any_abc(deep, tell):
-    tally = fuzz("ABC", read_abc_file, inputs(ABCS), DEEP if deep else 300, fixed=deep)
+    tally = fuzz("ABC", read_abc_file, inputs(ABCS), DEEP if deep else 120, fixed=deep)
     tell(tally)
     assert tally.good
 
