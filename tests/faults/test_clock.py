@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from faults.disk_desk import break_off, go_on, hanging, practise
 from session_songs import FOUR
+from shipped import spread
 from tui.conftest import RecordingLink, make_paths
 from tui.mill import MILL, play_pass, put_mill
-from shipped import spread
 from tui.patience import exact_pauses  # noqa: F401  a fixture
 
 from companion.chart.reader import parse_chart
