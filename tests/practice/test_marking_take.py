@@ -141,8 +141,8 @@ def test_what_is_not_the_tune_is_not_found(presses):
     ],
 )
 def test_marks_stay_true_however_a_student_plays(way, false, found, true, deep):
-    """The goals of the bench, a little wider for so few takes. Two of them, six by `--deep`."""
-    tally = trial(WAYS[way], range(6) if deep else range(2))
+    """The goals of the bench, a little wider for so few takes. One of them, six by `--deep`."""
+    tally = trial(WAYS[way], range(6) if deep else range(1))
     assert tally.lost == tally.wrong_pattern == 0
     assert tally.false_share <= false and tally.found_share >= found and tally.true_share >= true, tally.faults
     assert tally.named_share >= 0.85 or not tally.events, tally.faults
@@ -196,7 +196,7 @@ def test_every_second_strike_wrong_is_not_right():
 
 
 def test_twenty_keys_under_each_strike_are_no_clean_pass():
-    made = make("ferry-at-half-past-six", Recipe("four", choruses=1, slips=0), 1)
+    made = make("left-sock-blues", Recipe("four", choruses=1, slips=0), 1)
     smashed = [Press(p.time_s, note) for p in made.presses[::2] for note in range(p.note - 10, p.note + 11)]
     marks = mark_recording(made.stand, Recording(tuple(sorted([*made.presses, *smashed], key=lambda p: p.time_s))))
     assert marks is None or all(each.marks.is_disturbed for each in marks.passes)
@@ -243,9 +243,9 @@ def test_a_take_of_another_song_is_told(paths, settings):
     likeness = marked.take.likeness if marked else 0.0
 
     def songs():
-        """Every sixth of ours, and the two in question."""
+        """Every twelfth of ours, and the two in question."""
         every = read_songs(paths, settings)
-        return [song for at, song in enumerate(every) if at % 6 == 0 or song.id in (played, on_stand)]
+        return [song for at, song in enumerate(every) if at % 12 == 0 or song.id in (played, on_stand)]
 
     assert fits_better(songs, settings, recording, likeness, on_stand).id == played
     own = mark_recording(stand_of(played, "four"), recording)
@@ -257,10 +257,11 @@ def test_a_take_of_another_song_is_told(paths, settings):
 
 @pytest.mark.parametrize("habit", HABITS)
 def test_habits_are_named(habit, deep):
-    """In the first take; by `--deep` in two of three."""
-    told = [habit in habits_told(habit_take(habit, seed)) for seed in range(3 if deep else 1)]
+    """In the shortest take of three; by `--deep` in two of them."""
+    takes = sorted((habit_take(habit, seed) for seed in range(3)), key=lambda made: len(made.presses))
+    told = [habit in habits_told(made) for made in (takes if deep else takes[:1])]
     assert sum(told) >= (2 if deep else 1)
 
 
 def test_a_clean_take_gets_no_sentence(deep):
-    assert not any(habits_told(habit_take("", seed)) for seed in range(6 if deep else 3))
+    assert not any(habits_told(habit_take("", seed)) for seed in range(6 if deep else 2))
