@@ -193,4 +193,4 @@ def _played(stand: Stand, kind: str) -> int:
 
 
 def _seed_words(stand: Stand) -> str:
-    return f"another one     the {stand.arranged.seed + 1}. of {_MOST_SEEDS + 1}: other slides and fills"
+    return f"another one     number {stand.arranged.seed + 1} of {_MOST_SEEDS + 1}: other slides and fills"
