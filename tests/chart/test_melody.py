@@ -178,7 +178,7 @@ def test_a_chorus_has_the_pickup_once():
 # --- music21 reads the same
 
 
-@settings(max_examples=30)
+@settings(max_examples=12)
 @given(st.data(), meters(), st.sampled_from(CHART_KEYS))
 def test_music21_reads_the_same_pitches_and_lengths(data, meter, key_name):
     from music21 import converter

@@ -12,7 +12,7 @@ import mido
 import pytest
 from practice.take_plans import Recipe
 from practice.takes import make
-from shipped import spread
+from shipped import spread, spread_rows
 
 from companion.cli.main import main
 from companion.groove.model import HAND_PARTS
@@ -79,7 +79,7 @@ def stand(paths, settings):
     return Stand.put(find_song(SONG, paths, settings), settings)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", spread(range(6), 4, 1))
 def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
     rng = random.Random(seed)
     start_s, tempo_bpm, turns = rng.uniform(0.0, 12.0), rng.uniform(60.0, 200.0), rng.randint(1, 3)
@@ -113,7 +113,7 @@ def test_a_perfect_take_gets_full_marks(stand, tmp_path, seed):
     assert said == chorus * turns
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", spread(range(4), 2))
 def test_known_slips_are_marked_truly(stand, tmp_path, seed):
     """Whole bars late, wrong, or left out; played with 8 ms of spread."""
     rng = random.Random(seed)
@@ -198,7 +198,7 @@ def test_a_take_in_words(stand, tmp_path):
     assert "late by 15" in text and "missing" in text and "Costliest changes:" in text
 
 
-@pytest.mark.parametrize("tempo", (97.0, 120.0, 126.0))
+@pytest.mark.parametrize("tempo", spread((97.0, 120.0, 126.0), 3))
 def test_a_take_begins_at_nothing_before_nothing(stand, tmp_path, tempo):
     notes = [(time_s, note) for time_s, note, _, _ in heard(stand, 1, tempo, 0.0)]
     text, _ = mark(SONG, write_take(tmp_path / "take.mid", notes))
@@ -233,7 +233,7 @@ def test_a_folder_is_no_take(tmp_path):
     assert "no such file" in mark(SONG, tmp_path, code=1)[1]
 
 
-@pytest.mark.parametrize("seed", spread(range(30), 3))
+@pytest.mark.parametrize("seed", spread(range(30), 6))
 def test_damaged_files_never_bring_it_down(stand, tmp_path, seed):
     """A good file with bytes changed or its end cut off: marked, or refused in one sentence."""
     rng = random.Random(seed)
@@ -255,7 +255,7 @@ def test_another_song_is_refused_by_its_name(tmp_path):
     assert "is not Ferry at Half Past Six but Left Sock Blues" in err and not out
 
 
-@pytest.mark.parametrize(("semitones", "key"), [(2, "C"), pytest.param(-5, "F", marks=pytest.mark.deep), (12, "Bb")])
+@pytest.mark.parametrize(("semitones", "key"), spread_rows([(2, "C"), (-5, "F"), (12, "Bb")], 3))
 def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semitones, key):
     notes = [(time_s, note + semitones) for time_s, note, *_ in heard(stand, 1, 120.0, 1.0)]
     path = write_take(tmp_path / "take.mid", notes)
@@ -265,11 +265,14 @@ def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semito
 
 @pytest.mark.parametrize(
     ("semitones", "words"),
-    [
-        (2, "played in C, a whole tone higher than the chart"),
-        (-5, "played in F, a fourth lower than the chart"),
-        (12, "played an octave higher than the chart"),
-    ],
+    spread_rows(
+        [
+            (12, "played an octave higher than the chart"),
+            (2, "played in C, a whole tone higher than the chart"),
+            (-5, "played in F, a fourth lower than the chart"),
+        ],
+        2,
+    ),
 )
 def test_the_key_it_was_played_in_is_told_in_words(stand, tmp_path, semitones, words):
     notes = [

@@ -8,11 +8,13 @@ import json
 import math
 import random
 import wave
+from itertools import product
 
 import mido
 import numpy as np
 import pretty_midi
 import pytest
+from shipped import spread, spread_rows
 
 from companion.cli.main import main
 from companion.practice.marking.clock import beats_of_ride
@@ -69,8 +71,7 @@ def test_pretty_midi_reads_a_ride_and_a_hi_hat_on_the_drums(tmp_path, song, a_ba
         assert np.diff(ride) == pytest.approx(0.25, abs=1e-3)  # even eighths at 120
 
 
-@pytest.mark.parametrize("song", [SWUNG, WALTZ, STRAIGHT])
-@pytest.mark.parametrize("late_ms", [0, 70])
+@pytest.mark.parametrize(("late_ms", "song"), spread_rows([*product((0, 70), (SWUNG, WALTZ, STRAIGHT))], 2))
 def test_a_take_with_the_ride_in_its_file_is_marked_against_its_beats(tmp_path, song, late_ms):
     path = behind(exported(tmp_path / "take.mid", song, "--choruses", 1), late_ms / 1000)
     told = json.loads(run("mark", song, path, "--json"))
@@ -78,7 +79,7 @@ def test_a_take_with_the_ride_in_its_file_is_marked_against_its_beats(tmp_path, 
     assert told["figures"]["share_right"] == 1.0
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", spread(range(3), 3))
 def test_a_hand_with_a_spread_is_marked_as_without_the_ride(tmp_path, seed):
     path = behind(exported(tmp_path / "take.mid", SWUNG, "--choruses", 1), 0.02, 0.015, seed)
     told = json.loads(run("mark", SWUNG, path, "--json"))

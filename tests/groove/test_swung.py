@@ -46,7 +46,7 @@ def version(number: int, seed: int = 0) -> SwungChoice:
     return SwungChoice(BarVersion(number, seed), seed)
 
 
-@pytest.mark.parametrize("path", spread(SONGS, 3), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", spread(SONGS, 8), ids=lambda path: path.stem)
 def test_every_song_of_ours(path) -> None:
     """All keys and the seeds kept aside: tests/bench/swung.py."""
     song = read_chart(path)
@@ -84,9 +84,9 @@ def test_any_song(song, number, seed) -> None:
 
 
 @pytest.mark.parametrize(("meter", "quarters"), [("4/4", 4), ("3/4", 3), ("5/4", 5)])
-def test_a_tune_in_quarters_changes_in_half_of_its_bars_at_least(meter, quarters) -> None:
+def test_a_tune_in_quarters_changes_in_half_of_its_bars_at_least(meter, quarters, deep) -> None:
     draw = random.Random(meter)
-    for seed in range(12):
+    for seed in range(12 if deep else 4):
         chords = [draw.choice(["Cmaj7", "F#m7b5", "N.C.", "G7", "Eb6"]) for _ in range(draw.randint(2, 9))]
         melody = " | ".join("".join(draw.choice("CDEFGABcde") + "2" for _ in range(quarters)) for _ in chords)
         song = tune(melody, " | ".join(chords), meter)

@@ -36,7 +36,14 @@ def in_key(song: Song, pc: int) -> Song:
     return transpose(song, song.key if pc == song.key.tonic.pc else Key.usual(pc, song.key.mode))
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: " ".join(row[:2]))
+# A song in nine as most are set, each that was set in another way; all by `--deep`.
+GRID = [
+    pytest.param(row, marks=[pytest.mark.deep] * (row[1] in ("fifth", "sixths") and at % 9 > 0))
+    for at, row in enumerate(ROWS)
+]
+
+
+@pytest.mark.parametrize("row", GRID, ids=lambda row: " ".join(row[:2]))
 def test_every_song_in_every_key_has_the_shells_of_then(row: list[str]) -> None:
     name, way, *marks = row
     song = replace(read_chart(HERE.parents[1] / "songs" / f"{name}.toml"), pins=PINS if way == "pinned" else {})

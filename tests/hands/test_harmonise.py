@@ -20,7 +20,7 @@ from companion.theory.symbols import parse_chord
 def test_nothing_legal_costs_less(voices, deep):
     """Phrases of three notes, a few of six; tests/bench/harmony.py has a hundred of each."""
     chance = random.Random(40 + voices)
-    for number in range(400 if deep else 14):
+    for number in range(400 if deep else 8):
         made, plain = a_phrase(chance, 6 if number % 17 == 0 else 3)
         if is_for_costs(made):
             found, least = costs(made, plain, voices)

@@ -15,7 +15,7 @@ from companion.practice.marking.matching import clean_presses, wrong_kind
 from companion.practice.marking.timing import TOLERANCES, timing_words
 from companion.practice.model import WRONG_KINDS, Press
 
-SEEDS = range(60)
+SEEDS = range(20)
 
 
 # --- outside checks
@@ -30,9 +30,9 @@ def note_counts(marks):
 
 
 @pytest.mark.parametrize("pattern", ["four", "two", "charleston", "late-charleston", "whole"])
-def test_counts_equal_transcription_research(pattern):
+def test_counts_equal_transcription_research(pattern, deep):
     """Right, missing and extra notes, where nobody pushes: the reference knows no note that is meant for a strike beyond its window."""
-    for seed in range(40):
+    for seed in range(40 if deep else 10):
         rng = random.Random(seed)
         expected = expected_of("Dm7 G7 | Cmaj7 | A7 | N.C. | F6 | Bb7 C7 | F6", rng.uniform(60, 260), pattern=pattern)
         presses = clean_presses(play_with_slips(expected, rng, 0.45))
@@ -56,12 +56,12 @@ def test_keys_beyond_the_windows_add_notes_and_take_none_away():
     assert added > 10
 
 
-def test_the_matching_is_the_best_there_is():
+def test_the_matching_is_the_best_there_is(deep):
     """Against scipy's linear_sum_assignment: no other one-to-one matching has more right notes, or as many with less
     total offset."""
     numpy = pytest.importorskip("numpy")
     optimize = pytest.importorskip("scipy.optimize")
-    for seed in range(40):
+    for seed in range(40 if deep else 12):
         rng = random.Random(seed)
         expected = expected_of(
             "Dm7 G7 | Cmaj7 | A7 Ab7 | G6", rng.uniform(60, 260), pattern=rng.choice(("four", "charleston"))

@@ -42,7 +42,7 @@ def test_right_hands_climb_to_the_target(name, settings, log) -> None:
     assert tempos == sorted(tempos) and records[-1].tempo_bpm == table.conductor.stand.song.tempo_bpm
 
 
-@pytest.mark.parametrize("name", FOR_BEGINNERS)
+@pytest.mark.parametrize("name", spread(FOR_BEGINNERS, 3))
 def test_the_bar_that_slips_is_told_and_no_other(name, settings, log) -> None:
     table = seated(name, settings, log, slips((0, 2), how=nothing))
     table.do(table.conductor.start(passes=1))

@@ -35,6 +35,7 @@ WAYS = {
     "wide": {"slips": 2, "pushes": 2, "jitter_ms": 28.0},
 }
 SEEDS = range(5)
+SHORTEST_OF = 3
 FIGURE_MS = 4.0
 
 
@@ -65,10 +66,11 @@ def performance(way, seed):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_live_and_file_say_the_same(way, deep) -> None:
-    """Every second take with a keyboard that is late. One of them, all by `--deep`."""
+    """Every second take with a keyboard that is late. The shortest of three in one of the patterns, all patterns by `--deep`."""
     compared = pushes = 0
-    turn = list(WAYS).index(way)
-    for seed in SEEDS if deep else (turn % len(SEEDS),):
+    turn = list(WAYS).index(way) % len(PATTERNS)
+    alike = range(turn, SHORTEST_OF * len(PATTERNS), len(PATTERNS))
+    for seed in SEEDS if deep else [min(alike, key=lambda seed: len(performance(way, seed)[0].presses))]:
         latency_ms = 60.0 * (seed % 2)
         made, tempo_bpm = performance(way, seed)
         live = Played(made, tempo_bpm, latency_ms, always_looks=deep)

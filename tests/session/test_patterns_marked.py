@@ -8,7 +8,6 @@ import pytest
 from practice.take_plans import Recipe
 from practice.takes import make, stand_of
 from session.live_takes import Played
-from shipped import spread_rows
 
 from companion.groove.names import PATTERN_NAMES
 from companion.practice.marking.timing import WHOLE
@@ -29,8 +28,11 @@ def made_take(song, pattern, seed, **way):
     return made, tempo_bpm
 
 
-# Every pattern by hand, two of them exactly too.
-TAKES = [*product(OTHERS, ["human"]), *spread_rows([*product(OTHERS, ["exact"])], 3)]
+# Every pattern by hand but one, which is played exactly; the rest by `--deep`.
+TAKES = [
+    pytest.param(pattern, how, marks=[pytest.mark.deep] * ((how == "exact") != (pattern == "broken")))
+    for pattern, how in product(OTHERS, ("human", "exact"))
+]
 
 
 @pytest.mark.parametrize(("pattern", "how"), TAKES)

@@ -9,7 +9,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from shipped import spread_rows
+from shipped import spread, spread_rows
 
 from companion.chart.reader import read_chart
 from companion.groove.model import HAND_PARTS
@@ -55,7 +55,7 @@ def marked(stand, presses, tempo_bpm=None):
 
 
 @pytest.mark.parametrize(
-    "song", ["two-spoons", "kettle-on-the-sill", "lullaby-for-a-bicycle", "ferry-at-half-past-six"]
+    "song", spread(["two-spoons", "kettle-on-the-sill", "lullaby-for-a-bicycle", "ferry-at-half-past-six"], 2)
 )
 def test_a_file_on_the_grid_has_no_asynchrony(song):
     stand = stand_of(song, "four")

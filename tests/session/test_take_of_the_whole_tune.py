@@ -58,7 +58,7 @@ def shares(found):
     return [own.figures.share_right for own in by_hand(found.together).values()]
 
 
-@pytest.mark.parametrize("which", spread(GRID, 499, 77))
+@pytest.mark.parametrize("which", spread(GRID, 701, 77))
 def test_what_is_played_exactly_is_all_right(which, settings):
     song, voices, seed = which
     stand = whole(song, voices, seed, settings)
@@ -66,7 +66,7 @@ def test_what_is_played_exactly_is_all_right(which, settings):
     assert shares(found) == [1.0, 1.0] and not found.together.figures.extra, take_words(found)
 
 
-@pytest.mark.parametrize("which", spread(GRID, 499, 211))
+@pytest.mark.parametrize("which", spread(GRID, 701, 211))
 def test_what_hands_play_is_right_and_their_own_ritardando_no_fault(which, settings):
     song, voices, seed = which
     stand = whole(song, voices, seed, settings)
@@ -82,7 +82,7 @@ def gutter(settings):
     )
 
 
-@pytest.mark.parametrize("pace", [0.5, 1.0, 1.6])
+@pytest.mark.parametrize("pace", spread([0.5, 1.0, 1.6], 2))
 def test_in_a_ritardando_order_and_hands_count_and_not_time(gutter, pace):
     """Friberg and Sundberg 1999 describe one way to slow down of many; nobody is held to it."""
     found = marked(gutter, of_hands(gutter, 5, pace=pace)[0])
@@ -132,7 +132,7 @@ def test_the_last_bar_of_a_walk_is_as_it_is_played_once_through(gutter):
     assert whole_row(stand) is not None and shares(found) == [1.0, 1.0] and not found.together.figures.extra
 
 
-@pytest.mark.parametrize("choruses", [2, 3])
+@pytest.mark.parametrize("choruses", spread([2, 3], 2))
 def test_the_form_may_be_played_several_times_in_between(gutter, choruses):
     found = marked(gutter, exact(gutter, choruses))
     assert shares(found) == [1.0, 1.0] and not found.together.figures.extra, take_words(found)

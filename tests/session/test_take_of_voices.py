@@ -46,7 +46,7 @@ def notes_of(result):
     return [chord for each in result.passes for chord in each.marks.chords if chord.part == "right"]
 
 
-@pytest.mark.parametrize("which", spread(GRID, 89))
+@pytest.mark.parametrize("which", spread(GRID, 150))
 def test_what_hands_play_is_right(which):
     song, voices, seed = which
     stand = put(song, voices)
@@ -57,7 +57,7 @@ def test_what_hands_play_is_right(which):
     assert not result.together.figures.extra
 
 
-@pytest.mark.parametrize("which", spread(GRID, 79, 7))
+@pytest.mark.parametrize("which", spread(GRID, 151, 7))
 def test_each_slip_is_found_and_named_by_the_note_of_the_melody(which):
     song, voices, seed = which
     stand = put(song, voices)
