@@ -76,6 +76,8 @@ def test_every_command_in_readme_runs(command: str, tmp_path: Path, monkeypatch,
         arguments += ["--sound", "silent"]
     if arguments and arguments[0] == "play":  # quicker, and without this machine's devices
         arguments += ["--tempo", "400", "--count-in", "0", "--sound", "silent"]
+    if "--choruses" in arguments:
+        arguments += ["--choruses", "1"]
     if "--keys" in arguments:  # one bar in each
         arguments += ["--loop", "2-2"]
     if arguments[:1] == ["export"] and {each[-4:] for each in arguments} & {

@@ -147,7 +147,7 @@ def bytes_at_random(chance: random.Random) -> Iterator[str | bytes]:
     """For ever: strings of bytes, half of them pieces of control sequences. Those that leave the app are rare."""
     loose = [bytes([byte]) for byte in range(256) if bytes([byte]) not in (b"q", b"\x11", b"/", b"~")]
     while True:
-        yield b"".join(chance.choice(PIECES if chance.random() < 0.5 else loose) for _ in range(chance.randint(1, 16)))
+        yield b"".join(chance.choice(PIECES if chance.random() < 0.5 else loose) for _ in range(chance.randint(1, 8)))
 
 
 @pytest.mark.timeout(6 * 3600)
