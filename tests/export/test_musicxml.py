@@ -195,7 +195,7 @@ def test_kind_and_degrees_say_the_whole_chord(quality: str) -> None:
     assert sorted(s for _, s in semitones) == sorted(chord.semitones)
 
 
-@hypothesis_settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@hypothesis_settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(song=songs())
 def test_any_song_is_valid(song, settings, musicxml_schema) -> None:
     try:

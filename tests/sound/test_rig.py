@@ -198,7 +198,7 @@ def test_the_demonstrated_hand_is_heard_at_its_pitch_and_on_the_frame(rig, roomy
         config = SoundConfig(
             mode="builtin", audio_backend="jack", midi_in=("nobody",), soundfont=font, kept=str(tmp_path / "notes")
         )
-        arrangement = make_loop(0, 1, bass="off", parts=("left",), count_in_bars=0, pattern="two")
+        arrangement = make_loop(0, bass="off", parts=("left",), count_in_bars=0, pattern="two")
         with SoundLink(config) as link:
             reports = read(link)
             assert reports.wait_for(Ready).output == "builtin"
@@ -208,14 +208,14 @@ def test_the_demonstrated_hand_is_heard_at_its_pitch_and_on_the_frame(rig, roomy
             reports.wait_until(lambda: len(list((tmp_path / "notes").glob("*.note"))) >= 2)
             port = next(port for port in rig.ports() if port.startswith("companion") and "playback" in port)
             recording = rig.record(port)
-            link.send(Play(BPM, turns=2))
+            link.send(Play(BPM, turns=3))
             reports.wait_for(Finished)
             lost_time = rig.lost_time()
             time.sleep(RINGS_S)
             rig.end(recording)
             assert not [notice for notice in reports.seen if isinstance(notice, Notice) and notice.kind == "error"]
         taken = rig.taken()
-        onsets = _like_the_first(taken, np.arange(2 * 2 * 2) * 2 * 60 / BPM * RATE)
+        onsets = _like_the_first(taken, np.arange(3 * 2) * 2 * 60 / BPM * RATE)
         spectrum = np.abs(np.fft.rfft(taken[onsets[0] : onsets[0] + 4 * RATE], 8 * RATE))
         for note in (41, 51):
             hertz = 440 * 2 ** ((note - 69) / 12)
