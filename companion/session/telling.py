@@ -10,6 +10,7 @@ HEARD_BY_ITSELF = "Your keyboard is heard, so slips are found without your word.
 
 
 NOTHING_SOUNDS = "Nothing is played and nothing waits: slips are told while it sounds."
+CHANGED = "The loop was changed: slips are told from the next bar line on."
 
 
 def tell_slip(practice: Practice, beat: BeatReport | None, now_s: float) -> str:
@@ -18,7 +19,10 @@ def tell_slip(practice: Practice, beat: BeatReport | None, now_s: float) -> str:
         return NOTHING_SOUNDS
     if practice.keyboard:
         return HEARD_BY_ITSELF
-    bar = practice.planned.bars[practice.waiting.slip(beat, practice.planned.loop, now_s)]
+    loop = practice.planned.loop
+    if loop[beat.position : beat.position + 1] != (beat.index,):
+        return CHANGED  # that bar is of the loop before, whose pass does not count
+    bar = practice.planned.bars[practice.waiting.slip(beat, loop, now_s)]
     practice.keep_waiting()
     return f"{bar.section} {bar.bar} slipped."
 

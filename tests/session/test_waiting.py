@@ -12,6 +12,7 @@ from companion.practice.drills import climbing
 from companion.practice.leading import Switch
 from companion.session import led, untold
 from companion.session.changes import DrillLeft, Ended, PassOver, PassWaits, Said
+from companion.session.telling import CHANGED
 from companion.session.waiting import LAST_ROUND, NOBODY_PLAYS, NOBODY_THERE, foreseen
 from companion.sound.messages import SetTempo, SwitchIn
 
@@ -225,6 +226,17 @@ def test_playing_along_tells_of_slips_too_and_asks_nothing(table, log):
     assert [(record.fact, record.slipped) for record in log.passes()] == [("", ()), ("slipped", (1,))]
     until_bar(table, 9, 0)
     assert table.conductor.playing and waiting(table) == 0
+
+
+def test_a_slip_told_in_a_bar_of_the_loop_before_counts_for_nothing(table, log):
+    table = table("play", EIGHT)
+    until_bar(table, 0, 3)
+    table.do(table.conductor.change_stand(lambda stand: stand.with_loop(range(1, 2), "bar 2")))
+    table.do(table.conductor.slip())
+    assert said(table)[-1] == CHANGED and not table.conductor.state.slips
+    until_bar(table, 1, 0)
+    table.do(table.conductor.slip())
+    assert said(table)[-1] == "A 2 slipped."
 
 
 def test_pedals_tell_of_slips_and_answer(table, settings, log):
