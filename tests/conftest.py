@@ -24,7 +24,7 @@ sys.dont_write_bytecode = False
 # The same code gets the same answer on every machine and under any load: the same cases each time, and none of hypothesis' own checks of
 # how long making them took. New cases are looked for with `--deep`.
 UNHURRIED = {"deadline": None, "suppress_health_check": [hypothesis.HealthCheck.too_slow]}
-hypothesis.settings.register_profile("suite", derandomize=True, max_examples=25, **UNHURRIED)
+hypothesis.settings.register_profile("suite", derandomize=True, max_examples=16, **UNHURRIED)
 hypothesis.settings.register_profile("deep", max_examples=1000, **UNHURRIED)
 # What fails is made smaller for so long and is then told as it is; of itself hypothesis takes five minutes, which no test has.
 engine.MAX_SHRINKING_SECONDS = 15

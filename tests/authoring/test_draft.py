@@ -270,7 +270,7 @@ def test_saving_keeps_the_comments_and_what_did_not_change():
 
 
 @given(edits, st.sampled_from(PATHS))
-@settings(max_examples=40)
+@settings(max_examples=16)
 def test_a_saved_text_always_says_the_song_that_was_written(steps, path):
     draft = Draft(page_of(read_chart(path)))
     for step in steps:
@@ -294,7 +294,7 @@ def test_a_new_song_gets_a_name_that_no_other_has(paths, settings):
 
 
 @given(edits)
-@settings(max_examples=30)
+@settings(max_examples=16)
 def test_after_every_keystroke_the_journal_is_the_state(tmp_path_factory, paths_in, steps):
     paths = paths_in(tmp_path_factory.mktemp("student"))
     draft, journal = Draft(), Journal(paths, new_id(paths))

@@ -86,12 +86,12 @@ def test_dominants_and_minor_sevenths_keep_their_third_or_seventh():
             assert kinds <= {"root-third", "root-seventh"}
 
 
-def test_no_chord_of_a_lead_sheet_fails_at_the_defaults():
-    """Every common quality on every root, with every bass."""
-    for root, quality in product(ROOT_NAMES, COMMON_QUALITIES):
+def test_no_chord_of_a_lead_sheet_fails_at_the_defaults(deep):
+    """Every common quality on every root, with every third bass, another third for the next one; all by `--deep`."""
+    for number, (root, quality) in enumerate(product(ROOT_NAMES, COMMON_QUALITIES)):
         symbol = root + (f"({quality})" if quality[:1] in ("b", "#") else quality)
         assert options_for(parse_chord(symbol), Hand())
-        for bass in ROOTS:
+        for bass in ROOTS if deep else ROOTS[number % 3 :: 3]:
             chord = parse_chord(f"{symbol}/{bass}")
             for shell in options_for(chord, Hand()):
                 assert shell.lower.tone.pc == parse_chord(bass).root.pc

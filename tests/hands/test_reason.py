@@ -115,7 +115,7 @@ def sounds(words):
     return Tone(letter, {"": 0, "flat": -1, "sharp": 1}[sign]).pc
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(slots(most=8))
 def test_the_sentence_is_true(chart):
     """Every claim about motion and degrees, read out of the sentence and checked by pitch classes and semitones."""

@@ -219,7 +219,7 @@ def test_what_is_no_tune(text):
         read(text)
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
 @given(st.data(), meters(), st.sampled_from(CHART_KEYS))
 def test_a_melody_of_a_chart_comes_in_as_the_same_notes(data, meter, key_name):
     count = data.draw(st.integers(2, 5))
@@ -249,7 +249,7 @@ def test_music21_reads_the_same_bars_and_notes():
         assert [(note.offset, note.length, note.pitch.midi) for note in bar.notes] == theirs
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(st.text(st.sampled_from('ABCcdez|:[]12"(3!{}&%-^_=/>< \nXKMPVL$') | st.characters(), max_size=120))
 def test_any_text_ends_in_a_song_or_in_a_sentence(text):
     for head in ("", "X:1\nT:T\nM:4/4\nK:C\n"):

@@ -118,7 +118,7 @@ def test_a_failed_pass_between_clean_ones_begins_the_count_again():
     st.sampled_from(("four", "two", "whole", "charleston")),
     st.lists(st.sampled_from(((), ("left",), ("right",), BOTH)), max_size=40),
 )
-@hypothesis_settings(max_examples=60, deadline=None)
+@hypothesis_settings(max_examples=25, deadline=None)
 def test_whatever_happens_there_is_a_pass_to_play_and_it_can_be_saved(bars, pattern, passes):
     state = start(tuple(range(bars)), pattern, [0.1] * bars)
     for slipped in passes:

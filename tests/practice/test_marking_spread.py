@@ -96,6 +96,6 @@ def test_what_the_beat_is_in_doubt_by_is_forgiven():
     assert verdicts([110.0], 25.0) == ["late"] and verdicts([110.0], 25.0, spreads=1.2) == ["right"]
 
 
-def test_clean_chords_of_uneven_players_are_not_called_off():
-    tally = trial(WAYS["steady"], (2002, 2012, 2017, 2041))
+def test_clean_chords_of_uneven_players_are_not_called_off(deep):
+    tally = trial(WAYS["steady"], (2002, 2012, 2017, 2041)[: 4 if deep else 2])
     assert tally.false == 0 and tally.found == tally.slips, tally.faults

@@ -159,7 +159,7 @@ def stretches(draw):
 
 
 @given(stretches())
-@hypothesis_settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@hypothesis_settings(max_examples=16, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 def test_as_many_records_as_passes_heard_each_with_its_true_share(settings, stretch) -> None:
     stand = put(stretch["text"], settings, pattern=stretch["pattern"]).with_tempo(stretch["tempo_bpm"])
     stand = stand.with_loop(stretch["loop"], "these")

@@ -382,7 +382,7 @@ _COMMANDS = st.one_of(
 
 
 # The fixtures used here are functions without state.
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(_COMMANDS, st.floats(0, 4)), max_size=12), st.sampled_from([0.0, 0.08]))
 def test_every_note_on_has_its_note_off_whatever_is_asked(make_stage, make_loop, script, lead_s):
     stage = make_stage(lead_s)

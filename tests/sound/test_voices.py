@@ -212,7 +212,7 @@ def both_sides(mixer: Mixer, frames: int, block: int = 441) -> np.ndarray:
     return np.concatenate([mixer.render(min(block, frames - at)) for at in range(0, frames, block)], axis=1)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=16, deadline=None)
 @given(st.lists(st.integers(0, 20_000), min_size=1, max_size=8, unique=True), st.integers(1, 3000))
 def test_notes_start_on_their_very_frame_whatever_the_blocks(starts, block):
     mixer = Mixer(RATE)

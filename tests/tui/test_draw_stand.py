@@ -197,7 +197,7 @@ def test_without_a_chord_the_hand_rests(waltz):
     assert any("rest" in text_of(row) for row in draw_now(view, 80, 9))
 
 
-@hypothesis_settings(max_examples=60)
+@hypothesis_settings(max_examples=25)
 @given(width=st.integers(0, 140), height=st.integers(0, 30), cursor=st.integers(0, 14))
 def test_everything_keeps_to_its_room(views, width, height, cursor):
     for view in views:
