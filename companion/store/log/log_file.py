@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from datetime import date
 from functools import partial
@@ -51,7 +52,7 @@ def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
         if path is not None:
             _check(connection, path)
         applied(connection)  # another program's file, or a newer one, is refused before anything is written to it
-        connection.execute("PRAGMA journal_mode = WAL")
+        _write_ahead(connection, wait_s)
         migrate(connection)
         return connection
     except UnicodeDecodeError as error:  # what SQLite says of a damaged file holds some of its bytes
@@ -60,6 +61,20 @@ def connect(path: Path | None, wait_s: float) -> sqlite3.Connection:
     except BaseException:
         connection.close()
         raise
+
+
+def _write_ahead(connection: sqlite3.Connection, wait_s: float) -> None:
+    """SQLite does not wait where two who both read a new file want to change how it is written: one is refused at once, and comes again
+    (https://www.sqlite.org/c3ref/busy_handler.html)."""
+    until_s = time.monotonic() + wait_s
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() >= until_s:
+                raise
+            time.sleep(0.01)
 
 
 def _check(connection: sqlite3.Connection, path: Path) -> None:
