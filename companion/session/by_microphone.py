@@ -15,13 +15,12 @@ from companion.base.text import plural
 from companion.practice.marking.marks import figures_of
 from companion.practice.model import ChordMark, Expected, PassMarks, Press, StrikeMark
 from companion.sound.listening.messages import Expect
-from companion.sound.listening.verdicts import NOT_SURE, Due, Verdict
+from companion.sound.listening.verdicts import HIGHEST_MELODY, NOT_SURE, Due, Verdict
 
 TOLD_S = 0.45  # so long after a strike was due it is told at the latest
 AFTER_S = 0.22  # so long after its window is over a strike is told
 SHORTEST_S = 0.1  # a window is no shorter, whatever the tempo: a later last strike is not sure then
 ALSO_S = 0.08  # a note of the melody so near is due together with the strike
-HIGHEST_MELODY = 84  # C6
 MOST_UNSURE = 0.25  # of the chords; with more the student is asked. Our own choice
 
 
@@ -53,7 +52,7 @@ class HeardStrikes:
             next(self._numbers): strike for strike in due if strike.part == "left" and _key(strike) not in self._told
         }
         dues = [
-            Due(number, strike.due_s, strike.notes, _with(strike, melody), _window_s(strike, by_s))
+            Due(number, strike.due_s, strike.notes, due_with(strike, melody), _window_s(strike, by_s))
             for number, strike in self._asked.items()
         ]
         return [Expect(tuple(dues), afresh=True)]
@@ -116,7 +115,8 @@ def _window_s(strike: Expected, by_s: float) -> float:
     return min(strike.window_s, max(SHORTEST_S, by_s - AFTER_S - strike.due_s))
 
 
-def _with(strike: Expected, melody: Sequence[Expected]) -> tuple[int, ...]:
+def due_with(strike: Expected, melody: Iterable[Expected]) -> tuple[int, ...]:
+    """The notes of the melody that are due together with a strike of the left hand, as high as is listened for."""
     notes = {note for other in melody if abs(other.due_s - strike.due_s) <= ALSO_S for note in other.notes}
     return tuple(sorted(note for note in notes if note <= HIGHEST_MELODY))
 

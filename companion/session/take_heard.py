@@ -20,12 +20,9 @@ if TYPE_CHECKING:
     from companion.sound.listening.spectra import Array
     from companion.sound.listening.verdicts import Due, Thresholds, Verdict
 
-_ALSO_S = 0.08  # a note of the melody so near is due together with the strike
 _LIKELY = 0.8  # of a key by which song, pattern and beat are found: at a note of the melody what rings below may seem struck again
-_DOUBTED, _DOUBTED_SHARE = (
-    ("missing", "not sure"),
-    0.15,
-)  # of the strikes; our own choice, a good take has less than half of that
+_DOUBTED = "missing", "not sure"
+_DOUBTED_SHARE = 0.15  # of the strikes; our own choice, a good take has less than half of that
 _OUTSIDE_SURE = 0.95  # of a key that nothing was due for
 
 
@@ -118,6 +115,7 @@ def _in_turn(presses: Sequence[Press]) -> Recording:
 
 
 def _dues(each: Pass) -> list[Due]:
+    from companion.session.by_microphone import due_with
     from companion.sound.listening.verdicts import Due
 
     strikes = [strike for chord in each.marks.chords for strike in chord.strikes]
@@ -128,13 +126,7 @@ def _dues(each: Pass) -> list[Due]:
             number,
             _due_s(strike),
             strike.expected.notes,
-            tuple(
-                note
-                for other in right
-                if abs(other.due_s - _due_s(strike)) <= _ALSO_S
-                for note in other.notes
-                if note <= 84
-            ),
+            due_with(strike.expected, right),
             strike.expected.window_s,
         )
         for number, strike in enumerate(left)

@@ -12,9 +12,8 @@ from typing import Any
 
 HELD_S = 6.0  # a whole note at 40 beats a minute
 QUESTION = struct.Struct("<4B")  # bank, program from 0, key, velocity
-ANSWER = struct.Struct(
-    "<IIf"
-)  # bytes of what is wrong, frames, what the samples are to be divided by; words and int16 samples, left and right in turn, follow
+# Bytes of what is wrong, frames, what the samples are to be divided by; words and int16 samples, left and right in turn, follow.
+ANSWER = struct.Struct("<IIf")
 _BLOCK = 64 * 64  # frames; the library works in blocks of 64, and a key begins with one
 _FULL = 32_767
 _GET_IT = {

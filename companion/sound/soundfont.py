@@ -37,9 +37,7 @@ class SoundFont:
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
-                cwd=Path(
-                    __file__
-                ).parent,  # on Windows the binding looks for libraries where one stands: not among downloads
+                cwd=Path(__file__).parent,  # on Windows the binding looks for libraries there: not among downloads
                 start_new_session=True,  # the terminal's signals are for the app
             )
         except OSError as error:

@@ -17,9 +17,8 @@ from textual.app import App
 from textual.dom import DOMNode
 from textual.screen import Screen
 
-_LONGEST_S = (
-    2.0  # a key that nothing is heard of for so long, and a screen that is not ready by then, hold up no other key
-)
+# A key that nothing is heard of for so long, and a screen that is not ready by then, hold up no other key.
+_LONGEST_S = 2.0
 
 
 class TypedAhead:

@@ -29,9 +29,8 @@ class Capture:
         self._blocks: deque[tuple[Array, float]] = deque(maxlen=_MOST_BLOCKS)
         self._clock = CaptureClock(latency_s=0.0)
         self._decimator = Decimator()
-        self._held: list[
-            tuple[Array, int, float]
-        ] = []  # sound, the number of its block's first frame, seconds after that
+        # Sound, the number of its block's first frame, seconds after that.
+        self._held: list[tuple[Array, int, float]] = []
         self._looked_s, self._idle_s = perf(), 0.0
 
     def arrived(self, block: Array) -> None:

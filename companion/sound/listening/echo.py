@@ -22,13 +22,11 @@ _REGULAR = 1e-3  # of the noise's own power: what lies below is not trusted
 _EVERY = 2 * RATE
 _BAND_HZ = (1100.0, 4200.0)
 _REACH = 32  # samples to either side that the delay may have moved in two seconds
-_WIDE = (
-    RATE * 3 // 100
-)  # and where it is looked for when it is not found there: a device was begun anew, or one of both lost sound
+# And where it is looked for when it is not found there: a device was begun anew, or one of both lost sound.
+_WIDE = RATE * 3 // 100
 _SURE = 0.08  # correlation from which the delay is followed
-_SURE_WIDE = (
-    0.4  # and from which it leaps: the click alone is heard; a piano in unison with the bass correlates by less
-)
+# And from which it leaps: the click alone is heard; a piano in unison with the bass correlates by less.
+_SURE_WIDE = 0.4
 _BESIDE = 0.8  # of the greatest correlation far and wide, to be the truth itself
 _STEP, _RATE_STEP = 0.8, 0.35  # share of a move that is taken at once, and that is taken for the clocks' own drift
 _FASTEST = 300e-6  # no clock is that far off

@@ -20,15 +20,22 @@ from companion.sound.listening.hearing import Hearing
 from companion.sound.listening.judge import Figures, odds, probability, strike_figures
 from companion.sound.listening.piano import HIGHEST, Piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
-from companion.sound.listening.verdicts import MISSING, NOT_SURE, RIGHT, WRONG, Due, HeardNote, Thresholds, Verdict
+from companion.sound.listening.verdicts import (
+    HIGHEST_MELODY,
+    MISSING,
+    NOT_SURE,
+    RIGHT,
+    WRONG,
+    Due,
+    HeardNote,
+    Thresholds,
+    Verdict,
+)
 
 __all__ = ["Due", "HeardNote", "Listener", "Thresholds", "Verdict"]
 
-LOWEST_HEARD, HIGHEST_HEARD = (
-    33,
-    HIGHEST + 12,
-)  # an octave around what was learned, without what lies below all partials heard
-HIGHEST_MELODY = 84  # C6
+# An octave around what was learned, without what lies below all partials heard.
+LOWEST_HEARD, HIGHEST_HEARD = 33, HIGHEST + 12
 PARTIALS_ABOVE = (12, 19, 24, 28, 31, 34, 36)  # semitones from a string's first partial to its second, third ... eighth
 ATTACKS = 5  # the strongest in a window
 EDGE_S = 0.020  # an attack a little outside of the window is looked at as well

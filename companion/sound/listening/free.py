@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from companion.sound.listening.engine import FOLLOWS_S, HIGHEST_MELODY, LOWEST_HEARD
+from companion.sound.listening.engine import FOLLOWS_S, LOWEST_HEARD
 from companion.sound.listening.hearing import Hearing
 from companion.sound.listening.judge import odds, probability
 from companion.sound.listening.messages import NotesHeard
 from companion.sound.listening.piano import Piano
 from companion.sound.listening.spectra import Array
-from companion.sound.listening.verdicts import HeardNote
+from companion.sound.listening.verdicts import HIGHEST_MELODY, HeardNote
 
 _WEAKEST, _WEAK = 0.25, 0.4  # of the strong attacks so far, and of one that follows at once
 _FIRST = 0.12  # flux of an attack at the least

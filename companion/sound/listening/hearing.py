@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from companion.sound.listening.attacks import KEPT_S as FLUX_KEPT_S
 from companion.sound.listening.attacks import Flux, peaks
+from companion.sound.listening.clocks import LOST_S
 from companion.sound.listening.decompose import Attack, Decomposer
 from companion.sound.listening.piano import Piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW, WINDOW_S, Array, spectrum
 
 KEPT_S = 4.0
-LOST_S = 0.010  # from here on a block that comes late means that sound was lost
 _CLOCK = 0.02  # share by which the clock follows the blocks' own times
 _BEFORE_S = 0.004  # what rang before is heard up to here before an attack
 _SILENT_S = 0.5  # a recording may begin with its first strike: it was silent before

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 RIGHT, WRONG, MISSING, NOT_SURE = "right", "wrong", "missing", "not sure"
 CHECKED = (48, 53, 58)  # C3, F3, B flat 3: by these a piano is known again
 KINDS = (RIGHT, WRONG, MISSING, NOT_SURE)
+HIGHEST_MELODY = 84  # C6: up to there the right hand is listened for
 
 
 @dataclass(frozen=True, slots=True)

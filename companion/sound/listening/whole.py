@@ -13,12 +13,12 @@ import numpy as np
 
 from companion.sound.listening.attacks import Flux, peaks
 from companion.sound.listening.decompose import Attack
-from companion.sound.listening.engine import FOLLOWS_S, HIGHEST_MELODY, LOWEST_HEARD, Listener
+from companion.sound.listening.engine import FOLLOWS_S, LOWEST_HEARD, Listener
 from companion.sound.listening.hearing import Hearing
 from companion.sound.listening.judge import odds, probability
 from companion.sound.listening.piano import NOTES, Piano, general_piano
 from companion.sound.listening.spectra import RATE, Array
-from companion.sound.listening.verdicts import Due, HeardNote, Thresholds, Verdict
+from companion.sound.listening.verdicts import HIGHEST_MELODY, Due, HeardNote, Thresholds, Verdict
 
 BLOCK = RATE // 2
 _WEAKEST, _WEAK = 0.12, 0.4  # of the strong attacks of the recording, and of one that follows at once

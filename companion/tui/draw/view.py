@@ -111,9 +111,8 @@ class View:
     @property
     def _shows_beat(self) -> frozenset[str]:
         parts = _BEAT | {"now"} if self.counting_in else _BEAT
-        moves = self.hands != "left" or strikes_by_key(
-            self.pattern
-        )  # with each beat: a melody, and a hand that strikes key by key
+        # With each beat: a melody, and a hand that strikes key by key.
+        moves = self.hands != "left" or strikes_by_key(self.pattern)
         return parts | {"need"} if moves else parts
 
     def _beats_on_from(self, before: View) -> bool:

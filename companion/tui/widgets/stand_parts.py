@@ -103,9 +103,8 @@ class ChartPart(StandPart):
         lines = lay_out(stand.bars, bars_a_line(width))
         below = brief(view.summary, height - 2, width - 2) if view.playing else []
         note = lesson_note(view)
-        if (
-            note and not below and height >= 3
-        ):  # in the place of lines that are not needed yet: while it plays this one and the next are
+        # In the place of lines that are not needed yet: while it plays this one and the next are.
+        if note and not below and height >= 3:
             below = whole_sentences(f"¶ {note}", width - 2, height - (2 if view.playing else 1))
         fits, whole = len(lines) <= height, height
         height -= len(below)
