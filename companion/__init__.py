@@ -1,3 +1,3 @@
-"""A practice companion for the jazz pianist's left hand. The rooms are described in DEVELOPERS.md."""
+"""A practice companion for students of jazz piano. The rooms are described in DEVELOPERS.md."""
 
 __version__ = "0.1.0"

@@ -144,7 +144,7 @@ def _parser(arguments: list[str]) -> argparse.ArgumentParser:
 
     parser = Parser(
         prog="companion",
-        description="A practice companion for the jazz pianist's left hand. Without a command it opens the app.",
+        description="A practice companion for students of jazz piano. Without a command it opens the app.",
     )
     vars(parser)["color"] = False  # which Python 3.14 has; the words of a help page are enough
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
