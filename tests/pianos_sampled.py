@@ -128,8 +128,8 @@ def _every_key() -> np.ndarray:
 
 
 def _key(name: str) -> int:
-    """C4 or Cs4 -> MIDI number."""
-    return 12 * (int(name[-1]) + 1) + _LETTERS[name[0]] + name.count("s")
+    """C4, Cs4 or C#4 -> MIDI number."""
+    return 12 * (int(name[-1]) + 1) + _LETTERS[name[0]] + name.count("s") + name.count("#")
 
 
 def _sound(path: Path) -> tuple[np.ndarray, float]:

@@ -1,10 +1,11 @@
 """How well the listener hears known pairs of notes: takes made up from sampled pianos in made-up rooms, by condition. Run by hand:
 
-    python tests/bench/listening.py [kept] [seeds a condition and piano, 1 unless told] [-only words of a condition] [-v]
+    python tests/bench/listening.py [apart | kept] [--takes 1] [--first SEED] [--only WORDS]... [--starred] [-v]
 
-Without "kept": the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py). With it: those never looked at (KEPT: FreePats' grand, a
-piano recorded key by key), with seeds from SEEDS_KEPT on, to be evaluated once when nothing is changed any more: DEVELOPERS.md says what came of that. A piano that is not
-on this machine is named and left out (how to get them: tests/pianos_sampled.py).
+Without a word: the pianos that weights and thresholds were made with (LOOKED_AT in tests/pianos_sampled.py). "apart": the same, each heard by weights made from the others (made
+beforehand by `listening_train.py apart`). "kept": those never looked at (KEPT: FreePats' grand, a piano recorded key by key), with seeds from SEEDS_KEPT on, to be evaluated once
+when nothing is changed any more: DEVELOPERS.md says what came of that. A piano that is not on this machine is named and left out (how to get them: tests/pianos_sampled.py).
+--takes: of each condition and piano. --only: conditions with these words in their names. --starred: those that promise only that no more than 1 of 100 is false.
 
 Of 100 clean strikes: right, false (wrong or missing), not sure. Of 100 slips: caught (wrong or missing; early and late ones by their onset within 25 ms), passed as
 right; the rest is not sure. exact: of what is called wrong, how often the very notes are named. onset: how far off, median and 95 of 100, of clean strikes
@@ -13,12 +14,15 @@ called right. after: from strike to "right", 95 of 100, in heard time with block
 
 from __future__ import annotations
 
+import argparse
 import sys
 import time
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
@@ -26,10 +30,14 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
 import listening_takes as takes
+from bench.listening_train import apart_path
+from listening_conditions import MEASURED, Condition
 from pianos_sampled import KEPT, LOOKED_AT, RATE, is_here
 
 from companion.errors import SoundError
+from companion.sound.listening import engine
 from companion.sound.listening.engine import Listener
+from companion.sound.listening.judge import odds
 from companion.sound.listening.scale import learn
 from companion.sound.listening.verdicts import MISSING, NOT_SURE, RIGHT, WRONG, Thresholds, Verdict
 
@@ -91,12 +99,14 @@ def heard(take: takes.MadeTake, thresholds: Thresholds, tally: Tally) -> list[tu
     return said
 
 
-def trial(job: tuple[str, takes.Condition, int, Thresholds]) -> Tally:
-    piano, condition, seed, thresholds = job
+def trial(job: tuple[str, Condition, int, bool]) -> Tally:
+    """job: piano, condition, seed, whether by weights made without that piano."""
+    piano, condition, seed, apart = job
     tally = Tally()
     take = takes.make(piano, condition, seed, strikes=80 if condition.supported else 64)
     try:
-        said = heard(take, thresholds, tally)
+        with patch.object(engine, "odds", partial(odds, path=apart_path(piano)) if apart else odds):
+            said = heard(take, Thresholds(), tally)
     except SoundError as error:
         tally.unlearned = 1
         tally.faults.append(f"{piano} {condition.name} {seed}: {error}")
@@ -147,24 +157,43 @@ def _count(tally: Tally, strike: takes.Strike, verdict: Verdict, now_s: float, w
         tally.faults.append(f"PASSED {said}")
 
 
+def arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("which", nargs="?", choices=("looked-at", "apart", "kept"), default="looked-at")
+    parser.add_argument("--takes", type=int, default=1)
+    parser.add_argument("--first", type=int)
+    parser.add_argument("--only", action="append", default=[])
+    parser.add_argument("--starred", action="store_true")
+    parser.add_argument("-v", action="store_true")
+    asked = parser.parse_args()
+    asked.kept = asked.which == "kept"
+    if asked.first is None:
+        asked.first = takes.SEEDS_KEPT if asked.kept else takes.SEEDS_KEPT // 2
+    if (asked.first >= takes.SEEDS_KEPT) != asked.kept:
+        parser.error(f"seeds from {takes.SEEDS_KEPT} on are for the pianos kept aside, and for them alone")
+    return asked
+
+
 def main() -> None:
-    words = sys.argv[1:]
-    kept = "kept" in words
-    only = words[words.index("-only") + 1] if "-only" in words else ""
-    count = next((int(word) for word in words if word.isdigit()), 1)
+    asked = arguments()
     pianos = [
-        name for name in (KEPT if kept else LOOKED_AT) if is_here(name) or print(f"{name} is not on this machine")
+        name for name in (KEPT if asked.kept else LOOKED_AT) if is_here(name) or print(f"{name} is not on this machine")
     ]
-    first = takes.SEEDS_KEPT if kept else takes.SEEDS_KEPT // 2
-    conditions = [condition for condition in takes.CONDITIONS if only in condition.name]
-    print(f"pianos: {', '.join(pianos)}; {count} takes of each condition and piano, seeds from {first}")
+    seeds = range(asked.first, asked.first + asked.takes)
+    conditions = [
+        each
+        for each in MEASURED
+        if not (asked.starred and each.supported)
+        and (not asked.only or any(words in each.name for words in asked.only))
+    ]
+    print(f"pianos: {', '.join(pianos)}; {asked.takes} takes of each condition and piano, seeds from {asked.first}")
     print(HEAD)
     supported, everything, by_piano = Tally(), Tally(), {piano: Tally() for piano in pianos}
     jobs = [
-        (piano, condition, seed, Thresholds())
+        (piano, condition, seed, asked.which == "apart")
         for condition in conditions
         for piano in pianos
-        for seed in range(first, first + count)
+        for seed in seeds
     ]
     with ProcessPoolExecutor(WORKERS) as pool:
         tallies = pool.map(trial, jobs)
@@ -183,7 +212,7 @@ def main() -> None:
                 + (f"  {row.unlearned} not learned" if row.unlearned else ""),
                 flush=True,
             )
-            if "-v" in words:
+            if asked.v:
                 print(*row.faults, sep="\n")
     print(f"{'supported, pooled':30} {supported.row()}\n{'all, pooled':30} {everything.row()}")
     for piano, tally in by_piano.items():

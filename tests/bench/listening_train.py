@@ -3,7 +3,8 @@
     python tests/bench/listening_train.py [apart] [seeds a condition, 2 unless told] [first seed]
 
 Only the pianos of LOOKED_AT (tests/pianos_sampled.py) and seeds below SEEDS_KEPT are used; what was collected is kept under /tmp, by piano, condition and seed. With "apart"
-nothing is written: each piano in turn is judged by weights made without it, which says how the present thresholds do on a piano never heard; that is how they were set.
+the product's weights stay: each piano in turn is judged by weights made without it, which says how the present thresholds do on a piano never heard; that is how they were set.
+Those weights are kept under /tmp too, for `listening.py apart`.
 """
 
 from __future__ import annotations
@@ -19,7 +20,10 @@ import numpy as np
 TESTS = Path(__file__).resolve().parents[1]
 sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
+import listening_conditions
+import listening_rooms
 import listening_takes as takes
+from listening_conditions import CONDITIONS, Condition
 from pianos_sampled import CACHE, LOOKED_AT, RATE
 
 from companion.errors import SoundError
@@ -32,11 +36,14 @@ WEIGHTS = TESTS.parent / "companion/sound/listening/weights.toml"
 BEFORE_S, AFTER_S = 0.025, 0.075  # a key counts as struck at an attack from so long before it to so long after
 KEPT_NOTES = 14  # candidates of an attack that teach something
 CODE = hashlib.sha1(
-    b"".join(Path(module.__file__).read_bytes() for module in (attacks, decompose, hearing, spectra, takes))
+    b"".join(
+        Path(module.__file__).read_bytes()
+        for module in (attacks, decompose, hearing, spectra, listening_conditions, listening_rooms, takes)
+    )
 ).hexdigest()[:8]
 
 
-def collect(piano: str, condition: takes.Condition, seed: int) -> list[dict]:
+def collect(piano: str, condition: Condition, seed: int) -> list[dict]:
     """One dict an attack looked at: all that is needed to teach the regressions."""
     take = takes.make(piano, condition, seed)
     try:
@@ -72,7 +79,7 @@ def _case(attack: decompose.Attack, strike: takes.Strike, take: takes.MadeTake) 
     }
 
 
-def collected(job: tuple[str, takes.Condition, int]) -> dict[str, np.ndarray]:
+def collected(job: tuple[str, Condition, int]) -> dict[str, np.ndarray]:
     """Arrays of one take, kept on disk."""
     piano, condition, seed = job
     kept = CACHE / "train" / f"{CODE}-{piano}-{condition.name.replace(' ', '_').replace(chr(39), '')}-{seed}.npz"
@@ -154,7 +161,7 @@ def fitted(figures: np.ndarray, labels: np.ndarray, weights: np.ndarray | None =
     return Odds(mean, scale_, beta)
 
 
-Taken = tuple[str, takes.Condition, dict[str, np.ndarray]]
+Taken = tuple[str, Condition, dict[str, np.ndarray]]
 NOT_STRUCK = 0.5  # of the notes that were not struck so many are looked at, and weigh as all
 
 
@@ -212,6 +219,7 @@ def apart(taken: list[Taken]) -> None:
     supported, others = Counter(), Counter()
     for piano in LOOKED_AT:
         without = models([each for each in taken if each[0] != piano])
+        _write(without, apart_path(piano))
         own = Counter()
         for name, condition, arrays in taken:
             if name == piano:
@@ -250,7 +258,7 @@ def main() -> None:
     jobs = [
         (piano, condition, seed)
         for seed in range(first, first + count)
-        for condition in takes.CONDITIONS
+        for condition in CONDITIONS
         for piano in LOOKED_AT
         if not condition.other_piano
     ]
@@ -260,19 +268,24 @@ def main() -> None:
     if "apart" in sys.argv:
         apart(taken)
         return
-    note, strike, struck = models(taken)
-    _write({"note": (note, FEATURES), "strike": (strike, None), "struck": (struck, None)})
+    _write(models(taken), WEIGHTS)
 
 
-def _write(tables: dict[str, tuple[Odds, tuple[str, ...] | None]]) -> None:
+def apart_path(piano: str) -> Path:
+    """Of the weights made without a piano."""
+    return CACHE / "train" / f"apart-{piano}.toml"
+
+
+def _write(made: tuple[Odds, Odds, Odds], path: Path) -> None:
+    """made: of `models`."""
     lines = ["# Made by tests/bench/listening_train.py; judge.py says how they are used."]
-    for name, (odds, names) in tables.items():
+    for name, odds in zip(("note", "strike", "struck"), made):
         lines += ["", f"[{name}]"]
-        lines += [f"# {', '.join(names)}"] if names else []
+        lines += [f"# {', '.join(FEATURES)}"] if name == "note" else []
         for key in ("mean", "scale", "weights"):
             values = ", ".join(f"{value:.4g}" for value in getattr(odds, key))
             lines.append(f"{key} = [{values}]")
-    WEIGHTS.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
 
 
 if __name__ == "__main__":

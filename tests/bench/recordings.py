@@ -26,6 +26,8 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path[:1] = [str(TESTS), str(TESTS.parent)]
 
 import listening_takes as takes
+from listening_conditions import Condition
+from listening_rooms import Place, noise_of
 from pianos_sampled import KEPT, LOOKED_AT, RATE, bank, is_here
 from practice.marking_trials import Tally, count_events
 from practice.take_plans import Recipe
@@ -42,7 +44,7 @@ from companion.store.settings import load_settings
 LONGEST_BARS, LONGEST_S = 16, 75.0  # of a chorus, and of a take: what takes longer shows nothing more
 NEAR_S = 1.5
 ENDINGS = (".wav", ".flac", ".mp3", ".ogg")
-ROOM = takes.Condition("recording", noise_db=-38.0, tempi=(60.0, 160.0))
+ROOM = Condition("recording", noise_db=-38.0, tempi=(60.0, 160.0))
 Way = Callable[[str, float], Recipe]
 WAYS: dict[str, Way] = {
     "steady": lambda p, j: Recipe(p, choruses=2, jitter_ms=j, slips=3),
@@ -83,15 +85,15 @@ def takes_key(note: int) -> bool:
 def recorded(made: Made, piano: str, path: Path, seed: int) -> np.ndarray:
     """Writes the take; returns the scale of the same piano in the same place."""
     rng = np.random.default_rng((seed, sum(map(ord, piano))))
-    place, from_bank = takes.Place.some(ROOM, rng), bank(piano)
+    place, from_bank = Place.some(ROOM, rng), bank(piano)
     sound = np.zeros(int((made.presses[-1].time_s + 3.0) * RATE), dtype=np.float32)
     for press in made.presses:
         held_s = press.held_s if press.held_s is not None else 0.3
         takes.add(sound, from_bank, press.note, int(np.clip(press.velocity, 25, 115)), press.time_s, held_s)
     loud = float(np.sqrt(np.square(sound).mean()) + 1e-9)
-    heard = place.heard(sound, rng) + takes.noise_of(ROOM, len(sound), loud, rng)
+    heard = place.heard(sound, rng) + noise_of(ROOM, len(sound), loud, rng)
     scale = place.heard(takes.scale_sound(from_bank, rng), rng)
-    scale += takes.noise_of(ROOM, len(scale), loud, rng)
+    scale += noise_of(ROOM, len(scale), loud, rng)
     gain = 0.7 / float(np.abs(heard).max())
     soundfile.write(path, heard * gain, RATE)
     return (scale * gain).astype(np.float32)

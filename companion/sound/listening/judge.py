@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from companion.sound.listening.decompose import MASKED, Attack
 
 Figures = NDArray[np.float64]
+_WEIGHTS = Path(__file__).with_name("weights.toml")
 _MOST = 4.0  # standardised figures beyond this say no more
 
 
@@ -43,9 +44,9 @@ def expanded(figures: Figures) -> Figures:
 
 
 @cache
-def odds(name: str) -> Odds:
-    """name: "note", "strike" or "struck"."""
-    with Path(__file__).with_name("weights.toml").open("rb") as file:
+def odds(name: str, path: Path = _WEIGHTS) -> Odds:
+    """name: "note", "strike" or "struck". path: of the weights."""
+    with path.open("rb") as file:
         table: dict[str, Any] = tomllib.load(file)[name]
     return Odds(*(np.array(table[key], dtype=np.float64) for key in ("mean", "scale", "weights")))
 
