@@ -6,7 +6,6 @@ is due; the rest of what is struck of the chord is told by name alone.
 
 from __future__ import annotations
 
-from companion.base.latest import latest
 from companion.groove.model import Strike
 from companion.groove.patterns import pattern_strikes, strikes_by_key
 from companion.hands.left.model import Choice
@@ -71,14 +70,7 @@ def _struck_of(stand: Stand, at: ChordIndex, shown: ShownShell, strikes: tuple[S
 
 def _strikes(stand: Stand, pattern: str, at: ChordIndex) -> tuple[Strike, ...]:
     """Of a chord of the loop, where the rhythm strikes keys one by one; else none."""
-    return _by_chord(stand, pattern).get(at, ()) if strikes_by_key(pattern) else ()
-
-
-@latest
-def _by_chord(stand: Stand, pattern: str) -> dict[ChordIndex, tuple[Strike, ...]]:
-    found: dict[ChordIndex, tuple[Strike, ...]] = {}
-    for bar in stand.arrangement().bars:
-        for strike in pattern_strikes(pattern, bar):
-            at = (bar.index, strike.chord)
-            found[at] = (*found.get(at, ()), strike)
-    return found
+    if not strikes_by_key(pattern):
+        return ()
+    bars = (bar for bar in stand.arrangement().bars if bar.index == at[0])
+    return tuple(strike for bar in bars for strike in pattern_strikes(pattern, bar) if strike.chord == at[1])

@@ -123,10 +123,10 @@ class StandScreen(AppScreen):
 
     def _share(self) -> None:
         self._rows = rows_of_parts(self.view, self.size.width, self.size.height)
-        for part, rows in self._rows.items():
-            for widget in self.query(f"#{part}"):
-                widget.styles.height = rows
-                widget.display = rows > 0
+        for widget in self.children:
+            if widget.id in self._rows:
+                widget.styles.height = self._rows[widget.id]
+                widget.display = self._rows[widget.id] > 0
 
     def show(self, **fields: Any) -> None:
         """Change what is on the screen besides how things stand."""
@@ -154,7 +154,7 @@ class StandScreen(AppScreen):
         if any(getattr(self.view, name) != getattr(before, name) for name in ("tells", "need", "large_beat", "stand")):
             self._share()
         says = None if self._rows["state"] else saying(self.view, self.size.width)
-        for foot in self.query(Foot):
+        for foot in self.query_children(Foot):
             foot.show(self.offers, visible=not self.view.is_dark, says=says)
         changed = self.view.changed_parts(before)
         for part in self._parts:
