@@ -66,7 +66,7 @@ def _ctrl_c_ends_it() -> Iterator[None]:
 
 
 def _open_app(song_name: str, key: Key | None) -> int:
-    gc.disable()  # coming up leaves no garbage, and looking for some takes 20 of 335 ms; on again after the first paint
+    gc.disable()  # coming up leaves no garbage, and looking for some takes 20 of 335 ms; on again soon after the first paint
     paths = find_paths()
     settings, fault = settings_or_shipped(paths)
     song = None

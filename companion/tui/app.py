@@ -217,11 +217,15 @@ class CompanionApp(ThemedApp):
 
     def _after_first_paint(self) -> None:
         """What no start waits for: the log and what is left to do today, and the modules of the stand, which the first song needs."""
-        gc.enable()  # off while a process of its own comes up
 
         def load() -> None:
-            for module in ("companion.session.overview", "companion.tui.screens.stand"):
-                importlib.import_module(module)
+            try:
+                for module in ("companion.session.overview", "companion.tui.screens.stand"):
+                    importlib.import_module(module)
+            finally:
+                if not gc.isenabled():  # off while a process of its own comes up
+                    gc.freeze()  # what is loaded stays: looking through it for garbage would hold up a key or a beat by 55 ms of work
+                    gc.enable()
 
         self.in_background("Loading the stand", load, lambda _: self.log_access.first_plan(self._open_what_is_due))
 

@@ -37,6 +37,7 @@ KEYS = {
 }
 
 PLAYER = """
+import gc
 import sys
 from companion.store.library import find_song
 from companion.store.paths import find_paths
@@ -44,6 +45,7 @@ from companion.store.settings import load_settings
 from companion.sound.link import SoundLink
 from companion.session.sound_settings import sound_config
 if __name__ == "__main__":
+    gc.disable()  # as the command does
     paths = find_paths()
     settings = load_settings(paths)
     with SoundLink(sound_config(settings, mode="silent", trace=sys.argv[2])) as link:
