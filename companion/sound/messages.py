@@ -262,7 +262,8 @@ class Outputs:
 @dataclass(frozen=True, slots=True)
 class Alive:
     """The answer to a Ping. Also told unasked before and after a call to the library of a system that may not answer. at: that system (see
-    sound.entering), "start" while the process comes up, "" else. For the link alone, which hands it on to nobody."""
+    sound.entering), "start" while the process comes up, else "listening" for the one that listens, "" for the other. For the link alone,
+    which hands it on to nobody."""
 
     at: str = ""
 

@@ -1,4 +1,4 @@
-"""Whether the sound process hangs, told from what it says and from our own turns.
+"""Whether the sound process, or the listening one, hangs, told from what it says and from our own turns.
 
 Our own turns are counted, not the seconds on the clock: after a pause of the whole machine (a closed lid) or of the app itself (Ctrl+Z) no
 more than one turn has gone by, and the sound process has the time to answer that it would have had.
@@ -10,8 +10,9 @@ from companion.sound.messages import Alive
 
 TURN_S = 0.25  # how often the process is asked whether it lives
 PATIENCE_S = 1.5  # so long without an answer and it hangs: with the turn before and the telling, 2 s at most
-# What takes longer where nothing is wrong: a start from a slow disk, systems that look for their devices.
-_PATIENCE_S = {"start": 12.0, "audio": 8.0, "core": 4.0, "windows": 4.0}
+# What takes longer where nothing is wrong: a start from a slow disk, systems that look for their devices, and what the microphone heard,
+# which is worked out in one go where it was late and has no real time to keep.
+_PATIENCE_S = {"start": 12.0, "audio": 8.0, "core": 4.0, "windows": 4.0, "listening": 4.0}
 _NAMES = {"jack": "JACK", "audio": "The sound device", "core": "Core MIDI", "windows": "Windows MIDI"}
 
 
@@ -26,7 +27,8 @@ def system_name(at: str) -> str:
 
 
 class Watchdog:
-    """at: the system whose library the process was in when it last told ("start" while it comes up, "" for none)."""
+    """at: the system whose library the process was in when it last told ("start" while it comes up, "" for none, "listening" for none in the
+    listening process)."""
 
     def __init__(self) -> None:
         self.at = "start"

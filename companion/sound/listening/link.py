@@ -1,16 +1,21 @@
-"""The app's end of the listening process: started after a yes, ended with the app. Its death is said in a sentence; nothing here makes the caller wait."""
+"""The app's end of the listening process: started after a yes, watched, ended with the app. Its death is said in a sentence, and so is that it hangs; nothing here
+makes the caller wait."""
 
 from __future__ import annotations
 
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
 
-from companion.sound.child import Child
+from companion.sound import fault_log
+from companion.sound.child import LEAVE_S, Child
 from companion.sound.listening.messages import MicrophoneConfig, MicrophoneOff, Use
-from companion.sound.messages import Quit
+from companion.sound.messages import Alive, Ping, Quit
+from companion.sound.watchdog import TURN_S, Watchdog
 
-DIED = "Listening stopped by a fault. Your word counts; F12 switches it on again."
+DIED = "Listening stopped; see sound-faults.txt. F12 switches it on again."
+HUNG = "Listening did not answer; see sound-faults.txt. F12 switches it on again."
 
 
 class MicrophoneLink:
@@ -20,8 +25,9 @@ class MicrophoneLink:
         self.config = config
         self._reports: deque[object] = deque()
         self._tell = tell or self._reports.append
+        self._log = log
         self._child = Child(config, log, room="listening")
-        self._closed = False
+        self._told_to_end_s: float | None = None
         self._ended = threading.Event()
         self._thread = threading.Thread(target=self._follow, daemon=True, name="companion microphone")
 
@@ -46,29 +52,48 @@ class MicrophoneLink:
 
     def stop(self) -> None:
         """End it, without waiting. Safe to call twice."""
-        self._closed = True
-        self._child.send(Quit())
+        if self._told_to_end_s is None:
+            self._told_to_end_s = time.perf_counter()
+            self._child.send(Quit())
 
     def close(self, seconds: float = 3.0) -> None:
-        """End it, and wait until it is gone."""
+        """End it, and wait until it is gone: some moments more than LEAVE_S after it was told to, at most so long."""
         self.stop()
         self._ended.wait(seconds)
 
     def _follow(self) -> None:
-        said = False
         self._child.start()
-        try:
-            while not said:
-                report = self._child.receive(1.0)
-                if report is not None:
-                    said = isinstance(report, MicrophoneOff)
-                    self._tell(report)
-                elif self._closed:  # told to end, and silent for so long: it is ended
-                    break
-        except EOFError:
-            pass
-        self._child.leave()
+        fault, said = self._hand_on()
+        if fault == HUNG:
+            fault_log.ask(self._child.pid)
+        since_s = time.perf_counter() - (self._told_to_end_s or time.perf_counter())
+        self._child.leave(0.0 if fault == HUNG else max(0.0, LEAVE_S - since_s))
+        if fault:
+            what = "did not answer" if fault == HUNG else f"ended with {self._child.exit_code}"
+            fault_log.write(self._log, f"The listening process {what}.")
         self._child.close()
         if not said:
-            self._tell(MicrophoneOff("" if self._closed else DIED))
+            self._tell(MicrophoneOff(fault))
         self._ended.set()
+
+    def _hand_on(self) -> tuple[str, bool]:
+        """Hand on what it reports until it is over. What went wrong ("" for nothing), and whether it said itself that it is off."""
+        dog = Watchdog()
+        next_turn_s = time.perf_counter() + TURN_S
+        while self._told_to_end_s is None:
+            try:
+                report = self._child.receive(max(0.0, next_turn_s - time.perf_counter()))
+            except EOFError:
+                return ("" if self._told_to_end_s is not None else DIED), False
+            if report is not None:
+                dog.heard(report)
+                if not isinstance(report, Alive):
+                    self._tell(report)
+                if isinstance(report, MicrophoneOff):
+                    return "", True
+            if (now_s := time.perf_counter()) >= next_turn_s:
+                next_turn_s = now_s + TURN_S
+                self._child.send(Ping())
+                if dog.turn():
+                    return HUNG, False
+        return "", False

@@ -17,6 +17,7 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.sound import priority
+from companion.sound.entering import entering, tell_by
 from companion.sound.listening.capture import Capture, open_capture
 from companion.sound.listening.engine import Listener
 from companion.sound.listening.free import FreeEar
@@ -40,7 +41,7 @@ from companion.sound.listening.piano import Piano, from_bytes, general_piano
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
 from companion.sound.listening.verdicts import UNLEARNED
-from companion.sound.messages import Quit
+from companion.sound.messages import Alive, Ping, Quit
 from companion.sound.played import Played
 from companion.sound.process import quieten
 
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
 BLOCK_S = 0.02  # worked on at once
 POLL_S = 0.005
 PLAYED_S = 0.06  # so long a block waits for what is played with it
+_AT = "listening"  # for the watchdog
 NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
 GONE = "The microphone went away. Your word counts until it is back."
 
@@ -91,7 +93,10 @@ class ListeningProcess:
 
     def run(self) -> None:
         """Until told to quit, or app or microphone are gone."""
-        self._capture = self._capture or open_capture(self._config.backend)
+        tell_by(lambda at: self._report([Alive(at)]), base=_AT)
+        if self._capture is None:
+            with entering("audio"):
+                self._capture = open_capture(self._config.backend)
         if self._capture is None:
             self._report([MicrophoneOff(NO_MICROPHONE)])
             return
@@ -154,6 +159,8 @@ class ListeningProcess:
         match message:
             case Quit():
                 self._running = False
+            case Ping():
+                self._report([Alive(_AT)])
             case Expect(dues, afresh):
                 if afresh:
                     self._listener.forget()
