@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from companion.base.text import plural
 from companion.chart.reader import read_chart
 from companion.cli import arguments
 from companion.cli.printing import print_aside, print_json
@@ -58,7 +59,7 @@ def _checked(path: Path, hand: Hand) -> tuple[dict[str, Any], str]:
         return _row(path, faults=[_fault(str(error))]), f"{path}: {error}"
     bars = sum(len(song.sections[name].bars) for name in song.form)
     row = _row(path, song.title, song.key.name, str(song.meter), " ".join(song.form), bars)
-    return row, f"{path}: good: {song.title}, {song.key}, {song.meter}, {' '.join(song.form)}, {bars} bars"
+    return row, f"{path}: good: {song.title}, {song.key}, {song.meter}, {' '.join(song.form)}, {plural(bars, 'bar')}"
 
 
 def _row(

@@ -6,6 +6,7 @@ import argparse
 import json
 from typing import TYPE_CHECKING, Any
 
+from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.printing import print_result
 from companion.errors import ExitCode, PianoError
@@ -100,7 +101,7 @@ def _as_json(piano: Piano, path: str) -> dict[str, Any]:
 
 def _as_words(piano: Piano, path: str) -> str:
     middle = piano.tuning_cents
-    whole = f"{abs(middle):.0f} cents {'below' if middle < 0 else 'above'}" if abs(middle) >= 0.5 else "at"
+    whole = f"{plural(round(abs(middle)), 'cent')} {'below' if middle < 0 else 'above'}" if abs(middle) >= 0.5 else "at"
     lines = [f"{piano.name}: learned, E2 to E4. It is tuned {whole} a' = 440 Hz."]
     far = [(note, cents - middle) for note, cents in _tuned(piano) if abs(cents - middle) > FAR_CENTS]
     if far:

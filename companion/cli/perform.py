@@ -7,6 +7,7 @@ import sys
 import time
 from typing import Any
 
+from companion.base.text import plural
 from companion.cli import arguments
 from companion.cli.lines.events import Interrupt, LinkEvents
 from companion.cli.lines.sitting import READY_WITHIN_S
@@ -54,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
         )
         return ExitCode.OK
     if options.hear and options.hear > len(kept):
-        raise TakeError(f"--hear {options.hear}: {stand.song.title} was performed {len(kept)} times")
+        raise TakeError(f"--hear {options.hear}: {stand.song.title} was performed {plural(len(kept), 'time')}")
     link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
     with link:
         events = LinkEvents(link)

@@ -58,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
         for entry in good:
             print(
                 f"{entry.title:<{width}}  {words[entry.id]:<{hard}}  {entry.key:<4} {entry.meter:<5} {entry.tempo_bpm:>4g}  "
-                f"{entry.feel:<8} {entry.bars:>3} bars  {entry.id:<{ids}}  {' '.join(entry.form)}"
+                f"{entry.feel:<8} {entry.bars:>3} {'bar' if entry.bars == 1 else 'bars':<4}  {entry.id:<{ids}}  {' '.join(entry.form)}"
                 f"{'  (yours)' if entry.own else ''}{'  start here' if entry is first else ''}"
             )
     print_aside(entry.fault for entry in entries if entry.fault)

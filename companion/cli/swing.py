@@ -6,6 +6,7 @@ import argparse
 import re
 from typing import Any
 
+from companion.base.text import plural
 from companion.chart.model import Song
 from companion.chart.transpose import transpose
 from companion.cli import arguments
@@ -80,7 +81,7 @@ def _bar(text: str, song: Song) -> tuple[str, int, str]:
     if match["section"] is None:
         bars = song.unroll()
         if bar > len(bars):
-            raise SettingsError(f"--bar {text}: the chorus has {len(bars)} bars; expected one of them")
+            raise SettingsError(f"--bar {text}: the chorus has {plural(len(bars), 'bar')}; expected one of them")
         return bars[bar - 1].section, bars[bar - 1].bar, match["what"]
     section = song.sections.get(match["section"])
     if section is None or bar > len(section.bars):

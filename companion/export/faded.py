@@ -24,7 +24,7 @@ def round_of(stand: Stand, number: int, settings: DrillSettings) -> FadeState:
         after = fading.after_pass(state, frozenset(), 1.0)
         if after.finished:
             raise ExportError(
-                f"the drill has {state.round} rounds on this loop; expected a round from 1 to {state.round}"
+                f"the drill has {plural(state.round, 'round')} on this loop; expected a round from 1 to {state.round}"
             )
         state = after
     return state

@@ -7,7 +7,7 @@ import html
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from companion.base.text import shown
+from companion.base.text import plural, shown
 from companion.practice.planning.lessons import step_words
 from companion.practice.planning.progress import SongProgress
 from companion.reports.chart import chart_rows, is_told, legend, symbols
@@ -134,7 +134,7 @@ def minutes_svg(progress: SongProgress) -> str:
     bars = "".join(
         f'<rect {_BLUE} x="{_LEFT + shown.index(day) * step + 1:.1f}" y="{_TOP + room * (1 - value / most):.1f}" '
         f'width="{step - 2:.1f}" height="{room * value / most:.1f}">'
-        f"<title>{day.isoformat()}: {value:.0f} minutes</title></rect>"
+        f"<title>{day.isoformat()}: {plural(round(value), 'minute')}</title></rect>"
         for day, value in values
     )
     return _svg(

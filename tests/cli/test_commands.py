@@ -111,6 +111,16 @@ def test_check_names_every_fault_of_every_file(tmp_path) -> None:
     assert f"{second}: good" in done.stdout
 
 
+def test_one_bar_is_a_bar(companion_home) -> None:
+    folder = companion_home / "songs"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "one.toml").write_text(
+        'title = "One"\nkey = "C"\nmeter = "4/4"\ntempo = 100\nfeel = "swing"\nform = "A"\n[section.A]\nbars = "C6"\n'
+    )
+    assert companion("check", str(folder)).stdout.rstrip().endswith(", 1 bar")
+    assert "   1 bar   one " in companion("songs").stdout
+
+
 def test_check_says_where_a_folder_holds_no_chart(tmp_path) -> None:
     assert "no chart file" in companion("check", str(tmp_path), code=1).stderr
 

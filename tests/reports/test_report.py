@@ -94,6 +94,8 @@ def test_one_day_is_a_sentence_and_no_empty_month():
     assert all(len(line) <= 24 for line in tempo_plot(one, 24, 12).split("\n"))
     page = read(tempo_svg(one) + minutes_svg(one))
     assert page.tags == ["p", "p"] and "1 minute today" in page.text[1]
+    two = replace(one, days=(replace(day, day=(TODAY - timedelta(days=1)).isoformat(), seconds=600.0), day))
+    assert f"{TODAY.isoformat()}: 1 minute<" in minutes_svg(two)
 
 
 def test_weeks_without_a_note_are_a_sentence_and_no_empty_months():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textwrap import wrap
 
+from companion.base.text import plural
 from companion.hands.hand import pitch_name
 from companion.sound.listening.messages import EchoMeasured, LevelHeard, NoteLearned
 from companion.tui.draw.big import big_symbol
@@ -98,7 +99,7 @@ def notes_page(wanted: int, last: NoteLearned | None, name: str, width: int) -> 
 
 def done_page(cents: float, name: str, width: int) -> list[Row]:
     """cents: of the whole piano, against a' = 440 Hz."""
-    off = f"{abs(cents):.0f} cents {'below' if cents < 0 else 'above'}" if abs(cents) >= 0.5 else "at"
+    off = f"{plural(round(abs(cents)), 'cent')} {'below' if cents < 0 else 'above'}" if abs(cents) >= 0.5 else "at"
     words = (
         f"“{name}” is known now. It is tuned {off} a' = 440 Hz.",
         "Put a song on the stand and play: each chord is marked. A question mark is a chord it was not sure of: that counts for nothing.",
