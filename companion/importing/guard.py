@@ -214,11 +214,11 @@ def scan(xml: str) -> Scanned:
         if len(path) >= _MOST_DEPTH or elements > _MOST_ELEMENTS:
             raise SheetError("the score has more parts and signs than any lead sheet; expected one tune")
         path.append(name)
-        if name == "part" and not found.is_timewise:
+        if path == ["score-partwise", "part"]:
             part, part_id, measure = part + 1, attributes.get("id", ""), -1
         elif name == "transpose":
             found.transposes[part_id, measure] = {}
-        elif name == "measure":
+        elif path in (["score-partwise", "part", "measure"], ["score-timewise", "measure"]):
             measure += 1
             if measure >= _MOST_MEASURES:
                 raise SheetError(f"the score has more than {_MOST_MEASURES} bars; expected one tune")

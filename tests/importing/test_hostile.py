@@ -224,3 +224,10 @@ def test_a_plain_doctype_is_fine():
         xml_of(packed({"META-INF/container.xml": CONTAINER.format("x/a.xml").encode(), "x/a.xml": GOOD.encode()}))
         == GOOD
     )
+
+
+def test_bars_and_parts_count_where_a_score_has_them_alone():
+    """One found at random (`--deep`): a <measure> within <transpose> was taken for the next bar, and what followed belonged to none."""
+    inside = "<transpose><measure>-1</measure><part>1</part><chromatic>-2</chromatic></transpose>"
+    found = scan(GOOD.replace("</attributes>", inside + "</attributes>"))
+    assert found.transposes == {("P1", 0): {"measure": "-1", "part": "1", "chromatic": "-2"}}
