@@ -23,8 +23,9 @@ from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
-from companion.session.passes import CUT_S, LiveMarks, PassEar
+from companion.session.passes import LiveMarks, PassEar
 from companion.session.performance import asked_of, performance
+from companion.session.run import Run
 from companion.session.stand import Stand
 from companion.session.waiting import ROUNDS
 from companion.session.wall_clock import within_calendar
@@ -71,22 +72,19 @@ class Practice:
         self.turns_in_round: Callable[[], int] = lambda: 1
         self._now: Callable[[], datetime] = lambda: within_calendar(now())
         self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss), rounds)
-        self.let_go, self.write = self._ledger.let_go, self._ledger.write
-        self.keep_waiting, self.waiting = self._ledger.keep_waiting, self._ledger.waiting
+        self.waiting = self._ledger.waiting
+        self.keep_waiting = self._ledger.keep_waiting
+        self.let_go = self._ledger.let_go
+        self.write = self._ledger.write
         self._latency_s = latency_ms / 1000.0
         self._ear: PassEar | None = None
         self._keys = KeysHeard()
         self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
         self._last_beat: BeatReport | None = None
-        self._asks_at_once = False  # and each of them, while nothing sounds
-        self._by_word = False  # whether passes are told of, as none was heard
-        self._one_pass = False  # whether one is played, and what comes then is counted in
-        self._goes_on = False  # that one pass is not what is wanted any more
-        self._sounds = self._asked = self._stopped = False  # _asked: it ended by itself, for the student's word
-        self._passes = self._choruses = 0  # how many were asked for, 0 for as many as may be; those of a whole tune
+        self._run = Run()
         self.heard_out = False  # whether it was to be listened to once, and was
-        self._stop_s: float | None = None  # when to stop, once all is done
-        self._asks, self._stops = asks, stops
+        self._asks = asks
+        self._stops = stops
         self._plan_next()
 
     @property
@@ -121,37 +119,50 @@ class Practice:
 
     def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
         """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0 for ever."""
-        self._ear = self._live.marks = self._stop_s = self._last_beat = self.broken = None
+        self._forget_pass()
+        self._last_beat = None
+        self.broken = None
         self._keys.begin()
         self._heard_until_s = -math.inf
-        self._goes_on = self._stopped = self._asked = False
-        self._sounds, self._passes = True, passes
-        played = passes if self.turns_in_round() == 1 else 0  # through the keys it is the form alone
-        self._choruses = {"listen": 1, "play": played}.get(self.drill.kind, 0)
+        self._run = self._asked_for(passes)
         self.waiting.begin()
         self.waiting.attend()
         self.say = ""
-        self._by_word = self.asks and not self.keyboard
-        self._asks_at_once = self._by_word and not self.listens and (self._stops or self.drill.kind in ONE_PASS)
-        self._one_pass = self.drill.listens or self.drill.two_ways is not None or self._asks_at_once
-        turns = 1 if self._one_pass else passes
-        turns += bool(turns and first_bar)  # what is left of the loop from first_bar on is no pass
-        return [*self._load_next(), Play(self._next.tempo_bpm, turns=turns, first_bar=first_bar)]
+        messages = self._load_next()
+        return [*messages, Play(self._next.tempo_bpm, turns=self._run.turns(first_bar), first_bar=first_bar)]
+
+    def _asked_for(self, passes: int) -> Run:
+        played = passes if self.turns_in_round() == 1 else 0  # through the keys it is the form alone
+        by_word = self.asks and not self.keyboard
+        asks_at_once = by_word and not self.listens and (self._stops or self.drill.kind in ONE_PASS)
+        return Run(
+            passes,
+            choruses={"listen": 1, "play": played}.get(self.drill.kind, 0),
+            one_pass=self.drill.listens or self.drill.two_ways is not None or asks_at_once,
+            by_word=by_word,
+            asks_at_once=asks_at_once,
+            sounds=True,
+        )
 
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count, unless it was told that it broke off. What waits goes on waiting."""
         self._ledger.stopped(self._ear, self.stand)
-        self._ear = self._live.marks = self._stop_s = None
-        self._sounds, self._stopped = False, True
+        self._forget_pass()
+        self._run.end()
         return [Stop()]
+
+    def _forget_pass(self) -> None:
+        """Nothing of the pass being played is marked."""
+        self._ear = None
+        self._live.marks = None
 
     def change_stand(self, stand: Stand) -> list[object]:
         """Another pattern, key, click or bass, from the next bar on; the pass being played does not count. Playing along takes
         another loop too."""
         self.stand = stand
-        self._ear = self._live.marks = None
+        self._forget_pass()
         self.waiting.begin()
-        self._goes_on = self._one_pass and self._sounds  # it is spoilt
+        self._run.goes_on = self._run.one_pass and self._run.sounds  # it is spoilt
         if self.drill.kind == "play":
             self.drill = replace(self.drill, loop=stand.loop, tempo_bpm=stand.tempo_bpm)
         return self._load_next()
@@ -183,7 +194,7 @@ class Practice:
     @property
     def asking(self) -> bool:
         """Whether nothing sounds, and the student may say how what was played went."""
-        return bool(self.waiting.passes) and not self._sounds
+        return bool(self.waiting.passes) and not self._run.sounds
 
     @property
     def listens(self) -> bool:
@@ -198,13 +209,15 @@ class Practice:
     @property
     def closes_s(self) -> float | None:
         """When `tick` is next needed; None while no pass is near its end."""
-        return self._stop_s if self._stop_s is not None else self._pass_closes_s
+        return self._run.stop_s if self._run.stop_s is not None else self._pass_closes_s
 
     @property
     def _pass_closes_s(self) -> float | None:
         """When the pass may be marked; None too while a beat before that has not been told: where the sound hangs no key is heard either."""
-        closes_s, beat = self._ear.closes_s if self._ear else None, self._last_beat
-        return None if closes_s is None or beat is None or one_comes_before(beat, closes_s) else closes_s
+        if self._ear is None or self._last_beat is None:
+            return None
+        closes_s = self._ear.closes_s
+        return None if closes_s is None or one_comes_before(self._last_beat, closes_s) else closes_s
 
     # --- what the sound process reports
 
@@ -216,7 +229,7 @@ class Practice:
             is_first = report.velocity > 0 and not self.keyboard
             self.keyboard |= is_first
             self._keys.key(report, None if self.drill.listens else self._ear)
-            if is_first and self._sounds and self.drill.kind == "play" and rests_while_marked(self.stand.click):
+            if is_first and self._run.sounds and self.drill.kind == "play" and rests_while_marked(self.stand.click):
                 return self._load_next()  # from now on it is marked
         elif isinstance(report, StrikeHeard) and self._ear is not None and not self.keyboard:
             self._ear.verdict(report.verdict)
@@ -231,29 +244,25 @@ class Practice:
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
-        closes_s, messages = self._pass_closes_s, list[object]()
+        closes_s = self._pass_closes_s
+        messages: list[object] = []
         if closes_s is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
-        ends = self._stop_s is not None and now_s >= self._stop_s
-        return [*messages, *self._end_of_pass()] if ends else messages
+        return [*messages, *self._end_of_run()] if self._run.is_played_out(now_s) else messages
 
-    def _end_of_pass(self) -> list[object]:
+    def _end_of_run(self) -> list[object]:
         """The last bar was played out: all is done, or something else is counted in."""
-        self._stop_s, self._stopped = None, True
-        if self._goes_on:
-            return self.begin()
-        self._sounds = False
-        return [Stop()]
+        return self.begin() if self._run.end() else [Stop()]
 
     def _beat(self, beat: BeatReport) -> list[object]:
-        if self._stopped:
+        if not self._run.sounds:
             return []
         if self._ear is not None and self._last_beat is not None and stood_still(self._last_beat, beat):
             self._break_off(STOOD_STILL)
         messages = self.tick(beat.due_s)
         if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
             messages = [*self._close(), *self._turn_the_page()]  # the tempo was raised in its last bar
-        if self._stopped:
+        if not self._run.sounds:
             return messages
         self._last_beat = beat
         if beat.pulse == 0 and beat.position == 0:
@@ -262,18 +271,24 @@ class Practice:
             if beat.position == self._ear.bars_begun:
                 self._ear.bar_began(beat.due_s, beat.tempo_bpm)
             else:  # a change led elsewhere
-                self._ear = self._live.marks = None
+                self._forget_pass()
         if self._ear is not None and self._ear.presses:
             self._live.until(beat.due_s)
         return [*messages, *self._ear.ask()] if self._ear is not None else messages
 
     def _pass_begins(self, beat: BeatReport) -> None:
-        self._ear = self._live.marks = None
-        arrangement = asked_of(self._next_stand, self._choruses, beat.turn)
+        self._forget_pass()
+        arrangement = asked_of(self._next_stand, self._run.choruses, beat.turn)
         if arrangement.bars[0].index != beat.index:
             return  # what was planned came too late for this bar line and begins at another
-        about = self._next_stand, arrangement, self._latency_s
-        ear = PassEar(*about, after_s=self._heard_until_s, began_at=self._now(), microphone=self.listens)
+        ear = PassEar(
+            self._next_stand,
+            arrangement,
+            self._latency_s,
+            after_s=self._heard_until_s,
+            began_at=self._now(),
+            microphone=self.listens,
+        )
         ear.bar_began(beat.due_s, beat.tempo_bpm)
         self._keys.give(ear, keys=not self.drill.listens)
         self._ear = ear
@@ -281,31 +296,32 @@ class Practice:
     def _finished(self) -> list[object]:
         """The sound stopped: go on with what is to be counted in, or ask."""
         at_end = ends_loop(self._last_beat, self._next_stand.loop)  # else the sound broke off
+        sounded = self._run.sounds
         if self._ear is not None and self._ear.is_whole and at_end:
             self._close()
-        elif not self._stopped:
+        elif sounded:
             self._break_off("")  # the sound process itself says why it stopped
-        self._ear = self._live.marks = self._stop_s = None
-        goes_on, self._goes_on, self._sounds = self._goes_on, False, False
+        self._forget_pass()
+        goes_on = self._run.end()
         if self.heard_out:
             self.say = NOW_YOU  # not before the last bar was played out, where a key would still stop it
-        if self._stopped:
+        if not sounded:
             return []
         if not at_end:
             self.waiting.cut_off(end_of(self._last_beat) if self._last_beat else -math.inf)
             return []
         if goes_on:
             return self.begin()
-        self._asked = self.asking
+        self._run.asked = self.asking
         return []
 
     def _break_off(self, words: str) -> None:
         """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
-        ear, self._ear = self._ear, None
-        self._live.marks = None
+        ear = self._ear
+        self._forget_pass()
         if ear is None or self._last_beat is None:
             return
-        self._goes_on = self._one_pass
+        self._run.goes_on = self._run.one_pass
         self.broken = self._ledger.broken(ear, max(0.0, self._last_beat.due_s - ear.start_s), self.stand)
         self.say = words
 
@@ -319,36 +335,42 @@ class Practice:
             self._ledger.kept.heard(self.stand, self._next.loop)
             self.heard_out = self.drill.kind == "listen"
             self.say = "" if self.heard_out else HEARD_THROUGH
-            self._goes_on = not self.heard_out  # what was heard is played next
+            self._run.goes_on = not self.heard_out  # what was heard is played next
             self.drill = self.drill.after_hearing()
             return []
         self._heard_until_s = ear.takes_until_s
         ear.close()
-        self._by_word = self.asks if ear.heard_by else self._by_word
+        if ear.heard_by:
+            self._run.by_word = self.asks
         if ear.unsure_words or not ear.is_heard:
             return self._close_unheard(ear)
         self.waiting.attend()
-        self._goes_on, self._by_word, self._live.marks = self._one_pass, False, (marks := ear.marks())
+        self._run.goes_on = self._run.one_pass
+        self._run.by_word = False
+        marks = self._live.marks = ear.marks()
         self._ledger.take(ear, heard(marks, ear.heard_by), self.stand)
         return self._next_messages(ear)
 
     def _turn_the_page(self) -> list[object]:
         """Another stand for the next pass, where one is wanted."""
-        goes_on = self.drill.kind == "play" and not self._one_pass and self._stop_s is None
+        goes_on = self.drill.kind == "play" and not self._run.one_pass and self._run.stop_s is None
         stand = self.next_stand() if goes_on else None
-        self.stand = stand or self.stand
-        return self._load_next() if stand is not None else []
+        if stand is None:
+            return []
+        self.stand = stand
+        return self._load_next()
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the student's word; playing along is logged for its minutes."""
-        if self._by_word and self.asks and not (self.keyboard and self.drill.two_ways):
-            after = self._ledger.unheard(ear, self.stand, asks_at_once=self._asks_at_once)
+        if self._run.by_word and self.asks and not (self.keyboard and self.drill.two_ways):
+            after = self._ledger.unheard(ear, self.stand, asks_at_once=self._run.asks_at_once)
         else:
-            turns = 0 if self._passes else self.turns_in_round()
+            turns = 0 if self._run.passes else self.turns_in_round()
             after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard, turns=turns)
         self.say = ear.unsure_words or self.say
-        self._goes_on = self._one_pass and after == GOES_ON
-        self._stop_s = ear.end_s - CUT_S if after == ENDS else self._stop_s
+        self._run.goes_on = self._run.one_pass and after == GOES_ON
+        if after == ENDS:
+            self._run.play_out(ear.end_s)
         return self._next_messages(ear) if after == TAKEN else []
 
     # --- the student's word
@@ -358,30 +380,32 @@ class Practice:
         played. broke_off: that one did. While it sounds a pass in its last bar is told of too, and one that breaks off is the one that
         sounds."""
         slips = None if slipped is None else frozenset(slipped)
-        if not self._ledger.tell(slips, broke_off=broke_off, ear=self._ear if self._sounds else None):
+        if not self._ledger.tell(slips, broke_off=broke_off, ear=self._ear if self._run.sounds else None):
             return []
-        if self._sounds:
+        if self._run.sounds:
             if not self._ledger.counts_at_once(self._ear, self._last_beat, self._next.loop):
                 return []
             ear = self._ear or self._ledger.last_told
             self._ear = self._ledger.take_at_once(self._ear, self.stand)
             return self._next_messages(ear)
         self._ledger.take_told()
-        begins, self._asked = self._asked and not self.drill.finished, False
-        return self.begin() if begins else []
+        was_asked = self._run.asked
+        self._run.asked = False
+        return self.begin() if was_asked and not self.drill.finished else []
 
     # --- what comes next
 
     def _next_messages(self, ear: PassEar) -> list[object]:
         """What leads into the next pass without a gap. Where all is done the last bar is still played out."""
         if self.drill.finished:
-            self._goes_on = False
-            self._stop_s = ear.end_s - CUT_S
+            self._run.goes_on = False
+            self._run.play_out(ear.end_s)
             return []
         before = self._next
         self._plan_next()
         if self.drill.lining_up is not None and self._next != before:
-            self._stop_s, self._goes_on = ear.end_s - CUT_S, True  # other bars, another hand or rhythm: counted in anew
+            self._run.goes_on = True  # other bars, another hand or rhythm: counted in anew
+            self._run.play_out(ear.end_s)
             return []
         messages = self._load_next() if self._next.loop != before.loop else []
         if self._next.tempo_bpm != ear.tempo_bpm:
@@ -390,8 +414,9 @@ class Practice:
 
     def _load_next(self) -> list[object]:
         self._plan_next()
-        stand, marked = self._next_stand, not self.drill.listens and (self.keyboard or self.asks)
-        arrangement = performance(stand, self._choruses) if self._choruses else stand.arrangement()
+        stand, choruses = self._next_stand, self._run.choruses
+        arrangement = performance(stand, choruses) if choruses else stand.arrangement()
+        marked = not self.drill.listens and (self.keyboard or self.asks)
         return [Load(while_marked(arrangement) if marked else arrangement)]
 
     def _plan_next(self) -> None:
