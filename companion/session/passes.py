@@ -248,33 +248,6 @@ class PassEar:
         return marks_of(self._matching, own_offset_ms=self.own_offset_ms, from_s=self._counts_from_s, until_s=until_s)
 
 
-class LiveMarks:
-    """The marks of the pass being played, worked out when they are looked at."""
-
-    def __init__(self) -> None:
-        self._marks: PassMarks | None = None
-        self._until_s: float | None = None  # up to when they are to be worked out anew
-
-    def until(self, time_s: float) -> None:
-        """The pass is played up to there."""
-        self._until_s = max(time_s, self._until_s or time_s)
-
-    def of(self, ear: PassEar | None) -> PassMarks | None:
-        """ear: the pass being played."""
-        if self._until_s is not None and ear is not None:
-            self.marks = ear.marks(self._until_s)
-        return self._marks
-
-    @property
-    def marks(self) -> PassMarks | None:
-        """As they were worked out last."""
-        return self._marks
-
-    @marks.setter
-    def marks(self, marks: PassMarks | None) -> None:
-        self._marks, self._until_s = marks, None
-
-
 def shell_options(stand: Stand) -> ShellOptions:
     """The legal shells of every chord in the loop."""
     return {

@@ -15,16 +15,16 @@ from datetime import UTC, datetime
 from companion.groove.click import rests_while_marked, while_marked
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
-from companion.session.beats import end_of, ends_loop, one_comes_before, stood_still
+from companion.session.beats import end_of, ends_loop
 from companion.session.drill import ONE_PASS, Drill
-from companion.session.keys_heard import KeysHeard
 from companion.session.ledger import ENDS, GOES_ON, TAKEN, Ledger
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
-from companion.session.passes import LiveMarks, PassEar
+from companion.session.passes import PassEar
 from companion.session.performance import asked_of, performance
+from companion.session.played_pass import PlayedPass
 from companion.session.run import Run
 from companion.session.stand import Stand
 from companion.session.waiting import ROUNDS
@@ -66,21 +66,19 @@ class Practice:
         self.stand = stand
         self.keyboard = keyboard
         self.microphone: Callable[[], bool] = lambda: False
-        self._live = LiveMarks()
         self.broken: PassRecord | None = None
         self.next_stand: Callable[[], Stand | None] = lambda: None
         self.turns_in_round: Callable[[], int] = lambda: 1
-        self._now: Callable[[], datetime] = lambda: within_calendar(now())
-        self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), self._now, most_loss), rounds)
+
+        def in_calendar() -> datetime:
+            return within_calendar(now())
+
+        self._ledger = Ledger(drill, PassLog(log, minutes or Minutes(), in_calendar, most_loss), rounds)
         self.waiting = self._ledger.waiting
         self.keep_waiting = self._ledger.keep_waiting
         self.let_go = self._ledger.let_go
         self.write = self._ledger.write
-        self._latency_s = latency_ms / 1000.0
-        self._ear: PassEar | None = None
-        self._keys = KeysHeard()
-        self._heard_until_s = -math.inf  # presses up to then, freed of latency, belong to passes that are closed
-        self._last_beat: BeatReport | None = None
+        self._played = PlayedPass(latency_ms, in_calendar)
         self._run = Run()
         self.heard_out = False  # whether it was to be listened to once, and was
         self._asks = asks
@@ -90,7 +88,7 @@ class Practice:
     @property
     def live(self) -> PassMarks | None:
         """The marks of the pass being played up to its latest beat, of the whole pass once it is over."""
-        return self._live.of(self._ear)
+        return self._played.marks
 
     @property
     def drill(self) -> Drill:
@@ -119,11 +117,8 @@ class Practice:
 
     def begin(self, first_bar: int = 0, passes: int = 0) -> list[object]:
         """Count in and play what is planned. first_bar: position in the loop; a pass counts from the loop's first bar. passes: how many, 0 for ever."""
-        self._forget_pass()
-        self._last_beat = None
+        self._played.count_in()
         self.broken = None
-        self._keys.begin()
-        self._heard_until_s = -math.inf
         self._run = self._asked_for(passes)
         self.waiting.begin()
         self.waiting.attend()
@@ -146,21 +141,16 @@ class Practice:
 
     def stop(self) -> list[object]:
         """Break off; the pass being played does not count, unless it was told that it broke off. What waits goes on waiting."""
-        self._ledger.stopped(self._ear, self.stand)
-        self._forget_pass()
+        self._ledger.stopped(self._played.ear, self.stand)
+        self._played.forget()
         self._run.end()
         return [Stop()]
-
-    def _forget_pass(self) -> None:
-        """Nothing of the pass being played is marked."""
-        self._ear = None
-        self._live.marks = None
 
     def change_stand(self, stand: Stand) -> list[object]:
         """Another pattern, key, click or bass, from the next bar on; the pass being played does not count. Playing along takes
         another loop too."""
         self.stand = stand
-        self._forget_pass()
+        self._played.forget()
         self.waiting.begin()
         self._run.goes_on = self._run.one_pass and self._run.sounds  # it is spoilt
         if self.drill.kind == "play":
@@ -187,11 +177,6 @@ class Practice:
         return self._next_stand
 
     @property
-    def hands(self) -> str:
-        """That the pass being planned or played is for: one of chart.lesson.HANDS."""
-        return self._next_stand.hands
-
-    @property
     def asking(self) -> bool:
         """Whether nothing sounds, and the student may say how what was played went."""
         return bool(self.waiting.passes) and not self._run.sounds
@@ -209,15 +194,7 @@ class Practice:
     @property
     def closes_s(self) -> float | None:
         """When `tick` is next needed; None while no pass is near its end."""
-        return self._run.stop_s if self._run.stop_s is not None else self._pass_closes_s
-
-    @property
-    def _pass_closes_s(self) -> float | None:
-        """When the pass may be marked; None too while a beat before that has not been told: where the sound hangs no key is heard either."""
-        if self._ear is None or self._last_beat is None:
-            return None
-        closes_s = self._ear.closes_s
-        return None if closes_s is None or one_comes_before(self._last_beat, closes_s) else closes_s
+        return self._played.closes_s if self._run.stop_s is None else self._run.stop_s
 
     # --- what the sound process reports
 
@@ -228,15 +205,14 @@ class Practice:
         if isinstance(report, NoteIn):
             is_first = report.velocity > 0 and not self.keyboard
             self.keyboard |= is_first
-            self._keys.key(report, None if self.drill.listens else self._ear)
+            self._played.key(report, counts=not self.drill.listens)
             if is_first and self._run.sounds and self.drill.kind == "play" and rests_while_marked(self.stand.click):
                 return self._load_next()  # from now on it is marked
-        elif isinstance(report, StrikeHeard) and self._ear is not None and not self.keyboard:
-            self._ear.verdict(report.verdict)
-            self._live.until(report.said_s)
+        elif isinstance(report, StrikeHeard) and not self.keyboard:
+            self._played.strike(report)
         elif isinstance(report, PedalIn):
-            self._keys.pedal(report, self._ear)
-        elif isinstance(report, KeyboardGone) and report.port == self._keys.port:
+            self._played.pedal(report)
+        elif isinstance(report, KeyboardGone) and report.port == self._played.port:
             self._break_off(KEYBOARD_GONE)
         elif isinstance(report, Finished):
             return self._finished()
@@ -244,7 +220,7 @@ class Practice:
 
     def tick(self, now_s: float) -> list[object]:
         """Close the pass if its last strike can no longer come."""
-        closes_s = self._pass_closes_s
+        closes_s = self._played.closes_s
         messages: list[object] = []
         if closes_s is not None and now_s >= closes_s:
             messages = [*self._close(), *self._turn_the_page()]
@@ -257,58 +233,40 @@ class Practice:
     def _beat(self, beat: BeatReport) -> list[object]:
         if not self._run.sounds:
             return []
-        if self._ear is not None and self._last_beat is not None and stood_still(self._last_beat, beat):
+        if self._played.stood_still(beat):
             self._break_off(STOOD_STILL)
         messages = self.tick(beat.due_s)
-        if beat.pulse == 0 and self._ear is not None and self._ear.is_whole:
+        if beat.pulse == 0 and self._played.is_whole:
             messages = [*self._close(), *self._turn_the_page()]  # the tempo was raised in its last bar
         if not self._run.sounds:
             return messages
-        self._last_beat = beat
         if beat.pulse == 0 and beat.position == 0:
             self._pass_begins(beat)
-        elif beat.pulse == 0 and self._ear is not None:
-            if beat.position == self._ear.bars_begun:
-                self._ear.bar_began(beat.due_s, beat.tempo_bpm)
-            else:  # a change led elsewhere
-                self._forget_pass()
-        if self._ear is not None and self._ear.presses:
-            self._live.until(beat.due_s)
-        return [*messages, *self._ear.ask()] if self._ear is not None else messages
+        return [*messages, *self._played.goes_on(beat)]
 
     def _pass_begins(self, beat: BeatReport) -> None:
-        self._forget_pass()
-        arrangement = asked_of(self._next_stand, self._run.choruses, beat.turn)
-        if arrangement.bars[0].index != beat.index:
-            return  # what was planned came too late for this bar line and begins at another
-        ear = PassEar(
-            self._next_stand,
-            arrangement,
-            self._latency_s,
-            after_s=self._heard_until_s,
-            began_at=self._now(),
-            microphone=self.listens,
-        )
-        ear.bar_began(beat.due_s, beat.tempo_bpm)
-        self._keys.give(ear, keys=not self.drill.listens)
-        self._ear = ear
+        self._played.forget()
+        stand = self._next_stand
+        arrangement = asked_of(stand, self._run.choruses, beat.turn)
+        if arrangement.bars[0].index == beat.index:  # else what was planned came too late for this bar line
+            self._played.begin(stand, arrangement, beat, keys=not self.drill.listens, microphone=self.listens)
 
     def _finished(self) -> list[object]:
         """The sound stopped: go on with what is to be counted in, or ask."""
-        at_end = ends_loop(self._last_beat, self._next_stand.loop)  # else the sound broke off
+        at_end = ends_loop(self._played.beat, self._next_stand.loop)  # else the sound broke off
         sounded = self._run.sounds
-        if self._ear is not None and self._ear.is_whole and at_end:
+        if self._played.is_whole and at_end:
             self._close()
         elif sounded:
             self._break_off("")  # the sound process itself says why it stopped
-        self._forget_pass()
+        self._played.forget()
         goes_on = self._run.end()
         if self.heard_out:
             self.say = NOW_YOU  # not before the last bar was played out, where a key would still stop it
         if not sounded:
             return []
         if not at_end:
-            self.waiting.cut_off(end_of(self._last_beat) if self._last_beat else -math.inf)
+            self.waiting.cut_off(end_of(self._played.beat) if self._played.beat else -math.inf)
             return []
         if goes_on:
             return self.begin()
@@ -317,18 +275,18 @@ class Practice:
 
     def _break_off(self, words: str) -> None:
         """A fault cut the pass off: it is kept with that mark, and neither counts nor moves the drill."""
-        ear = self._ear
-        self._forget_pass()
-        if ear is None or self._last_beat is None:
+        ear, beat = self._played.ear, self._played.beat
+        self._played.forget()
+        if ear is None or beat is None:
             return
         self._run.goes_on = self._run.one_pass
-        self.broken = self._ledger.broken(ear, max(0.0, self._last_beat.due_s - ear.start_s), self.stand)
+        self.broken = self._ledger.broken(ear, max(0.0, beat.due_s - ear.start_s), self.stand)
         self.say = words
 
     # --- the end of a pass
 
     def _close(self) -> list[object]:
-        ear, self._ear = self._ear, None
+        ear = self._played.close()
         if ear is None:
             return []
         if self.drill.listens:
@@ -338,8 +296,6 @@ class Practice:
             self._run.goes_on = not self.heard_out  # what was heard is played next
             self.drill = self.drill.after_hearing()
             return []
-        self._heard_until_s = ear.takes_until_s
-        ear.close()
         if ear.heard_by:
             self._run.by_word = self.asks
         if ear.unsure_words or not ear.is_heard:
@@ -347,7 +303,8 @@ class Practice:
         self.waiting.attend()
         self._run.goes_on = self._run.one_pass
         self._run.by_word = False
-        marks = self._live.marks = ear.marks()
+        marks = ear.marks()
+        self._played.mark(marks)
         self._ledger.take(ear, heard(marks, ear.heard_by), self.stand)
         return self._next_messages(ear)
 
@@ -380,13 +337,14 @@ class Practice:
         played. broke_off: that one did. While it sounds a pass in its last bar is told of too, and one that breaks off is the one that
         sounds."""
         slips = None if slipped is None else frozenset(slipped)
-        if not self._ledger.tell(slips, broke_off=broke_off, ear=self._ear if self._run.sounds else None):
+        sounding = self._played.ear if self._run.sounds else None
+        if not self._ledger.tell(slips, broke_off=broke_off, ear=sounding):
             return []
         if self._run.sounds:
-            if not self._ledger.counts_at_once(self._ear, self._last_beat, self._next.loop):
+            if not self._ledger.counts_at_once(sounding, self._played.beat, self._next.loop):
                 return []
-            ear = self._ear or self._ledger.last_told
-            self._ear = self._ledger.take_at_once(self._ear, self.stand)
+            ear = sounding or self._ledger.last_told
+            self._played.ear = self._ledger.take_at_once(sounding, self.stand)
             return self._next_messages(ear)
         self._ledger.take_told()
         was_asked = self._run.asked
