@@ -205,7 +205,7 @@ class Desk:
                 self._strike(self.turns - (position != 0), strike)
 
     def _parts(self) -> tuple[str, ...]:
-        return self.plays or hand_parts(self.practice.hands)
+        return self.plays or hand_parts(self.practice.planned.hands)
 
     def _strike(self, turn: int, strike: Expected) -> None:
         for offset_s, note in self.hands(Moment(turn, strike)):
@@ -264,7 +264,7 @@ class Conducted:
 
     @property
     def hands(self) -> str:
-        return self.conductor.practice.hands if self.conductor.practice else "left"
+        return self.conductor.practice.planned.hands if self.conductor.practice else "left"
 
     def hear(self, report: object) -> list:
         self.do(self.conductor.hear(report))

@@ -106,4 +106,4 @@ class TextDesk:
     @property
     def hands(self) -> str:
         practice = self.sitting.conductor.practice
-        return practice.hands if practice is not None else "left"
+        return practice.planned.hands if practice is not None else "left"
