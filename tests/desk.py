@@ -263,8 +263,8 @@ class Conducted:
         return self.conductor.practice.live if self.conductor.practice else None
 
     @property
-    def hands(self) -> str:
-        return self.conductor.practice.planned.hands if self.conductor.practice else "left"
+    def planned(self) -> Stand:
+        return self.conductor.practice.planned if self.conductor.practice else self.conductor.stand
 
     def hear(self, report: object) -> list:
         self.do(self.conductor.hear(report))

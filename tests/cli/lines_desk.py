@@ -15,6 +15,7 @@ from companion.cli.lines import commands
 from companion.cli.lines.events import EndOfInput, Interrupt, Line
 from companion.cli.lines.sitting import Sitting
 from companion.cli.lines.telling import Teller
+from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, SoundConfig
 
 LONGEST_WAIT_S = 0.5  # as a queue is waited for
@@ -104,6 +105,6 @@ class TextDesk:
         """The conductor has done that."""
 
     @property
-    def hands(self) -> str:
-        practice = self.sitting.conductor.practice
-        return practice.planned.hands if practice is not None else "left"
+    def planned(self) -> Stand:
+        conductor = self.sitting.conductor
+        return conductor.practice.planned if conductor.practice is not None else conductor.stand
