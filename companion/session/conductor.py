@@ -16,35 +16,32 @@ from companion.session.changes import (
     Change,
     Changes,
     DrillLeft,
-    Ended,
     NeedsKeyboard,
     PassOver,
-    PassWaits,
     Said,
     Sounded,
     State,
 )
-from companion.session.free import FreeTime
-from companion.session.free_told import begin_free, hear_free
+from companion.session.free_told import FreeOnStand
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
 from companion.session.practice import Practice
 from companion.session.shown_passes import ShownPasses
+from companion.session.sources import Sources
 from companion.session.stand import Stand
 from companion.session.taking_back import Before, remember
 from companion.session.taking_up import practice_on
 from companion.session.telling import NOTHING_SOUNDS, answer_words, tell_slip
-from companion.sound.listening.messages import listens_after
-from companion.sound.messages import BeatReport, Finished, Keyboards, Load, NoteIn, Play, SetTempo
+from companion.sound.messages import BeatReport, Finished, Load, Play, SetTempo
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import Settings
 
 
 class Conductor:
-    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along. _then: the kind after listening. practice: None before the
-    first start. key_heard: whether a key of a keyboard that is there ever was. microphone: whether one listens. before: what changes on the stand
-    took the place of, to take them back. shown: what is shown of the passes of the song. keep: told the stand each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
+    """kind: how the student practises, one of session.drill.KINDS. asks: a pass that was not heard is asked about though one plays along.
+    practice: None before the first start. sources: what hears the student. before: what changes on the stand took the place of, to take them back. shown: what is shown of the passes of the song. keep: told the stand
+    each time playing begins, for what is to be kept; gives a sentence to say, or ""."""
 
     stand: Stand  # from the first `put` on
 
@@ -60,20 +57,29 @@ class Conductor:
     ) -> None:
         self.minutes = minutes or Minutes()
         self.practice: Practice | None = None
-        self.free: FreeTime | None = None
-        self.kind, self.asks, self._then = "play", False, "play"
-        self.key_heard = self._keyboards = self.microphone = False
-        self._log, self._settings, self._clock, self._keep = log, settings, clock, keep
-        self.playback, self.shown = playback, ShownPasses()
+        self.kind = "play"
+        self.asks = False
+        self._then = "play"  # the kind after listening
+        self._then_asks = False
+        self.sources = Sources()
+        self._log = log
+        self._settings = settings
+        self._clock = clock
+        self._keep = keep
+        self.playback = playback
+        self.shown = ShownPasses()
         self.before: Before = []
         self._changes = Changes()
+        self._free = FreeOnStand(self.minutes, self._changes)
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
 
     def put(self, stand: Stand) -> None:
         """Another song: one plays along, with the left hand, in its key."""
         self._leave()
-        self.keys, self.shown, self.before = AllKeys(self.playback, self._changes.append), ShownPasses(), []
+        self.keys = AllKeys(self.playback, self._changes.append)
+        self.shown = ShownPasses()
+        self.before = []
         self.take_up(stand, "play")
         self._changes.said(stand.room_said)
         self.load()
@@ -111,24 +117,19 @@ class Conductor:
             drill=self.practice.drill if self.practice is not None and self.kind != "play" else None,
             next_stand=self.keys.next_stand,
             **self.shown.words(self.practice),
-            **(self.free.shown if self.free is not None else {}),
+            **self._free.fields,
             **({} if self.asking else self.shown.offers(self.stand)),
         )
 
     @property
     def playing(self) -> bool:
         """Whether something is played, or free time waits."""
-        return self.playback.playing or self.free is not None
+        return self.playback.playing or self._free.waits
 
     @property
     def asking(self) -> bool:
         """Whether the student is to say how the pass went."""
         return self.practice is not None and self.practice.asking
-
-    @property
-    def has_keyboard(self) -> bool:
-        """Whether keys are heard."""
-        return self.key_heard or self._keyboards
 
     @property
     def tempo_is_fixed(self) -> bool:
@@ -146,7 +147,7 @@ class Conductor:
 
     def practise(self, kind: str, *, then_asks: bool = False) -> list[Change]:
         """Take up a way of practising on the stand's loop. then_asks: whether one is asked how it went when one plays along after listening."""
-        if kind == "free" and not self.has_keyboard:
+        if kind == "free" and not self.sources.has_keyboard:
             return [NeedsKeyboard()]
         self._take_up(kind, then_asks=then_asks)
         return self._changes.told()
@@ -154,7 +155,8 @@ class Conductor:
     def take_up(self, stand: Stand, kind: str, *, asks: bool = False) -> list[Change]:
         """Put a stand with another loop in place of this one, to be practised in that way."""
         self._end()
-        self.stand, self.shown.one_change = stand, None
+        self.stand = stand
+        self.shown.one_change = None
         self._take_up(kind, asks=asks)
         self._then = "play"
         return self._changes.told()
@@ -162,9 +164,12 @@ class Conductor:
     def _take_up(self, kind: str, *, asks: bool = False, then_asks: bool = False) -> None:
         self._end()
         self.let_go()
-        self._then = self._then if self.kind == "listen" else self.kind
-        self.kind, self.asks, self._then_asks = kind, asks, then_asks
-        self.practice = self.free = None
+        if self.kind != "listen":
+            self._then = self.kind
+        self.kind = kind
+        self.asks = asks
+        self._then_asks = then_asks
+        self.practice = None
         self.shown.clear()
         if "climb" in kind and self.stand.tempo_bpm < self.stand.song.tempo_bpm:
             # A climb goes to the tempo on the stand; one that was slowed down to practise is no target.
@@ -175,11 +180,12 @@ class Conductor:
 
     def _new_practice(self) -> Practice:
         practice, fault = practice_on(
-            self.stand, self.kind, self._settings(), self._log(), self.minutes, self.key_heard, self.asks
+            self.stand, self.kind, self._settings(), self._log(), self.minutes, self.sources.key_heard, self.asks
         )
         self._changes.said(fault)
         self.shown.told = None
-        practice.next_stand, practice.microphone = lambda: self.keys.after_pass(self.stand), lambda: self.microphone
+        practice.next_stand = lambda: self.keys.after_pass(self.stand)
+        practice.microphone = lambda: self.sources.microphone
         practice.turns_in_round = lambda: self.keys.turns_in_round
         return practice
 
@@ -209,13 +215,9 @@ class Conductor:
         return self._changes.told()
 
     def _start_free(self) -> None:
-        if not self.has_keyboard:
+        if not self.sources.has_keyboard:
             self._changes.append(NeedsKeyboard())
-            return
-        free = begin_free(self.stand, self._log(), self._clock(), self.minutes, self._changes)
-        if free is not None:
-            self.free, self.shown.told = free, None
-            self.shown.clear()
+        elif self._free.begin(self.stand, self._log(), self._clock(), self.shown):
             self.playback.end()
 
     def stop(self) -> list[Change]:
@@ -227,9 +229,8 @@ class Conductor:
         return self._changes.told()
 
     def _end(self) -> None:
-        if self.free is not None:
-            self.shown.told, self.free = self.free.stop(self._clock()), None
-            self._changes.append(Ended(PassOver(self.shown.told, None) if self.shown.told is not None else None))
+        if self._free.waits:
+            self._free.stop(self._clock(), self.shown)
             self._offer_rest()
         elif self.practice is not None and self.playing:
             self._obey(self.practice, self.practice.stop())
@@ -246,8 +247,7 @@ class Conductor:
         self.playback.end()
         self.playback.passes = 0
         self.keys.stopped(self.stand)
-        last = PassOver(practice.result, practice.drill) if practice.result is not None else None
-        self._changes.append(Ended(last, practice.broken is not None, self.shown.ask(practice)))
+        self._changes.append(self.shown.ended(practice))
         self._offer_rest()
 
     def _obey(self, practice: Practice, messages: list[object]) -> None:
@@ -264,13 +264,9 @@ class Conductor:
 
     def hear(self, report: object) -> list[Change]:
         """Take a report the moment it comes."""
-        self.key_heard |= isinstance(report, NoteIn)
-        self.microphone = listens_after(report, self.microphone)
-        if isinstance(report, Keyboards):
-            self._keyboards = bool(report.heard)
-            self.key_heard &= self._keyboards  # the last one went: from the next start on the student's word counts
-        if self.free is not None:
-            if hear_free(self.free, report, self.shown, self._changes):
+        self.sources.take(report)
+        if self._free.waits:
+            if self._free.hear(report, self.shown):
                 self._offer_rest()
         elif self.practice is not None and self.playback.owns(report):
             self._hear_pass(self.practice, report)
@@ -278,7 +274,8 @@ class Conductor:
         return self._changes.told()
 
     def _hear_pass(self, practice: Practice, report: object) -> None:
-        self._obey(practice, messages := practice.hear(report))
+        messages = practice.hear(report)
+        self._obey(practice, messages)
         self._see(practice)
         if isinstance(report, BeatReport):
             self.playback.reported(report)
@@ -312,14 +309,11 @@ class Conductor:
     def _see(self, practice: Practice) -> None:
         """Tell of a pass that is over, and what there is to say."""
         self._changes.said(practice.say)
-        practice.say, result = "", practice.result
-        if waits := self.shown.waits_anew(practice):
-            self._changes.append(PassWaits(waits))
-        if result is None or not self.shown.is_news(result):
-            return
-        self.shown.over(result.marks)
-        self._changes.append(PassOver(result, practice.drill))
-        self._offer_rest()
+        practice.say = ""
+        news = self.shown.news(practice)
+        self._changes += news
+        if any(isinstance(each, PassOver) for each in news):
+            self._offer_rest()
 
     def _offer_rest(self) -> None:
         if self.playing or not self.asking:
@@ -364,7 +358,8 @@ class Conductor:
     def change_stand(self, make: Callable[[Stand], Stand], *, load: bool = True) -> list[Change]:
         """Put a changed stand in place of this one; it is heard from the next bar on. load: False where nothing of it sounds. Raises what
         `make` does: CompanionError or ValueError where the stand cannot be so."""
-        before, self.stand = self.stand, make(self.stand)
+        before = self.stand
+        self.stand = make(before)
         remember(self.before, before, self.stand)
         self._changes.said(self.stand.room_said if self.stand.room_said != before.room_said else "")
         self._changes.said(self._keep(self.stand) if self.playing else "")
@@ -390,7 +385,8 @@ class Conductor:
         """Another tempo: where a keyboard is heard from the next bar line on, else from the next beat. Nothing while a climb sets it."""
         if self.tempo_is_fixed:
             return []
-        before, self.stand = self.stand, self.stand.with_tempo(tempo_bpm)
+        before = self.stand
+        self.stand = before.with_tempo(tempo_bpm)
         remember(self.before, before, self.stand)
         if self.practice is not None:
             self._obey(self.practice, self.practice.change_tempo(self.stand.tempo_bpm))

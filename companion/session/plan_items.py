@@ -23,7 +23,7 @@ NO_MELODY = "This song has no melody, so the right hand is not listened to."
 def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
     """Set the stand as the item wants it, and play. Raises ValueError for a loop that the song does not have,
     SettingsError where its melody is gone that was to swing."""
-    stand, kind = set_for_item(conductor.stand, item, conductor.has_keyboard)
+    stand, kind = set_for_item(conductor.stand, item, conductor.sources.has_keyboard)
     changes = conductor.take_up(stand, kind, asks=item.passes > 0)
     unheard = item.hands != "left" and not stand.has_melody
     if item.layer == PERFORMANCE:  # the student's own way begins it

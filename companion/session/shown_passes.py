@@ -8,7 +8,7 @@ from typing import Any
 
 from companion.practice.marking.worst import bars_around
 from companion.practice.model import PassMarks
-from companion.session.changes import ChordIndex, Sign, signs_of
+from companion.session.changes import Change, ChordIndex, Ended, PassOver, PassWaits, Sign, signs_of
 from companion.session.outcome import PassResult
 from companion.session.practice import Practice
 from companion.session.stand import Stand
@@ -66,6 +66,22 @@ class ShownPasses:
         waits = practice.waiting.passes
         self.slips = waits[-1].slipped if waits else frozenset()
         return waits[-1].drill.next_pass.loop[0] if waits else None
+
+    def news(self, practice: Practice) -> list[Change]:
+        """What was not told yet of its passes: that one waits, that one is over, which is shown from now on."""
+        news: list[Change] = []
+        if waits := self.waits_anew(practice):
+            news.append(PassWaits(waits))
+        result = practice.result
+        if result is not None and self.is_news(result):
+            self.over(result.marks)
+            news.append(PassOver(result, practice.drill))
+        return news
+
+    def ended(self, practice: Practice) -> Ended:
+        """Nothing sounds any more: the question, or what was played and what is next."""
+        last = PassOver(practice.result, practice.drill) if practice.result is not None else None
+        return Ended(last, practice.broken is not None, self.ask(practice))
 
     def mark(self, practice: Practice | None, index: int) -> None:
         """While it is asked: a bar slipped, or did not after all. While it sounds: it slipped in the last pass that waits, or where none does

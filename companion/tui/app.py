@@ -319,9 +319,9 @@ class CompanionApp(ThemedApp):
 
         about = self.playback, lambda: self.practice_log, lambda: self.settings
         conductor = Conductor(*about, minutes=self.minutes, keep=KeptRoom(self.paths).keep)
-        conductor.key_heard = self.key_heard
+        conductor.sources.key_heard = self.key_heard
         conductor.hear(self.keyboards)
-        conductor.microphone = self.listening.listens
+        conductor.sources.microphone = self.listening.listens
         return conductor
 
     @cached_property

@@ -22,7 +22,7 @@ def table(settings, log):
     def make(hands=right, text=EIGHT, **changes) -> Conducted:
         table = Conducted(put(text, settings, **{"pattern": "four"} | changes), log, settings)
         table.hear(Keyboards(("Piano",), ("Piano",)))
-        table.conductor.key_heard = True
+        table.conductor.sources.key_heard = True
         table.desk.hands = hands
         return table
 
@@ -179,7 +179,7 @@ def test_the_walk_through_the_keys_ends_there(table) -> None:
 def test_a_pass_that_was_told_offers_the_first_bar_that_slipped(table) -> None:
     table = table(lambda moment: [])
     table.hear(Keyboards((), ()))
-    table.conductor.key_heard = False
+    table.conductor.sources.key_heard = False
     table.do(table.conductor.practise("fade"))
     table.do(table.conductor.start())
     table.desk.run(until=lambda: table.conductor.asking)

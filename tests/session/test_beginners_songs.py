@@ -25,7 +25,7 @@ FOR_BEGINNERS = (
 
 def seated(name, settings, log, hands) -> Conducted:
     table = Conducted(Stand.put(read_chart(SONGS / f"{name}.toml"), settings), log, settings)
-    table.conductor.key_heard = True
+    table.conductor.sources.key_heard = True
     table.desk.hands = hands
     return table
 

@@ -36,7 +36,7 @@ def table(settings, log):
     def make(text=FOUR, hands=right, keyboard=True, stops=False, **changes) -> Conducted:
         mine = replace(settings, practice=replace(settings.practice, stop_to_ask=stops))
         table = Conducted(put(text, settings, **changes), log, mine)
-        table.conductor.key_heard = keyboard
+        table.conductor.sources.key_heard = keyboard
         table.desk.hands = hands
         return table
 
@@ -61,11 +61,11 @@ def test_a_keyboard_that_went_away_is_none(table) -> None:
     conductor = table(keyboard=False).conductor
     conductor.hear(Keyboards(("Piano",), ("Piano",)))
     conductor.hear(NoteIn(1.0, 53, 64, "Piano"))
-    assert conductor.has_keyboard
+    assert conductor.sources.has_keyboard
     conductor.hear(Keyboards((), ()))
-    assert not conductor.has_keyboard
+    assert not conductor.sources.has_keyboard
     conductor.hear(NoteIn(2.0, 53, 64, "Piano"))
-    assert conductor.has_keyboard
+    assert conductor.sources.has_keyboard
 
 
 # --- the tempo

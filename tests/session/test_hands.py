@@ -47,7 +47,7 @@ def test_each_way_of_practising_asks_the_chosen_hands_and_logs_them(practise, se
 def test_another_hand_takes_up_its_own_drill(settings, log):
     table = Conducted(put(SUNG_FOUR, settings), log, settings)
     conductor = table.conductor
-    conductor.key_heard = True
+    conductor.sources.key_heard = True
     table.do(conductor.practise("fade"))
     table.do(conductor.start())
     table.desk.run(until=lambda: table.desk.turns > 1)
@@ -60,7 +60,7 @@ def test_another_hand_takes_up_its_own_drill(settings, log):
 
 def test_hands_changed_while_one_plays_along_hold_from_the_next_pass(settings, log):
     table = Conducted(put(SUNG_FOUR, settings), log, settings)
-    table.conductor.key_heard = True
+    table.conductor.sources.key_heard = True
     table.do(table.conductor.start())
     table.desk.run(until=lambda: table.desk.turns > 1)
     table.do(table.conductor.change_stand(lambda stand: stand.with_hands("right", True)))

@@ -27,7 +27,7 @@ ITEM = PlanItem("step", 2, "Step 1", "x", "Eight Bars", "whole form", (0, 1, 2, 
 def table(settings, log):
     def make(hands=nothing, keyboard=False) -> Conducted:
         table = Conducted(put(SONG, settings), log, settings)
-        table.conductor.key_heard = keyboard
+        table.conductor.sources.key_heard = keyboard
         table.desk.hands = hands
         return table
 

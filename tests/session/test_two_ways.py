@@ -134,7 +134,7 @@ def test_a_step_of_the_lesson_is_offered_begun_and_ticked_off(log, settings) -> 
     [item] = [item for item in todays_plan(log, [song], 20, NOW).items if item.kind == "step"]
     assert (item.drill, item.hands, item.loop, item.tempo_bpm) == ("swing", "right", (0, 1, 2, 3), 90.0)
     table = Conducted(Stand.put(song, settings).change(bass="off"), log, settings)
-    table.conductor.key_heard = True
+    table.conductor.sources.key_heard = True
     table.desk.hands = lambda moment: right(moment) if not table.conductor.practice.drill.listens else []
     table.do(start_item(table.conductor, item))
     assert table.conductor.stand.swung.whole is not None and table.conductor.state.stand.tempo_bpm == 90

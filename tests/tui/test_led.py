@@ -158,7 +158,7 @@ async def test_pedals_foot_switches_and_page_turners_do_the_same(mill_app, press
         assert app.screen.view.playing
         await pressed(pilot)
         assert not app.screen.view.playing
-        assert not app.conductor.key_heard, "no pedal is a keyboard"
+        assert not app.conductor.sources.key_heard, "no pedal is a keyboard"
 
 
 async def test_page_turners_lead_as_shipped_and_what_leads_rests_away_from_the_stand(mill_app):

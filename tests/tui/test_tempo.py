@@ -34,7 +34,7 @@ async def test_the_tempo_is_tapped_with_space_and_with_the_piano(mill_app, kit):
             link.report(NoteIn(1000.1 + 0.75 * number, 48, 0, "Piano"))
         await pilot.pause()
         assert app.screen.line.value == "80"
-        assert not app.conductor.key_heard and not app.conductor.state.signs
+        assert not app.conductor.sources.key_heard and not app.conductor.state.signs
         await pilot.press("enter")
         assert app.screen.stand.tempo_bpm == 80 and app.screen.view.playing
 
