@@ -25,9 +25,9 @@ from companion.session.practice import Practice
 from companion.session.stand import Stand
 from companion.sound.messages import BeatReport
 from companion.store.log.practice_log import PracticeLog
-from companion.tui.actions import Keymap
 from companion.tui.draw.drill import draw_summary, summary_lines
 from companion.tui.draw.view import View
+from companion.tui.keymap import Keymap
 from companion.tui.widgets.foot import foot_row
 from companion.tui.widgets.stand_parts import rows_of_parts, stand_parts
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
+from typing import cast
 
 from companion.chart.model import FormBar, Song
+from companion.errors import ShellError
+from companion.hands.hand import Hand
 from companion.hands.left.model import Slot
+from companion.hands.left.options import pinned_options
 from companion.hands.left.phrases import FEWEST_BARS, find_phrases
 from companion.theory.shell_kinds import Pin
 
@@ -31,6 +36,25 @@ def slots_of(song: Song, bars: tuple[FormBar, ...], own_pins: Pins | None = None
     for last in ends.values():
         slots[last] = replace(slots[last], ends=True)
     return slots
+
+
+def without_unfit(
+    slots: list[Slot], hand: Hand, kept: Collection[ChordPlace] = ()
+) -> tuple[list[Slot], tuple[ChordPlace, ...]]:
+    """The slots of `slots_of` without the pins that the hand has no shell for, and the places of these, each once. kept: places whose pins stay all the
+    same."""
+    unfit = (cast("ChordPlace", slot.place) for slot in slots if not _pin_fits(slot, hand))
+    dropped = tuple(dict.fromkeys(place for place in unfit if place not in kept))
+    return [replace(slot, pin=None) if slot.place in dropped else slot for slot in slots], dropped
+
+
+def _pin_fits(slot: Slot, hand: Hand) -> bool:
+    if slot.pin is None or slot.chord is None:
+        return True
+    try:
+        return bool(pinned_options(slot.chord, hand, slot.pin))
+    except ShellError:
+        return False
 
 
 def _last_bars(bars: tuple[FormBar, ...]) -> set[int]:

@@ -20,7 +20,8 @@ from companion.practice.planning.layers import PERFORMANCE, LayersKnown, layers_
 from companion.practice.planning.lessons import StepState, Swung, lesson_states
 from companion.practice.planning.plan import CHORDS, Plan, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory, SongProgress, song_progress
-from companion.practice.planning.today import DEFAULT_HAND, SongView, active_songs, plan_today
+from companion.practice.planning.song_view import SongView
+from companion.practice.planning.today import DEFAULT_HAND, active_songs, plan_today
 from companion.practice.planning.totals import day_of, local_day, midnight
 from companion.practice.planning.whole_chords import new_chords
 from companion.session.chords.memory import known_chords

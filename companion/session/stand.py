@@ -6,7 +6,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any
 from zlib import crc32
 
 from companion.arranging.choice import ALONE, ArrangementChoice
@@ -21,9 +21,9 @@ from companion.groove.model import BAND, CALLS, HAND_PARTS, Arrangement, Click, 
 from companion.groove.swung_choice import SwungChoice
 from companion.groove.swung_song import played_melody
 from companion.hands.hand import Hand, may_rest
-from companion.hands.left.model import Choice, Part, Shell, Slot
-from companion.hands.left.options import pin_of, pinnable, pinned_options
-from companion.practice.slots import ChordPlace, Pins, slots_of
+from companion.hands.left.model import Choice, Part, Shell
+from companion.hands.left.options import pin_of, pinnable
+from companion.practice.slots import ChordPlace, Pins, slots_of, without_unfit
 from companion.session.harmonised import HarmonisedNote, harmonised
 from companion.session.ornaments import Ornaments, Then, Tune, ornaments_of
 from companion.session.room import Room, make_room, room_beside
@@ -136,9 +136,7 @@ class Stand:
     def _worked_out(self, own_pins: Pins, kept: Collection[ChordPlace] = ()) -> Stand:
         """With the shells and the melody for what else is set. kept: pins that must be kept, else ShellError; others that do not fit wait."""
         bars = with_passing_chords(self.song.unroll(), self.written, self.arranged, self.loop)
-        slots = slots_of(self.song, bars, own_pins)
-        dropped = tuple(place for place in _unfit(slots, self.hand) if place not in kept)
-        slots = _without(slots, dropped)
+        slots, dropped = without_unfit(slots_of(self.song, bars, own_pins), self.hand, kept)
         played = self.written if self.swung.is_straight else played_melody(self.song, self.swung)
         room = make_room(slots, self.hand, bars, self.written, played, may_move=self._may_move)
         return replace(
@@ -375,24 +373,6 @@ class Stand:
             seed=self.seed,
             touch_seed=crc32(self.original.title.encode()),
         )
-
-
-def _unfit(slots: list[Slot], hand: Hand) -> tuple[ChordPlace, ...]:
-    """The places whose pin does not fit the hand there, each once."""
-    return tuple(dict.fromkeys(cast("ChordPlace", slot.place) for slot in slots if not _pin_fits(slot, hand)))
-
-
-def _without(slots: list[Slot], places: tuple[ChordPlace, ...]) -> list[Slot]:
-    return [replace(slot, pin=None) if slot.place in places else slot for slot in slots]
-
-
-def _pin_fits(slot: Slot, hand: Hand) -> bool:
-    if slot.pin is None or slot.chord is None:
-        return True
-    try:
-        return bool(pinned_options(slot.chord, hand, slot.pin))
-    except ShellError:
-        return False
 
 
 def shell_words(shell: Shell | None) -> str:

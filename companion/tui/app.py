@@ -24,10 +24,11 @@ from companion.session.playback import Playback
 from companion.session.student_settings import StudentSettings
 from companion.sound.messages import Keyboards, NoteIn, Notice, Outputs, Ready
 from companion.store.exports import export_folder
-from companion.tui.actions import ACTIONS, Keymap, key_words
+from companion.tui.actions import ACTIONS
 from companion.tui.background import in_background
 from companion.tui.commands import commands_of
 from companion.tui.first_start import FirstStart
+from companion.tui.keymap import Keymap, key_words
 from companion.tui.microphone import Listening
 from companion.tui.navigation import Navigation
 from companion.tui.notices import FAULT, Notices

@@ -9,7 +9,7 @@ from typing import Any
 from textual.app import App, SystemCommand
 from textual.screen import Screen
 
-from companion.tui.actions import Keymap
+from companion.tui.keymap import Keymap
 from companion.tui.screens.app_screen import AppScreen
 from companion.tui.themes import choose_colours
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from companion.store.log.patient_log import PatientLog
     from companion.store.paths import Paths
     from companion.store.settings import Settings
-    from companion.tui.actions import Keymap
     from companion.tui.first_start import FirstStart
+    from companion.tui.keymap import Keymap
     from companion.tui.microphone import Listening
     from companion.tui.todays_item import TodaysItem
 

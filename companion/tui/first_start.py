@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from companion.session.conductor import Conductor
     from companion.session.student_settings import StudentSettings
     from companion.store.paths import Paths
-    from companion.tui.actions import Keymap
+    from companion.tui.keymap import Keymap
 
 
 class FirstStart:

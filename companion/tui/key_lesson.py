@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from companion.tui.actions import BY_ID, Keymap, key_words
+from companion.tui.actions import BY_ID
+from companion.tui.keymap import Keymap, key_words
 
 if TYPE_CHECKING:  # the song list comes before all that a stand needs
     from companion.tui.draw.view import View

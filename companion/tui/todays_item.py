@@ -6,8 +6,9 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Protocol
 
 from companion.base.text import plural
-from companion.tui.actions import BY_ID, Keymap
+from companion.tui.actions import BY_ID
 from companion.tui.draw.words import signs
+from companion.tui.keymap import Keymap
 from companion.tui.practice_log_access import PracticeLogAccess
 
 if TYPE_CHECKING:  # the first paint knows no plan

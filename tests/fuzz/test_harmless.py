@@ -227,7 +227,7 @@ def test_the_app_shows_hostile_words_as_text(place):
 
 async def test_titles_of_boxes_are_no_markup(paths, settings):
     """A click on a song's title runs nothing (Textual, "Content markup": actions)."""
-    from companion.tui.actions import Keymap
+    from companion.tui.keymap import Keymap
     from companion.tui.screens.ask import AskScreen
     from companion.tui.screens.pick import Item, PickScreen
     from companion.tui.screens.read import ReadScreen

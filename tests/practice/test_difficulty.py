@@ -17,7 +17,8 @@ from companion.practice.planning.difficulty import (
     different_shells,
     difficulty_words,
 )
-from companion.practice.planning.today import SongView, first_song
+from companion.practice.planning.song_view import SongView
+from companion.practice.planning.today import first_song
 from companion.session.stand import Stand
 from companion.store.library import find_song, in_order, list_songs, start_here
 from companion.store.paths import find_paths

@@ -23,7 +23,8 @@ from companion.practice.planning.layers import (
     next_layer,
 )
 from companion.practice.planning.lessons import lesson_states, step_words
-from companion.practice.planning.today import SongView, plan_today
+from companion.practice.planning.song_view import SongView
+from companion.practice.planning.today import plan_today
 from companion.practice.planning.totals import tallies
 
 TUNE = parse_chart(

@@ -17,7 +17,8 @@ from companion.chart.lesson import Lesson, Step
 from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.plan import ITEM_KINDS, MINUTES, by_hand, plan_from_dict, plan_to_dict, tick
 from companion.practice.planning.progress import SectionMemory
-from companion.practice.planning.today import SongView, plan_today, share_out
+from companion.practice.planning.song_view import SongView
+from companion.practice.planning.today import plan_today, share_out
 from companion.practice.planning.totals import tallies
 
 A, B = range(4), range(4, 8)

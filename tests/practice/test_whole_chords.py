@@ -9,7 +9,8 @@ import pytest
 from practice.passes import NOW, SONG, played
 
 from companion.practice.planning.plan import plan_from_dict, plan_to_dict, tick
-from companion.practice.planning.today import SongView, plan_today
+from companion.practice.planning.song_view import SongView
+from companion.practice.planning.today import plan_today
 from companion.practice.planning.totals import tallies
 from companion.practice.planning.whole_chords import chord_ids, chords_item
 

@@ -2,17 +2,8 @@
 
 import pytest
 
-from companion.tui.actions import (
-    ACTIONS,
-    BY_ID,
-    PAGE_KEYS,
-    PLACES,
-    TYPING_PLACES,
-    Keymap,
-    allowed_key,
-    is_text,
-    key_words,
-)
+from companion.tui.actions import ACTIONS, BY_ID, PLACES, TYPING_PLACES
+from companion.tui.keymap import PAGE_KEYS, Keymap, allowed_key, is_text, key_words
 from companion.tui.screens.ask import AskScreen
 from companion.tui.screens.chords import ChordsScreen
 from companion.tui.screens.first_pages import FirstScreen

@@ -13,11 +13,11 @@ from companion.session.stand import Stand
 from companion.sound.messages import Keyboards, NoteIn, Sample
 from companion.store.log.practice_log import PracticeLog
 from companion.store.settings import load_settings
-from companion.tui.actions import Keymap
 from companion.tui.draw.first_pages import REACHES, a_shell, hand_page, keyboard_page, reach_of, sound_page
 from companion.tui.draw.row import length
 from companion.tui.draw.view import View
 from companion.tui.key_lesson import NAMES, KeyLesson
+from companion.tui.keymap import Keymap
 from companion.tui.screens.first_pages import FirstScreen
 from companion.tui.screens.songs import SongsScreen
 

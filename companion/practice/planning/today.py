@@ -22,26 +22,22 @@ Pure: passes, memories and the date are arguments.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import islice
 from typing import Any
 
 from companion.chart.lesson import SYMBOLS, Step
 from companion.chart.loops import WHOLE_FORM, loop_name
-from companion.chart.model import Song
 from companion.hands.hand import Hand
 from companion.practice.drills.rest import REST_AFTER_MIN, REST_MIN
 from companion.practice.marking.summary import logged_chords, weakest_changes
 from companion.practice.model import PassRecord
 from companion.practice.planning.difficulty import bits_a_minute, changes_a_minute, different_shells
-from companion.practice.planning.layers import PERFORMANCE, LayersKnown
+from companion.practice.planning.layers import PERFORMANCE
 from companion.practice.planning.lessons import (
-    NO_LAYERS,
     StepState,
-    Swung,
     lesson_states,
     step_bars,
     step_loop,
@@ -50,13 +46,12 @@ from companion.practice.planning.lessons import (
 from companion.practice.planning.plan import CHORDS, ITEM_KINDS, SHORTEST_MIN, Plan, PlanItem, share_out
 from companion.practice.planning.progress import (
     RECENT_PASSES,
-    SectionMemory,
-    latest_tempo,
     section_strengths,
     tells,
     weak_bars,
 )
-from companion.practice.planning.totals import Tally, best_of, is_free, local_day, midnight
+from companion.practice.planning.song_view import SLOW, SLOWEST_BPM, SongView
+from companion.practice.planning.totals import local_day, midnight
 from companion.practice.planning.whole_chords import before_their_steps, chords_item
 
 LEAST_MINUTES, MOST_MINUTES = 5, 120
@@ -69,29 +64,8 @@ _MOST_STEPS, _MOST_CHANGES = 3, 2  # of one song on one day
 _WORTH_MENDING = 0.15  # of its tries a change or a bar slips
 ACTIVE_DAYS = 14
 _MOST_SONGS = 3
-_EASY, _SLOW = 0.85, 0.6  # shares of the tempo reached: to end with, and to mend a change at
-_BELOW = 0.9  # of a tempo that failed
-_TOLD = 0.9  # of its tempo is what a pass proves that was not heard (our own choice)
-_SLOWEST_BPM = 20.0
+_EASY = 0.85  # a share of the tempo reached, to end with
 _GOES_WELL = 0.75  # the strength of a section that may be enjoyed: STRENGTH_WORDS calls it coming
-
-
-@dataclass(frozen=True, slots=True)
-class SongView:
-    """What the plan knows of a song and a pair of hands. heard: the loops that were listened to, swung: the phrases played swung from memory. passes: the newer ones of theirs in the order of time. tallies: of all
-    hands, as the lesson is for all. working_bpm: where their last climb settled. climb_bpm: where one over the whole form begins or
-    goes on, None where only the passes tell."""
-
-    song: Song
-    passes: tuple[PassRecord, ...] = ()
-    tallies: tuple[Tally, ...] = ()
-    memories: tuple[SectionMemory, ...] = ()
-    working_bpm: float | None = None
-    climb_bpm: float | None = None
-    hands: str = "left"
-    heard: tuple[tuple[int, ...], ...] = ()
-    swung: tuple[Swung, ...] = ()
-    layers: LayersKnown = NO_LAYERS
 
 
 def plan_today(
@@ -201,12 +175,12 @@ def _changes(view: SongView) -> Iterator[PlanItem]:
         loop = _loop_of_change(told, cost.before, cost.after, len(bars))
         if loop and loop not in used and _is_worth_mending(cost.slips, cost.tries):
             used.add(loop)
-            yield _item("change", view, loop, f"{cost.words}. Slowly, until it is a single move.", share=_SLOW)
+            yield _item("change", view, loop, f"{cost.words}. Slowly, until it is a single move.", share=SLOW)
     for bar in weak_bars(bars, told):
         loop = tuple(sorted({max(0, bar.index - 1), bar.index}))
         if _is_worth_mending(bar.slips, bar.tries) and not any(set(loop) & set(other) for other in used):
             used.add(loop)
-            yield _item("change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", share=_SLOW)
+            yield _item("change", view, loop, f"{bar.words}. Take it with the bar before it, slowly.", share=SLOW)
 
 
 def _is_worth_mending(slips: int, tries: int) -> bool:
@@ -261,11 +235,11 @@ def _drill_of(step: Step) -> str:
 
 def _climbs(view: SongView) -> Iterator[PlanItem]:
     """The whole form towards its tempo, once it was played in time at all, from the tempo at which the climb will begin."""
-    known_bpm = view.working_bpm or _proved(view)
+    known_bpm = view.working_bpm or view.proved_bpm
     tempo_bpm = known_bpm and (view.climb_bpm or known_bpm)
     if tempo_bpm and tempo_bpm < view.song.tempo_bpm - 0.5:
         words = f"Up to tempo: {tempo_bpm:.0f} now, {view.song.tempo_bpm:g} is the target."
-        yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(_SLOWEST_BPM, tempo_bpm))
+        yield _item("climb", view, "", words, drill="climb", tempo_bpm=max(SLOWEST_BPM, tempo_bpm))
 
 
 def _chords(views: Sequence[SongView], known: Collection[str] | None) -> list[PlanItem]:
@@ -298,44 +272,10 @@ def _ending(active: Sequence[SongView]) -> PlanItem:
         view = active[0]
         section = view.song.form[0]
         words = f"To end with: section {section}, slowly and as softly as you can. Listen to the upper note."
-        return _item("last", view, section, words, share=_SLOW, pattern="whole")
+        return _item("last", view, section, words, share=SLOW, pattern="whole")
     strength, view, section = max(sure, key=lambda row: row[0])
     words = f"To end with: section {section}, which goes well ({100 * strength:.0f} %). Enjoy it."
     return _item("last", view, section, words, share=_EASY)
-
-
-def _proved(view: SongView) -> float | None:
-    """The highest tempo that a clean pass proves, of those that are looked at."""
-    bests = [(best_of(record), record.source == "heard") for record in view.passes]
-    return max((bpm if heard else _TOLD * bpm for bpm, heard in bests if bpm is not None), default=None)
-
-
-def _reached(view: SongView) -> float | None:
-    """A tempo at which the song went, never above the target; None where nothing of it was played in time."""
-    reached = view.working_bpm or _proved(view)
-    if reached is None and (latest := latest_tempo(view.passes)) is not None:
-        reached = _TOLD * latest  # nothing was clean yet
-    return min(view.song.tempo_bpm, reached) if reached else None
-
-
-def _failed_bpm(view: SongView, loop: Collection[int]) -> float:
-    """The lowest tempo at which these bars did not go and have not gone since, infinite without one."""
-    failed: list[float] = []
-    for record in view.passes:
-        if is_free(record) or not tells(record) or not set(loop) & set(record.loop):
-            continue
-        if record.clean or (record.slipped and not set(loop) & set(record.slipped)):
-            failed = [bpm for bpm in failed if bpm > record.tempo_bpm]
-        else:
-            failed.append(record.tempo_bpm)
-    return min(failed, default=math.inf)
-
-
-def _tempo(view: SongView, share: float, loop: Collection[int]) -> float:
-    """So much of the tempo reached, and below the one that failed; where none is known slowly, which no share makes slower still."""
-    reached = _reached(view)
-    wanted = _SLOW * view.song.tempo_bpm if reached is None else share * reached
-    return max(_SLOWEST_BPM, min(wanted, _BELOW * _failed_bpm(view, loop)))
 
 
 def _item(
@@ -354,7 +294,7 @@ def _item(
     else:
         name = where or WHOLE_FORM
         loop = step_bars(where, view.song)
-    tempo_bpm = _tempo(view, share, loop) if tempo_bpm is None else tempo_bpm
+    tempo_bpm = view.tempo_for(loop, share) if tempo_bpm is None else tempo_bpm
     fields = {"hands": view.hands, "key": view.song.key.name} | fields
     return PlanItem(
         kind, 0, words, view.song.id, view.song.title, name, loop, tempo_bpm=float(round(tempo_bpm)), **fields

@@ -12,8 +12,9 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
-from companion.tui.actions import ACTIONS, Keymap
+from companion.tui.actions import ACTIONS
 from companion.tui.draw.words import whole_words
+from companion.tui.keymap import Keymap
 from companion.tui.notices import FAULT
 
 if TYPE_CHECKING:

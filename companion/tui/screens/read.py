@@ -16,9 +16,10 @@ from textual.widgets import Static
 from companion.base.text import plural, shown
 from companion.chart.model import Song
 from companion.errors import CompanionError
-from companion.tui.actions import BY_ID, PLACES, Keymap
+from companion.tui.actions import BY_ID, PLACES
 from companion.tui.cautions import CAUTIONS, CAUTIONS_TITLE
 from companion.tui.draw.words import hanging
+from companion.tui.keymap import Keymap
 from companion.tui.screens.app_screen import OnTop, bindings
 from companion.tui.widgets.foot import Foot
 

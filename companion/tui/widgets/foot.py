@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from companion.tui.actions import Keymap, key_words
 from companion.tui.draw.row import Row, cut, sides
+from companion.tui.keymap import Keymap, key_words
 from companion.tui.widgets.drawing import Drawing
 
 
