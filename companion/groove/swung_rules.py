@@ -15,7 +15,7 @@ _PAPERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class SwingRule:
     """share: of the notes that the rule would fit, how many it takes, 0 to 1. does: to the student, behind a bar. source: of the rule; the shares
     are common practice."""
 
@@ -27,11 +27,11 @@ class Rule:
 
 # In the order in which a note is asked; the first that takes it holds.
 RULES = (
-    Rule("push", 0.35, "pushed", f"a note of the coming chord comes an eighth ahead of its strong beat; {_PAPERS}"),
-    Rule("passing", 0.4, "passing note short", "a passing note becomes the eighth behind a dotted quarter; common practice"),
-    Rule("late", 0.15, "held back", "a note comes an eighth behind its beat; common practice"),
-    Rule("split", 0.2, "split", "a long note is an eighth and the rest; common practice"),
-    Rule("again", 0.3, "struck again", "a long note is struck again on its last off-beat; common practice"),
+    SwingRule("push", 0.35, "pushed", f"a note of the coming chord comes an eighth ahead of its strong beat; {_PAPERS}"),
+    SwingRule("passing", 0.4, "passing note short", "a passing note becomes the eighth behind a dotted quarter; common practice"),
+    SwingRule("late", 0.15, "held back", "a note comes an eighth behind its beat; common practice"),
+    SwingRule("split", 0.2, "split", "a long note is an eighth and the rest; common practice"),
+    SwingRule("again", 0.3, "struck again", "a long note is struck again on its last off-beat; common practice"),
 )  # fmt: skip
 SHARES = {rule.name: rule.share for rule in RULES}
 DOES = {rule.name: rule.does for rule in RULES}

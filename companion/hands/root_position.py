@@ -83,11 +83,6 @@ def basic_degrees(chord: Chord) -> tuple[str, ...]:
     return tuple(found)
 
 
-def inversions_of(chord: Chord) -> int:
-    """How many positions it has, root position among them: one for each tone."""
-    return len(basic_degrees(chord))
-
-
 def close_chord(
     chord: Chord, hand: str = "left", inversion: int = 0, limits: tuple[Limit, ...] = DEFAULT_LIMITS
 ) -> CloseChord:

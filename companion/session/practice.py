@@ -16,6 +16,7 @@ from companion.groove.click import rests_while_marked, while_marked
 from companion.practice.model import PassMarks, PassRecord
 from companion.practice.planning.by_itself import DEFAULT_MOST_LOSS
 from companion.session.beats import end_of, ends_loop
+from companion.session.current_pass import CurrentPass
 from companion.session.drill import ONE_PASS, Drill
 from companion.session.ledger import ENDS, GOES_ON, TAKEN, Ledger
 from companion.session.memory import Log
@@ -24,7 +25,6 @@ from companion.session.outcome import PassResult, heard
 from companion.session.pass_log import PassLog
 from companion.session.passes import PassEar
 from companion.session.performance import asked_of, performance
-from companion.session.played_pass import PlayedPass
 from companion.session.run import Run
 from companion.session.stand import Stand
 from companion.session.waiting import ROUNDS
@@ -78,7 +78,7 @@ class Practice:
         self.keep_waiting = self._ledger.keep_waiting
         self.let_go = self._ledger.let_go
         self.write = self._ledger.write
-        self._played = PlayedPass(latency_ms, in_calendar)
+        self._played = CurrentPass(latency_ms, in_calendar)
         self._run = Run()
         self.heard_out = False  # whether it was to be listened to once, and was
         self._asks = asks

@@ -139,11 +139,6 @@ def shipped_settings(paths: Paths) -> Settings:
     return _build(_shipped_values(paths.shipped_settings), paths.shipped_settings)
 
 
-def save_setting(paths: Paths, name: str, value: Any) -> None:
-    """Write one setting into the student's file, for instance ("playing.bass", "walking"); comments stay. Raises as `save_settings`."""
-    save_settings(paths, {name: value})
-
-
 def save_settings(paths: Paths, values: Mapping[str, Any]) -> None:
     """Write settings by their names into the student's file, all or none; comments stay.
 

@@ -12,7 +12,7 @@ from desk import Desk, Hands, nothing
 
 from companion.chart.model import Song
 from companion.cli.lines import commands
-from companion.cli.lines.events import EndOfInput, Interrupt, Line
+from companion.cli.lines.events import EndOfInput, Interrupt, TypedLine
 from companion.cli.lines.sitting import Sitting
 from companion.cli.lines.telling import Teller
 from companion.session.stand import Stand
@@ -59,7 +59,7 @@ class TextDesk:
 
     def type(self, *lines: str) -> list[dict[str, Any]]:
         """Type lines, and leave; what was told meanwhile."""
-        self._lines += [*map(Line, lines), EndOfInput()]
+        self._lines += [*map(TypedLine, lines), EndOfInput()]
         self.sitting.over = None
         self.sitting.run(self)
         return self.told()

@@ -15,7 +15,7 @@ from companion.export.options import ExportError, ExportOptions
 from companion.export.score import score_of
 from companion.export.sheet import pages_of, sheet_of
 from companion.export.sizes import SIZES
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 
 pytest.importorskip("verovio")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -112,11 +112,11 @@ def test_pages() -> None:
 def test_the_size_is_a_setting_and_an_option(on_stand, paths, settings, tmp_path) -> None:
     stand = on_stand("two-spoons").with_loop(range(2), "bars 1 to 2")
     assert settings.sheet_size == "stand"
-    save_setting(paths, "paper.size", "desk")
+    save_settings(paths, {"paper.size": "desk"})
     kept = load_settings(paths)
     assert kept.sheet_size == "desk" and set(SIZES) == {"stand", "desk"}
     with pytest.raises(SettingsError, match="stand"):
-        save_setting(paths, "paper.size", "poster")
+        save_settings(paths, {"paper.size": "poster"})
 
     def staff_mm(given, size: str | None) -> float:
         (path,) = export(stand, tmp_path / "x.svg", ExportOptions(size=size, force=True), given)

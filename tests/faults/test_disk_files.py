@@ -14,7 +14,7 @@ from companion.errors import CompanionError
 from companion.export.formats import FORMATS, export
 from companion.export.options import ExportOptions
 from companion.store.pins import load_pins, save_pins
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 from companion.store.song_file import save_song
 from companion.theory.shell_kinds import Pin
 
@@ -27,7 +27,7 @@ DRAFT = Draft(Page(title="Half Written", key="F"))
 def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
     paths = disk.paths
     settings = load_settings(paths)
-    save_setting(paths, "playing.bass", "walking")
+    save_settings(paths, {"playing.bass": "walking"})
     save_pins(paths, "a", {("A", 1, 1): Pin("root-third")})
     Journal(paths, "new-1").keep(DRAFT)
     song = parse_chart(FOUR, id="mine")
@@ -36,7 +36,7 @@ def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
     before = contents(disk.home)
     big = "x" * 20_000
     with pytest.raises(CompanionError, match="playing.bass was not saved.*No space left"):
-        save_setting(paths, "playing.bass", "roots")
+        save_settings(paths, {"playing.bass": "roots"})
     with pytest.raises(CompanionError, match="your choice of shell was not saved.*No space left"):
         save_pins(paths, "a", {("A", 1, number): Pin("root-seventh") for number in range(1, 9)})
     for firmly in (False, True):
@@ -48,7 +48,7 @@ def test_every_file_of_the_students_is_whole_on_a_full_disk(disk):
     disk.make_room()
     assert load_settings(paths).playing.bass == "walking" and load_pins(paths, "a")
     assert [kept.draft.page.title for kept in kept_drafts(paths)] == ["Half Written"]
-    save_setting(paths, "playing.bass", "roots")
+    save_settings(paths, {"playing.bass": "roots"})
     assert load_settings(paths).playing.bass == "roots"
 
 

@@ -16,7 +16,7 @@ from companion.cli.app import settings_or_shipped
 from companion.cli.main import main
 from companion.errors import ExitCode, SettingsError
 from companion.store.schema import FREE_TABLES, RULES
-from companion.store.settings import MOST_FAULTS, load_settings, save_setting, shipped_settings
+from companion.store.settings import MOST_FAULTS, load_settings, save_settings, shipped_settings
 from companion.tui.app import CompanionApp
 
 
@@ -156,7 +156,7 @@ def test_damaged_files(paths, kind, capsys):
         said = capsys.readouterr()
         assert not said.out and is_one_sentence(said.err) and words in said.err
     with pytest.raises(SettingsError):
-        save_setting(paths, "sound.midi_out", "Piano") if kind in SAVING_FAILS else load_settings(paths)
+        save_settings(paths, {"sound.midi_out": "Piano"}) if kind in SAVING_FAILS else load_settings(paths)
     assert paths.settings.read_bytes() == data
 
 
@@ -166,7 +166,7 @@ SAVING_FAILS = ("duplicate key", "NUL", "only NULs", "UTF-16", "Latin-1", "too l
 def test_a_byte_order_mark_is_no_damage(paths):
     put(paths, b"\xef\xbb\xbf" + GOOD.encode())
     assert load_settings(paths).playing.bass == "walking"
-    save_setting(paths, "playing.bass", "roots")
+    save_settings(paths, {"playing.bass": "roots"})
     assert load_settings(paths).playing.bass == "roots"
 
 
@@ -230,7 +230,7 @@ def test_something_else_in_its_place(paths, kind, capsys):
     assert f"cannot be read ({words}); expected a text file that you may read" in fault_of(paths)
     assert main(["songs"]) == ExitCode.FAULT and words in capsys.readouterr().err
     with pytest.raises(SettingsError, match="was not saved"):
-        save_setting(paths, "playing.bass", "roots")
+        save_settings(paths, {"playing.bass": "roots"})
 
 
 def test_a_link_to_nothing_is_no_file(paths):

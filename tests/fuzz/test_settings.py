@@ -10,7 +10,7 @@ from companion.hands.hand import RESTS
 from companion.store.paths import shipped_folder
 from companion.store.pins import load_pins, load_rest
 from companion.store.schema import FREE_TABLES, RULES
-from companion.store.settings import Settings, load_settings, save_setting
+from companion.store.settings import Settings, load_settings, save_settings
 from companion.theory.shell_kinds import Pin
 
 SHIPPED = (shipped_folder() / "config" / "settings.toml").read_text(encoding="utf-8")
@@ -73,7 +73,7 @@ def test_a_setting_written_into_any_file(paths, deep, tell):
     def write(data: bytes) -> None:
         paths.settings.write_bytes(data)
         try:
-            save_setting(paths, "playing.bass", "walking")
+            save_settings(paths, {"playing.bass": "walking"})
         except SettingsError:
             assert paths.settings.read_bytes() == data
             raise
@@ -109,4 +109,4 @@ def test_why_a_setting_was_not_saved_is_shown_as_text(paths):
     paths.settings.parent.mkdir(parents=True)
     paths.settings.write_text("[h\tlimits]\n", encoding="utf-8")
     with pytest.raises(SettingsError, match=r"was not saved: .*h\\tlimits"):
-        save_setting(paths, "playing.bass", "walking")
+        save_settings(paths, {"playing.bass": "walking"})

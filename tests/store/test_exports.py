@@ -11,7 +11,7 @@ import pytest
 from companion.base.opening import open_folder
 from companion.store.exports import export_folder
 from companion.store.paths import find_paths
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 
 needs_rights = pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
 
@@ -49,7 +49,7 @@ def test_a_folder_that_may_not_be_written_into(paths, tmp_path):
 
 
 def test_set_by_the_student(paths, tmp_path):
-    save_setting(paths, "folders.exports", str(tmp_path / "sheets"))
+    save_settings(paths, {"folders.exports": str(tmp_path / "sheets")})
     assert export_folder(paths, load_settings(paths), tmp_path) == tmp_path / "sheets"
 
 

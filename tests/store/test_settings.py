@@ -10,7 +10,7 @@ from companion.groove.model import Arrangement, Click
 from companion.hands.hand import Hand
 from companion.session.stand_changes import changed_playing
 from companion.sound.messages import SoundConfig
-from companion.store.settings import load_settings, save_setting, shipped_settings
+from companion.store.settings import load_settings, save_settings, shipped_settings
 
 
 def write(paths, text: str) -> None:
@@ -50,7 +50,7 @@ def test_the_left_hands_former_table_is_still_read(paths) -> None:
     write(paths, "[sound.shell]\nvolume = 0.25\nprogram = 5\n")
     voice = load_settings(paths).sound.voices["left"]
     assert (voice.volume, voice.program, voice.channel) == (0.25, 5, 1)
-    save_setting(paths, "sound.left.volume", 0.5)
+    save_settings(paths, {"sound.left.volume": 0.5})
     voice = load_settings(paths).sound.voices["left"]
     assert (voice.volume, voice.program) == (0.5, 5)
 
@@ -104,8 +104,8 @@ def test_not_a_text_file(paths) -> None:
 
 def test_saving_keeps_the_students_comments(paths) -> None:
     write(paths, '# mine\n[playing]\nbass = "roots"  # for now\n')
-    save_setting(paths, "playing.bass", "walking")
-    save_setting(paths, "sound.midi_out", "Piano")
+    save_settings(paths, {"playing.bass": "walking"})
+    save_settings(paths, {"sound.midi_out": "Piano"})
     text = paths.settings.read_text(encoding="utf-8")
     assert "# mine" in text and "# for now" in text
     assert tomllib.loads(text) == {"playing": {"bass": "walking"}, "sound": {"midi_out": "Piano"}}
@@ -114,7 +114,7 @@ def test_saving_keeps_the_students_comments(paths) -> None:
 
 def test_a_new_line_does_not_part_a_table_from_the_comment_above_it(paths) -> None:
     write(paths, '[playing]\nbass = "roots"\n\n# so as not to wake anyone\n[sound]\nmode = "midi"\n')
-    save_setting(paths, "playing.pattern", "whole")
+    save_settings(paths, {"playing.pattern": "whole"})
     text = paths.settings.read_text(encoding="utf-8")
     assert text == (
         '[playing]\nbass = "roots"\npattern = "whole"\n\n# so as not to wake anyone\n[sound]\nmode = "midi"\n'
@@ -124,7 +124,7 @@ def test_a_new_line_does_not_part_a_table_from_the_comment_above_it(paths) -> No
 def test_a_bad_value_is_not_saved(paths) -> None:
     write(paths, "# mine\n")
     with pytest.raises(SettingsError, match="0 to 2"):
-        save_setting(paths, "playing.count_in_bars", 5)
+        save_settings(paths, {"playing.count_in_bars": 5})
     assert paths.settings.read_text(encoding="utf-8") == "# mine\n"
 
 
@@ -138,8 +138,8 @@ def test_what_older_companions_asked_of_sixth_chords_is_read_and_means_the_defau
 @pytest.mark.parametrize("asked", [None, 0, 1, 2])
 def test_a_count_in_that_was_set_is_kept_and_one_by_the_tempo_too(paths, asked):
     """As the stand is left with it, in one evening and the next."""
-    save_setting(paths, "playing.count_in_bars", 2 if asked != 2 else 0)
+    save_settings(paths, {"playing.count_in_bars": 2 if asked != 2 else 0})
     before = load_settings(paths).playing
     for name, value in changed_playing(before, replace(before, count_in_bars=asked)).items():
-        save_setting(paths, name, value)
+        save_settings(paths, {name: value})
     assert load_settings(paths).playing.count_in_bars == asked

@@ -7,7 +7,7 @@ from tui.conftest import drawn, make_app, make_paths, put_ferry, screen_text, un
 
 from companion.sound.messages import SetVolume
 from companion.store.own_stand import OwnStand, load_stand
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 from companion.theory.key import Key
 from companion.tui.screens.songs import SongsScreen
 
@@ -66,7 +66,7 @@ async def test_what_is_set_on_the_stand_is_there_the_next_day(student):
 async def test_in_the_list_the_song_left_off_is_marked(student, monkeypatch):
     """Where what is due is opened, one key leads to the list, and one more to that song."""
     monkeypatch.setattr("companion.tui.navigation.Navigation.open_what_is_due", lambda self: None)
-    save_setting(student, "screen.last_song", "a-coat-for-three")
+    save_settings(student, {"screen.last_song": "a-coat-for-three"})
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         songs = lambda: next((screen for screen in app.screen_stack if isinstance(screen, SongsScreen)), None)

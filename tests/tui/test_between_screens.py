@@ -15,7 +15,7 @@ from companion.sound.messages import (
     Play,
 )
 from companion.store.log.practice_log import PracticeLog
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 from companion.tui.app import CompanionApp
 from companion.tui.screens.stand import StandScreen
 from companion.tui.screens.today import TodayScreen
@@ -117,7 +117,7 @@ async def test_today_starts_an_item_and_the_log_ticks_it_off(mill_app, log):
 async def test_the_list_of_songs_counts_the_plan_that_f3_opens(tmp_path):
     """For the minutes of the settings, and for others once they were chosen."""
     paths = make_paths(tmp_path / "student", songs=(MILL,))
-    save_setting(paths, "practice.minutes", 40)
+    save_settings(paths, {"practice.minutes": 40})
     with PracticeLog.open(paths) as log:
         log.add_pass(replace(PASS, song_id="slow-mill", loop=(0, 1), started_at=datetime.now(UTC).isoformat()))
     app = CompanionApp(paths, load_settings(paths), RecordingLink())

@@ -11,7 +11,7 @@ from tui.conftest import RecordingLink, make_app, screen_text, until
 
 from companion.session.overview import keep_plan, todays_plan
 from companion.store.log.practice_log import PracticeLog
-from companion.store.settings import load_settings, save_setting
+from companion.store.settings import load_settings, save_settings
 
 SIZE = (80, 24)
 FERRY_ID = "lanterns-on-the-slipway"
@@ -85,7 +85,7 @@ async def test_nothing_opens_under_fingers_that_have_begun(student, key):
 async def test_with_nothing_due_the_song_left_off_stands_there_stopped(student):
     practised(student)
     all_done(student)
-    save_setting(student, "screen.last_song", FERRY_ID)
+    save_settings(student, {"screen.last_song": FERRY_ID})
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: app.place == "stand")
@@ -97,7 +97,7 @@ async def test_with_nothing_due_the_song_left_off_stands_there_stopped(student):
 
 async def test_a_song_that_was_set_up_and_not_played_yet_is_come_back_to(student):
     """As after a plug that was pulled in its first pass."""
-    save_setting(student, "screen.last_song", FERRY_ID)
+    save_settings(student, {"screen.last_song": FERRY_ID})
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         await until(pilot, lambda: app.place == "stand")
@@ -107,7 +107,7 @@ async def test_a_song_that_was_set_up_and_not_played_yet_is_come_back_to(student
 async def test_a_song_left_off_that_is_gone_leaves_the_list(student):
     practised(student)
     all_done(student)
-    save_setting(student, "screen.last_song", "no-more")
+    save_settings(student, {"screen.last_song": "no-more"})
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         await known(pilot)

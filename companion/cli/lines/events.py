@@ -20,7 +20,7 @@ _MOST_BYTES = 10_000  # of a line; what is longer is no command of ours
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TypedLine:
     """Something was typed, without its line end."""
 
     text: str
@@ -40,7 +40,7 @@ class Events(Protocol):
     """Where a sitting takes what comes from."""
 
     def next(self, within_s: float | None) -> object | None:
-        """A report of the sound process, a Line, EndOfInput, Interrupt; None where nothing came in so many seconds (None: any number of them)."""
+        """A report of the sound process, a TypedLine, EndOfInput, Interrupt; None where nothing came in so many seconds (None: any number of them)."""
 
 
 class LinkEvents:
@@ -80,10 +80,10 @@ class LinkEvents:
         while chunk := _read_some():
             *lines, rest = (rest + chunk).split(b"\n")
             for line in lines:
-                self._queue.put(Line(_text(line)))
+                self._queue.put(TypedLine(_text(line)))
             rest = rest[:_MOST_BYTES]
         if rest:
-            self._queue.put(Line(_text(rest)))
+            self._queue.put(TypedLine(_text(rest)))
         self._queue.put(EndOfInput())
 
 

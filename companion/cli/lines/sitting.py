@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from companion.chart.model import Song
-from companion.cli.lines.events import EndOfInput, Events, Interrupt, Line, LinkEvents
+from companion.cli.lines.events import EndOfInput, Events, Interrupt, LinkEvents, TypedLine
 from companion.cli.lines.telling import Teller
 from companion.cli.lines.todays import Todays
 from companion.errors import CompanionError, ExitCode, SoundError
@@ -72,7 +72,7 @@ class Sitting:
         self._until: Callable[[], bool] | None = None
         self._until_s: float | None = None
         self._link, self._obey, self._wants, self._ended, self._remembers = link, obey, wants, ended, remembers
-        self._lines: deque[Line | EndOfInput] = deque()
+        self._lines: deque[TypedLine | EndOfInput] = deque()
         self._told = 0  # of what the log had to say
         self._unkept: list[str] = []  # said from another thread
         self._faults = 0  # lines that could not be obeyed
@@ -255,7 +255,7 @@ class Sitting:
                 pass
             case BeatReport():
                 self.fault = ""
-            case Line() | EndOfInput():
+            case TypedLine() | EndOfInput():
                 self._lines.append(event)
             case Interrupt():
                 self.over = INTERRUPTED
@@ -267,7 +267,7 @@ class Sitting:
                 self.fault = sentence if kind == "error" else self.fault
                 if kind == "error" and getattr(self._link, "is_off", False):
                     raise SoundError(sentence)
-        if event is not None and not isinstance(event, Line | EndOfInput | Interrupt):
+        if event is not None and not isinstance(event, TypedLine | EndOfInput | Interrupt):
             if self.is_set:
                 self.did(led.hear(self.conductor, event, self.student.now))
             else:  # which keyboards there are, while no song is there yet

@@ -24,7 +24,7 @@ class Goal:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FillLine:
     """kind: one of fill_rules.KINDS. onsets, pitches: of what comes before the goal."""
 
     kind: str
@@ -39,23 +39,23 @@ class Line:
         return self.onsets, tuple(pitch.midi for pitch in self.pitches), self.goal.pitch.midi
 
 
-def lines(goal: Goal, onsets: tuple[int, ...], chords: Sequence[Chord]) -> Iterator[Line]:
+def lines(goal: Goal, onsets: tuple[int, ...], chords: Sequence[Chord]) -> Iterator[FillLine]:
     """Every line to the goal with these onsets. chords: that sound at them."""
     for pitches, way in _steps(goal, chords, scale_pitches):
-        yield Line("run", goal, onsets, pitches, f"A run {way}{_from(pitches[0], chords[0])}{_to(goal)}")
+        yield FillLine("run", goal, onsets, pitches, f"A run {way}{_from(pitches[0], chords[0])}{_to(goal)}")
     for last in scale_pitches(chords[-1], goal.pitch.midi - rules.STEP, goal.pitch.midi + rules.STEP):
         if last.midi != goal.pitch.midi and last.midi % 12 in chords[-1].pitch_classes:
             lead = Goal(goal.tick, last, chords[-1], is_melody=False)
             for before, way in _steps(lead, chords[:-1], chord_pitches):
                 pitches = (*before, last)
                 if len(pitches) >= rules.FEWEST:
-                    yield Line("arpeggio", goal, onsets, pitches, f"An arpeggio {way} {_over(chords)}{_to(goal)}")
+                    yield FillLine("arpeggio", goal, onsets, pitches, f"An arpeggio {way} {_over(chords)}{_to(goal)}")
     for pitches in _around(goal, chords):
-        yield Line("enclosure", goal, onsets, pitches, f"An enclosure, {_names(pitches[-2:])},{_to(goal)}")
+        yield FillLine("enclosure", goal, onsets, pitches, f"An enclosure, {_names(pitches[-2:])},{_to(goal)}")
     if len(set(chords)) == 1:
         for pitches in _blues(goal, chords[0], len(onsets)):
             blue = next((pitch for pitch in pitches if pitch.midi % 12 not in chords[0].pitch_classes), pitches[0])
-            yield Line("blues", goal, onsets, pitches, f"A blues turn, by way of {spoken(blue.tone)}{_to(goal)}")
+            yield FillLine("blues", goal, onsets, pitches, f"A blues turn, by way of {spoken(blue.tone)}{_to(goal)}")
 
 
 Pitches = Callable[[Chord, int, int], tuple[Pitch, ...]]

@@ -18,7 +18,7 @@ from itertools import pairwise
 from random import Random
 
 from companion.hands.right import fill_rules as rules
-from companion.hands.right.fill_lines import Goal, Line, lines
+from companion.hands.right.fill_lines import FillLine, Goal, lines
 from companion.hands.right.fingering import HandPhrase, finger_phrases
 from companion.hands.right.prices import IMPRACTICAL, fingering_cost
 from companion.hands.right.voicing_rules import guide_degrees
@@ -105,9 +105,9 @@ def fills(gap: Gap, seed: str) -> tuple[Fill, ...]:
 
 
 @lru_cache(maxsize=64)  # the gaps of a chorus, which another seed leaves as they are
-def _choices(gap: Gap) -> dict[str, tuple[Line, ...]]:
+def _choices(gap: Gap) -> dict[str, tuple[FillLine, ...]]:
     """By kind those that cost little more than the cheapest, in an order that needs no chance."""
-    found: dict[str, list[tuple[int, Line]]] = {kind: [] for kind in rules.KINDS}
+    found: dict[str, list[tuple[int, FillLine]]] = {kind: [] for kind in rules.KINDS}
     for line in _lines(gap):
         found[line.kind].append((_cost(gap, line), line))
     near = {}
@@ -120,7 +120,7 @@ def _choices(gap: Gap) -> dict[str, tuple[Line, ...]]:
 # --- where a fill may lie
 
 
-def _lines(gap: Gap) -> Iterator[Line]:
+def _lines(gap: Gap) -> Iterator[FillLine]:
     for goal in _goals(gap):
         for onsets in _onsets(gap, goal):
             for line in lines(goal, onsets, [gap.at(tick).chord for tick in onsets]):
@@ -166,7 +166,7 @@ def _divisions(pulse_ms: float, *, is_compound: bool) -> tuple[int, ...]:
     return tuple(parts for parts in (2, 3, 4) if pulse_ms >= parts * (rules.QUICKEST_MS if parts == 2 else 220.0))
 
 
-def _is_playable(gap: Gap, line: Line) -> bool:
+def _is_playable(gap: Gap, line: FillLine) -> bool:
     first, last = line.pitches[0].midi, line.pitches[-1].midi
     if abs(first - gap.before.midi) > rules.FAR:
         return False
@@ -186,7 +186,7 @@ def _lowest(gap: Gap, tick: int) -> int:
     return max(rules.LOWEST, *(key + rules.ABOVE_SHELL for key in gap.at(tick).shell), 0)
 
 
-def _cost(gap: Gap, line: Line) -> int:
+def _cost(gap: Gap, line: FillLine) -> int:
     cost = rules.LEAP * max(0, abs(line.pitches[0].midi - gap.before.midi) - rules.NEAR)
     for tick, pitch in zip(line.onsets, line.pitches, strict=True):
         on_beat = (tick - gap.line_tick) % gap.pulse_ticks == 0
@@ -206,7 +206,7 @@ def _cost(gap: Gap, line: Line) -> int:
 # --- how it is played and told
 
 
-def _fingered(gap: Gap, chosen: Sequence[Line]) -> Iterator[Fill]:
+def _fingered(gap: Gap, chosen: Sequence[FillLine]) -> Iterator[Fill]:
     for line in chosen:
         fill = _fill(gap, line)
         if fill is not None:
@@ -214,7 +214,7 @@ def _fingered(gap: Gap, chosen: Sequence[Line]) -> Iterator[Fill]:
 
 
 @lru_cache(maxsize=512)
-def _fill(gap: Gap, line: Line) -> Fill | None:
+def _fill(gap: Gap, line: FillLine) -> Fill | None:
     """With fingers that lead to the melody's next note where they can; None where no hand can take it."""
     ends = (*line.onsets[1:], line.goal.tick)
     struck = [*zip(line.onsets, ends, line.pitches, strict=True)]
@@ -233,7 +233,7 @@ def _fill(gap: Gap, line: Line) -> Fill | None:
     return Fill(line.kind, notes, line.goal.pitch.midi, line.why, line.goal.is_melody)
 
 
-def _fingers(gap: Gap, line: Line, keys: tuple[int, ...], onsets: tuple[int, ...]) -> tuple[int, ...] | None:
+def _fingers(gap: Gap, line: FillLine, keys: tuple[int, ...], onsets: tuple[int, ...]) -> tuple[int, ...] | None:
     alone = HandPhrase(keys, onsets, gap.key)
     if line.goal.is_melody and gap.after_finger is not None:
         on = replace(

@@ -13,7 +13,7 @@ from companion.sound.listening.spectra import RATE, Array
 
 HOP = 80  # samples, 5 ms
 FRAME = 512  # samples, 32 ms
-HOP_S, FRAME_S = HOP / RATE, FRAME / RATE
+HOP_S = HOP / RATE
 _LAG = 2  # frames; what rises within 10 ms
 _BIN_HZ = RATE / FRAME
 _FIRST, _LAST = 2, 160  # 62 Hz to 5 kHz

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -76,10 +76,6 @@ class Piano:
     def tuning_cents(self) -> float:
         """The middle of all notes' tuning."""
         return float(np.median(self.cents))
-
-    def renamed(self, name: str) -> Piano:
-        """The same by another name."""
-        return replace(self, name=name)
 
 
 def made(frequencies_hz: NDArray[np.float64], amplitudes: Array) -> Array:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 EARLY_S = 4.0  # how long a key is remembered that may be for the next pass: the earliest push and the latency, and more
 
 
-class PlayedPass:
+class CurrentPass:
     """ear: what collects the pass, None between two. beat: the latest one since the count-in, None before. port: the keyboard that a key was
     pressed on last. Times are the sound process's seconds."""
 
