@@ -45,13 +45,31 @@ async def known(pilot) -> None:
         await pilot.pause()
 
 
-async def test_something_is_due_and_one_key_leads_to_the_list(student):
+class Collector:
+    """Looks for garbage, or not: switched off, as a process of the app's own begins. calls: what it was told."""
+
+    def __init__(self) -> None:
+        self.calls: list[str] = []
+
+    def isenabled(self) -> bool:
+        return "enable" in self.calls
+
+    def freeze(self) -> None:
+        self.calls.append("freeze")
+
+    def enable(self) -> None:
+        self.calls.append("enable")
+
+
+async def test_something_is_due_and_one_key_leads_to_the_list(student, monkeypatch):
     practised(student)
+    monkeypatch.setattr("companion.tui.app.gc", collector := Collector())
     app, _ = make_app(student)
     async with app.run_test(size=SIZE) as pilot:
         assert app.place == "songs", "what is painted first waits for no log"
         await until(pilot, lambda: app.place == "today")
         await pilot.pause()
+        assert collector.calls == ["freeze", "enable"], "what is loaded by now is never looked through, all else is"
         assert "Today, 20 minutes: 0 of" in screen_text(app) and "Lanterns" in screen_text(app)
         await pilot.press("escape")
         await pilot.pause()
