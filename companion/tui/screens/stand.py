@@ -27,7 +27,7 @@ from companion.session.stand import Stand
 from companion.session.telling import NOTHING_SOUNDS
 from companion.tui.actions import BY_ID
 from companion.tui.draw.drill import bar_names
-from companion.tui.draw.lines import count_in_words, saying
+from companion.tui.draw.lines import count_in_words
 from companion.tui.draw.need import need_after
 from companion.tui.draw.view import View
 from companion.tui.one_timer import OneTimer
@@ -37,7 +37,7 @@ from companion.tui.screens.shell_choice import ShellChoice
 from companion.tui.screens.stand_lists import StandLists
 from companion.tui.screens.stand_news import SOUND_OFF, StandNews
 from companion.tui.widgets.foot import Foot
-from companion.tui.widgets.stand_parts import rows_of_parts, stand_parts
+from companion.tui.widgets.stand_picture import StandPicture
 
 PEEK_S = 1.5
 
@@ -53,7 +53,6 @@ class StandScreen(AppScreen):
         super().__init__()
         self._item, self._again = item, again
         self.view = View(stand, cursor)
-        self._parts = stand_parts()
         self._wake = OneTimer(self, self._tick)
         self._summary = OneTimer(self, self._hide_summary)
 
@@ -89,12 +88,15 @@ class StandScreen(AppScreen):
     def _export(self) -> StandExport:
         return StandExport(self.companion, lambda: self.view)
 
+    @cached_property
+    def _picture(self) -> StandPicture:
+        return StandPicture(Foot(self.keymap, "stand", id="foot"))
+
     # --- what is shown
 
     def compose(self) -> ComposeResult:
         """The parts from top to bottom."""
-        yield from self._parts
-        yield Foot(self.keymap, "stand", id="foot")
+        yield from self._picture.widgets()
 
     def on_mount(self) -> None:
         """Put the song on the stand of the conductor, and begin the item of the day where there is one."""
@@ -107,7 +109,7 @@ class StandScreen(AppScreen):
             start_key=start_key,
             pattern_key=self.keymap.key_list(BY_ID["pattern"], "stand"),
         )
-        self._share()
+        self._picture.share(self.view, self.size)
         if self._again:
             self.conductor.put_again(self.stand.original.id)
         else:
@@ -119,14 +121,7 @@ class StandScreen(AppScreen):
 
     def on_resize(self, event: events.Resize) -> None:
         """Share the lines out among the parts."""
-        self._share()
-
-    def _share(self) -> None:
-        self._rows = rows_of_parts(self.view, self.size.width, self.size.height)
-        for widget in self.children:
-            if widget.id in self._rows:
-                widget.styles.height = self._rows[widget.id]
-                widget.display = self._rows[widget.id] > 0
+        self._picture.share(self.view, self.size)
 
     def show(self, **fields: Any) -> None:
         """Change what is on the screen besides how things stand."""
@@ -151,15 +146,7 @@ class StandScreen(AppScreen):
         if before == self.view:
             return
         self.offers = self.view.offers
-        if any(getattr(self.view, name) != getattr(before, name) for name in ("tells", "need", "large_beat", "stand")):
-            self._share()
-        says = None if self._rows["state"] else saying(self.view, self.size.width)
-        for foot in self.query_children(Foot):
-            foot.show(self.offers, visible=not self.view.is_dark, says=says)
-        changed = self.view.changed_parts(before)
-        for part in self._parts:
-            if part.id in changed or part.view is None:
-                part.show(self.view)
+        self._picture.show(self.view, before, self.size)
 
     def _hide_summary(self) -> None:
         if self.view.playing:
