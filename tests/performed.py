@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
 
 from companion.groove.model import PARTS
 from companion.groove.timeline import timeline
@@ -32,7 +33,9 @@ class Evening:
 
     def __init__(self, stand, **options) -> None:
         self.link, self.now_s = Told(), BEGAN_S
-        self.performing = Performing(stand, Playback(self.link), clock=lambda: self.now_s, now=lambda: AT, **options)
+        playback = Playback(self.link)
+        playback.microphone = self.link.send
+        self.performing = Performing(stand, playback, clock=lambda: self.now_s, now=lambda: AT, **options)
         whole = self.performing.stand
         self.timeline = timeline(replace(performance(whole), parts=PARTS), [whole.tempo_bpm] * whole.arranged.choruses)
 
@@ -57,11 +60,17 @@ class Evening:
         return found
 
     def play(
-        self, *parts: str, jitter_s: float = 0.0, seed: int = 1, until_s: float = 1e9, late_s: float = 0.0
+        self,
+        *parts: str,
+        jitter_s: float = 0.0,
+        seed: int = 1,
+        until_s: float = 1e9,
+        late_s: float = 0.0,
+        folder: Path | None = None,
     ) -> None:
-        """Start, and play what is due in these parts; velocities go up and down."""
+        """Start, and play what is due in these parts; velocities go up and down. folder: see `Performing.start`."""
         random_ = random.Random(seed)
-        self.performing.start()
+        self.performing.start(folder)
         number = self.link.sent[-1].number
         reports: list[tuple[float, object]] = [(BEGAN_S, Started(BEGAN_S, number)), *self.pulses()]
         struck = [(start + random_.gauss(0.0, jitter_s) + late_s, end, note) for start, end, note in self.due(*parts)]

@@ -21,6 +21,7 @@ _PORTS = tuple(f"{port}{digit}" for port in ("com", "lpt") for digit in "1234567
 _DEVICES = frozenset(("con", "prn", "aux", "nul", "conin$", "conout$", *_PORTS))
 _BARRED = frozenset('<>:"|?*')  # the same source; slashes part folders
 _TRIES, _WAIT_S = 20, 0.025
+_GROWS, _FORSAKEN_S = ".growing", 60.0
 
 
 def is_device_name(name: str) -> bool:
@@ -84,6 +85,24 @@ def write_whole(path: Path, data: bytes, *, firmly: bool = True, follow: bool = 
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
         raise
+
+
+def unfinished(path: Path) -> Path:
+    """Where a file that takes minutes to be written grows, until `finish` renames it to `path`: hidden, and with an ending that no program takes for its own."""
+    return path.with_name(f".{path.name}{_GROWS}")
+
+
+def finish(path: Path) -> None:
+    """What grew is whole now. Raises OSError."""
+    _replace(unfinished(path), path)
+
+
+def clear_unfinished(folder: Path) -> None:
+    """Throw away what a crash left unfinished there; what still grows is younger than a minute. What cannot be thrown away stays."""
+    with contextlib.suppress(OSError):
+        for path in folder.glob(f".*{_GROWS}"):
+            if time.time() - path.stat().st_mtime > _FORSAKEN_S:
+                path.unlink(missing_ok=True)
 
 
 def _replace(beside: Path, target: Path) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 import time
+from pathlib import Path
 from typing import Any
 
 from companion.base.text import plural
@@ -13,23 +15,33 @@ from companion.cli.lines.events import Interrupt, LinkEvents
 from companion.cli.lines.sitting import READY_WITHIN_S
 from companion.cli.printing import print_result
 from companion.errors import ExitCode, LogError, SoundError, TakeError
-from companion.session.performed import keep_and_mark
+from companion.session.microphone import Microphone
+from companion.session.performed import is_achieved, keep_and_mark, sound_again
 from companion.session.performing import NOTHING_PLAYED, Performing
 from companion.session.playback import Playback
 from companion.session.stand import Stand
 from companion.session.take_file import read_recording
 from companion.sound.link import SoundLink
+from companion.sound.listening.messages import MicrophoneOff, MicrophoneReady
 from companion.sound.messages import Keyboards, Notice, Ready
 from companion.store.paths import Paths
 from companion.store.performances import Kept, folder_of, kept_performances
 
-NO_KEYBOARD = "no MIDI keyboard is heard; a performance is recorded from one. `companion devices` lists what is there"
+NO_KEYBOARD = (
+    "no MIDI keyboard is heard; a performance is recorded from one (`companion devices` lists what is there), "
+    "or by the microphone where you ask for it with --microphone"
+)
+RECORDING = (
+    "◉ The microphone records: the sound of this performance is kept in {folder} until you delete it; nothing is sent."
+)
 NOTES = """\
 Introduction, form and ending as `companion arrange` has them, in the hands that --hands names; ctrl-c breaks off, and what was played is kept.
 --list names what was performed before, the latest first; --hear N plays the N-th of these again.
+With --microphone it is recorded by the microphone, for an acoustic piano: its sound is kept as a file (WAV) beside the marks, on this computer alone, and marked as `companion mark` would,
+with the piano that was learned in the app. It is deleted in the app (`o g`, then `x`), or as any file.
 
-JSON: {"file", "performed", "words", "marks"} of one performance, {"performances": [...]} of such with --list. performed: local time; words: the marks in
-short; marks: at length.
+JSON: {"file", "sound", "performed", "words", "marks"} of one performance, {"performances": [...]} of such with --list. sound: what the microphone recorded, null where it was a keyboard;
+performed: local time; words: the marks in short; marks: at length.
 """
 
 
@@ -40,6 +52,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     arguments.add_song(parser)
     parser.add_argument("--list", action="store_true", help="what was performed before, the latest first")
     parser.add_argument("--hear", type=arguments.whole(1, 10_000), metavar="N", help="hear one of these again")
+    parser.add_argument(
+        "--microphone", action="store_true", help="record this one by the microphone; its sound is kept as a file"
+    )
     arguments.add_playing(parser)
     arguments.add_json(parser)
 
@@ -56,37 +71,60 @@ def run(options: argparse.Namespace) -> int:
         return ExitCode.OK
     if options.hear and options.hear > len(kept):
         raise TakeError(f"--hear {options.hear}: {stand.song.title} was performed {plural(len(kept), 'time')}")
+    records = options.microphone and not options.hear
     link = SoundLink(arguments.wanted_sound(settings, options, paths), str(paths.sound_faults))
-    with link:
+    with link, contextlib.ExitStack() as opened:
         events = LinkEvents(link)
-        with events.taking_ctrl_c():
-            performing = Performing(stand, Playback(link), latency_s=settings.practice.latency_ms / 1000.0)
-            _await_sound(events, options, needs_keyboard=not options.hear)
-            if options.hear:
-                performing.hear_again(read_recording(kept[options.hear - 1].path).presses)
-            else:
-                print(_announcement(performing.stand), file=sys.stderr)
-                performing.start()
-            _listen(performing, events)
-    if options.hear:
-        return ExitCode.OK
-    return _kept(options, performing, paths)
+        opened.enter_context(events.taking_ctrl_c())
+        playback = Playback(link)
+        performing = Performing(stand, playback, latency_s=settings.practice.latency_ms / 1000.0)
+        if records:
+            microphone = Microphone(paths, lambda: settings, link.send, events.put, str(paths.sound_faults))
+            opened.callback(microphone.close)
+            playback.microphone = microphone.send
+            microphone.start()
+        _await_sound(events, options, needs_keyboard=not options.hear and not records, needs_microphone=records)
+        if options.hear:
+            _hear_again(performing, kept[options.hear - 1])
+        else:
+            folder = folder_of(paths, stand.original.id) if records else None
+            print(_announcement(performing.stand, folder), file=sys.stderr)
+            performing.start(folder)
+        _listen(performing, events)
+        if options.hear:
+            return ExitCode.OK
+        if fault := performing.take_fault():
+            raise SoundError(fault)
+    return _kept(options, performing, paths, settings.listening.piano)
 
 
-def _await_sound(events: LinkEvents, options: argparse.Namespace, *, needs_keyboard: bool) -> None:
-    """Until it is known what sounds, and that a keyboard is heard."""
+def _hear_again(performing: Performing, kept: Kept) -> None:
+    if kept.recording is not None:
+        performing.hear_sound(*sound_again(kept.recording))
+    else:
+        performing.hear_again(read_recording(kept.path).presses)
+
+
+def _await_sound(
+    events: LinkEvents, options: argparse.Namespace, *, needs_keyboard: bool, needs_microphone: bool
+) -> None:
+    """Until it is known what sounds, and that a keyboard or the microphone is heard."""
     deadline_s = time.monotonic() + READY_WITHIN_S
     output = keyboards = None
-    while output is None or keyboards is None:
+    listens = not needs_microphone
+    while output is None or keyboards is None or not listens:
         report = events.next(0.1)
         if isinstance(report, Ready):
             output = report.output
         elif isinstance(report, Keyboards):
             keyboards = report
+        elif isinstance(report, MicrophoneOff):
+            raise SoundError(report.sentence)
         elif isinstance(report, Interrupt):
             raise KeyboardInterrupt
         elif time.monotonic() > deadline_s:
             raise SoundError(f"The sound process did not answer within {READY_WITHIN_S:g} seconds.")
+        listens = listens or isinstance(report, MicrophoneReady)
     arguments.check_sound(output, options)
     if needs_keyboard and not keyboards.heard:
         raise SoundError(NO_KEYBOARD)
@@ -107,17 +145,17 @@ def _listen(performing: Performing, events: LinkEvents) -> None:
         performing.tick()
 
 
-def _kept(options: argparse.Namespace, performing: Performing, paths: Paths) -> int:
+def _kept(options: argparse.Namespace, performing: Performing, paths: Paths, piano: str) -> int:
     performed = performing.performed
     if performed is None or not performed.was_played:
         raise TakeError(NOTHING_PLAYED)
-    kept = keep_and_mark(performing.stand, performed, paths)
-    if performed.whole:
+    kept = keep_and_mark(performing.stand, performed, paths, piano)
+    if is_achieved(performed, kept):
         _tell_log(performing.stand.original.id, paths)
     print_result(
         options,
         lambda: _as_json(kept),
-        lambda: "\n".join([*kept.words, "", kept.at_length, "", f"Kept: {kept.path}"]),
+        lambda: "\n".join([*kept.words, "", kept.at_length, "", f"Kept: {kept.recording or kept.path}"]),
     )
     return ExitCode.OK
 
@@ -138,13 +176,16 @@ def _tell_log(song_id: str, paths: Paths) -> None:
         print(sentence, file=sys.stderr)
 
 
-def _announcement(stand: Stand) -> str:
-    return f"{stand.song.title}, {stand.key}, tempo {stand.tempo_bpm:g}: play on, whatever happens. Ctrl-c breaks off."
+def _announcement(stand: Stand, folder: Path | None) -> str:
+    """folder: in which the microphone's recording is kept, None for none."""
+    said = f"{stand.song.title}, {stand.key}, tempo {stand.tempo_bpm:g}: play on, whatever happens. Ctrl-c breaks off."
+    return f"{RECORDING.format(folder=folder)}\n{said}" if folder is not None else said
 
 
 def _as_json(kept: Kept) -> dict[str, Any]:
     return {
         "file": str(kept.path),
+        "sound": str(kept.recording) if kept.recording else None,
         "performed": kept.performed_at.isoformat(timespec="seconds"),
         "words": list(kept.words),
         "marks": kept.at_length,

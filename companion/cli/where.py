@@ -29,6 +29,7 @@ def run(options: argparse.Namespace) -> int:
         ("practice log", paths.log),
         ("made your own", paths.own),
         ("drafts", paths.drafts),
+        ("performances", paths.performances),
         ("exports", export_folder(paths, settings, started_in())),
         ("spoken names", paths.speech),
         ("notes made", paths.notes),

@@ -1,5 +1,5 @@
 """Listening through a microphone, where no keyboard is heard: started only once the student said yes, and stopped by one word. What is kept are figures of the piano,
-and how the loudspeaker comes back into the microphone; never sound."""
+and how the loudspeaker comes back into the microphone; sound only of a performance that is to be recorded."""
 
 from __future__ import annotations
 
@@ -10,9 +10,13 @@ from companion.errors import CompanionError
 from companion.sound.listening.link import MicrophoneLink
 from companion.sound.listening.messages import (
     EchoMeasured,
+    EndRecord,
     MicrophoneConfig,
     MicrophoneOff,
     PianoLearned,
+    Record,
+    Recorded,
+    RecordFailed,
     Use,
     listens_after,
 )
@@ -29,7 +33,7 @@ USUAL_NAME = "my piano"
 
 class Microphone:
     """settings: as they are now. share: tells the sound process. tell: told every report, from another thread. log: the file that keeps why the process
-    failed. wanted: it was started and not stopped; listens: it hears now."""
+    failed. wanted: it was started and not stopped; listens: it hears now; records: what it hears is being written into a file."""
 
     def __init__(
         self,
@@ -39,8 +43,8 @@ class Microphone:
         tell: Callable[[object], None],
         log: str = "",
     ) -> None:
-        self.wanted = self.listens = False
-        self.has_piano = False
+        self.wanted = self.listens = self.records = False
+        self.has_piano = self._stops = False
         self.fault = ""
         self._paths, self._settings, self._share, self._tell, self._log = paths, settings, share, tell, log
         self._link: MicrophoneLink | None = None
@@ -69,9 +73,13 @@ class Microphone:
         self._link.start()
 
     def stop(self) -> None:
-        """Listen no longer, at once."""
-        was_on = self.wanted
-        self.wanted = self.listens = False
+        """Listen no longer, at once; where a performance is recorded as soon as that is written to its end, or at the second word."""
+        if self.records and not self._stops:
+            self._stops = True
+            self.send(EndRecord(keep=True))
+            return
+        was_on, self._stops = self.wanted, False
+        self.wanted = self.listens = self.records = False
         if self._link is not None:
             self._link.stop()
             self._link = None
@@ -92,6 +100,7 @@ class Microphone:
     def send(self, message: object) -> None:
         """Tell the listening process, where there is one."""
         if self._link is not None:
+            self.records = self.records or isinstance(message, Record)
             self._link.send(message)
 
     def use(self) -> None:
@@ -123,6 +132,9 @@ class Microphone:
     def hear(self, report: object) -> None:
         """A report came to the app: what it brings is kept. Raises CompanionError where it cannot be."""
         self.listens = self.wanted and listens_after(report, self.listens)
+        self.records = self.records and not isinstance(report, Recorded | RecordFailed | MicrophoneOff)
+        if self._stops and not self.records:
+            self.stop()
         if isinstance(report, MicrophoneOff):
             self.wanted, self._link = False, None
         elif isinstance(report, PianoLearned):

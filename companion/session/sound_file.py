@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import TakeError
-from companion.sound.listening import RATE
+from companion.sound.listening import LONGEST_S, RATE
 
 if TYPE_CHECKING:
     from companion.sound.listening.spectra import Array
 
-LONGEST_MIN = 30
+LONGEST_MIN = LONGEST_S // 60
 SHORTEST_S = 1.0
 ENDINGS = (
     ".wav",
@@ -149,19 +149,19 @@ def _by_ffmpeg(path: Path) -> Array:
     return sound
 
 
-def resampled(sound: Array, rate: int) -> Array:
-    """At RATE, without what lies above half of it: piece by piece through the spectrum, the pieces' edges left off."""
+def resampled(sound: Array, rate: int, into: int = RATE) -> Array:
+    """At the rate `into`, without what lies above half of it: piece by piece through the spectrum, the pieces' edges left off."""
     import numpy as np
 
-    if rate == RATE:
+    if rate == into:
         return np.asarray(sound, dtype=np.float32)
     step, edge = _CHUNK_S * rate, _EDGE_S * rate
-    size, size_out = step + 2 * edge, (_CHUNK_S + 2 * _EDGE_S) * RATE
+    size, size_out = step + 2 * edge, (_CHUNK_S + 2 * _EDGE_S) * into
     padded = np.concatenate([np.zeros(edge), sound, np.zeros(step + edge)]).astype(np.float64)
     pieces = []
     for at in range(0, len(sound), step):
         spectrum = np.fft.rfft(padded[at : at + size])[: size_out // 2 + 1]
         piece = np.fft.irfft(spectrum, size_out) * (size_out / size)
-        pieces.append(piece[_EDGE_S * RATE : (_EDGE_S + _CHUNK_S) * RATE])
+        pieces.append(piece[_EDGE_S * into : (_EDGE_S + _CHUNK_S) * into])
     whole = np.concatenate(pieces) if pieces else np.zeros(0)
-    return whole[: int(len(sound) * RATE / rate)].astype(np.float32)
+    return whole[: int(len(sound) * into / rate)].astype(np.float32)

@@ -1,4 +1,4 @@
-"""Performances that were recorded: a Standard MIDI File each, in a folder a song, named by the time they were played.
+"""Performances that were recorded: a Standard MIDI File each, in a folder a song, named by the time they were played. Where the microphone recorded one, its sound lies beside it.
 
 Format 1: the first track has the tempo of every beat and, as text events (Standard MIDI Files 1.0, FF 01), what was marked; then the student's hands, and on
 channel 10 (General MIDI's percussion) the beats, where click or bass gave the time.
@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from companion.base.files import write_whole
+from companion.base.files import clear_unfinished, write_whole
 from companion.errors import TakeError, WriteError
 from companion.store.paths import Paths
 
@@ -24,6 +24,7 @@ _NAMED = "%Y-%m-%d %H.%M.%S"  # no colon: Windows has none in names
 _OPENS, _GOES_ON, _CLICK_VELOCITY = 76, 77, 88  # high and low wood block (General MIDI)
 _SUSTAIN, _DRUMS = 64, 9
 _SECOND = 1_000_000
+_RECORDING = ".wav"
 _AT_LENGTH = "Marks:\n"  # what the text event with all of them begins with
 
 
@@ -36,10 +37,21 @@ class Kept:
     words: tuple[str, ...] = ()
     at_length: str = ""
 
+    @property
+    def recording(self) -> Path | None:
+        """The sound of one that the microphone recorded, None where it was a keyboard."""
+        path = recording_beside(self.path)
+        return path if path.exists() else None
+
 
 def folder_of(paths: Paths, song_id: str) -> Path:
     """Where the performances of a song lie; it may not be there yet."""
     return paths.performances / song_id
+
+
+def performance_path(folder: Path, performed_at: datetime) -> Path:
+    """Where one is kept."""
+    return folder / f"{performed_at.strftime(_NAMED)}.mid"
 
 
 def keep_performance(
@@ -56,7 +68,7 @@ def keep_performance(
 ) -> Path:
     """Write one, over an earlier writing of the same; see session.performing.Performed. quarters: of a pulse. words, at_length: see Kept. Raises
     WriteError."""
-    path = folder / f"{performed_at.strftime(_NAMED)}.mid"
+    path = performance_path(folder, performed_at)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(
@@ -77,13 +89,15 @@ def keep_performance(
 
 
 def kept_performances(folder: Path) -> list[Kept]:
-    """The latest first. What is no performance in that folder is passed over."""
+    """The latest first. What is no performance in that folder is passed over; what a crash left unfinished is thrown away. A sound that the microphone
+    recorded is one by itself too, so that none lies there unseen."""
+    clear_unfinished(folder)
     found = []
     try:
-        paths = sorted(folder.glob("*.mid"), reverse=True)
+        paths = {path.with_suffix(".mid") for ending in (".mid", _RECORDING) for path in folder.glob(f"*{ending}")}
     except OSError:
         return []
-    for path in paths:
+    for path in sorted(paths, reverse=True):
         try:
             performed_at = datetime.strptime(path.stem, _NAMED).astimezone()
         except ValueError:
@@ -106,15 +120,20 @@ def _texts(path: Path) -> tuple[str, ...]:
 
 
 def sound_beside(path: Path) -> Path:
-    """Where the sound of a performance lies, if it was made."""
+    """Where the sound of a performance lies, if it was made of its keys."""
     return path.with_suffix(".flac")
 
 
+def recording_beside(path: Path) -> Path:
+    """Where the sound of a performance lies, if the microphone recorded it."""
+    return path.with_suffix(_RECORDING)
+
+
 def forget_performance(kept: Kept) -> None:
-    """Throw one away, with its sound. Raises TakeError."""
+    """Throw one away for good, with its sound. Raises TakeError."""
     try:
-        kept.path.unlink(missing_ok=True)
-        sound_beside(kept.path).unlink(missing_ok=True)
+        for path in (recording_beside(kept.path), sound_beside(kept.path), kept.path):
+            path.unlink(missing_ok=True)
     except OSError as error:
         raise TakeError(f"{kept.path} cannot be thrown away: {error.strerror}") from None
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from companion.store.paths import Paths
 
 SIGN = " ◉ microphone on "
+RECORDS = " ◉ recording the sound "
 CHECKS = " ◉ microphone: play {note} softly "  # until the piano is checked, or something is played
 OFF = "The microphone is off: nothing is listened to."
 HAS_KEYBOARD = "A keyboard is heard, so the microphone is not needed and stays off."
@@ -72,6 +73,8 @@ class Listening:
         """What every screen shows while the microphone is on, else ""."""
         if self._microphone is None or not self._microphone.wanted:
             return ""
+        if self._microphone.records:
+            return RECORDS
         return SIGN if self._asked_note is None else CHECKS.format(note=signs(pitch_name(self._asked_note)))
 
     @property
@@ -108,7 +111,10 @@ class Listening:
         """What the practice asks of it."""
         if self._microphone is not None:
             self._asks_note(None)  # what is due is listened for now
+            recorded = self._microphone.records
             self._microphone.send(message)
+            if self._microphone.records != recorded:
+                self._show()
 
     def _asks_note(self, note: int | None) -> None:
         if note != self._asked_note:
@@ -130,6 +136,8 @@ class Listening:
             MicrophoneReady,
             NoteLearned,
             PianoChecked,
+            Recorded,
+            RecordFailed,
         )
 
         try:
@@ -158,7 +166,7 @@ class Listening:
         elif isinstance(report, PianoChecked):
             self._asks_note(None)
             self._say(FITS if report.fits else OTHERWISE.format(cents=report.cents))
-        if isinstance(report, MicrophoneOff | MicrophoneReady):
+        if isinstance(report, MicrophoneOff | MicrophoneReady | Recorded | RecordFailed):
             self._show()
 
     def close(self) -> None:

@@ -16,7 +16,7 @@ from companion.store.performances import Kept
 from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
 from companion.tui.draw.row import length
 
-NOTICE = "A performance is recorded from a MIDI keyboard, and none is heard: plug one in by USB or MIDI and look at F5."
+NOTICE = "The keyboard went away, so the performance was broken off; what came before is kept, and more of it."
 BEAT = BeatReport(0.0, 0, 2, 2, 1, 4, 120.0)
 
 

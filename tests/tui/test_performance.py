@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
+from types import SimpleNamespace
 
 import mido
 from session_songs import SUNG
 from store.passes import PASS
-from tui.conftest import RecordingLink, beat, make_paths, put_ferry, screen_text, until
+from tui.conftest import RecordingLink, beat, drawn, make_paths, put_ferry, screen_text, until
 
 from companion.groove.check import MOST_COUNT_IN_BARS
 from companion.practice.planning.layers import PERFORMANCE
 from companion.session.overview import keep_plan, layers_known
+from companion.sound.listening.messages import EndRecord, MicrophoneOff, MicrophoneReady, Record, RecordFailed
 from companion.sound.messages import Finished, Keyboards, Load, NoteIn, Play, Started
 from companion.store.performances import folder_of
 from companion.store.settings import load_settings
 from companion.tui.app import CompanionApp
+from companion.tui.microphone import RECORDS, SIGN
 
 SIZE = (80, 24)
 
@@ -158,3 +161,47 @@ async def test_introduction_and_ending_stand_among_the_loops_and_go_round_by_the
         await pilot.press("i", "escape")
         await pilot.pause()
         assert app.place == "stand"
+
+
+async def test_the_microphone_records_only_after_a_yes_to_each_and_a_sign_stands_while_it_does(started, monkeypatch):
+    app, link = started
+    asked: list[object] = []
+
+    def words() -> str:
+        return " ".join(screen_text(app).replace("│", "").split())
+
+    async with app.run_test(size=SIZE) as pilot:
+        await put_ferry(pilot)
+        await pilot.press("o", "g", "space")
+        await pilot.pause()
+        assert "No MIDI keyboard is heard (F5) and no microphone is on (F12) to record you." in words()
+        microphone = app.listening.microphone
+        monkeypatch.setattr(microphone, "_link", SimpleNamespace(send=asked.append, stop=list, close=list))
+        microphone.wanted = True
+        microphone.hear(MicrophoneReady(0.2))
+        for key in ("n", "escape"):
+            await pilot.press("space")
+            await pilot.pause()
+            assert "Record this performance with the microphone?" in words()
+            said = words()
+            assert "nothing is sent" in said and str(app.paths.performances) in said.replace(" ", "")
+            await pilot.press(key)
+            await pilot.pause()
+            assert not asked and not link.told_of(Play) and "Nothing is recorded." in words()
+        await pilot.press("space", "y")
+        await pilot.pause()
+        (record,) = asked
+        assert isinstance(record, Record) and record.path.startswith(str(app.screen._folder))
+        assert RECORDS.strip() in drawn(app, "foot") and "the microphone records" in words()
+        link.report(Started(time.perf_counter(), link.told_of(Play)[-1].number))
+        await pilot.press("space")
+        await pilot.pause()
+        assert asked[-1] == EndRecord(keep=True)
+        link.report(RecordFailed("The disk is full."))
+        await pilot.pause()
+        assert "The disk is full." in words() and SIGN.strip() in drawn(app, "foot") and not app.screen.playing
+        await pilot.press("space", "y")
+        await pilot.pause()
+        link.report(MicrophoneOff("It went away."))
+        await pilot.pause()
+        assert not app.navigation.performance.playing and not list(app.paths.performances.rglob("*.wav"))

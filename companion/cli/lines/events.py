@@ -48,7 +48,8 @@ class LinkEvents:
 
     def __init__(self, link: SoundLink) -> None:
         self._queue: queue.SimpleQueue[object] = queue.SimpleQueue()
-        link.listen(self._queue.put)
+        self.put = self._queue.put  # for whoever else has something to report
+        link.listen(self.put)
 
     def next(self, within_s: float | None) -> object | None:
         """As in Events."""

@@ -119,6 +119,8 @@ class Listener:
 
     def _look(self, open_: _Open, ready_s: float) -> Verdict | None:
         due = open_.due
+        if not all(LOWEST_HEARD <= note <= HIGHEST_MELODY for note in due.notes):  # as the last low root of an ending
+            return Verdict(due, NOT_SURE, (), None, 0.0) if ready_s >= due.time_s + due.window_s + EDGE_S else None
         for onset_s, flux in attacks_for(self._hearing, self._piano, due):
             if onset_s > ready_s or any(abs(onset_s - done) < _SAME_S for done in open_.looked_at):
                 continue

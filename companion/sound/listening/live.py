@@ -1,4 +1,5 @@
-"""The listening process: the microphone in, verdicts out. Started only where the student said yes. Sound stays in it, and no longer than some seconds.
+"""The listening process: the microphone in, verdicts out. Started only where the student said yes. Sound stays in it, and no longer than some seconds, but for
+a performance that the student asked to have recorded (recorder.py).
 
 It begins to listen when it comes up and ends when it is told to, when the app is gone or the microphone is.
 """
@@ -24,6 +25,7 @@ from companion.sound.listening.free import FreeEar
 from companion.sound.listening.lateness import Lateness
 from companion.sound.listening.level import LevelMeter
 from companion.sound.listening.messages import (
+    EndRecord,
     Expect,
     LatenessFound,
     Learn,
@@ -31,6 +33,7 @@ from companion.sound.listening.messages import (
     MicrophoneConfig,
     MicrophoneOff,
     MicrophoneReady,
+    Record,
     StrikeHeard,
     TellLevel,
     TellNotes,
@@ -38,6 +41,7 @@ from companion.sound.listening.messages import (
 )
 from companion.sound.listening.own_sound import AHEAD_S, EchoMeter, PlayedStream, echo_of
 from companion.sound.listening.piano import Piano, from_bytes, general_piano
+from companion.sound.listening.recorder import Recorder
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
 from companion.sound.listening.verdicts import UNLEARNED
@@ -84,6 +88,7 @@ class ListeningProcess:
         self._meter: LevelMeter | None = None
         self._teacher: Teacher | None = None
         self._free: FreeEar | None = None
+        self._recorder = Recorder()
         self._echo_meter: EchoMeter | None = None
         self._echo: Echo | None = None
         self._played: Played | None = None
@@ -108,6 +113,7 @@ class ListeningProcess:
             while self._running:
                 self.turn(POLL_S)
         finally:
+            self._recorder.close(None, keep=False)
             self._capture.close()
             if self._played is not None:
                 self._played.close()
@@ -128,8 +134,9 @@ class ListeningProcess:
                 self._waiting.insert(0, block)
                 break
             self._hear(*block)
+        self._report(self._recorder.take())
         if self._capture.is_gone:
-            self._report([MicrophoneOff(GONE)])
+            self._report([*self._recorder.close(self._lateness.late_s, keep=True), MicrophoneOff(GONE)])
             self._running = False
 
     def _next_block(self) -> tuple[Array, float] | None:
@@ -158,6 +165,7 @@ class ListeningProcess:
     def _obey(self, message: object) -> None:
         match message:
             case Quit():
+                self._recorder.close(self._lateness.late_s, keep=True)
                 self._running = False
             case Ping():
                 self._report([Alive(_AT)])
@@ -175,6 +183,9 @@ class ListeningProcess:
                 self._teacher = Teacher(notes, name, piano) if notes else None
             case MeasureEcho():
                 self._echo_meter = EchoMeter()
+            case Record() | EndRecord():
+                self._teacher = None
+                self._recorder.obey(message, self._lateness.late_s)
             case Use(config):
                 self._use(config)
 
@@ -214,6 +225,7 @@ class ListeningProcess:
         if self._echo is not None and played is not None:
             block = self._echo.clean(block, played)
             self._lateness.late_s = self._echo.late_s - AHEAD_S  # its delay is followed
+        self._recorder.hear(block, start_s, self._lateness.late_s)
         if self._teacher is not None:
             self._report(self._teacher.hear(block, start_s))
             if self._teacher.is_done:

@@ -71,6 +71,20 @@ class TellNotes:
     tell: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Record(ForMicrophone):
+    """Write what is heard from now on into a sound file (recorder.py): only where the student asked for this one. path: of a WAV."""
+
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class EndRecord(ForMicrophone):
+    """Write no longer. keep: else nothing of it stays."""
+
+    keep: bool
+
+
 # --- from the listening process to the app
 
 
@@ -161,6 +175,24 @@ class EchoMeasured:
     response: bytes
     is_good: bool
     heard: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A sound file is there, whole. start_s, end_s: when its first sample was heard and when its last was over. late_s: how late strikes are heard in it, None
+    where that is not known yet."""
+
+    path: str
+    start_s: float
+    end_s: float
+    late_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RecordFailed:
+    """Nothing of it is kept. sentence: why."""
+
+    sentence: str
 
 
 def listens_after(report: object, before: bool) -> bool:

@@ -20,7 +20,7 @@ _BAR = 50
 _ASK = (
     "An acoustic piano can be heard through the microphone of this computer: then each chord is marked, as with a keyboard.",
     "It listens only while the sign ◉ stands at the foot of the screen. F12 turns it off at once, and on again.",
-    "Sound is never kept and never sent anywhere. What is kept is how each key of your piano is tuned and coloured, and the marks.",
+    "Sound is never sent anywhere, and never kept but of a performance that you ask to have recorded. What is kept is how each key of your piano is tuned and coloured, and the marks.",
     "Setting up takes two minutes, once for a piano and its place. Where no microphone is wanted, you say yourself how a pass went.",
 )
 

@@ -28,7 +28,8 @@ _MARK, _NO_MARK = "▸ ", "  "
 
 @dataclass(frozen=True, slots=True)
 class PerformanceView:
-    """stand: of the whole tune. kept: performances, the latest first; marked: which of them. shows: one of SHOWS. beat: what sounds. notice: what is said for a while. looping: the bars of introduction or ending that go round, () for none."""
+    """stand: of the whole tune. kept: performances, the latest first; marked: which of them. shows: one of SHOWS. beat: what sounds. notice: what is said for a while. looping: the bars of introduction or ending that go round, () for none.
+    records: the microphone's sound is being written; listens: the microphone is what can record one."""
 
     stand: Stand
     kept: Sequence[Kept] = ()
@@ -40,6 +41,8 @@ class PerformanceView:
     keeping: bool = False
     notice: str = ""
     looping: Sequence[ArrangedBar] = ()
+    records: bool = False
+    listens: bool = False
 
 
 def draw_performance(view: PerformanceView, width: int, height: int) -> list[Row]:
@@ -58,6 +61,8 @@ def _title(view: PerformanceView, width: int) -> Row:
     doing = (
         "▶ round and round"
         if view.looping
+        else "◉ performing, the microphone records"
+        if view.records
         else "▶ performing"
         if view.playing
         else "▶ hearing it again"
@@ -160,6 +165,8 @@ def _stopped(view: PerformanceView, width: int, height: int) -> list[Row]:
         f"{_whole(view.stand)}{_frame(view.stand)}, {_hands(view.stand)}, recorded and marked when it is over.",
         f"While you play you see {SHOWS[view.shows]}.",
     ]
+    if view.listens:
+        said.append("No keyboard is heard: the microphone can record you. You are asked each time before it does.")
     rows: list[Row] = [[], *([(f" {line}", "plain")] for words in said for line in wrap(words, max(10, width - 2)))]
     if view.keeping:
         rows += [[], [(" What you played is being kept and marked ...", "strong")]]

@@ -1,4 +1,4 @@
-"""A performance: the whole tune once through, recorded, marked at its end, kept, and heard again beside the ones before."""
+"""A performance: the whole tune once through, recorded from a keyboard or, once the student has said so, by the microphone; marked at its end, kept, and heard again beside the ones before."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from companion.session.frame_loops import ENDING, INTRODUCTION, frame_bars
 from companion.session.memory import performed_entry
 from companion.session.performing import NOTHING_PLAYED, Performed, Performing
 from companion.session.stand import Stand
-from companion.sound.messages import Notice
+from companion.sound.listening.messages import MicrophoneOff
+from companion.sound.messages import Notice, Say
 from companion.store.performances import Kept, folder_of, kept_performances, sound_beside
 from companion.tui.draw.performance import SHOWS, PerformanceView, draw_performance
 from companion.tui.draw.row import Row
@@ -24,10 +25,11 @@ from companion.tui.widgets.drawing import Drawing
 from companion.tui.widgets.foot import Foot
 
 _SOUND_OFF = "The sound is off, so nothing counts you in. Leave with F10 and start again."
-_NO_KEYBOARD = (
-    "A performance is recorded from a MIDI keyboard, and none is heard: plug one in by USB or MIDI and look at F5."
-)
-_GONE = "The keyboard went away, so the performance was broken off; what came before is kept."
+_NO_KEYBOARD = "No MIDI keyboard is heard (F5) and no microphone is on (F12) to record you."
+_GONE = "The {source} went away, so the performance was broken off; what came before is kept."
+_ASK = "Record this performance with the microphone?"
+_NOT_RECORDED = "Nothing is recorded."
+_NO_SOUND = "This one is a sound, which the built-in sound alone plays here (F5). Other programs play the file: {path}"
 
 
 class PerformanceDrawing(Drawing):
@@ -124,6 +126,8 @@ class PerformanceScreen(AppScreen):
                 self._keeping,
                 self.companion.notice,
                 performing.looping,
+                performing.records,
+                self.companion.listening.listens and not self.companion.keyboards.heard,
             )
         )
 
@@ -137,9 +141,11 @@ class PerformanceScreen(AppScreen):
         performing = self.performing
         before = performing.performed
         performing.hear(report)
-        if performing.playing and isinstance(report, Notice) and report.kind == "lost":
+        if performing.playing and isinstance(report, Notice) and report.kind == "lost" and not performing.records:
             performing.stop()
-            self.companion.say(_GONE)
+            self.companion.say(_GONE.format(source="keyboard"))
+        elif self._keeping and isinstance(report, MicrophoneOff) and report.sentence:
+            self.companion.say(_GONE.format(source="microphone"))
         self._after(before)
 
     def _tick(self) -> None:
@@ -150,8 +156,10 @@ class PerformanceScreen(AppScreen):
 
     def _after(self, before: Performed | None) -> None:
         """Keep and mark what is over."""
-        performed = self.performing.performed
-        if performed is not None and performed is not before:
+        performed, fault = self.performing.performed, self.performing.take_fault()
+        if fault:
+            self.companion.complain(fault)
+        elif performed is not None and performed is not before:
             if performed.was_played:
                 self._keep(performed)
             else:
@@ -165,16 +173,18 @@ class PerformanceScreen(AppScreen):
         def work() -> Kept:
             from companion.session.performed import keep_and_mark
 
-            kept = keep_and_mark(stand, performed, companion.paths)
-            if companion.sound == "builtin":
+            kept = keep_and_mark(stand, performed, companion.paths, companion.settings.listening.piano)
+            if companion.sound == "builtin" and performed.sound is None:
                 from companion.export.recorded import write_sound
 
                 write_sound(kept, stand, companion.settings)
             return kept
 
         def done(kept: Kept) -> None:
+            from companion.session.performed import is_achieved
+
             self._keeping, self._marked = False, 0
-            if performed.whole:
+            if is_achieved(performed, kept):
                 self._met()
             self._kept = (kept, *(each for each in self._kept if each.path != kept.path))
             self.show()
@@ -206,12 +216,30 @@ class PerformanceScreen(AppScreen):
             performing.stop()
         elif companion.sound_is_off:
             companion.say(_SOUND_OFF)
-        elif not companion.keyboards.heard:
-            companion.say(_NO_KEYBOARD)
-        else:
+        elif companion.keyboards.heard:
             performing.start()
             before = None
+        elif companion.listening.listens:
+            self._ask_to_record()
+        else:
+            companion.say(_NO_KEYBOARD)
         self._after(before)
+
+    def _ask_to_record(self) -> None:
+        """Once for each performance."""
+
+        def taken(item: Any) -> None:
+            if item is None or not item.value:
+                self.companion.say(_NOT_RECORDED)
+            elif self.companion.listening.listens:
+                self.performing.start(self._folder)
+            self.show()
+
+        yes = (
+            "y  yes: the sound of this one is kept as a file on this computer, until you throw it away (x); "
+            f"nothing is sent. It will lie in {self._folder}"
+        )
+        self.companion.open("pick", _ASK, [("n  no, record nothing", False, "n"), (yes, True, "y")], 0, taken=taken)
 
     def _loop(self, name: str) -> None:
         """Introduction or ending round and round, or no longer."""
@@ -263,12 +291,27 @@ class PerformanceScreen(AppScreen):
             return
         if performing.hearing:
             performing.stop()
+        elif recording := self._kept[self._marked].recording:
+            self._hear_sound(recording)
         else:
             try:
                 performing.hear_again(read_recording(self._kept[self._marked].path).presses)
             except (TakeError, ValueError) as error:
                 self.companion.complain(str(error))
         self.show()
+
+    def _hear_sound(self, path: Path) -> None:
+        from companion.session.performed import sound_again
+
+        def read(sound: tuple[Say, float]) -> None:
+            if not self.is_left and not self.playing:
+                self.performing.hear_sound(*sound)
+                self.show()
+
+        if self.companion.sound == "builtin":
+            self.companion.in_background("Reading the recording", partial(sound_again, path), read)
+        else:
+            self.companion.say(_NO_SOUND.format(path=path))
 
     def action_performance_marks(self) -> None:
         """What was marked in the marked one."""
@@ -277,6 +320,8 @@ class PerformanceScreen(AppScreen):
             when = kept.performed_at.strftime("%Y-%m-%d %H:%M")
             sound = sound_beside(kept.path)
             as_sound = f"As sound, without the click: {sound.name}" if sound.exists() else ""
+            if kept.recording:
+                as_sound = f"As the microphone heard it: {kept.recording.name}"
             told = ("\n".join(kept.words), kept.at_length, as_sound)
             text = "\n\n".join(filter(None, told)) or "Nothing is known of it."
             self.companion.open("read", f"Performed {when}", text, folder=self._folder)
@@ -324,10 +369,8 @@ class PerformanceScreen(AppScreen):
         from companion.session.performed import keep_unmarked
 
         performing = self.performing
-        before = performing.performed
-        performing.stop()
-        performed = performing.performed
-        if performed is not None and performed is not before and performed.was_played:
+        performed = performing.leave()
+        if performed is not None and performed.was_played:
             with contextlib.suppress(WriteError):  # there is nobody left to tell
                 keep_unmarked(performing.stand, performed, self.companion.paths)
 
