@@ -107,6 +107,8 @@ async def test_a_plan_that_comes_while_the_list_is_taken_down_breaks_nothing(kit
         await pilot.pause()
         songs = app.screen
         await songs.query("#songs-list").remove()
+        said = [str(songs.query_one(part).render()) for part in ("#songs-title", "#songs-count")]
         for is_new in (True, False):
             app.log_access.is_new = is_new
             songs.show_notice()
+            assert [str(songs.query_one(part).render()) for part in ("#songs-title", "#songs-count")] == said
