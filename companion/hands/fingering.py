@@ -26,6 +26,7 @@ FINGERINGS = (
 # What weighs how much; no number of the lesser outweighs one of the greater in a song.
 _CHANGE = 1_000_000  # another finger on a note that stays
 _OTHERWISE = 1_000  # other fingers on a shell than it mostly has
+_ROUNDS = 4  # in which it is sought again by what a shell was mostly given; two nearly always do
 # 1: each step away from the usual fingering of the interval
 
 
@@ -50,11 +51,22 @@ def fingers_for(line: Sequence[Midi], little_finger: bool = False) -> list[str]:
     """
     ranked = {shell: fingerings_for(shell[1] - shell[0], little_finger) for shell in line}
     usual = _usual(line, ranked)
-    priced = {
-        shell: [(rank + _OTHERWISE * (each != usual[shell]), each) for rank, each in enumerate(row)]
-        for shell, row in ranked.items()
-    }
-    return _least(line, priced)
+    for _ in range(_ROUNDS):
+        priced = {
+            shell: [(rank + _OTHERWISE * (each != usual[shell]), each) for rank, each in enumerate(row)]
+            for shell, row in ranked.items()
+        }
+        found = _least(line, priced)
+        before, usual = usual, _mostly(line, found, ranked)
+        if usual == before:
+            break
+    return found
+
+
+def _mostly(line: Sequence[Midi], found: Sequence[str], ranked: Mapping[Midi, Sequence[str]]) -> dict[Midi, str]:
+    """The fingering that each shell was given in the most places."""
+    given = Counter(zip(line, found, strict=True))
+    return {shell: max(row, key=lambda each: given[shell, each]) for shell, row in ranked.items()}
 
 
 def _usual(line: Sequence[Midi], ranked: Mapping[Midi, Sequence[str]]) -> dict[Midi, str]:
