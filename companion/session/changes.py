@@ -91,7 +91,9 @@ class DrillLeft:
 
 @dataclass(frozen=True, slots=True)
 class NeedsKeyboard:
-    """Free time was wanted, and no keyboard is heard."""
+    """Free time was wanted, and nothing hears it. right_hand: a microphone listens, but not to that hand alone."""
+
+    right_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,12 +16,12 @@ from companion.session.changes import (
     Change,
     Changes,
     DrillLeft,
-    NeedsKeyboard,
     PassOver,
     Said,
     Sounded,
     State,
 )
+from companion.session.ear import Ear
 from companion.session.free_told import FreeOnStand
 from companion.session.left_song import LeftSong
 from companion.session.minutes import Minutes
@@ -70,7 +70,7 @@ class Conductor:
         self.shown = ShownPasses()
         self.before: Before = []
         self._changes = Changes()
-        self._free = FreeOnStand(self.minutes, self._changes)
+        self._free = FreeOnStand(self.minutes, self._changes, Ear(playback.send, lambda: self.sources.listens))
         self.keys = AllKeys(self.playback, self._changes.append)
         self._left: dict[str, LeftSong] = {}  # by the song's id
 
@@ -147,8 +147,8 @@ class Conductor:
 
     def practise(self, kind: str, *, then_asks: bool = False) -> list[Change]:
         """Take up a way of practising on the stand's loop. then_asks: whether one is asked how it went when one plays along after listening."""
-        if kind == "free" and not self.sources.has_keyboard:
-            return [NeedsKeyboard()]
+        if kind == "free" and (needs := self.sources.needs_keyboard(self.stand.hands)):
+            return [needs]
         self._take_up(kind, then_asks=then_asks)
         return self._changes.told()
 
@@ -215,8 +215,8 @@ class Conductor:
         return self._changes.told()
 
     def _start_free(self) -> None:
-        if not self.sources.has_keyboard:
-            self._changes.append(NeedsKeyboard())
+        if needs := self.sources.needs_keyboard(self.stand.hands):
+            self._changes.append(needs)
         elif self._free.begin(self.stand, self._log(), self._clock(), self.shown):
             self.playback.end()
 

@@ -24,7 +24,7 @@ from companion.store.settings import Settings
 if TYPE_CHECKING:
     from companion.store.log.practice_log import PracticeLog
 
-# kind -> words for the screen. "listen" is heard once, with the melody; "swing" is a phrase of it heard and played both ways; "free" waits on each chord and needs a keyboard.
+# kind -> words for the screen. "listen" is heard once, with the melody; "swing" is a phrase of it heard and played both ways; "free" waits on each chord and needs a keyboard, or a microphone.
 # "symbols" fades down to the chord symbols; "symbols-only" and "dark" are one pass each, as a section is recalled.
 KINDS = {
     "listen": "listen",

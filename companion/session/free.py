@@ -1,5 +1,5 @@
 """Free time: no click; the companion waits on each chord of the loop until its shell is down, or on each note of the melody, or on both hands
-(practice/drills/free_time.py), and answers each key that is not in it at once. Needs a keyboard."""
+(practice/drills/free_time.py), and answers each key that is not in it at once. Needs a keyboard, or a microphone, which hears the left hand's shells alone."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import Any
 
 from companion.chart.loops import loop_key
 from companion.errors import LogError
+from companion.groove.model import GrooveBar
 from companion.hands.left.model import Choice
 from companion.practice.drills.free_answers import answer, found_with, melody_answer, missing_answer, spelled
 from companion.practice.drills.free_time import (
@@ -34,11 +35,14 @@ from companion.practice.model import PassRecord
 from companion.practice.reach import left_hand_ceiling
 from companion.session.after_pass import of_waits
 from companion.session.changes import ChordIndex, Sign
+from companion.session.ear import STRIKE_AGAIN, Ear
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
 from companion.session.outcome import Outcome, PassResult, PlayedPass, make_record, place_row
 from companion.session.stand import Stand
 from companion.session.wall_clock import within_calendar
+from companion.sound.listening.messages import MicrophoneOff, MicrophoneReady
+from companion.sound.listening.verdicts import NOT_SURE, RIGHT, StrokeVerdict
 from companion.sound.messages import NoteIn, Notice
 from companion.store.log.entry import Entry, SavedState
 from companion.theory.chord import Chord
@@ -54,6 +58,7 @@ STAGE_WORDS = {
 LONGEST_WAIT_S = 60.0  # what is longer was spent away from the keyboard and is not counted as practice
 
 
+SHELLS_ALONE = "Your left hand's shells are listened for; play any melody above."
 NOTHING_TO_WAIT_FOR = "Your hands have nothing to play in this loop, so there is nothing to wait for."
 
 
@@ -61,7 +66,7 @@ class FreeTime:
     """Goes round the loop, chord by chord. target: what is waited for. result: the last time round, None before.
 
     answer: what there is to say of the keys struck last, "" for nothing. say: a sentence for the screen. stage: of lining both hands up, one
-    of free_time.STAGES.
+    of free_time.STAGES. ear: the microphone's.
     """
 
     def __init__(
@@ -71,8 +76,11 @@ class FreeTime:
         now_s: float,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         minutes: Minutes | None = None,
+        ear: Ear | None = None,
     ) -> None:
         self.stand = stand
+        self._ear = ear or Ear()
+        self._rounds = 0
         self.result: PassResult | None = None
         self.answer = self.say = ""
         self._log = log
@@ -83,15 +91,33 @@ class FreeTime:
         self._start(now_s)
         if self._waiting.hands == "both":
             self.say = STAGE_WORDS[self.stage]
+        elif not self._is_whole:
+            self.say = SHELLS_ALONE
+        self._ask()
 
     def _start(self, now_s: float) -> None:
         bars, hands = self.stand.arrangement().bars, self.stand.hands
+        self._melody = {bar.index: _melody_of(bar) for bar in bars}
+        self._is_whole = True  # whether all that the hands play is asked for
         if hands == "both" and not any(bar.written for bar in bars):
             hands = "left"  # the melody rests here
+        elif hands == "both" and self._ear.listens:
+            hands, self._is_whole = "left", False
         targets = targets_of(bars) if hands == "left" else hands_targets(bars, hands, self.stage)
         targets = tuple(target.higher(self._octave or 0) for target in targets)
         self._waiting: Waiting = start_waiting(targets, now_s, left_hand_ceiling(bars), hands)
         self._began_s = now_s
+        self._rounds += 1
+        self._heard_by = ""
+
+    def _ask(self) -> None:
+        """Have the microphone wait for what is waited for."""
+        target, waiting = self.target, self._waiting
+        if target is None or target.right:
+            self._ear.wait_for(None)
+            return
+        turn, melody = (self._rounds, len(waiting.found)), self._melody[target.index]
+        self._ear.wait_for(turn, target.notes, melody, waiting.since_s, waiting.ceiling)
 
     def _kept_stage(self) -> str:
         """Where lining the hands up was left on this loop."""
@@ -120,16 +146,35 @@ class FreeTime:
 
     def hear(self, report: object) -> None:
         """Take a report of the sound process."""
-        if isinstance(report, Notice) and report.kind == "lost":
+        if isinstance(report, MicrophoneOff) or (isinstance(report, Notice) and report.kind == "lost"):
             self._waiting, self.answer = all_up(self._waiting), ""
-        if not isinstance(report, NoteIn):
-            return
-        if report.velocity == 0:
+        if isinstance(report, MicrophoneReady) and self._ear.listens and self._waiting.hands == "both":
+            self._start(self._waiting.since_s)  # shells alone from now on
+        if (verdict := self._ear.take(report)) is not None:
+            self._hear_stroke(verdict)
+        elif isinstance(report, NoteIn) and report.velocity == 0:
             self._let_go(report.note)
+        elif isinstance(report, NoteIn):
+            self._press(report.time_s, report.note)
+            self._finish_if_over(report.time_s)
+        self._ask()
+
+    def _hear_stroke(self, verdict: StrokeVerdict) -> None:
+        """What the microphone heard, as keys; those of a shell that was found are let go at once, others are seen until the next stroke."""
+        self._waiting = all_up(self._waiting)
+        if verdict.kind == NOT_SURE:
+            self.answer = STRIKE_AGAIN
             return
-        self._press(report.time_s, report.note)
+        self._heard_by = "microphone"
+        for note in verdict.notes:
+            self._press(verdict.onset_s, note.midi)
+        if verdict.kind == RIGHT:
+            self._waiting = all_up(self._waiting)
+        self._finish_if_over(verdict.onset_s)
+
+    def _finish_if_over(self, now_s: float) -> None:
         if self._waiting.is_over and self._waiting.found:
-            self._finish(report.time_s)
+            self._finish(now_s)
 
     def _press(self, time_s: float, note: int) -> None:
         self._find_octave(note)
@@ -206,6 +251,7 @@ class FreeTime:
     def stop(self, now_s: float) -> PassResult | None:
         """The summary where one stops: of what was found this time round, which is no whole pass and not logged; else of the last time
         round. None where nothing was found."""
+        self._ear.wait_for(None)
         found, waits_for = self._waiting.found, self._waiting.target
         if not found or waits_for is None:
             return self.result
@@ -242,8 +288,8 @@ class FreeTime:
         clean = _at_once(found)
         began_at = self._now() - timedelta(seconds=now_s - self._began_s)
         played = PlayedPass(began_at, duration_s, self.stand.loop, tempo_bpm=0.0, kind="free")
-        outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped)
-        is_whole = self._waiting.hands != "both" or self.stage == STAGES[-1]  # else not every note was asked for
+        outcome = Outcome("heard", share_right=clean / len(found), slipped=slipped, heard_by=self._heard_by)
+        is_whole = self._is_whole and (self._waiting.hands != "both" or self.stage == STAGES[-1])
         rows = tuple(self._row(each) for each in found)
         return make_record(self.stand, played, outcome, clean=is_whole and clean == len(found), chords=rows)
 
@@ -291,6 +337,11 @@ class FreeTime:
 
     def _symbol(self, target: Target) -> str:
         return self.stand.bars[target.index].chords[target.chord].symbol
+
+
+def _melody_of(bar: GrooveBar) -> tuple[int, ...]:
+    """The right hand's notes of a bar, MIDI numbers."""
+    return tuple(note for strike in bar.written if strike.part == "right" for note in strike.notes)
 
 
 def _verdict(found: Found) -> str:

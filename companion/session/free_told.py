@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from companion.session.changes import Began, Changes, Ended, PassOver
+from companion.session.ear import Ear
 from companion.session.free import NOTHING_TO_WAIT_FOR, FreeTime
 from companion.session.memory import Log
 from companion.session.minutes import Minutes
@@ -13,9 +14,10 @@ from companion.session.stand import Stand
 
 
 class FreeOnStand:
-    """Free time on the stand's loop, while there is any. minutes: they are counted there. changes: takes what there is to tell."""
+    """Free time on the stand's loop, while there is any. minutes: they are counted there. changes: takes what there is to tell. ear: the microphone's."""
 
-    def __init__(self, minutes: Minutes, changes: Changes) -> None:
+    def __init__(self, minutes: Minutes, changes: Changes, ear: Ear) -> None:
+        self._ear = ear
         self._minutes = minutes
         self._changes = changes
         self._free: FreeTime | None = None
@@ -32,7 +34,7 @@ class FreeOnStand:
 
     def begin(self, stand: Stand, log: Log, now_s: float, shown: ShownPasses) -> bool:
         """Begin, and tell the first sentence; where there is nothing to wait for, which is said, it has not begun."""
-        free = FreeTime(stand, log, now_s, minutes=self._minutes)
+        free = FreeTime(stand, log, now_s, minutes=self._minutes, ear=self._ear)
         if free.target is None:
             self._changes.said(NOTHING_TO_WAIT_FOR)
             return False

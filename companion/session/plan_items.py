@@ -23,7 +23,9 @@ NO_MELODY = "This song has no melody, so the right hand is not listened to."
 def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
     """Set the stand as the item wants it, and play. Raises ValueError for a loop that the song does not have,
     SettingsError where its melody is gone that was to swing."""
-    stand, kind = set_for_item(conductor.stand, item, conductor.sources.has_keyboard)
+    sources = conductor.sources
+    is_heard = sources.has_keyboard or (sources.listens and item.hands == "left")  # else not every note would be
+    stand, kind = set_for_item(conductor.stand, item, is_heard)
     changes = conductor.take_up(stand, kind, asks=item.passes > 0)
     unheard = item.hands != "left" and not stand.has_melody
     if item.layer == PERFORMANCE:  # the student's own way begins it
@@ -33,15 +35,15 @@ def start_item(conductor: Conductor, item: PlanItem) -> list[Change]:
     return [*changes, Said(" ".join(filter(None, words))), *conductor.start()]
 
 
-def set_for_item(stand: Stand, item: PlanItem, has_keyboard: bool) -> tuple[Stand, str]:
+def set_for_item(stand: Stand, item: PlanItem, is_heard: bool) -> tuple[Stand, str]:
     """The stand as an item of today's plan wants it, and the kind of drill. Raises ValueError for a loop that the song does not have,
-    SettingsError where its melody is gone that was to swing."""
+    SettingsError where its melody is gone that was to swing. is_heard: whether its hands are."""
     if item.key and item.key != stand.key.name:
         stand = stand.with_key(item.key)
     stand = stand.with_loop(item.loop, item.loop_name).change(pattern=item.pattern, hands=item.hands)
     if item.layer:
         return with_layer(stand, item.layer).with_tempo(item.tempo_bpm), "listen" if item.listens_first else "play"
-    if item.drill == "free" and not has_keyboard:  # a step in free time takes a pass at any tempo too
+    if item.drill == "free" and not is_heard:  # a step in free time takes a pass at any tempo too
         return stand.with_tempo(START_SHARE * stand.song.tempo_bpm), "play"
     if item.drill == "swing":
         stand = ready_to_swing(stand)

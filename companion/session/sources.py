@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from companion.session.changes import NeedsKeyboard
 from companion.sound.listening.messages import listens_after
 from companion.sound.messages import Keyboards, NoteIn
 
@@ -18,6 +19,17 @@ class Sources:
     def has_keyboard(self) -> bool:
         """Whether keys are heard."""
         return self.key_heard or self._keyboards
+
+    @property
+    def listens(self) -> bool:
+        """Whether a microphone is what hears, as no keyboard is there."""
+        return self.microphone and not self.has_keyboard
+
+    def needs_keyboard(self, hands: str) -> NeedsKeyboard | None:
+        """Why nothing can wait for these hands, None where it can: a microphone hears the left hand, alone or under the right one."""
+        if self.has_keyboard or (self.microphone and hands != "right"):
+            return None
+        return NeedsKeyboard(right_hand=self.microphone)
 
     def take(self, report: object) -> None:
         """A report of the sound process or of a listening one."""

@@ -110,7 +110,9 @@ class Listening:
     def send(self, message: object) -> None:
         """What the practice asks of it."""
         if self._microphone is not None:
-            self._asks_note(None)  # what is due is listened for now
+            if self._asked_note is not None:
+                self._asks_note(None)  # what is due is listened for now
+                self._say(LISTENS)
             recorded = self._microphone.records
             self._microphone.send(message)
             if self._microphone.records != recorded:

@@ -41,11 +41,11 @@ def test_a_step_begins_with_listening_and_what_was_heard_is_remembered(stand, lo
     loop = tuple(range(len(stand.bars)))
     song = stand.original
     item = PlanItem("step", 5, "words", song.id, song.title, "whole", loop, hands="both", tempo_bpm=70.0, layer=FRAME)
-    there, kind = set_for_item(stand, replace(item, listens_first=True, loop_name=stand.loop_name), has_keyboard=True)
+    there, kind = set_for_item(stand, replace(item, listens_first=True, loop_name=stand.loop_name), is_heard=True)
     assert kind == "listen" and there.tempo_bpm == 70.0 and there.hands == "both"
     heard = performance(there.to_listen())
     assert heard.lead_in and heard.ending, "it is heard from the introduction to the ending"
-    assert set_for_item(stand, replace(item, loop_name=stand.loop_name), has_keyboard=True)[1] == "play"
+    assert set_for_item(stand, replace(item, loop_name=stand.loop_name), is_heard=True)[1] == "play"
     left = {state.loop_key for state in heard_entry(there, loop).states if state.kind == MET}
     assert left == {MELODY, FRAME}
     assert not [state for state in heard_entry(stand, loop).states if state.kind == MET], (

@@ -8,7 +8,7 @@ import pytest
 from desk import put
 
 from companion.hands.root_position import INVERSION_WORDS
-from companion.practice.drills.root_position import WAYS
+from companion.practice.drills.root_position import NAMES, WAYS
 from companion.session.chords.rounds import Setup, items_of
 from companion.session.chords.shown import Shown
 from companion.tui.draw.roots import RootView, draw_roots, setup_words
@@ -119,3 +119,15 @@ def test_every_size_keeps_within_its_bounds(items, size, way) -> None:
         for item in items(way=way, hand=hand):
             text(RootView("Odd Ones", Setup(hand=hand, way=way), shown(item, after=item)), *size)
     text(RootView("", Setup(), Shown()), *size)
+
+
+@pytest.mark.parametrize(
+    ("setup", "said"),
+    [
+        (Setup(), "Only shells are heard: enter says you have it, x that it was wrong."),
+        (Setup(way=NAMES, hand="right"), "The right hand is not heard: enter says you have it, x that it was wrong."),
+        (Setup(way=NAMES, in_time=True), "With the click nothing is heard: x marks a slip."),
+    ],
+)
+def test_what_a_microphone_does_not_hear_is_said(items, setup, said) -> None:
+    assert said in text(RootView("", setup, shown(items()[0]), microphone=True))

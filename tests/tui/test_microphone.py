@@ -1,5 +1,6 @@
 """The microphone in the app: off until a yes, a sign while it is on, off with a keyboard, checked by three notes, its end told in a sentence."""
 
+import time
 from types import SimpleNamespace
 
 import pytest
@@ -11,6 +12,7 @@ from companion.hands.hand import pitch_name
 from companion.sound.listening.level import HUM, SILENT
 from companion.sound.listening.link import DIED
 from companion.sound.listening.messages import (
+    Await,
     EchoMeasured,
     Learn,
     LevelHeard,
@@ -19,8 +21,9 @@ from companion.sound.listening.messages import (
     NoteLearned,
     PianoChecked,
     PianoLearned,
+    StrokeHeard,
 )
-from companion.sound.listening.verdicts import CHECKED
+from companion.sound.listening.verdicts import CHECKED, RIGHT, HeardNote, StrokeVerdict
 from companion.sound.messages import Keyboards
 from companion.store.settings import load_settings
 from companion.tui.draw.microphone import ask_page, done_page, echo_page, level_page, notes_page
@@ -135,3 +138,36 @@ def test_every_page_fits_with_its_longest_words(width, height):
         assert len(rows) <= height - 2
         assert max(sum(len(text) for text, _ in row) for row in rows) <= width
     assert any(pitch_name(63)[0] in text for row in pages[3] for text, _ in row)
+
+
+def told_right(link) -> tuple[int, ...]:
+    """The shell that is waited for is struck; its notes."""
+    awaited = next(each.awaited for each in reversed(link.sent) if isinstance(each, Await))
+    heard = tuple(HeardNote(note, 0.99) for note in awaited.notes)
+    now_s = time.perf_counter()
+    link.tell(StrokeHeard(StrokeVerdict(awaited.number, RIGHT, heard, now_s - 0.2, 0.99), now_s))
+    return awaited.notes
+
+
+async def test_free_time_and_names_are_heard_by_it(mill_app, links):
+    app, _ = mill_app
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("f12", "enter")
+        await pilot.pause()
+        await pilot.press("escape", "m")
+        await pilot.pause()
+        assert "needs a keyboard" not in screen_text(app)
+        await pilot.press("f", "space")
+        await pilot.pause()
+        conductor, (link,) = app.conductor, links
+        first = conductor.state.waiting
+        assert told_right(link) == first.notes
+        await pilot.pause()
+        assert conductor.state.signs[first.index, first.chord].verdict == "right"
+        await pilot.press("space", "m", "n", "space")
+        await pilot.pause()
+        assert "Strike its shell." in screen_text(app)
+        told_right(link)
+        await pilot.pause()
+        assert " 2 of " in screen_text(app)

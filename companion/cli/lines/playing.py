@@ -146,7 +146,7 @@ def way(sitting: Sitting, rest: str) -> None:
     is_much = is_much_for(sitting.conductor.stand, kind, sitting.conductor.kind)
     changes = sitting.conductor.practise(kind)
     sitting.did(changes)
-    if NeedsKeyboard() in changes:
+    if any(isinstance(change, NeedsKeyboard) for change in changes):
         return
     sitting.teller.way(sitting.conductor)
     if is_much:

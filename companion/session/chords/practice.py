@@ -1,6 +1,6 @@
 """Chords in root position, between the student, the practice and the sound process: the companion waits on each, or they go by with the click.
 
-Without a keyboard the student's word counts. Times are seconds of the sound process's clock."""
+Without a keyboard the student's word counts; the shells of the drill of names a microphone hears too, played by the left hand. Times are seconds of the sound process's clock."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import count
 
 from companion.practice.drills.root_position import NAMES
 from companion.session.chords.memory import KIND, SHELL_KIND, ChordMemory, Log
@@ -16,9 +17,12 @@ from companion.session.chords.rounds import Setup, items_of, timed_round, to_hea
 from companion.session.chords.shown import Shown
 from companion.session.chords.timed import ClickedRound
 from companion.session.chords.waiting import WaitingRound
+from companion.session.ear import STRIKE_AGAIN, Ear
 from companion.session.minutes import Minutes
 from companion.session.playback import Playback
 from companion.session.stand import TEMPO_LIMITS, Stand
+from companion.sound.listening.messages import StrokeHeard
+from companion.sound.listening.verdicts import NOT_SURE, RIGHT, StrokeVerdict
 from companion.sound.messages import BeatReport, Finished, KeyboardGone, NoteIn, Notice, SetTempo, Started
 
 NO_CHORD = "No chord is played in this loop, so there is none to learn."
@@ -26,7 +30,7 @@ _LISTEN_BPM = 80.0
 
 
 class RootPosition:
-    """stand: whose chords are practised. setup: how. latency_s: of the keyboard. chance: from 0 to below 1."""
+    """stand: whose chords are practised. setup: how. latency_s: of the keyboard. chance: from 0 to below 1. microphone: whether one listens, and no keyboard is heard."""
 
     def __init__(
         self,
@@ -40,10 +44,13 @@ class RootPosition:
         clock: Callable[[], float] = time.perf_counter,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         chance: Callable[[], float] = random.random,
+        microphone: Callable[[], bool] = lambda: False,
     ) -> None:
         self.stand, self.setup = stand, setup
         self._log, self._playback, self._latency_s = log, playback, latency_s
         self._minutes, self._clock, self._now, self._chance = minutes or Minutes(), clock, now, chance
+        self._ear, self._turns = Ear(playback.send, microphone), count(1)
+        self._answer = ""  # to a stroke that was not surely heard
         self._memory = self._memory_for(setup)
         self._round: WaitingRound | ClickedRound | None = None
         self._down: frozenset[int] = frozenset()  # keys that are held while nothing is practised
@@ -61,7 +68,7 @@ class RootPosition:
     def shown(self) -> Shown:
         """What is to be drawn now."""
         if self._round is not None:
-            return self._round.shown
+            return replace(self._round.shown, answer=self._answer) if self._answer else self._round.shown
         items = items_of(self.stand, self.setup)
         return Shown(items[0] if items else None, down=self._down, lines=self._lines)
 
@@ -110,10 +117,25 @@ class RootPosition:
             self._fault = NO_CHORD
             return
         self._turn()
+        self._ask()
 
     def _turn(self) -> None:
+        self._answer, self._turn_number = "", next(self._turns)
         if self.setup.hear_first:
             self.listen()
+
+    @property
+    def hears_shells(self) -> bool:
+        """Whether a microphone hears what is asked for: shells by name, that the left hand plays at leisure."""
+        setup = self.setup
+        return self._ear.listens and setup.way == NAMES and setup.hand == "left" and not setup.in_time
+
+    def _ask(self) -> None:
+        """Have the microphone wait for the shell whose turn it is."""
+        if isinstance(self._round, WaitingRound) and self.hears_shells:
+            self._ear.wait_for(self._turn_number, self._round.due, from_s=self._round.since_s)
+        else:
+            self._ear.wait_for(None)
 
     def stop(self) -> None:
         """Break off. What was played so far is kept, and told."""
@@ -123,6 +145,7 @@ class RootPosition:
 
     def _end(self) -> None:
         ended, self._round = self._round, None
+        self._ask()
         if ended is not None:
             self._lines, self._down = ended.lines, ended.down
             self._minutes.count(ended.played_s, self._now())
@@ -131,7 +154,9 @@ class RootPosition:
 
     def hear(self, report: object) -> None:
         """Take a report of the sound process."""
-        if isinstance(report, NoteIn):
+        if (verdict := self._ear.take(report)) is not None and isinstance(report, StrokeHeard):
+            self._hear_stroke(verdict, report.said_s)
+        elif isinstance(report, NoteIn):
             self._key(report)
         elif isinstance(report, KeyboardGone) or (isinstance(report, Notice) and report.kind == "lost"):
             self._down = frozenset()
@@ -139,6 +164,19 @@ class RootPosition:
                 self._round.lost()
         elif isinstance(self._round, ClickedRound):
             self._follow(self._round, report)
+        self._ask()
+
+    def _hear_stroke(self, verdict: StrokeVerdict, said_s: float) -> None:
+        """What the microphone heard, as keys; those of a shell that was found are let go at once."""
+        assert isinstance(self._round, WaitingRound)
+        self._round.lost()
+        self._answer = STRIKE_AGAIN if verdict.kind == NOT_SURE else ""
+        for note in verdict.notes:
+            if not self._round.is_over:
+                self._round.press(verdict.onset_s, note.midi, said_s)
+        if verdict.kind == RIGHT:
+            self._round.lost()
+        self._end_if_over()
 
     def _follow(self, clicked: ClickedRound, report: object) -> None:
         """What the sound process tells of our click; what it tells before it took that up is of something else."""
@@ -177,6 +215,7 @@ class RootPosition:
         if isinstance(self._round, WaitingRound):
             self._round.word(self._clock())
             self._end_if_over()
+            self._ask()
 
     def was_wrong(self) -> None:
         """The chord before was wrong, says the student; with the click, the one of now."""

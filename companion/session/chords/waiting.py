@@ -68,6 +68,16 @@ class WaitingRound:
         return self._hearing.down
 
     @property
+    def due(self) -> tuple[int, ...]:
+        """The keys that are to be struck next, MIDI numbers."""
+        return () if self.is_over else self._hearing.notes
+
+    @property
+    def since_s(self) -> float:
+        """When the turn of the present chord came."""
+        return self._hearing.since_s
+
+    @property
     def lines(self) -> tuple[str, ...]:
         """How it went so far."""
         return round_lines([(done.item.symbol, done.find_s, done.right) for done in self._done])
@@ -113,8 +123,8 @@ class WaitingRound:
 
     # --- what is heard
 
-    def press(self, time_s: float, note: int) -> None:
-        """A key went down."""
+    def press(self, time_s: float, note: int, told_s: float | None = None) -> None:
+        """A key went down. told_s: where that was known later, as by a microphone: the next chord's turn begins then."""
         if self._last is not None and is_of_last(self._hearing, *self._last, time_s, note):
             self._hearing = replace(self._hearing, kept=self._hearing.kept | {note})
             self._correct(found_words)
@@ -126,7 +136,10 @@ class WaitingRound:
             self._answer = said
         if self._hearing.is_found:
             found, self._last = self._hearing, (self._hearing, time_s)
-            self._found(Done(item, max(0.0, found.find_s or 0.0), not found.wrong and not self._looked), time_s)
+            self._found(
+                Done(item, max(0.0, found.find_s or 0.0), not found.wrong and not self._looked),
+                time_s if told_s is None else told_s,
+            )
 
     def release(self, note: int) -> None:
         """A key was let go."""

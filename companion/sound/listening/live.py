@@ -19,12 +19,14 @@ import numpy as np
 from companion.errors import CompanionError
 from companion.sound import priority
 from companion.sound.entering import entering, tell_by
+from companion.sound.listening.awaiting import WaitingEar
 from companion.sound.listening.capture import Capture, open_capture
 from companion.sound.listening.engine import Listener
 from companion.sound.listening.free import FreeEar
 from companion.sound.listening.lateness import Lateness
 from companion.sound.listening.level import LevelMeter
 from companion.sound.listening.messages import (
+    Await,
     EndRecord,
     Expect,
     LatenessFound,
@@ -35,6 +37,7 @@ from companion.sound.listening.messages import (
     MicrophoneReady,
     Record,
     StrikeHeard,
+    StrokeHeard,
     TellLevel,
     TellNotes,
     Use,
@@ -89,6 +92,7 @@ class ListeningProcess:
         self._teacher: Teacher | None = None
         self._free: FreeEar | None = None
         self._recorder = Recorder()
+        self._waiting_ear: WaitingEar | None = None
         self._echo_meter: EchoMeter | None = None
         self._echo: Echo | None = None
         self._played: Played | None = None
@@ -174,6 +178,11 @@ class ListeningProcess:
                     self._listener.forget()
                 self._listener.expect(self._lateness.ask(dues, afresh=afresh))
                 self._teacher = None  # it is played already: no time to check
+            case Await(awaited):
+                self._waiting_ear = (self._waiting_ear or WaitingEar(self._piano)) if awaited is not None else None
+                if self._waiting_ear is not None:
+                    self._waiting_ear.wait_for(awaited)
+                    self._teacher = None
             case TellLevel(tell):
                 self._meter = LevelMeter() if tell else None
             case TellNotes(tell):
@@ -193,6 +202,9 @@ class ListeningProcess:
         before, self._config = self._config, config
         self._piano = self._piano_of(config)
         self._listener = Listener(self._piano, None if self._piano.learned else UNLEARNED)
+        if self._waiting_ear is not None:
+            awaited, self._waiting_ear = self._waiting_ear.awaited, WaitingEar(self._piano)
+            self._waiting_ear.wait_for(awaited)
         self._echo = None if config.headphones else echo_of(config.response)
         self._lateness = Lateness(self._echo.late_s - AHEAD_S if self._echo is not None else config.late_s)
         if config.played != before.played or (config.played and self._played is None):
@@ -232,6 +244,9 @@ class ListeningProcess:
                 self._teacher = None
         if self._free is not None:
             self._report(self._free.hear(block, start_s))
+        if self._waiting_ear is not None:
+            strokes = self._waiting_ear.hear(block, start_s)
+            self._report([StrokeHeard(stroke, time.perf_counter()) for stroke in strokes])
         verdicts = self._listener.hear(block, start_s)
         if verdicts:
             now_s, was_settled = time.perf_counter(), self._lateness.is_settled

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.sound.listening.verdicts import Due, HeardNote, Verdict
+from companion.sound.listening.verdicts import Awaited, Due, HeardNote, StrokeVerdict, Verdict
 from companion.sound.messages import ForMicrophone
 
 
@@ -35,6 +35,13 @@ class Expect(ForMicrophone):
 
     dues: tuple[Due, ...]
     afresh: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Await(ForMicrophone):
+    """A shell is waited for from now on, in place of any before; None for none any more."""
+
+    awaited: Awaited | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +114,14 @@ class StrikeHeard:
     """A verdict. said_s: when it was known."""
 
     verdict: Verdict
+    said_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeHeard:
+    """Of a shell that is waited for. said_s: when it was known."""
+
+    verdict: StrokeVerdict
     said_s: float
 
 

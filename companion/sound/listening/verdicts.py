@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 RIGHT, WRONG, MISSING, NOT_SURE = "right", "wrong", "missing", "not sure"
@@ -40,6 +41,30 @@ class Verdict:
     kind: str
     notes: tuple[HeardNote, ...]
     onset_s: float | None
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A shell that is waited for, without a time. number: the caller's own; notes: MIDI numbers; also: of the melody, that may come with them; from_s: what was struck up to then is not for it; ceiling: what
+    lies higher is the other hand's, but for the shell an octave up."""
+
+    number: int
+    notes: tuple[int, ...]
+    also: tuple[int, ...] = ()
+    from_s: float = -math.inf
+    ceiling: int = 127
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeVerdict:
+    """What a stroke was to the shell that was waited for. number: of it; kind: right, wrong or not sure; notes: what was struck, none where that is not sure; onset_s: when;
+    confidence: 0 to 1, in the kind."""
+
+    number: int
+    kind: str
+    notes: tuple[HeardNote, ...]
+    onset_s: float
     confidence: float
 
 

@@ -27,13 +27,14 @@ _BEAT_ROWS, _FEWEST_LARGE = 2, 5  # rows for the beat, and for the chords at lea
 
 @dataclass(frozen=True, slots=True)
 class RootView:
-    """title: of the song. reach: semitones the student's hand spans. heard: whether a keyboard is. notice: what is said for a while."""
+    """title: of the song. reach: semitones the student's hand spans. heard: whether a keyboard is, or a microphone hears the shells that are asked for. microphone: whether one listens. notice: what is said for a while."""
 
     title: str
     setup: Setup
     shown: Shown = field(default_factory=Shown)
     reach: int = 12
     heard: bool = False
+    microphone: bool = False
     notice: str = ""
 
 
@@ -225,17 +226,25 @@ def _told(view: RootView, width: int) -> Row:
 
 def _task(view: RootView) -> str:
     if not view.heard:
-        return (
-            "No keyboard is heard: x marks a slip."
-            if view.setup.in_time
-            else "No keyboard is heard: enter says you have it, x that it was wrong."
-        )
+        word = "x marks a slip." if view.setup.in_time else "enter says you have it, x that it was wrong."
+        return f"{_unheard(view)}: {word}"
     return {
         "together": "Strike all its notes together.",
         "broken": "One note after the other, from the lowest up.",
         "shell": "Strike its shell.",
         "left": "Now its shell alone." if view.shown.step else "The whole chord together, then its shell.",
     }[view.setup.way]
+
+
+def _unheard(view: RootView) -> str:
+    """Why nothing hears what is asked for; shells of the left hand a microphone would."""
+    if not view.microphone:
+        return "No keyboard is heard"
+    if view.setup.way != NAMES:
+        return "Only shells are heard"
+    if view.setup.in_time:
+        return "With the click nothing is heard"
+    return "The right hand is not heard"
 
 
 def known_text(chords: Sequence[KnownChord]) -> str:

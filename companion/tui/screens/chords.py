@@ -17,6 +17,7 @@ from companion.session.chords.practice import RootPosition
 from companion.session.chords.rounds import Setup, start_tempo
 from companion.session.leading import lead_in
 from companion.session.stand import Stand
+from companion.sound.listening.messages import StrokeHeard
 from companion.sound.messages import NoteIn
 from companion.tui.draw.roots import RootView, draw_roots, known_text
 from companion.tui.draw.row import Row
@@ -85,6 +86,7 @@ class ChordsScreen(AppScreen):
                 companion.playback,
                 latency_s=companion.settings.practice.latency_ms / 1000.0,
                 minutes=companion.minutes,
+                microphone=lambda: companion.listening.listens and not companion.keyboards.heard,
             )
         return self._roots
 
@@ -121,7 +123,8 @@ class ChordsScreen(AppScreen):
             roots.setup,
             roots.shown,
             self._stand.hand.reach,
-            bool(companion.keyboards.heard),
+            bool(companion.keyboards.heard) or roots.hears_shells,
+            companion.listening.listens,
             companion.notice,
         )
         self._drawing.show(view)
@@ -136,7 +139,8 @@ class ChordsScreen(AppScreen):
         if lead_in(report, self.companion.settings.leading, _CHORD_KEYS) is not None:
             return
         self.roots.hear(report)
-        if isinstance(report, NoteIn) and report.velocity and not self.companion.notice.startswith(FAULT):
+        struck = isinstance(report, StrokeHeard) or (isinstance(report, NoteIn) and report.velocity > 0)
+        if struck and not self.companion.notice.startswith(FAULT):
             self.companion.unsay()  # what there is to say of the key takes its place
         self._after()
 

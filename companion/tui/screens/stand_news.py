@@ -16,6 +16,7 @@ from companion.session.changes import (
     Said,
 )
 from companion.session.drill import KINDS, Drill
+from companion.session.ear import RIGHT_HAND_UNHEARD
 from companion.session.minutes import RestDue
 from companion.session.one_change import practise_alone
 from companion.tui.actions import BY_ID
@@ -34,7 +35,10 @@ SOUND_OFF = "The sound stays off. Leave with F10 and start again."
 CUT_OFF = "Cut off: this pass does not count."
 FREE_NEEDS = (
     "Free time waits until the right keys are down, so it needs a keyboard that is heard. None is there: plug one in by USB "
-    "or MIDI and look at F5. Without one, play along slowly instead: s makes it slower."
+    "or MIDI and look at F5; at an acoustic piano F12 lets the microphone listen. Without either, play along slowly instead: s makes it slower."
+)
+RIGHT_HAND_NEEDS = (
+    f"{RIGHT_HAND_UNHEARD} With the left hand, or with both, it listens for the shells: o, then h, chooses the hands."
 )
 REST_AFTER_PASS = "You have played for 25 minutes. Rest about five after this pass."
 
@@ -81,8 +85,8 @@ class StandNews:
             case DrillLeft(kind):
                 self._companion.say(f"Another loop: {KINDS[kind]} is over. m takes it up again here.")
                 return {"summary": ()}
-            case NeedsKeyboard():
-                self._companion.open("read", "Free time", FREE_NEEDS)
+            case NeedsKeyboard(right_hand):
+                self._companion.open("read", "Free time", RIGHT_HAND_NEEDS if right_hand else FREE_NEEDS)
             case Said(sentence):
                 self._companion.say(sentence)
         return {}

@@ -108,9 +108,11 @@ class Ways:
             else ""
         )
         kinds = [kind for kind in KINDS if kind not in _WITH_THE_MELODY or self._plays_melody()]
-        items = [way_item(kind, kept if kind == "climb" else "") for kind in kinds]
-        does, comes_first = self._whole_chords()
-        items.insert(0 if comes_first else len(items), way_item(_WHOLE_CHORDS, does))
+        listens = self._conductor.sources.listens and self._conductor.stand.hands != "right"
+        does = {"climb": kept, "free": "waits for each shell" if listens else ""}
+        items = [way_item(kind, does.get(kind, "")) for kind in kinds]
+        new, comes_first = self._whole_chords()
+        items.insert(0 if comes_first else len(items), way_item(_WHOLE_CHORDS, new))
         return [*items, way_item(_NAMES), way_item(_PERFORMANCE)]
 
     def _take_up(self, kind: str, then: Callable[[], None]) -> None:
@@ -119,7 +121,7 @@ class Ways:
         if kind == "together" and not self._change(lambda stand: stand.with_hands("both")):
             return
         changes = self._conductor.practise(kind)
-        if NeedsKeyboard() in changes:
+        if any(isinstance(change, NeedsKeyboard) for change in changes):
             self._draw(changes)
             return
         self._draw(changes, summary=(), peeked=None)

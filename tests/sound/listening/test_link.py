@@ -9,6 +9,7 @@ import signal
 import sys
 
 import pytest
+from strings_made import RATE, played
 from whole_app import wait_until
 
 from companion.sound import watchdog
@@ -16,7 +17,8 @@ from companion.sound.child import LEAVE_S, Child
 from companion.sound.listening.capture import Capture
 from companion.sound.listening.link import DIED, HUNG, MicrophoneLink
 from companion.sound.listening.live import ListeningProcess
-from companion.sound.listening.messages import MicrophoneConfig, MicrophoneOff
+from companion.sound.listening.messages import Await, MicrophoneConfig, MicrophoneOff, StrokeHeard, Use
+from companion.sound.listening.verdicts import RIGHT, Awaited
 from companion.sound.messages import Alive, Ping
 from companion.tui.notices import FAULT
 
@@ -76,3 +78,20 @@ def test_it_answers_between_two_blocks():
     process.turn(0.0)
     assert ours.poll() and ours.recv() == Alive("listening")
     assert watchdog.patience_s("listening") > watchdog.PATIENCE_S
+
+
+def test_a_shell_that_is_waited_for_is_told_also_once_another_piano_is_used():
+    ours, theirs = multiprocessing.Pipe()
+    process = ListeningProcess(theirs, MicrophoneConfig(), Capture())
+    sound = played([(1.0, 46, 0.5), (1.0, 56, 0.5)], 2.0)
+    for message in (Await(Awaited(7, (46, 56))), Use(MicrophoneConfig())):
+        ours.send(message)
+    process.turn(0.0)
+    for at in range(0, len(sound), 320):
+        process._hear(sound[at : at + 320], at / RATE)
+    assert ours.poll()
+    said = ours.recv()
+    assert isinstance(said, StrokeHeard) and (said.verdict.number, said.verdict.kind) == (7, RIGHT)
+    ours.send(Await())
+    process.turn(0.0)
+    assert process._waiting_ear is None
