@@ -78,17 +78,6 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """What of a grid is tried with `--deep` alone is not even made without it: there are three times as many as of all others, and every
-    worker would make them."""
-    if metafunc.config.getoption("--deep"):
-        return
-    for grid in metafunc.definition.iter_markers("parametrize"):
-        if isinstance(values := grid.args[1], list) and not isinstance(grid.kwargs.get("ids"), (list, tuple)):
-            values[:] = [value for value in values if pytest.mark.deep.mark not in getattr(value, "marks", ())]
-
-
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Tests run side by side; those that listen to real sound run one after the other, or their servers would disturb each other."""
     if not config.getoption("--deep"):

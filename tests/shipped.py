@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import pytest
+from hypothesis import settings
 
 from companion.chart.reader import read_chart
 
@@ -15,11 +15,5 @@ SONGS = [read_chart(path) for path in PATHS]
 
 
 def spread(grid: Sequence, every: int, first: int = 0) -> list:
-    """For `parametrize`: of the grid every so many-th, from `first` on; the others only with `--deep`."""
-    return spread_rows([(each,) for each in grid], every, first)
-
-
-def spread_rows(grid: Sequence[tuple], every: int, first: int = 0) -> list:
-    """The same of a grid with a value for each of several names in a row."""
-    chosen = range(first, len(grid), every)
-    return [pytest.param(*row, marks=[pytest.mark.deep] * (place not in chosen)) for place, row in enumerate(grid)]
+    """For `parametrize`: of the grid every so many-th, from `first` on; all of it with `--deep`."""
+    return list(grid if settings.get_current_profile_name() == "deep" else grid[first::every])

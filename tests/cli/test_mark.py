@@ -12,7 +12,7 @@ import mido
 import pytest
 from practice.take_plans import Recipe
 from practice.takes import make
-from shipped import spread, spread_rows
+from shipped import spread
 
 from companion.cli.main import main
 from companion.groove.model import HAND_PARTS
@@ -255,7 +255,7 @@ def test_another_song_is_refused_by_its_name(tmp_path):
     assert "is not Ferry at Half Past Six but Left Sock Blues" in err and not out
 
 
-@pytest.mark.parametrize(("semitones", "key"), spread_rows([(2, "C"), (-5, "F"), (12, "Bb")], 3))
+@pytest.mark.parametrize(("semitones", "key"), spread([(2, "C"), (-5, "F"), (12, "Bb")], 3))
 def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semitones, key):
     notes = [(time_s, note + semitones) for time_s, note, *_ in heard(stand, 1, 120.0, 1.0)]
     path = write_take(tmp_path / "take.mid", notes)
@@ -265,7 +265,7 @@ def test_another_key_or_octave_is_named_and_marked_in_it(stand, tmp_path, semito
 
 @pytest.mark.parametrize(
     ("semitones", "words"),
-    spread_rows(
+    spread(
         [
             (12, "played an octave higher than the chart"),
             (2, "played in C, a whole tone higher than the chart"),

@@ -14,7 +14,7 @@ import mido
 import numpy as np
 import pretty_midi
 import pytest
-from shipped import spread, spread_rows
+from shipped import spread
 
 from companion.cli.main import main
 from companion.practice.marking.clock import beats_of_ride
@@ -71,7 +71,7 @@ def test_pretty_midi_reads_a_ride_and_a_hi_hat_on_the_drums(tmp_path, song, a_ba
         assert np.diff(ride) == pytest.approx(0.25, abs=1e-3)  # even eighths at 120
 
 
-@pytest.mark.parametrize(("late_ms", "song"), spread_rows([*product((0, 70), (SWUNG, WALTZ, STRAIGHT))], 2))
+@pytest.mark.parametrize(("late_ms", "song"), spread([*product((0, 70), (SWUNG, WALTZ, STRAIGHT))], 2))
 def test_a_take_with_the_ride_in_its_file_is_marked_against_its_beats(tmp_path, song, late_ms):
     path = behind(exported(tmp_path / "take.mid", song, "--choruses", 1), late_ms / 1000)
     told = json.loads(run("mark", song, path, "--json"))

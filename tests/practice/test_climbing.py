@@ -15,7 +15,7 @@ from statistics import mean
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shipped import spread_rows
+from shipped import spread
 
 from companion.errors import LogError
 from companion.practice.drills import climbing
@@ -50,7 +50,7 @@ def test_where_it_settles_is_told_as_published(rule, setting, share, source):
     assert start(60, 6000, rule, probes=False, **setting).settles_at == pytest.approx(share, abs=1e-4), source
 
 
-@pytest.mark.parametrize(("rule", "setting", "share", "source"), spread_rows(SETTLES, 3))
+@pytest.mark.parametrize(("rule", "setting", "share", "source"), spread(SETTLES, 3))
 def test_a_player_settles_where_the_papers_say(rule, setting, share, source):
     """A player whose chance of a clean pass is logistic in log tempo, 50 % at 120, and does not learn; 40 seeds of
     250 passes, the first 80 left out. Within 0.025: the mean chance at the tempos played, and the mean chance at the

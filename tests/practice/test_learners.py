@@ -26,7 +26,7 @@ from learner_trials import (
     settled_share,
 )
 from learners import Hands, Student
-from shipped import spread_rows
+from shipped import spread
 
 SEEDS = range(16)
 KEPT = range(10_000, 10_016)  # not looked at while the gentle climb was chosen
@@ -89,7 +89,7 @@ def test_a_form_of_32_bars_does_not_take_a_hundred_passes(name):
 
 
 # mastered, target, steps: each with each by `--deep`
-WAYS_UP = spread_rows([(*way, step) for way in ((90, 120), (90, 160), (60, 120)) for step in (2, 4, 8)], 4)
+WAYS_UP = spread([(*way, step) for way in ((90, 120), (90, 160), (60, 120)) for step in (2, 4, 8)], 4)
 
 
 @pytest.mark.parametrize(("mastered_bpm", "target_bpm", "step_bpm"), WAYS_UP)
@@ -134,7 +134,7 @@ def test_a_weak_student_is_not_let_through_earlier(passes_a_day):
 
 @pytest.mark.parametrize(
     ("hand_spread", "slips"),
-    spread_rows([(0.05, 0.0), (0.05, 0.1), (0.08, 0.0), (0.08, 0.1), (0.15, 0.0), (0.15, 0.1)], 3),
+    spread([(0.05, 0.0), (0.05, 0.1), (0.08, 0.0), (0.08, 0.1), (0.15, 0.0), (0.15, 0.1)], 3),
 )
 def test_the_gentle_climb_settles_where_most_passes_are_clean(hand_spread, slips):
     assert 0.78 <= settled_share("gentle", hand_spread, slips, KEPT) <= 0.85

@@ -8,7 +8,7 @@ from practice.players import play
 from practice.take_plans import Recipe
 from practice.takes import make
 from practice.tunes import found, passes_played, tune
-from shipped import spread_rows
+from shipped import spread
 
 from companion.practice.marking.playthrough import passes_of
 
@@ -30,7 +30,7 @@ def due_s(made, index):
 
 @pytest.mark.parametrize(
     ("pattern", "first", "bars", "chords"),
-    spread_rows(
+    spread(
         [("four", 5, 1, 2), ("two", 12, 4, 7), ("charleston", 20, 1, 1), ("four", 12, 4, 7), ("whole", 12, 3, 5)], 2
     ),
 )

@@ -9,7 +9,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from shipped import spread, spread_rows
+from shipped import spread
 
 from companion.chart.reader import read_chart
 from companion.groove.model import HAND_PARTS
@@ -66,7 +66,7 @@ def test_a_file_on_the_grid_has_no_asynchrony(song):
     assert together_of(each.marks).ms == pytest.approx(0.0, abs=0.5)
 
 
-@pytest.mark.parametrize(("late_ms", "wait_s"), spread_rows([*product((-60.0, 30.0, 80.0), (0.0, 1.5))], 3))
+@pytest.mark.parametrize(("late_ms", "wait_s"), spread([*product((-60.0, 30.0, 80.0), (0.0, 1.5))], 3))
 def test_hands_apart_are_found_whatever_the_beat_does(late_ms, wait_s):
     stand = stand_of("two-spoons", "four")
     presses = take(stand, 90.0, late_s=late_ms / 1000.0, jitter_s=0.01, wait_s=wait_s, passes=2)
@@ -104,7 +104,7 @@ def test_the_right_hand_alone_is_marked_by_the_beat_of_the_left():
     assert {chord.part for chord in each.marks.chords} == {"right"} and each.marks.figures.share_right == 1.0
 
 
-@pytest.mark.parametrize(("octave", "wait_s"), spread_rows([*product((0, 12), (0.0, 1.2))], 3))
+@pytest.mark.parametrize(("octave", "wait_s"), spread([*product((0, 12), (0.0, 1.2))], 3))
 def test_a_melody_without_the_left_hand_is_marked_by_its_own_beat(octave, wait_s):
     stand = stand_of("two-spoons", "four").with_hands("right")
     tops = {note for bar in stand.arrangement().bars for strike in bar.written for note in strike.notes}
@@ -147,7 +147,7 @@ def low_and_wrong(stand, seed):
     return sorted(presses, key=lambda press: press.time_s), slips
 
 
-@pytest.mark.parametrize(("song", "seed"), spread_rows([*product(LOW_MELODIES, range(2))], 3))
+@pytest.mark.parametrize(("song", "seed"), spread([*product(LOW_MELODIES, range(2))], 3))
 def test_a_right_hand_in_the_register_of_the_left_never_marks_that(song, seed):
     stand = stand_of(song, "four")
     presses, slips = low_and_wrong(stand, seed)
