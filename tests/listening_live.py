@@ -136,10 +136,10 @@ class MicrophoneGone(Exception):
 
 class LiveRoom:
     """A JACK server with the synthesiser, the loudspeaker's room, the sound process and the listening one on it, all connected. gain: of the loudspeaker at the
-    microphone; None for headphones, nothing of it comes back."""
+    microphone; None for headphones, nothing of it comes back. period: frames of the server."""
 
-    def __init__(self, folder: Path, gain: float | None) -> None:
-        self.folder, self._gain = folder, gain
+    def __init__(self, folder: Path, gain: float | None, period: int = PERIOD) -> None:
+        self.folder, self._gain, self._period = folder, gain, period
         self.rig = Rig(folder)
         self.reports: list[object] = []
         self._room: multiprocessing.process.BaseProcess | None = None
@@ -149,7 +149,7 @@ class LiveRoom:
         self.hands: Hands | None = None
 
     def begin(self) -> None:
-        subprocess.run(["jack_bufsize", str(PERIOD)], check=True, capture_output=True, timeout=30)
+        subprocess.run(["jack_bufsize", str(self._period)], check=True, capture_output=True, timeout=30)
         self.rig.synth(GAIN)
         self.hands = Hands()
         self.piano = learned_piano(self.folder)
@@ -232,9 +232,9 @@ class LiveRoom:
 
 
 @contextlib.contextmanager
-def live_room(folder: Path, gain: float | None) -> Iterator[LiveRoom]:
+def live_room(folder: Path, gain: float | None, period: int = PERIOD) -> Iterator[LiveRoom]:
     """Made, connected, and taken away again."""
-    room = LiveRoom(folder, gain)
+    room = LiveRoom(folder, gain, period)
     try:
         room.begin()
         yield room

@@ -1,15 +1,18 @@
 """An acoustic piano heard live: FluidSynth through a JACK server into our capture, click and bass of the companion leaking in through a small room and taken out, lost sound made good.
 
-    python tests/bench/microphone.py [STRIKES [BUSY LOOPS [LOUDSPEAKER [LOSSES]]]]
+    python tests/bench/microphone.py [--strikes 200] [--loops 4] [--loudspeaker 0.1] [--losses 4] [--slips 0.25] [--seed 1] [--period 1024] [--click every]
 
-200 strikes by default at 104 a minute, one in four a slip, each of the ten kinds in turn, with four busy loops beside it. LOUDSPEAKER: gain of its way into the microphone, 0.1 by
-default; 0 for headphones. The capture is stopped for 100 ms four times, so that sound is lost. What is judged is what is told of each strike, and its mark. Needs jackd, the JACK example clients, FluidSynth and a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
+At 104 a minute; of the slips each of the ten kinds in turn; busy loops beside it. --loudspeaker: gain of its way into the microphone, 0 for headphones. --losses: so often the capture is
+stopped for 100 ms, so that sound is lost. --period: frames of the server, which holds a key back until its next period begins: of evenly spread strikes the half lies within a quarter of a
+period of their median, 95 of 100 within 0.475 of one, whoever listens. What is judged is what is told of each strike, and its mark. Needs jackd, the JACK example clients, FluidSynth and
+a SoundFont (on Debian: jackd2 fluidsynth timgm6mb-soundfont).
 Goals: of 100 clean strikes at least 95 right and at most 0.3 held against the player; 85 of 100 slips caught, 1 passed as right; onset within 10 ms and the verdict within 215 ms at the
 95th percentile; 15 % of a core. Onsets are told against their own median, which holds the ways of both sounds through the server; that is what the set-up takes off.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import signal
 import sys
@@ -26,22 +29,22 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from listening_live import (
-    SLIPS,
+    PERIOD,
     LiveRoom,
     LostTime,
-    Player,
-    Strike,
     busy,
-    key_of,
     leak_db,
     live_room,
     marks_by_strike,
     practise,
     processor_s,
 )
+from listening_player import SLIPS, Player, Strike, key_of
 from sound.jack_rig import _missing
 
 from companion.chart.reader import parse_chart
+from companion.groove.model import Click
+from companion.groove.names import CLICK_MODES
 from companion.session.drill import DrillSettings, new_drill
 from companion.session.microphone import Microphone
 from companion.session.practice import Practice
@@ -54,7 +57,6 @@ from companion.store.paths import find_paths
 from companion.store.settings import load_settings
 
 BPM = 104.0
-SLIPS_SHARE = 0.25
 LOST_S = 0.1
 SLOW_S = 0.02
 MEASURES = 4
@@ -69,52 +71,56 @@ bars = "Bb6 | G7 | Cm7 | F7 | Dm7 | G7 | Cm7 | F7"
 
 
 def main() -> int:
-    asked = [float(word) for word in sys.argv[1:]]
-    strikes, loops, gain, losses = [*asked, *(200, 4, 0.1, 4)[len(asked) :]]
+    parser = argparse.ArgumentParser()
+    defaults = {"strikes": 200, "loops": 4, "loudspeaker": 0.1, "losses": 4, "slips": 0.25, "seed": 1, "period": PERIOD}
+    for name, value in defaults.items():
+        parser.add_argument(f"--{name}", type=type(value), default=value)
+    parser.add_argument("--click", choices=tuple(CLICK_MODES), default="every")
+    asked = parser.parse_args()
     if missing := _missing():
         print(f"not measured: {missing} missing")
         return 2
     with tempfile.TemporaryDirectory() as folder:
-        return measure(Path(folder), int(strikes), int(loops), gain, int(losses))
+        return measure(Path(folder), asked)
 
 
-def measure(folder: Path, strikes: int, loops: int, gain: float, most_losses: int) -> int:
+def measure(folder: Path, asked: argparse.Namespace) -> int:
     paths = find_paths({"COMPANION_HOME": str(folder / "home")})
-    with live_room(folder, gain or None) as room, PatientLog.begin(paths) as log:
+    with live_room(folder, asked.loudspeaker or None, asked.period) as room, PatientLog.begin(paths) as log:
         behind_s = 0.0
-        if gain:
+        if asked.loudspeaker:
             echo = next((each for each in measures(room) if each.is_good), None)
             if echo is None:
                 print("not measured: the server loses too much time to take the loudspeaker out")
                 return 2
             behind_s = late_s(echo.response)
             print(
-                f"leak {leak_db(gain):+.0f} dB beside a key of the piano, heard {1000 * behind_s:.0f} ms late, {echo.quality_db:.0f} dB of it can be taken out"
+                f"leak {leak_db(asked.loudspeaker):+.0f} dB beside a key of the piano, heard {1000 * behind_s:.0f} ms late, {echo.quality_db:.0f} dB of it can be taken out"
             )
         stand = Stand.put(parse_chart(CHART, id="eight"), load_settings(paths))
-        stand = stand.change(pattern="four", bass="walking", count_in_bars=1).with_tempo(BPM)
+        stand = stand.change(pattern="four", bass="walking", click=Click(asked.click), count_in_bars=1).with_tempo(BPM)
         practice = Practice(stand, new_drill(stand, "play", DrillSettings()), log)
         practice.microphone = lambda: True
-        player = Player(room.hands, 60.0 / BPM, SLIPS_SHARE, behind_s=behind_s)
+        player = Player(room.hands, 60.0 / BPM, asked.slips, behind_s=behind_s, seed=asked.seed)
         losses: list[float] = []
         last_beat: list[BeatReport] = []
 
         def beat(report: BeatReport) -> None:
             last_beat[:] = [report]
-            if report.turn >= 0 and report.pulse == 2 and report.position in (1, 5) and len(losses) < most_losses:
+            if report.turn >= 0 and report.pulse == 2 and report.position in (1, 5) and len(losses) < asked.losses:
                 losses.append(time.perf_counter())
                 threading.Thread(target=lose, args=(room.microphone.pid,)).start()
 
-        passes = -(-strikes // (4 * len(stand.loop)))
+        passes = -(-asked.strikes // (4 * len(stand.loop)))
         server = LostTime(room.rig.log)
         began_s, worked_s = time.perf_counter(), processor_s(room.microphone.pid)
-        with busy(loops):
+        with busy(asked.loops):
             results = practise(room, practice, player, lambda: bool(last_beat) and last_beat[0].turn >= passes, beat)
         core = (processor_s(room.microphone.pid) - worked_s) / (time.perf_counter() - began_s)
         server.close()
     passes_told = dict(Counter(f"{each.record.source} {each.record.heard_by}".strip() for each in results))
     print(
-        f"{len(player.played)} strikes at {BPM:.0f} a minute, passes {passes_told}, {loops} busy loops, load {os.getloadavg()[0]:.0f}"
+        f"{len(player.played)} strikes at {BPM:.0f} a minute, passes {passes_told}, {asked.loops} busy loops, load {os.getloadavg()[0]:.0f}"
     )
     print(
         f"sound lost {len(losses)} times for {LOST_S * 1000:.0f} ms; the server lost time {len(server.at_s)} times; {100 * core:.0f} % of a core (goal 15)"
