@@ -28,7 +28,7 @@ _HALF = 2 * TICKS_PER_QUARTER
 _MOVES = ("push", "passing", "late")
 
 
-class Change(NamedTuple):
+class SwungChange(NamedTuple):
     """rule: its name. note: index of the note, rests not counted. bar: in which it is written, from 1. at: the onset it has now, or the one
     that is added."""
 
@@ -39,7 +39,7 @@ class Change(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Tune:
+class SectionMelody:
     """A section's melody as it is written. notes: without rests, in order. chord_at: what sounds at a tick. end_tick: from where on another
     section's pickup may stand in its place, else its end."""
 
@@ -53,17 +53,17 @@ class Tune:
         return tick // self.meter.bar_ticks + 1
 
 
-Changes = dict[int, Change]  # by note
+Changes = dict[int, SwungChange]  # by note
 
 
-def version_of(tune: Tune, name: str, version: BarVersion) -> Changes:
+def version_of(tune: SectionMelody, name: str, version: BarVersion) -> Changes:
     """The changes of one version. name: of the section, so that no two sections get the same draws."""
     if tune.meter.pulse_ticks != TICKS_PER_QUARTER:
         return {}
     draw = Random(f"{version.seed} {version.version} {name}").random
     # Every note and rule has its draw, taken or not, so that the same seed says the same in every key.
     wanted: Changes = {}
-    left: list[tuple[float, Change]] = []
+    left: list[tuple[float, SwungChange]] = []
     for index in range(len(tune.notes)):
         for rule in RULES:
             share = draw()
@@ -76,7 +76,7 @@ def version_of(tune: Tune, name: str, version: BarVersion) -> Changes:
     return wanted
 
 
-def _change_more(tune: Tune, wanted: Changes, left: Sequence[Change]) -> None:
+def _change_more(tune: SectionMelody, wanted: Changes, left: Sequence[SwungChange]) -> None:
     """Where fewer bars than LEAST_CHANGED are changed, take more in, those first that the draw nearly took."""
     sung = {tune.bar_of(note.start_tick) for note in tune.notes if note.start_tick >= 0}
     changed = {bar for change in wanted.values() for bar in bars_touched(tune, change)}
@@ -88,7 +88,7 @@ def _change_more(tune: Tune, wanted: Changes, left: Sequence[Change]) -> None:
             changed |= bars_touched(tune, change)
 
 
-def bars_touched(tune: Tune, change: Change) -> set[int]:
+def bars_touched(tune: SectionMelody, change: SwungChange) -> set[int]:
     """The bars in which something else is written by a change: a push over the bar line takes from the bar before too."""
     return {change.bar, tune.bar_of(change.at)}
 
@@ -96,7 +96,7 @@ def bars_touched(tune: Tune, change: Change) -> set[int]:
 # --- what a rule offers
 
 
-def _offered(tune: Tune, rule: str, index: int) -> Iterator[Change]:
+def _offered(tune: SectionMelody, rule: str, index: int) -> Iterator[SwungChange]:
     """What the rule would do with a note: nothing, or one change."""
     note = tune.notes[index]
     start, meter = note.start_tick, tune.meter
@@ -107,16 +107,16 @@ def _offered(tune: Tune, rule: str, index: int) -> Iterator[Change]:
     if rule in _MOVES:
         is_first = not index or tune.notes[index - 1].start_tick < 0
         if not is_first and note.ticks >= TICKS_PER_QUARTER and _moves(tune, rule, index):
-            yield Change(rule, index, bar, start - _EIGHTH if rule == "push" else start + _EIGHTH)
+            yield SwungChange(rule, index, bar, start - _EIGHTH if rule == "push" else start + _EIGHTH)
     elif min(note.end_tick, tune.end_tick) - start >= _HALF:
         end = min(note.end_tick, bar * meter.bar_ticks, tune.end_tick)
         last = (end - _EIGHTH) // TICKS_PER_QUARTER * TICKS_PER_QUARTER + _EIGHTH
         at = start + _EIGHTH if rule == "split" else last
         if start < at <= end - _EIGHTH:
-            yield Change(rule, index, bar, at)
+            yield SwungChange(rule, index, bar, at)
 
 
-def _moves(tune: Tune, rule: str, index: int) -> bool:
+def _moves(tune: SectionMelody, rule: str, index: int) -> bool:
     """Whether a note that is at least a quarter, and not the section's first, is one that the rule moves."""
     note, before = tune.notes[index], tune.notes[index - 1]
     in_bar = note.start_tick % tune.meter.bar_ticks
@@ -138,7 +138,7 @@ def _pc(note: MelodyNote) -> int:
 
 
 def _midi(note: MelodyNote) -> int:
-    assert note.pitch is not None  # rests are no notes of a Tune
+    assert note.pitch is not None  # rests are no notes of a SectionMelody
     return note.pitch.midi
 
 
@@ -155,7 +155,7 @@ def _is_syncopated(note: MelodyNote) -> bool:
 # --- what goes together
 
 
-def fits(tune: Tune, taken: Changes, change: Change) -> bool:
+def fits(tune: SectionMelody, taken: Changes, change: SwungChange) -> bool:
     """Whether a change goes with those that are taken already."""
     if change.note in taken or sum(other.bar == change.bar for other in taken.values()) >= MOST_A_BAR:
         return False
@@ -169,7 +169,7 @@ def fits(tune: Tune, taken: Changes, change: Change) -> bool:
     return _is_plain(tune, change) and _leaves_eighths(tune, {**taken, change.note: change}, change.note)
 
 
-def _is_plain(tune: Tune, change: Change) -> bool:
+def _is_plain(tune: SectionMelody, change: SwungChange) -> bool:
     """Whether the pulses from the note to its new onset hold nothing finer than eighths, and lie in the section's own bars."""
     start = tune.notes[change.note].start_tick
     pulses = range(min(start, change.at) // TICKS_PER_QUARTER, max(start, change.at) // TICKS_PER_QUARTER + 1)
@@ -178,7 +178,7 @@ def _is_plain(tune: Tune, change: Change) -> bool:
     return is_inside and fine_pulses(edges).isdisjoint(pulses)
 
 
-def _leaves_eighths(tune: Tune, taken: Changes, index: int) -> bool:
+def _leaves_eighths(tune: SectionMelody, taken: Changes, index: int) -> bool:
     """Whether the note and those beside it are left an eighth at least for everything that is struck of them, none is over before it begins
     and none sounds into the next."""
     pieces: list[MelodyNote] = []
@@ -190,7 +190,7 @@ def _leaves_eighths(tune: Tune, taken: Changes, index: int) -> bool:
     return all(piece.end_tick <= after.start_tick for piece, after in pairwise(pieces))
 
 
-def struck(tune: Tune, taken: Changes, index: int) -> list[MelodyNote]:
+def struck(tune: SectionMelody, taken: Changes, index: int) -> list[MelodyNote]:
     """A note as it is struck with these changes: once or twice."""
     note, change = tune.notes[index], taken.get(index)
     after = tune.notes[index + 1] if index + 1 < len(tune.notes) else None
@@ -208,7 +208,7 @@ def struck(tune: Tune, taken: Changes, index: int) -> list[MelodyNote]:
     ]
 
 
-def _may_be_held(tune: Tune, note: MelodyNote, after: MelodyNote) -> bool:
+def _may_be_held(tune: SectionMelody, note: MelodyNote, after: MelodyNote) -> bool:
     """Whether a note may sound on until the next comes late: over no bar line, and into a chord that it belongs to or that is there already."""
     chord = tune.chord_at(after.start_tick)
     if tune.bar_of(note.start_tick) != tune.bar_of(after.start_tick):
@@ -216,6 +216,6 @@ def _may_be_held(tune: Tune, note: MelodyNote, after: MelodyNote) -> bool:
     return chord == tune.chord_at(note.start_tick) or (chord is not None and _pc(note) in chord.pitch_classes)
 
 
-def swung_notes(tune: Tune, taken: Changes) -> list[MelodyNote]:
+def swung_notes(tune: SectionMelody, taken: Changes) -> list[MelodyNote]:
     """The melody with these changes, rests not among it."""
     return [piece for index in range(len(tune.notes)) for piece in struck(tune, taken, index)]

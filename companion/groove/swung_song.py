@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from companion.base.latest import latest
 from companion.chart.melody import MelodyNote, chorus_melody, section_melody
 from companion.chart.model import Song
-from companion.groove.swung import Changes, Tune, bars_touched, fits, swung_notes, version_of
+from companion.groove.swung import Changes, SectionMelody, bars_touched, fits, swung_notes, version_of
 from companion.groove.swung_choice import SwungChoice
 from companion.theory.chord import Chord
 from companion.theory.meter import TICKS_PER_QUARTER
@@ -48,7 +48,7 @@ def swung_section(song: Song, name: str, choice: SwungChoice) -> SwungSection:
     return SwungSection(written, played, changes)
 
 
-def _changes(song: Song, name: str, choice: SwungChoice, tune: Tune) -> Changes:
+def _changes(song: Song, name: str, choice: SwungChoice, tune: SectionMelody) -> Changes:
     bars = range(1, len(song.sections[name].bars) + 1)
     kept = {bar: choice.bars[name, bar] for bar in bars if (name, bar) in choice.bars}
     straight = {bar for bar, version in kept.items() if version is None}
@@ -64,7 +64,7 @@ def _changes(song: Song, name: str, choice: SwungChoice, tune: Tune) -> Changes:
     return taken
 
 
-def _tune(song: Song, name: str, written: Sequence[MelodyNote]) -> Tune:
+def _tune(song: Song, name: str, written: Sequence[MelodyNote]) -> SectionMelody:
     """The section as the rules see it. written: its melody."""
     section = song.sections[name]
     meter = section.meter
@@ -80,7 +80,7 @@ def _tune(song: Song, name: str, written: Sequence[MelodyNote]) -> Tune:
 
     notes = tuple(note for note in written if note.pitch is not None)
     end = len(section.bars) * meter.bar_ticks
-    return Tune(notes, meter, chord_at, end - max(_pickups_after(song, name), default=0))
+    return SectionMelody(notes, meter, chord_at, end - max(_pickups_after(song, name), default=0))
 
 
 def _pickups_after(song: Song, name: str) -> Iterable[int]:

@@ -19,7 +19,7 @@ _MEMORY, _TEMPO, _SLIPS = "memory", "tempo", "slips"
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ChartRow:
     """Some bars of one section that stand beside each other. figures: what a line tells -> its words, one a bar; what is known
     of none of them is no line."""
 
@@ -30,7 +30,7 @@ class Row:
 
 def chart_rows(
     chart: Sequence[BarProgress], across: int = _BARS_A_ROW, full: str = FULL, empty: str = EMPTY
-) -> list[Row]:
+) -> list[ChartRow]:
     """The chart in rows of so many bars, each section beginning a new one."""
     rows = []
     for section in dict.fromkeys(bar.section for bar in chart):
@@ -42,7 +42,7 @@ def chart_rows(
                 _TEMPO: tuple(_share(bar.tempo, full, empty) for bar in group),
                 _SLIPS: tuple(_slips(bar) for bar in group),
             }
-            rows.append(Row(section, group, {name: words for name, words in figures.items() if any(words)}))
+            rows.append(ChartRow(section, group, {name: words for name, words in figures.items() if any(words)}))
     return rows
 
 

@@ -41,7 +41,7 @@ class HarmonisedNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class ChordSpan:
     """A chord in the chorus, and the keys of its shell."""
 
     start_tick: int
@@ -134,11 +134,11 @@ def _strokes(
     return strokes, ends
 
 
-def spans_of(bars: Sequence[FormBar], part: Part) -> list[Span]:
+def spans_of(bars: Sequence[FormBar], part: Part) -> list[ChordSpan]:
     """Every chord of the chorus with its shell, end to end."""
     placed = [(bar, chord) for bar in bars for chord in bar.chords]
     return [
-        Span(
+        ChordSpan(
             bar.start_tick + bar.meter.ticks(chord.beat),
             bar.start_tick + bar.meter.ticks(chord.beat + chord.beats),
             chord.chord,
@@ -148,7 +148,7 @@ def spans_of(bars: Sequence[FormBar], part: Part) -> list[Span]:
     ]
 
 
-def _sounding(spans: Sequence[Span], first: int, note: MelodyNote) -> tuple[list[Span], int]:
+def _sounding(spans: Sequence[ChordSpan], first: int, note: MelodyNote) -> tuple[list[ChordSpan], int]:
     """The chords that sound while the added notes do, and where these end: with the chord they begin on, or with the next where the note is
     pushed ahead of it; the same chord once more is the same chord."""
     here, end = [spans[first]], spans[first].end_tick

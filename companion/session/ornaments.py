@@ -61,7 +61,7 @@ NONE = Ornaments()
 Then = tuple[PlacedChord, int]  # a chord that follows, and the lower key of its shell
 
 
-class Tune(NamedTuple):
+class TuneOnStand(NamedTuple):
     """What is on the stand of a tune. played: its melody as it is played; written: as it is written. voiced: as it is played with its company, () for the melody alone."""
 
     song: Song
@@ -74,7 +74,9 @@ class Tune(NamedTuple):
     own_fingers: Fingers
 
 
-def ornaments_of(tune: Tune, lowest: int, order: tuple[int, ...], then: Then | None, *, comes_again: bool) -> Ornaments:
+def ornaments_of(
+    tune: TuneOnStand, lowest: int, order: tuple[int, ...], then: Then | None, *, comes_again: bool
+) -> Ornaments:
     """What is chosen of all that is proposed. order: the bars as they are played; comes_again: whether the first follows the last, as in a loop; then: what else follows. lowest: of
     the left hand."""
     return _ornaments_of(*tune, lowest, order, then, comes_again)
@@ -83,7 +85,7 @@ def ornaments_of(tune: Tune, lowest: int, order: tuple[int, ...], then: Then | N
 @latest  # asked for each time a loop is played or drawn
 def _ornaments_of(*asked: Any) -> Ornaments:
     *of_tune, lowest, order, then, comes_again = asked
-    tune = Tune(*of_tune)
+    tune = TuneOnStand(*of_tune)
     song, bars, choice, played, voiced = tune.song, tune.bars, tune.choice, tune.played, tune.voiced
     wanted = {kind for _, _, kind in choice.bars} | set(choice.ornaments)
     fills = _fills(proposed_fills(tune), bars, choice, order) if FILL in wanted else {}
@@ -119,7 +121,7 @@ def _is_played(around: Ornaments, end: EndInBar, choice: ArrangementChoice) -> b
     return bool(choice.wanted(*place)) and (place in choice.bars or not around.fills_over(end))
 
 
-def places_of(tune: Tune) -> list[NotePlace]:
+def places_of(tune: TuneOnStand) -> list[NotePlace]:
     """How the student's file names each note of the melody that sounds, as it is played."""
     places = note_places(tune.bars, tune.written)
     return [places[at] for at in as_written(tune.written, tune.played)]
@@ -130,12 +132,12 @@ def is_led_on(song: Song, bar: FormBar) -> bool:
     return len(bar.chords) > len(song.unroll()[bar.index].chords)
 
 
-def proposed_fills(tune: Tune) -> tuple[FillPlace, ...]:
+def proposed_fills(tune: TuneOnStand) -> tuple[FillPlace, ...]:
     """Every gap of the chorus with what may be played in it."""
     return fill_places(tune.song, tune.bars, tune.part, tune.played, tune.voiced, tune.choice.seed)
 
 
-def proposed_slides(tune: Tune) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
+def proposed_slides(tune: TuneOnStand) -> Mapping[int, tuple[tuple[int, Slide], ...]]:
     """See slides.slide_places."""
     song, bars, part, played, voiced, choice, written, own_fingers = tune
     fingers = () if voiced else _fingers_alone(song, bars, written, played, own_fingers)

@@ -16,7 +16,7 @@ _MOST = 8  # offered of a note, the best first (ours)
 
 
 @dataclass(frozen=True, slots=True)
-class CompanyNote:
+class NoteWithCompany:
     """A note of the melody in a bar. names: what goes under it now, from the lowest; is_own: whether the student chose that."""
 
     place: NotePlace
@@ -33,17 +33,17 @@ class CompanyOffer:
     names: tuple[str, ...] = ()
 
 
-def company_in_bar(stand: Stand, index: int) -> tuple[CompanyNote, ...]:
+def company_in_bar(stand: Stand, index: int) -> tuple[NoteWithCompany, ...]:
     """The notes that begin in a bar of the chorus and have a chord under them; () for the melody alone."""
     bar, places = stand.bars[index], note_places(stand.bars, stand.written)
     return tuple(
-        CompanyNote(places[at], each, company_names(each.stroke, each.voicing), places[at] in stand.arranged.notes)
+        NoteWithCompany(places[at], each, company_names(each.stroke, each.voicing), places[at] in stand.arranged.notes)
         for each, at in zip(stand.harmonised, as_written(stand.written, stand.melody), strict=False)
         if bar.start_tick <= each.note.start_tick < bar.end_tick and each.stroke.chords
     )
 
 
-def company_offers(stand: Stand, note: CompanyNote) -> tuple[CompanyOffer, ...]:
+def company_offers(stand: Stand, note: NoteWithCompany) -> tuple[CompanyOffer, ...]:
     """What may go under it, the best first: as the companion chooses, each set of notes that keeps the rules, and the melody alone."""
     stroke = replace(note.voiced.stroke, pin=None)
     choice, chord = stand.arranged, stroke.chords[0]

@@ -25,7 +25,7 @@ from companion.hands.left.model import Choice, Part, Shell
 from companion.hands.left.options import pin_of, pinnable
 from companion.practice.slots import ChordPlace, Pins, slots_of, without_unfit
 from companion.session.harmonised import HarmonisedNote, harmonised
-from companion.session.ornaments import Ornaments, Then, Tune, ornaments_of
+from companion.session.ornaments import Ornaments, Then, TuneOnStand, ornaments_of
 from companion.session.room import Room, make_room, room_beside
 from companion.session.stand_groove import first_choices, groove_of
 from companion.store.own_melody import SHELLS, Fingers
@@ -341,9 +341,9 @@ class Stand:
         return ornaments_of(self.tune, self.hand.lowest_root, order, then, comes_again=not once)
 
     @property
-    def tune(self) -> Tune:
+    def tune(self) -> TuneOnStand:
         """What ornaments are proposed for."""
-        return Tune(
+        return TuneOnStand(
             self.song,
             self.bars,
             self.part,

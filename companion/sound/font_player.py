@@ -27,7 +27,7 @@ class Unplayable(Exception):
     """What is wrong with the file, or with what plays it; goes on from its name."""
 
 
-class Player:
+class FontPlayer:
     """path: of a SoundFont. rate: frames a second. Raises Unplayable."""
 
     def __init__(self, path: str, rate: int) -> None:
@@ -91,7 +91,7 @@ def main() -> None:
         out.flush()
 
     try:
-        player = Player(sys.argv[1], int(sys.argv[2]))
+        player = FontPlayer(sys.argv[1], int(sys.argv[2]))
     except Unplayable as error:
         answer(str(error))
         return

@@ -24,7 +24,7 @@ from companion.practice.planning.totals import DayTotal, Tally, add_days, add_ta
 from companion.store.log.entry import Entry, SavedState, StateKey, insert_pass, insert_states
 from companion.store.log.log_file import connect, log_error, log_reason
 from companion.store.log.owner import Owner
-from companion.store.log.practice_log import WAIT_S, PracticeLog, Wanted
+from companion.store.log.practice_log import WAIT_S, PracticeLog, WantedPasses
 from companion.store.log.rows import PASS_FIELDS, from_row
 from companion.store.paths import Paths
 
@@ -284,7 +284,7 @@ class PatientLog(PracticeLog):
         marks = ", ".join("?" * len(ids))
         return set(self._read(f"SELECT id FROM pass WHERE id IN ({marks})", ids, lambda row: row[0])) if ids else set()
 
-    def _passes(self, wanted: Wanted) -> list[PassRecord]:
+    def _passes(self, wanted: WantedPasses) -> list[PassRecord]:
         found, held = self._with_waiting(lambda: PracticeLog._passes(self, wanted), wanted.song_id, wanted.hands)
         found += [
             each.whole() if wanted.chords else each.bare()

@@ -36,7 +36,7 @@ _WITHOUT_CHORDS = ", ".join("NULL" if name == "chords" else name for name in PAS
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedPasses:
     """The passes that `PracticeLog.passes` is asked for, as there. since: as the log writes it, "" for all."""
 
     song_id: str | None
@@ -157,9 +157,9 @@ class PracticeLog:
         """Passes in the order of time. since: those that started then or later. limit: only the newest so many. hands: played
         by those, None for all. broken: those too that a fault cut off. chords: with their marks, which are most of the work of
         reading a pass."""
-        return self._passes(Wanted(song_id, utc_text(since) if since else "", limit, hands, broken, chords))
+        return self._passes(WantedPasses(song_id, utc_text(since) if since else "", limit, hands, broken, chords))
 
-    def _passes(self, wanted: Wanted) -> list[PassRecord]:
+    def _passes(self, wanted: WantedPasses) -> list[PassRecord]:
         where, values = _where(
             {
                 "song_id = ?": wanted.song_id,

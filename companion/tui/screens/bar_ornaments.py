@@ -12,7 +12,7 @@ from companion.errors import CompanionError
 from companion.session.bar_ornaments import chosen, loop_of, offers, wish_of
 from companion.session.conductor import Conductor
 from companion.session.note_places import bar_at
-from companion.session.own_company import CompanyNote, CompanyOffer, company_in_bar, company_offers, with_company
+from companion.session.own_company import CompanyOffer, NoteWithCompany, company_in_bar, company_offers, with_company
 from companion.session.stand import Stand
 from companion.session.stand_changes import loop_between
 from companion.session.taking_back import ChangeStand
@@ -40,7 +40,7 @@ _TITLES = {
 }
 
 
-def _note_words(stand: Stand, note: CompanyNote) -> str:
+def _note_words(stand: Stand, note: NoteWithCompany) -> str:
     """ "beat 3   D5    with F♯4 A4, as you chose"."""
     bar = bar_at(stand.bars, note.voiced.note.start_tick)
     assert bar is not None
@@ -83,7 +83,7 @@ class BarOrnaments:
         items = [Item(signs(_note_words(stand, each)), each) for each in notes]
         self._companion.open("pick", f"Under which note of bar {bar.bar} of {bar.section}?", items, taken=taken)
 
-    def _choose_under(self, note: CompanyNote) -> None:
+    def _choose_under(self, note: NoteWithCompany) -> None:
         stand = self._conductor.stand
         found = company_offers(stand, note)
         now = stand.arranged.notes.get(note.place)
