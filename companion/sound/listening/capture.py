@@ -84,23 +84,29 @@ def open_capture(backend: str = "") -> Capture | None:
         import miniaudio
 
         names = [backend.upper()] if backend else real_backends(miniaudio)
-        backends = [miniaudio.Backend[name] for name in names]
-        capture = Capture()
+        # One at a time: of several miniaudio takes the first that is installed, whether it has a microphone or not.
+        opened = (_open(miniaudio, miniaudio.Backend[name]) for name in names)
+        return next((capture for capture in opened if capture is not None), None)
+    except (ImportError, KeyError):
+        return None
+
+
+def _open(miniaudio: Any, backend: Any) -> Capture | None:
+    capture = Capture()
+    try:
         device = miniaudio.CaptureDevice(
             input_format=miniaudio.SampleFormat.FLOAT32,
             nchannels=2,
             sample_rate=CAPTURE_RATE,
             buffersize_msec=PERIOD_MS,
             callback_periods=PERIODS,
-            backends=backends,
+            backends=[backend],
             app_name="companion ear",
         )
         blocks = capture.blocks()
         next(blocks)
         device.start(blocks)
-    except ImportError:
-        return None
-    except (KeyError, miniaudio.MiniaudioError):
+    except miniaudio.MiniaudioError:
         return None
     capture.device = device
     return capture

@@ -15,6 +15,8 @@ from companion.sound.listening.spectra import RATE, Array
 
 TELL_S = 0.1
 KEPT_S = 4.0
+QUIET_S = 15.0  # the room is looked for so far back: who plays without a pause makes no noise
+_QUIET_PERCENT = 5.0  # of that time it is quieter than "quiet": sound that was lost is silence too
 CLIPPED, CLIPS = 0.985, 3  # so many samples so near to the end of the scale
 TOO_SOFT_DB, NOISY_DB, APART_DB = -42.0, -45.0, 20.0
 SILENT_DB = -95.0  # below the noise of any microphone
@@ -39,8 +41,7 @@ class LevelMeter:
         self._count = 0
         self._levels: deque[float] = deque(maxlen=int(KEPT_S / TELL_S))
         self._clips: deque[int] = deque(maxlen=int(KEPT_S / TELL_S))
-        self._quietest: Array | None = None
-        self._quietest_db = 0.0
+        self._lately: deque[tuple[float, Array]] = deque(maxlen=int(QUIET_S / TELL_S))
 
     def hear(self, block: Array) -> LevelHeard | None:
         """The next block."""
@@ -53,22 +54,20 @@ class LevelMeter:
         now_db = _db(sound)
         self._levels.append(now_db)
         self._clips.append(int((np.abs(sound) >= CLIPPED).sum()))
-        quiet_db = float(np.percentile(self._levels, 10))
-        if self._quietest is None or now_db <= self._quietest_db + 1.0:
-            self._quietest, self._quietest_db = sound, now_db
-        else:
-            self._quietest_db += 0.05  # a room may become louder
+        self._lately.append((now_db, sound))
+        in_turn = sorted(self._lately, key=lambda part: part[0])
+        quiet_db, room = in_turn[int(_QUIET_PERCENT / 100.0 * len(in_turn))]
         loud_db = max(self._levels)
         is_played = loud_db > quiet_db + PLAYED_DB
-        return LevelHeard(now_db, loud_db, quiet_db, self._advice(loud_db, quiet_db, is_played), is_played)
+        return LevelHeard(now_db, loud_db, quiet_db, self._advice(loud_db, quiet_db, room, is_played), is_played)
 
-    def _advice(self, loud_db: float, quiet_db: float, is_played: bool) -> str:
+    def _advice(self, loud_db: float, quiet_db: float, room: Array, is_played: bool) -> str:
         if loud_db < SILENT_DB and len(self._levels) == self._levels.maxlen:
             return SILENT
         if sum(self._clips) >= CLIPS:
             return CLIPPING
         noisy = quiet_db > NOISY_DB or (is_played and loud_db - quiet_db < APART_DB)
-        if noisy and self._quietest is not None and hums(self._quietest):
+        if noisy and hums(room):
             return HUM
         if noisy:
             return NOISE

@@ -48,7 +48,7 @@ class Foot(Drawing):
     def picture(self, width: int, height: int) -> list[Row]:
         """See `Drawing.picture`."""
         sign = self._sign
-        room = width - len(sign)
+        room = width - len(sign) - bool(sign)  # `sides` wants a column between both
         row: Row = []
         if self._has_keys:
             row = self._says or foot_row(self._keymap, self._place, room, self._offers)

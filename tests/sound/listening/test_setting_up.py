@@ -77,6 +77,13 @@ def test_the_level_is_told_what_to_do_about():
     assert advice((0.003 * loud).astype(np.float32)) == SOFT
     assert advice((0.3 * loud + 0.02 * noise).astype(np.float32)) == NOISE
     assert advice((0.3 * loud + 0.02 * hum).astype(np.float32)) == HUM
+    still = np.zeros(RATE, np.float32)
+    legato = played(
+        [(0.6 * place, note, 0.62) for place, note in enumerate((43, 45, 47, 48, 50, 52, 43, 45, 47, 48, 43))], 6.5
+    )
+    assert advice(np.concatenate([still, 0.5 * legato / np.abs(legato).max()]).astype(np.float32)) == ""
+    begins = np.tile(0.02 * hum, 6).astype(np.float32)  # a charger is plugged in after a while
+    assert advice(np.concatenate([still, still, begins])) == HUM
 
 
 def test_what_is_lost_is_seen_and_time_does_not_drift():
