@@ -79,7 +79,7 @@ class KeyLesson:
         self._began_to_listen: bool | None = None  # the last time that it began
 
     def teach(self, before: View, after: View, *, heard: bool) -> View:
-        """The view with what is taught in it, once what happened is ticked off. heard: whether a keyboard is."""
+        """The view with what is taught in it, once what happened is ticked off. heard: whether a keyboard or the microphone hears the student."""
         if not self.unused:
             return after
         used = {key.name for key in _KEYS if key.used(before, after)}

@@ -56,9 +56,9 @@ class StandNews:
 
     def after(self, before: View, after: View) -> View:
         """The View once it was looked at what of the keys is to be taught."""
-        return self._companion.first_start.lesson.teach(
-            before, after, heard=self._companion.conductor.sources.key_heard
-        )
+        sources = self._companion.conductor.sources
+        heard = sources.key_heard or sources.microphone
+        return self._companion.first_start.lesson.teach(before, after, heard=heard)
 
     def fields_of(self, change: Change) -> dict[str, Any]:
         """What a change puts on the screen, as fields of the View; what there is to say is said."""
