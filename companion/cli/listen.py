@@ -26,12 +26,13 @@ With --json a line each: {"notes": [{"note", "midi", "confidence"}], "time_s"} o
 The scale is every key from E2 to E4 upwards, black ones too, each about a second, recorded where the piano will be listened to. What is kept are figures: how each note is tuned and which
 partials it has. Sound is never kept. `companion mark SONG TAKE.wav --piano NAME` listens with it.
 
-JSON: {"piano", "path", "cents", "notes"}. cents: how far the piano as a whole lies from a' = 440 Hz; notes: "note", "midi" and "cents"
+JSON: {"piano", "path", "cents", "notes", "clips"}. clips: whether the recording is too loud; cents: how far the piano as a whole lies from a' = 440 Hz; notes: "note", "midi" and "cents"
 from equal temperament, of each.
 """
 LISTENING = (
     "The microphone is on for {seconds:.0f} seconds (Ctrl+C ends it); sound is not kept. Play a few notes and shells."
 )
+CLIPS = "The recording clips: record it softer or from farther away and learn it anew, as much of each note's colour is lost."
 FAR_CENTS = 10.0  # from the piano's own middle
 
 
@@ -50,6 +51,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Learn the piano and say how it is tuned. Raises TakeError for the file, PianoError for what is in it."""
+    from companion.sound.listening.level import clips
     from companion.sound.listening.piano import to_bytes
     from companion.sound.listening.scale import learn
 
@@ -67,7 +69,12 @@ def run(options: argparse.Namespace) -> int:
     except PianoError as error:
         raise PianoError(f"{options.scale}: {error}") from None
     path = write_piano(paths, options.name, to_bytes(piano))
-    print_result(options, lambda: _as_json(piano, str(path)), lambda: _as_words(piano, str(path)))
+    is_clipped = clips(sound)
+    print_result(
+        options,
+        lambda: _as_json(piano, str(path)) | {"clips": is_clipped},
+        lambda: "\n".join([_as_words(piano, str(path)), *([CLIPS] if is_clipped else [])]),
+    )
     return ExitCode.OK
 
 

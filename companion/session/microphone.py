@@ -21,7 +21,7 @@ from companion.sound.listening.messages import (
     listens_after,
 )
 from companion.sound.messages import Say, SharePlayed
-from companion.store.pianos import piano_path, read_piano, read_response, write_piano, write_response
+from companion.store.pianos import kept_pianos, piano_path, read_piano, read_response, write_piano, write_response
 
 if TYPE_CHECKING:
     from companion.sound.played import Played
@@ -120,6 +120,11 @@ class Microphone:
         at = np.arange(len(noise) * (SPOKEN_RATE // RATE)) * RATE / SPOKEN_RATE
         full = np.interp(at, np.arange(len(noise)), noise)
         return Say((full * 32767).astype("<i2").tobytes())
+
+    @property
+    def pianos(self) -> list[str]:
+        """The names of those that were learned, in order."""
+        return kept_pianos(self._paths)
 
     def name_fault(self, name: str) -> str:
         """Why a piano cannot be called so, "" where it can."""

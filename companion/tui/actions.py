@@ -274,6 +274,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("microphone-measure", ("space",), "Loudspeakers: measure them", ("microphone",), offered=True),
     Action("microphone-again", ("r",), "The notes from the lowest on", ("microphone",), offered=True),
     Action("microphone-name", ("n",), "Call the piano otherwise", ("microphone",), offered=True),
+    Action("microphone-piano", ("p",), "Another piano that was learned", ("microphone",), offered=True),
     # lists and pages
     Action("pick-up", ("up",), "Up", ("pick", "read")),
     Action("pick-down", ("down",), "Down", ("pick", "read")),

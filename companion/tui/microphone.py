@@ -27,7 +27,8 @@ HAS_KEYBOARD = "A keyboard is heard, so the microphone is not needed and stays o
 CHECK = "The microphone is on. To check the piano, play C3, F3 and B♭3 softly, one after another."
 LISTENS = "The microphone is on: it listens to your left hand."
 FITS = "It sounds as it was learned: go on."
-OTHERWISE = "The piano sounds otherwise than it was learned, {cents:+.0f} cents: learn it anew (F5, then m)."
+OTHERWISE = "The piano sounds otherwise than it was learned{tuned}: learn it anew, or choose another (F5, then m)."
+_TUNED_CENTS = 5.0  # off by less, the tuning is not what differs
 
 
 class Listening:
@@ -167,7 +168,8 @@ class Listening:
             self._asks_note(report.next or report.wanted)
         elif isinstance(report, PianoChecked):
             self._asks_note(None)
-            self._say(FITS if report.fits else OTHERWISE.format(cents=report.cents))
+            tuned = f", {report.cents:+.0f} cents" if abs(report.cents) >= _TUNED_CENTS else ""
+            self._say(FITS if report.fits else OTHERWISE.format(tuned=tuned))
         if isinstance(report, MicrophoneOff | MicrophoneReady | Recorded | RecordFailed):
             self._show()
 

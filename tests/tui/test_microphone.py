@@ -11,6 +11,7 @@ import companion.session.microphone as microphone_module
 from companion.hands.hand import pitch_name
 from companion.sound.listening.level import HUM, SILENT
 from companion.sound.listening.link import DIED
+from companion.sound.listening.live import NO_MICROPHONE
 from companion.sound.listening.messages import (
     Await,
     EchoMeasured,
@@ -25,9 +26,12 @@ from companion.sound.listening.messages import (
 )
 from companion.sound.listening.verdicts import CHECKED, RIGHT, HeardNote, StrokeVerdict
 from companion.sound.messages import Keyboards
+from companion.store.pianos import write_piano
 from companion.store.settings import load_settings
 from companion.tui.draw.microphone import ask_page, done_page, echo_page, level_page, notes_page
+from companion.tui.keymap import Keymap
 from companion.tui.microphone import HAS_KEYBOARD, SIGN
+from companion.tui.widgets.foot import Foot
 
 SIZE = (80, 24)
 ON = SIGN.strip()
@@ -72,6 +76,9 @@ async def test_from_the_question_to_a_piano_that_is_known_again(kit, mill_app, l
     async with app.run_test(size=SIZE) as pilot:
         await put_mill(pilot)
         assert not links and ON not in foot(app), "off until a yes"
+        await pilot.press("f12", "f12", "escape")
+        await pilot.pause()
+        assert "stays off" in screen_text(app) and "May the companion" not in screen_text(app) and not links
         await pilot.press("f12")
         await pilot.pause()
         assert "May the companion listen" in screen_text(app) and not links
@@ -129,7 +136,15 @@ async def test_from_the_question_to_a_piano_that_is_known_again(kit, mill_app, l
 def test_every_page_fits_with_its_longest_words(width, height):
     pages = [
         ask_page(width),
-        level_page(LevelHeard(-120.0, -120.0, -120.0, SILENT), True, width),
+        level_page(
+            LevelHeard(-120.0, -120.0, -120.0, SILENT),
+            True,
+            "",
+            ["one", "two"],
+            "the upright in the hall of the house by",
+            width,
+        ),
+        level_page(None, False, NO_MICROPHONE, [], "", width),
         echo_page(EchoMeasured(3.0, b"", False, True), False, True, width),
         notes_page(63, NoteLearned(63, None, 0.0, 63, True), "the upright in the hall of the house by", width),
         done_page(-31.0, "the upright in the hall of the house by", width),
@@ -137,7 +152,39 @@ def test_every_page_fits_with_its_longest_words(width, height):
     for rows in pages:
         assert len(rows) <= height - 2
         assert max(sum(len(text) for text, _ in row) for row in rows) <= width
-    assert any(pitch_name(63)[0] in text for row in pages[3] for text, _ in row)
+    assert any(pitch_name(63)[0] in text for row in pages[4] for text, _ in row)
+
+
+async def test_a_microphone_that_is_not_there_is_tried_again_and_a_piano_chosen(mill_app, links):
+    app, _ = mill_app
+    for name in ("hall", "upright"):
+        write_piano(app.paths, name, b"figures of " + name.encode())
+    async with app.run_test(size=SIZE) as pilot:
+        await put_mill(pilot)
+        await pilot.press("f12", "enter")
+        links[-1].tell(MicrophoneOff(NO_MICROPHONE))
+        await pilot.pause()
+        assert "plug one in" in screen_text(app) and "try again" in foot(app) and ON not in foot(app)
+        await pilot.press("enter")
+        links[-1].tell(LevelHeard(-60.0, -60.0, -60.0))
+        await pilot.pause()
+        assert len(links) == 2 and "Now play." in screen_text(app)
+        await pilot.press("p", "down", "enter")
+        await pilot.pause()
+        assert load_settings(app.paths).listening.piano == "upright" and "“upright”" in screen_text(app)
+        assert links[-1].sent[-1].config.piano == b"figures of upright"
+
+
+@pytest.mark.parametrize("place", ["songs", "stand", "keyboards", "microphone"])
+def test_no_width_leaves_the_sign_out(place):
+    keymap = Keymap()
+
+    class SignedFoot(Foot):
+        _sign = SIGN
+
+    for width in range(40, 200):
+        (row,) = SignedFoot(keymap, place).picture(width, 1)
+        assert "".join(text for text, _ in row).endswith(SIGN) and sum(len(text) for text, _ in row) == width
 
 
 def told_right(link) -> tuple[int, ...]:

@@ -74,6 +74,11 @@ class LevelMeter:
         return SOFT if is_played and loud_db < TOO_SOFT_DB else ""
 
 
+def clips(sound: Array) -> bool:
+    """Whether a recording was too loud: one sample of a thousand, so some peaks of each loud note, at the end of the scale."""
+    return bool(np.mean(np.abs(sound) >= CLIPPED) >= 0.001)
+
+
 def hums(sound: Array) -> bool:
     """Whether most of what is heard lies at the mains' frequency and its multiples. sound: a tenth of a second or more."""
     power = np.abs(np.fft.rfft(sound * np.hanning(len(sound)))) ** 2

@@ -33,9 +33,18 @@ def ask_page(width: int) -> list[Row]:
     return [*rows, *_text("enter: yes, listen from now on.   esc: no.", width, "strong")]
 
 
-def level_page(level: LevelHeard | None, is_on: bool, width: int) -> list[Row]:
-    """level: as it was told last."""
+def level_page(
+    level: LevelHeard | None, is_on: bool, why_off: str, pianos: list[str], piano: str, width: int
+) -> list[Row]:
+    """level: as it was told last. why_off: a sentence where the microphone could not be had. pianos: those that were learned; piano: which one is set."""
     rows = _head(2, "Is it loud enough?", width)
+    if why_off:
+        return [
+            *rows,
+            *_text(why_off, width, "strong"),
+            [],
+            *_text("enter: try again.   esc: go on without it; you say yourself how a pass went.", width),
+        ]
     if level is None:
         return [*rows, *_text("It is being switched on." if not is_on else "It listens.", width)]
     rows += _text("Be still for a moment, then play a few low notes softly and loudly.", width)
@@ -43,7 +52,15 @@ def level_page(level: LevelHeard | None, is_on: bool, width: int) -> list[Row]:
     rows += _text(
         f"now {level.now_db:.0f} dB   loudest {level.loud_db:.0f} dB   quiet {level.quiet_db:.0f} dB", width, "dim"
     )
-    return [*rows, [], *_text(level.advice or ("That will do." if level.is_played else "Now play."), width, "strong")]
+    rows += [[], *_text(level.advice or ("That will do." if level.is_played else "Now play."), width, "strong")]
+    if not pianos:
+        return rows
+    more = f" p: another of the {len(pianos)} that were learned." if len(pianos) > 1 else ""
+    return [
+        *rows,
+        [],
+        *_text(f"It listens for “{piano}”: esc keeps that, enter goes on to learn a piano.{more}", width, "dim"),
+    ]
 
 
 def _line(level: LevelHeard) -> str:

@@ -25,14 +25,16 @@ from companion.tui.widgets.foot import Foot
 
 if TYPE_CHECKING:
     from companion.session.microphone import Microphone
+    from companion.tui.screens.pick import Item
 
 _OFFERS = {
     "ask": {"microphone-next": "yes, listen"},
     "level": {"microphone-next": "next"},
     "echo": {"microphone-headphones": "headphones", "microphone-measure": "loudspeakers", "microphone-next": "next"},
     "notes": {"microphone-again": "begin anew", "microphone-name": "another name"},
-    "done": {"microphone-next": "to the songs"},
+    "done": {"microphone-next": "go on"},
 }
+STAYS_OFF = "The microphone stays off: you say yourself how a pass went. F12 asks again."
 _NOTES = tuple(range(LOWEST, HIGHEST + 1))
 
 
@@ -63,7 +65,8 @@ class MicrophoneScreen(AppScreen):
         self._wanted = LOWEST
         self._last: NoteLearned | None = None
         self._cents = 0.0
-        self._piano = ""
+        self._piano = self._why_off = ""
+        self._pianos: list[str] = []
 
     def compose(self) -> ComposeResult:
         """The page, a line for what is said, and the keys."""
@@ -97,7 +100,8 @@ class MicrophoneScreen(AppScreen):
             case "ask":
                 return ask_page(width)
             case "level":
-                return level_page(self._level, self._microphone.listens, width)
+                piano = self.companion.settings.listening.piano
+                return level_page(self._level, self._microphone.listens, self._why_off, self._pianos, piano, width)
             case "echo":
                 return echo_page(self._echo, self._measuring, self.companion.sound != "midi", width)
             case "notes":
@@ -109,7 +113,12 @@ class MicrophoneScreen(AppScreen):
         if self.is_left or not self.is_mounted:
             return
         self.query_one(MicrophonePage).redraw()
-        self.query_one(Foot).show(_OFFERS[self.page], visible=True)
+        offers = dict(_OFFERS[self.page])
+        if self._why_off:
+            offers["microphone-next"] = "try again"
+        elif self.page == "level" and len(self._pianos) > 1:
+            offers["microphone-piano"] = "another piano"
+        self.query_one(Foot).show(offers, visible=True)
 
     def hear(self, report: object) -> None:
         """A report of the listening process, the moment it comes."""
@@ -127,8 +136,8 @@ class MicrophoneScreen(AppScreen):
                 self.companion.keep_listening(piano=self._piano)
                 self._microphone.use()
             case MicrophoneOff():
-                self._level = None
-                self.page = "ask"
+                self._level, self._measuring, self._why_off = None, False, report.sentence
+                self.page = "level" if report.sentence else "ask"
         self.show()
 
     def _own_sound(self, *, headphones: bool) -> None:
@@ -136,7 +145,7 @@ class MicrophoneScreen(AppScreen):
         self._microphone.use()
 
     def _to_level(self) -> None:
-        self.page = "level"
+        self.page, self._why_off, self._pianos = "level", "", self._microphone.pianos
         self.companion.listening.choose()
         self._microphone.send(TellLevel(tell=True))
 
@@ -153,7 +162,9 @@ class MicrophoneScreen(AppScreen):
                 return
             self.companion.keep_listening(microphone=True)
             self._to_level()
-        elif self.page == "level":
+        elif self._why_off:
+            self._to_level()
+        elif self.page == "level" and self._level is not None:
             self.page = "echo"
         elif self.page == "echo":
             if not self._measuring:
@@ -198,6 +209,27 @@ class MicrophoneScreen(AppScreen):
             self._piano = name.strip()
             self.action_microphone_again()
 
+    def action_microphone(self) -> None:
+        """Off; it is switched on by enter here."""
+        if self.companion.listening.sign:
+            super().action_microphone()
+
+    def action_microphone_piano(self) -> None:
+        """Listen for another of the pianos that were learned."""
+        if self.page == "level" and not self._why_off and self._pianos:
+            here = self._pianos.index(self._piano) if self._piano in self._pianos else 0
+            names = [(name, name) for name in self._pianos]
+            self.companion.open("pick", "Which piano?", names, here, taken=self._chosen)
+
+    def _chosen(self, item: Item | None) -> None:
+        if item is not None:
+            self._piano = item.value
+            self.companion.keep_listening(piano=self._piano)
+            self._microphone.use()
+            self.show()
+
     def action_leave(self) -> None:
         """Back; what was allowed stays allowed."""
+        if self.page == "ask":
+            self.companion.say(STAYS_OFF)
         self.leave()

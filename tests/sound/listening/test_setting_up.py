@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from functools import cache
 
+import miniaudio
 import numpy as np
 import pytest
 from strings_made import RATE, played, scale, string
 
-from companion.sound.listening.capture import Capture
+from companion.sound.listening.capture import Capture, open_capture
 from companion.sound.listening.clocks import CAPTURE_RATE, Decimator
 from companion.sound.listening.level import CLIPPING, HUM, NOISE, SOFT, LevelMeter
 from companion.sound.listening.messages import NoteLearned, PianoChecked, PianoLearned
@@ -185,3 +186,17 @@ def test_a_key_that_is_down_at_first_is_not_taken_for_the_room():
     sound = np.concatenate([string(40)[: RATE // 2], played([(1.2, 40, 0.8)], 2.5)])
     notes = taught(sound, notes=(40, 41), name="upright")
     assert [(note.wanted, note.heard, note.again) for note in notes] == [(40, 40, False)]
+
+
+def test_the_microphone_is_sought_behind_every_back_end(monkeypatch):
+    # As miniaudio does: of several back ends it takes the first whose library is there, and then fails where that one has no device.
+    class Device:
+        def __init__(self, backends, **about):
+            if backends[0] is not miniaudio.Backend.JACK:
+                raise miniaudio.MiniaudioError("failed to init device", -401)
+
+        def start(self, blocks):
+            pass
+
+    monkeypatch.setattr(miniaudio, "CaptureDevice", Device)
+    assert isinstance(open_capture().device, Device) and open_capture("alsa") is None
