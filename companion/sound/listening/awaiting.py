@@ -28,11 +28,12 @@ from companion.sound.listening.verdicts import (
 )
 
 STROKE_S = 0.13  # attacks so near belong to one stroke: the longest roll that was trained with, twice
-# Set on six pianos (LOOKED_AT in tests/pianos_sampled.py) with tests/bench/awaited.py, seeds below 5200.
+# Set on six pianos (LOOKED_AT in tests/pianos_sampled.py) with tests/bench/awaited.py, seeds below 5400.
 _FIRST, _WEAKEST = 0.06, 0.06  # flux of an attack at the least, and of the strong ones so far
 _WEAK = 0.4  # weaker than this share of one that follows at once it is that one's own
 _FADES_S = 20.0  # a strong attack is forgotten in
 _SURE, _LITTLE = 3.0, 1.0  # log odds of a note that was surely struck, and of one that may have been
+_STILL_SURE = 5.0  # where it may ring from the shell before
 _RINGS = -3.5  # MASKED of a note that still rings, at the least
 _RINGS_ON_S = 8.0  # so long after its stroke
 _ADAPT = 0.12
@@ -142,10 +143,11 @@ class WaitingEar:
         return float(attack.features[note - attack.notes[0], MASKED]) >= _RINGS
 
     def _are_there(self, heard: _Heard, due: tuple[int, ...], also: tuple[int, ...], right: float) -> bool:
-        """right: log odds of these notes. An octave above that is surer than the note itself may be all that was struck."""
+        """right: log odds of these notes. A key beside one that is surer than itself, or its octave, may be what was struck instead."""
         least = min(probability(heard.of(note)) for note in due)
-        octaves = [note for note in due if note + 12 not in also and heard.of(note) < min(_SURE, heard.of(note + 12))]
-        return right >= self._limits.right and least >= self._limits.each and not octaves
+        instead = [(note, note + step) for note in due for step in (-1, 1, 12) if note + step not in (*due, *also)]
+        is_doubted = any(heard.of(note) < min(_SURE, heard.of(other)) for note, other in instead)
+        return right >= self._limits.right and least >= self._limits.each and not is_doubted
 
     def _others(self, heard: _Heard, awaited: Awaited) -> list[int]:
         """Keys that a left hand may have struck beside the shell."""
@@ -192,8 +194,8 @@ class WaitingEar:
         if all(note <= HIGHEST_HEARD and heard.of(note) >= _SURE for note in octave):
             highest = max(highest, *octave)
         keys = [note for note in heard.attack.notes if note <= highest and note not in awaited.also]
-        sure = tuple(note for note in keys if heard.of(note) >= _SURE)
-        return sure, any(0.0 <= heard.of(note) < _SURE for note in keys if note not in awaited.notes)
+        sure = tuple(note for note in keys if heard.of(note) >= (_STILL_SURE if note in self._since_s else _SURE))
+        return sure, any(heard.of(note) >= 0.0 for note in keys if note not in (*awaited.notes, *sure))
 
     @staticmethod
     def _told(awaited: Awaited, kind: str, heard: _Heard, keys: tuple[int, ...], onset_s: float) -> StrokeVerdict:
