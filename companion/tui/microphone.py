@@ -119,6 +119,11 @@ class Listening:
             if self._microphone.records != recorded:
                 self._show()
 
+    def check(self, *, on: bool) -> None:
+        """Whether a piano that was learned is checked as it begins to listen; a check that waits is over."""
+        self.checks = on
+        self._asks_note(None)
+
     def _asks_note(self, note: int | None) -> None:
         if note != self._asked_note:
             self._asked_note = note

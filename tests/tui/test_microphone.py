@@ -173,6 +173,12 @@ async def test_a_microphone_that_is_not_there_is_tried_again_and_a_piano_chosen(
         await pilot.pause()
         assert load_settings(app.paths).listening.piano == "upright" and "“upright”" in screen_text(app)
         assert links[-1].sent[-1].config.piano == b"figures of upright"
+        await pilot.press("escape", "f12", "f12")
+        await pilot.pause()
+        assert "play C3 softly" in foot(app)
+        await pilot.press("f5", "m")
+        await pilot.pause()
+        assert ON in foot(app), "the page asks for notes itself"
 
 
 @pytest.mark.parametrize("place", ["songs", "stand", "keyboards", "microphone"])

@@ -79,7 +79,7 @@ class MicrophoneScreen(AppScreen):
         from companion.session.microphone import USUAL_NAME
 
         self._piano = self.companion.settings.listening.piano or USUAL_NAME
-        self.companion.listening.checks = False
+        self.companion.listening.check(on=False)
         if self.companion.settings.listening.microphone:
             self._to_level()
         self.show()
@@ -88,7 +88,7 @@ class MicrophoneScreen(AppScreen):
         """What was begun here ends."""
         self._microphone.send(TellLevel(tell=False))
         self._microphone.send(Learn(()))
-        self.companion.listening.checks = True
+        self.companion.listening.check(on=True)
 
     @property
     def _microphone(self) -> Microphone:
