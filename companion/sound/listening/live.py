@@ -60,7 +60,7 @@ POLL_S = 0.005
 PLAYED_S = 0.06  # so long a block waits for what is played with it
 _AT = "listening"  # for the watchdog
 NO_MICROPHONE = "No microphone was found: plug one in, or allow it in the system's settings."
-GONE = "The microphone went away. Your word counts until it is back."
+GONE = "The microphone went away. Your word counts; F12 switches it on again."
 
 
 def main(connection: Connection, config: MicrophoneConfig, parent: int, log: str = "") -> None:
