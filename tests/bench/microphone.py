@@ -40,7 +40,7 @@ from listening_live import (
     processor_s,
 )
 from listening_player import SLIPS, Player, Strike, key_of
-from sound.jack_rig import _missing
+from sound.jack_rig import RATE, _missing
 
 from companion.chart.reader import parse_chart
 from companion.groove.model import Click
@@ -101,6 +101,8 @@ def measure(folder: Path, asked: argparse.Namespace) -> int:
         stand = stand.change(pattern="four", bass="walking", click=Click(asked.click), count_in_bars=1).with_tempo(BPM)
         practice = Practice(stand, new_drill(stand, "play", DrillSettings()), log)
         practice.microphone = lambda: True
+        # A key waits for half a period, and is heard as the first of the period before: so much too early.
+        behind_s += asked.period / 2 / RATE
         player = Player(room.hands, 60.0 / BPM, asked.slips, behind_s=behind_s, seed=asked.seed)
         losses: list[float] = []
         last_beat: list[BeatReport] = []
