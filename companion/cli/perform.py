@@ -78,12 +78,13 @@ def run(options: argparse.Namespace) -> int:
         opened.enter_context(events.taking_ctrl_c())
         playback = Playback(link)
         performing = Performing(stand, playback, latency_s=settings.practice.latency_ms / 1000.0)
+        _await_sound(events, options, needs_keyboard=not options.hear and not records)
         if records:
             microphone = Microphone(paths, lambda: settings, link.send, events.put, str(paths.sound_faults))
             opened.callback(microphone.close)
             playback.microphone = microphone.send
             microphone.start()
-        _await_sound(events, options, needs_keyboard=not options.hear and not records, needs_microphone=records)
+            _await_microphone(events)
         if options.hear:
             _hear_again(performing, kept[options.hear - 1])
         else:
@@ -105,26 +106,32 @@ def _hear_again(performing: Performing, kept: Kept) -> None:
         performing.hear_again(read_recording(kept.path).presses)
 
 
-def _await_sound(
-    events: LinkEvents, options: argparse.Namespace, *, needs_keyboard: bool, needs_microphone: bool
-) -> None:
-    """Until it is known what sounds, and that a keyboard or the microphone is heard."""
+def _await_microphone(events: LinkEvents) -> None:
+    """Until it listens."""
+    deadline_s = time.monotonic() + READY_WITHIN_S
+    while not isinstance(report := events.next(0.1), MicrophoneReady):
+        if isinstance(report, MicrophoneOff):
+            raise SoundError(report.sentence)
+        if isinstance(report, Interrupt):
+            raise KeyboardInterrupt
+        if time.monotonic() > deadline_s:
+            raise SoundError(f"The microphone did not answer within {READY_WITHIN_S:g} seconds.")
+
+
+def _await_sound(events: LinkEvents, options: argparse.Namespace, *, needs_keyboard: bool) -> None:
+    """Until it is known what sounds, and that a keyboard is heard."""
     deadline_s = time.monotonic() + READY_WITHIN_S
     output = keyboards = None
-    listens = not needs_microphone
-    while output is None or keyboards is None or not listens:
+    while output is None or keyboards is None:
         report = events.next(0.1)
         if isinstance(report, Ready):
             output = report.output
         elif isinstance(report, Keyboards):
             keyboards = report
-        elif isinstance(report, MicrophoneOff):
-            raise SoundError(report.sentence)
         elif isinstance(report, Interrupt):
             raise KeyboardInterrupt
         elif time.monotonic() > deadline_s:
             raise SoundError(f"The sound process did not answer within {READY_WITHIN_S:g} seconds.")
-        listens = listens or isinstance(report, MicrophoneReady)
     arguments.check_sound(output, options)
     if needs_keyboard and not keyboards.heard:
         raise SoundError(NO_KEYBOARD)
