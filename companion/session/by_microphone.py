@@ -121,8 +121,9 @@ def due_with(strike: Expected, melody: Iterable[Expected]) -> tuple[int, ...]:
     return tuple(sorted(note for note in notes if note <= HIGHEST_MELODY))
 
 
-def unsure_words(marks: PassMarks) -> str:
-    """Where it is not sure of so much that the student's word is asked for; else ""."""
+def unsure_words(marks: PassMarks, *, asked: bool) -> str:
+    """Where it is not sure of so much that the student's word is asked for, or the pass counts for nothing; else "". asked: whether a word is asked for."""
     unsure = len(marks.unsure)
     chords = plural(unsure + len(marks.chords), "chord")
-    return f"Not sure of {unsure} of {chords}: how did it go?" if marks.unsure_share > MOST_UNSURE else ""
+    what = "how did it go?" if asked else "the pass counts for nothing."
+    return f"Not sure of {unsure} of {chords}: {what}" if marks.unsure_share > MOST_UNSURE else ""

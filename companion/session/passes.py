@@ -121,10 +121,9 @@ class PassEar:
         """As PassRecord has it."""
         return "microphone" if self.by_microphone is not None else ""
 
-    @property
-    def unsure_words(self) -> str:
+    def unsure_words(self, *, asked: bool = True) -> str:
         """Where a microphone was not sure of so much that the student's word is asked for; else ""."""
-        return unsure_words(self.marks()) if self.by_microphone is not None else ""
+        return unsure_words(self.marks(), asked=asked) if self.by_microphone is not None else ""
 
     def close(self) -> None:
         """Nothing more is heard of it: what was not told by now is not sure."""

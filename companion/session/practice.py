@@ -298,7 +298,7 @@ class Practice:
             return []
         if ear.heard_by:
             self._run.by_word = self.asks
-        if ear.unsure_words or not ear.is_heard:
+        if ear.unsure_words() or not ear.is_heard:
             return self._close_unheard(ear)
         self.waiting.attend()
         self._run.goes_on = self._run.one_pass
@@ -319,12 +319,12 @@ class Practice:
 
     def _close_unheard(self, ear: PassEar) -> list[object]:
         """A pass in which no key was pressed: told ones wait for the student's word; playing along is logged for its minutes."""
-        if self._run.by_word and self.asks and not (self.keyboard and self.drill.two_ways):
+        if asked := self._run.by_word and self.asks and not (self.keyboard and self.drill.two_ways):
             after = self._ledger.unheard(ear, self.stand, asks_at_once=self._run.asks_at_once)
         else:
             turns = 0 if self._run.passes else self.turns_in_round()
             after = self._ledger.silent(ear, self.stand, keyboard=self.keyboard, turns=turns)
-        self.say = ear.unsure_words or self.say
+        self.say = ear.unsure_words(asked=asked) or self.say
         self._run.goes_on = self._run.one_pass and after == GOES_ON
         if after == ENDS:
             self._run.play_out(ear.end_s)

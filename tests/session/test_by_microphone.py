@@ -124,7 +124,14 @@ def test_too_much_that_is_not_sure_asks_for_the_word(log, settings):
     table = Table(log, settings, lambda number, due: Verdict(due, "not sure", (), None, 0.0), kind="fade")
     table.play()
     assert log.passes() == [] and len(table.practice.waiting.passes) == 1
-    assert any("Not sure of 1 of 1 chord" in said for said in table.said)
+    assert any("Not sure of 1 of 1 chord: how did it go?" in said for said in table.said)
+
+
+def test_who_plays_along_is_not_asked_what_nobody_waits_for(log, settings):
+    table = Table(log, settings, lambda number, due: Verdict(due, "not sure", (), None, 0.0))
+    table.play()
+    assert not table.practice.waiting.passes
+    assert any("Not sure of 1 of 1 chord: the pass counts for nothing." in said for said in table.said)
 
 
 def test_a_chord_weighs_as_much_as_it_is_sure(log, settings):
