@@ -34,6 +34,7 @@ from listening_conditions import MEASURED, Condition
 from listening_student import BLOCK, Stroke, Student
 from pianos_sampled import LOOKED_AT, RATE, is_here
 
+from companion.errors import SoundError
 from companion.sound.listening import awaiting
 from companion.sound.listening.awaiting import WaitingEar
 from companion.sound.listening.judge import odds
@@ -71,6 +72,7 @@ class Tally:
     after_ms: list[float] = field(default_factory=list)
     against: int = 0
     named: int = 0
+    unlearned: int = 0
     work_s: float = 0.0
     sound_s: float = 0.0
     faults: list[str] = field(default_factory=list)
@@ -78,7 +80,7 @@ class Tally:
     def __iadd__(self, other: Tally) -> Tally:
         for name in ("first", "ways", "wrong", "by_kind", "idle", "again"):
             getattr(self, name).update(getattr(other, name))
-        for name in ("after_ms", "against", "named", "work_s", "sound_s", "faults"):
+        for name in ("after_ms", "against", "named", "unlearned", "work_s", "sound_s", "faults"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         return self
 
@@ -102,16 +104,20 @@ def trial(job: tuple[str, Condition, int]) -> Tally:
     """One student at one piano."""
     student = Student(*job)
     tally = Tally()
+    try:
+        piano = learn(student.room.scale)
+    except SoundError as error:
+        tally.unlearned, tally.faults = 1, [f"{job[0]} {job[1].name} {job[2]}: {error}"]
+        return tally
     with patch.object(awaiting, "odds", partial(odds, path=apart_path(job[0]))):
-        _play(student, tally)
+        _play(student, WaitingEar(piano), tally)
     for each in student.strokes:
         _count(tally, each, f"{job[0]} {job[1].name} {job[2]}")
     return tally
 
 
-def _play(student: Student, tally: Tally) -> None:
+def _play(student: Student, ear: WaitingEar, tally: Tally) -> None:
     """Until every shell was found, or given up."""
-    ear = WaitingEar(learn(student.room.scale))
     now_s, number, tries = 0.0, 0, 1
     ear.wait_for(student.awaited(0, 0.0))
     stroke = student.strike(0, 0.6, first=True)
@@ -199,7 +205,8 @@ def main() -> None:
             for _ in (job for job in jobs if job[1] is condition):
                 row += next(tallies)
             pooled += row
-            print(f"{condition.name:24}{row.row()}", flush=True)
+            not_learned = f"  {row.unlearned} not learned" if row.unlearned else ""
+            print(f"{condition.name:24}{row.row()}{not_learned}", flush=True)
             if asked.v:
                 print(*row.faults, sep="\n", flush=True)
     print(f"{'pooled':24}{pooled.row()}")
