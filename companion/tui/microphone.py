@@ -28,6 +28,8 @@ CHECK = "The microphone is on. To check the piano, play C3, F3 and B♭3 softly,
 LISTENS = "The microphone is on: it listens to your left hand."
 FITS = "It sounds as it was learned: go on."
 OTHERWISE = "The piano sounds otherwise than it was learned{tuned}: learn it anew, or choose another (F5, then m)."
+COMES_BACK = "The click is heard too: headphones, please, or F5, m to measure loudspeakers."
+COMES_BACK_NO_LONGER = "The click is heard no longer: what you play is marked again."
 _TUNED_CENTS = 5.0  # off by less, the tuning is not what differs
 
 
@@ -138,6 +140,7 @@ class Listening:
 
     def _obey(self, microphone: Microphone, report: object) -> None:
         from companion.sound.listening.messages import (
+            ComesBack,
             LatenessFound,
             Learn,
             MicrophoneOff,
@@ -167,6 +170,8 @@ class Listening:
                 self._say(CHECK)
             else:
                 self._say(LISTENS)
+        elif isinstance(report, ComesBack):
+            self._say(f"! {COMES_BACK}" if report.does else COMES_BACK_NO_LONGER)
         elif isinstance(report, LatenessFound):
             self._student.keep_listening(microphone_ms=round(1000.0 * report.late_s, 1))
         elif isinstance(report, NoteLearned) and self._asked_note is not None:

@@ -20,7 +20,7 @@ NOISE_S = 3.2
 RESPONSE = 4096  # samples, 256 ms: where a room's answer to a click has died away to what can be heard beside a piano
 _REGULAR = 1e-3  # of the noise's own power: what lies below is not trusted
 _EVERY = 2 * RATE
-_BAND_HZ = (1100.0, 4200.0)
+BAND_HZ = (1100.0, 4200.0)
 _REACH = 32  # samples to either side that the delay may have moved in two seconds
 # And where it is looked for when it is not found there: a device was begun anew, or one of both lost sound.
 _WIDE = RATE * 3 // 100
@@ -112,7 +112,7 @@ class Echo:
         self._heard, self._echo, self._count = [], [], 0
         size = 1 << int(np.ceil(np.log2(2 * len(heard))))
         hz = np.arange(size // 2 + 1) * RATE / size
-        band = (hz >= _BAND_HZ[0]) & (hz <= _BAND_HZ[1])
+        band = (hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1])
         got, due = np.fft.rfft(heard, size) * band, np.fft.rfft(echo, size) * band
         scale = float(np.sqrt((np.abs(got) ** 2).sum() * (np.abs(due) ** 2).sum()))
         if scale <= 1e-9:

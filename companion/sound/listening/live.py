@@ -21,6 +21,7 @@ from companion.sound import priority
 from companion.sound.entering import entering, tell_by
 from companion.sound.listening.awaiting import WaitingEar
 from companion.sound.listening.capture import Capture, open_capture
+from companion.sound.listening.comes_back import ComesBackMeter
 from companion.sound.listening.engine import Listener
 from companion.sound.listening.free import FreeEar
 from companion.sound.listening.lateness import Lateness
@@ -97,6 +98,7 @@ class ListeningProcess:
         self._echo: Echo | None = None
         self._played: Played | None = None
         self._stream: PlayedStream | None = None
+        self._comes_back: ComesBackMeter | None = None
         self._config = MicrophoneConfig()
         self._use(config)
 
@@ -217,6 +219,7 @@ class ListeningProcess:
                     self._stream = PlayedStream(self._played)
                 except OSError:  # the app let go of it
                     pass
+        self._comes_back = ComesBackMeter(self._played) if self._played is not None else None
 
     @staticmethod
     def _piano_of(config: MicrophoneConfig) -> Piano:
@@ -237,6 +240,8 @@ class ListeningProcess:
         if self._echo is not None and played is not None:
             block = self._echo.clean(block, played)
             self._lateness.late_s = self._echo.late_s - AHEAD_S  # its delay is followed
+        if self._comes_back is not None:
+            self._report(self._comes_back.hear(block, start_s))
         self._recorder.hear(block, start_s, self._lateness.late_s)
         if self._teacher is not None:
             self._report(self._teacher.hear(block, start_s))
@@ -249,6 +254,8 @@ class ListeningProcess:
             self._report([StrokeHeard(stroke, time.perf_counter()) for stroke in strokes])
         verdicts = self._listener.hear(block, start_s)
         if verdicts:
+            if self._comes_back is not None and self._comes_back.comes_back:
+                verdicts = [verdict.unsure() for verdict in verdicts]
             now_s, was_settled = time.perf_counter(), self._lateness.is_settled
             self._report([StrikeHeard(self._lateness.free(verdict), now_s) for verdict in verdicts])
             if self._lateness.is_settled and not was_settled and self._lateness.late_s is not None:

@@ -182,6 +182,13 @@ class PianoChecked:
 
 
 @dataclass(frozen=True, slots=True)
+class ComesBack:
+    """What is played comes back into the microphone, loud enough to be taken for the piano; does: or no longer. As long as it does no strike is sure."""
+
+    does: bool
+
+
+@dataclass(frozen=True, slots=True)
 class EchoMeasured:
     """quality_db: how much of the noise can be taken out. response: to be kept in the config; is_good: whether that will do. heard: whether the noise
     came back at all."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 RIGHT, WRONG, MISSING, NOT_SURE = "right", "wrong", "missing", "not sure"
 CHECKED = (48, 53, 58)  # C3, F3, B flat 3: by these a piano is known again
@@ -42,6 +42,10 @@ class Verdict:
     notes: tuple[HeardNote, ...]
     onset_s: float | None
     confidence: float
+
+    def unsure(self) -> Verdict:
+        """The same strike, of which nothing is sure."""
+        return replace(self, kind=NOT_SURE, notes=(), onset_s=None, confidence=0.0)
 
 
 @dataclass(frozen=True, slots=True)
