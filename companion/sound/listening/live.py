@@ -219,7 +219,9 @@ class ListeningProcess:
                     self._stream = PlayedStream(self._played)
                 except OSError:  # the app let go of it
                     pass
-        self._comes_back = ComesBackMeter(self._played) if self._played is not None else None
+        self._comes_back = (
+            ComesBackMeter(self._played, follows=self._echo is not None) if self._played is not None else None
+        )
 
     @staticmethod
     def _piano_of(config: MicrophoneConfig) -> Piano:
