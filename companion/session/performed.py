@@ -27,10 +27,8 @@ from companion.theory.meter import TICKS_PER_QUARTER
 if TYPE_CHECKING:
     from companion.sound.listening.piano import Piano
 
-_PEAK, _MOST_LOUDER = (
-    0.5,
-    10.0,
-)  # heard again about as loud as the built-in sound, and the room's noise by 20 dB louder at most (our own choice)
+# Heard again about as loud as the built-in sound, and the room's noise by 20 dB louder at most (our own choice).
+_PEAK, _MOST_LOUDER = 0.5, 10.0
 NOT_FOUND = "The tune was not to be found in what was played, so nothing is marked."
 
 

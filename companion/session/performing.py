@@ -27,10 +27,8 @@ from companion.sound.messages import BeatReport, Finished, KeyboardGone, NoteIn,
 from companion.store.performances import performance_path, recording_beside
 
 NOTHING_PLAYED = "No key was heard, so there is no performance to keep."
-LATE_S, RINGS_S = (
-    1.0,
-    4.0,
-)  # so long after its end a last key may come, and so long be held (our own choice: a bar at a slow tempo)
+# So long after its end a last key may come, and so long be held (our own choice: a bar at a slow tempo).
+LATE_S, RINGS_S = 1.0, 4.0
 
 
 @dataclass(frozen=True, slots=True)

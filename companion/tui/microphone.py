@@ -29,7 +29,7 @@ LISTENS = "The microphone is on: it listens to your left hand."
 FITS = "It sounds as it was learned: go on."
 OTHERWISE = "The piano sounds otherwise than it was learned{tuned}: learn it anew, or choose another (F5, then m)."
 COMES_BACK = "The click is heard too: headphones on, or measure it with F5, m."
-COMES_BACK_NO_LONGER = "The click is heard no longer: what you play is marked again."
+COMES_BACK_NO_LONGER = "The click is heard no longer: slips are marked again."
 _TUNED_CENTS = 5.0  # off by less, the tuning is not what differs
 
 

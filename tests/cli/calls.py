@@ -10,6 +10,9 @@ from unittest.mock import patch
 
 from companion.cli.main import main
 
+# The command in a process of its own.
+PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
+
 
 @dataclass(frozen=True, slots=True)
 class Said:

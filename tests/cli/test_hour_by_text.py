@@ -9,6 +9,7 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
+from cli.calls import PROGRAM
 from cli.lines_desk import TextDesk
 from cli.told_shapes import check
 from desk import right
@@ -18,8 +19,6 @@ from companion.chart.reader import parse_chart
 from companion.practice.planning.plan import Plan, PlanItem
 from companion.session.overview import keep_plan, now_here
 from companion.store.log.practice_log import PracticeLog
-
-PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
 
 
 def of(rows: list[dict], *kinds: str) -> list[dict]:

@@ -9,12 +9,12 @@ import subprocess
 import sys
 
 import pytest
-from cli.calls import companion
+from cli.calls import PROGRAM, companion
 
 from companion.session import untold
 from companion.store.log.practice_log import PracticeLog
 
-PROGRAM = "import sys; from companion.cli.main import main\nif __name__ == '__main__': sys.exit(main())"
+SILENT = [sys.executable, "-c", PROGRAM, "practise", "two-spoons", "--sound", "silent"]
 
 
 def test_a_script_leads_it_through_a_pipe(paths) -> None:
@@ -35,7 +35,7 @@ def test_a_script_leads_it_through_a_pipe(paths) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 def test_ctrl_c_leaves_cleanly(paths) -> None:
     with subprocess.Popen(
-        [sys.executable, "-c", PROGRAM, "practise", "two-spoons", "--sound", "silent"],
+        SILENT,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -59,19 +59,7 @@ def test_ctrl_c_leaves_cleanly(paths) -> None:
 
 def test_where_nobody_reads_any_more_it_ends_and_keeps_what_was_done(paths) -> None:
     with subprocess.Popen(
-        [
-            sys.executable,
-            "-c",
-            PROGRAM,
-            "practise",
-            "two-spoons",
-            "--sound",
-            "silent",
-            "--loop",
-            "1-1",
-            "--tempo",
-            "400",
-        ],
+        [*SILENT, "--loop", "1-1", "--tempo", "400"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -115,19 +103,7 @@ def test_at_a_terminal_lines_are_typed_and_ctrl_d_leaves(paths) -> None:
 
     ours, theirs = pty.openpty()
     with subprocess.Popen(
-        [
-            sys.executable,
-            "-c",
-            PROGRAM,
-            "practise",
-            "two-spoons",
-            "--sound",
-            "silent",
-            "--loop",
-            "1-1",
-            "--tempo",
-            "400",
-        ],
+        [*SILENT, "--loop", "1-1", "--tempo", "400"],
         stdin=theirs,
         stdout=theirs,
         stderr=theirs,
@@ -151,8 +127,7 @@ def test_at_a_terminal_lines_are_typed_and_ctrl_d_leaves(paths) -> None:
 
 def test_what_waits_for_a_word_outlives_the_hardest_end(paths) -> None:
     """Killed while three passes wait: the next start has them in the log."""
-    command = [sys.executable, "-c", PROGRAM, "practise", "two-spoons", "--sound", "silent", "--json"]
-    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen([*SILENT, "--json"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdin is not None and process.stdout is not None
         process.stdin.write("tempo 400\nloop 1-1\nfrom memory\n\n")
         process.stdin.flush()

@@ -25,11 +25,8 @@ from companion.store.paths import find_paths
 from companion.store.performances import folder_of, forget_performance, kept_performances
 
 PIANO = "timgm"
-BEFORE_S, LATE_S, PPM = (
-    0.31,
-    0.07,
-    80e-6,
-)  # the file begins before the count-in; what is struck is heard late, by another clock
+# The file begins before the count-in; what is struck is heard late, by another clock.
+BEFORE_S, LATE_S, PPM = 0.31, 0.07, 80e-6
 
 
 @pytest.fixture

@@ -48,7 +48,7 @@ from companion.sound.listening.piano import Piano, from_bytes, general_piano
 from companion.sound.listening.recorder import Recorder
 from companion.sound.listening.spectra import AFTER_S, RATE, WINDOW_S, Array
 from companion.sound.listening.teaching import Teacher
-from companion.sound.listening.verdicts import UNLEARNED
+from companion.sound.listening.verdicts import RIGHT, UNLEARNED
 from companion.sound.messages import Alive, Ping, Quit
 from companion.sound.played import Played
 from companion.sound.process import quieten
@@ -219,9 +219,10 @@ class ListeningProcess:
                     self._stream = PlayedStream(self._played)
                 except OSError:  # the app let go of it
                     pass
-        self._comes_back = (
-            ComesBackMeter(self._played, follows=self._echo is not None) if self._played is not None else None
-        )
+        # Of a piano never learned nobody knows how loud it is; little is held against the player there.
+        self._comes_back = None
+        if self._played is not None and self._piano.learned:
+            self._comes_back = ComesBackMeter(self._played, self._piano, follows=self._echo is not None)
 
     @staticmethod
     def _piano_of(config: MicrophoneConfig) -> Piano:
@@ -257,7 +258,7 @@ class ListeningProcess:
         verdicts = self._listener.hear(block, start_s)
         if verdicts:
             if self._comes_back is not None and self._comes_back.comes_back:
-                verdicts = [verdict.unsure() for verdict in verdicts]
+                verdicts = [verdict if verdict.kind == RIGHT else verdict.unsure() for verdict in verdicts]
             now_s, was_settled = time.perf_counter(), self._lateness.is_settled
             self._report([StrikeHeard(self._lateness.free(verdict), now_s) for verdict in verdicts])
             if self._lateness.is_settled and not was_settled and self._lateness.late_s is not None:

@@ -183,7 +183,7 @@ class PianoChecked:
 
 @dataclass(frozen=True, slots=True)
 class ComesBack:
-    """What is played comes back into the microphone, loud enough to be taken for the piano; does: or no longer. As long as it does no strike is sure."""
+    """What is played comes back into the microphone, loud enough to be taken for the piano; does: or no longer. As long as it does nothing is held against the player."""
 
     does: bool
 

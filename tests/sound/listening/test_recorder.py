@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import sys
 
 import numpy as np
 import pytest
 import soundfile
+from listening_ears import Ears
 from whole_app import wait_until
 
 from companion.sound.listening import RATE
-from companion.sound.listening.capture import STALL_S, Capture
+from companion.sound.listening.capture import STALL_S
 from companion.sound.listening.clocks import CAPTURE_RATE
-from companion.sound.listening.live import GONE, ListeningProcess
+from companion.sound.listening.live import GONE
 from companion.sound.listening.messages import (
     EndRecord,
-    MicrophoneConfig,
     MicrophoneOff,
     Record,
     Recorded,
@@ -25,51 +24,27 @@ from companion.sound.listening.messages import (
 from companion.sound.listening.recorder import Recorder
 from companion.sound.messages import Quit
 
-BLOCK_S, HZ = 0.01, 440.0
+HZ = 440.0
 
 
-class Ears:
-    """A listening process without a device, on a clock that its blocks turn."""
-
-    def __init__(self) -> None:
-        self.now_s = 100.0
-        self.app, theirs = multiprocessing.Pipe()
-        self.capture = Capture(lambda: self.now_s)
-        self.process = ListeningProcess(theirs, MicrophoneConfig(), self.capture)
-
-    def tell(self, message: object) -> None:
-        self.app.send(message)
-        self.process.turn(0.0)
-
-    def hear(self, seconds: float) -> None:
-        """A tone of 440 Hz, half of full scale."""
-        for _ in range(round(seconds / BLOCK_S)):
-            at_s = self.now_s + np.arange(int(BLOCK_S * CAPTURE_RATE)) / CAPTURE_RATE
-            self.now_s += BLOCK_S
-            self.capture.arrived((0.5 * np.sin(2 * np.pi * HZ * at_s)).astype(np.float32))
-            self.process.turn(0.0)
-
-    def told(self) -> list[object]:
-        self.process.turn(0.0)
-        found = []
-        while self.app.poll():
-            found.append(self.app.recv())
-        return found
+def tone(seconds: float) -> np.ndarray:
+    """Of HZ, half of full scale."""
+    return 0.5 * np.sin(2 * np.pi * HZ * np.arange(round(seconds * CAPTURE_RATE)) / CAPTURE_RATE)
 
 
 def test_nothing_is_written_but_between_the_word_and_the_end(tmp_path):
     ears, path = Ears(), tmp_path / "songs" / "one.wav"
-    ears.hear(0.5)
+    ears.hear(tone(0.5))
     assert not list(tmp_path.iterdir())
     ears.tell(Record(str(path)))
     began_s = ears.now_s
-    ears.hear(1.0)
+    ears.hear(tone(1.0))
     assert not path.exists(), "nothing under a name that looks whole"
     ears.tell(EndRecord(keep=True))
     (recorded,) = wait_until(ears.told, "report")
     assert recorded.path == str(path) and recorded.late_s is None
     assert recorded.start_s == pytest.approx(began_s, abs=0.03)
-    ears.hear(0.5)
+    ears.hear(tone(0.5))
     assert list(path.parent.iterdir()) == [path]
     sound, rate = soundfile.read(path)
     assert rate == RATE and sound.ndim == 1
@@ -86,7 +61,7 @@ def test_nothing_is_written_but_between_the_word_and_the_end(tmp_path):
 def test_what_nobody_wants_any_more_leaves_nothing(tmp_path, how):
     ears = Ears()
     ears.tell(Record(str(tmp_path / "one.wav")))
-    ears.hear(0.2)
+    ears.hear(tone(0.2))
     if how == "refused":
         ears.tell(EndRecord(keep=False))
     else:
@@ -100,7 +75,7 @@ def test_what_nobody_wants_any_more_leaves_nothing(tmp_path, how):
 def test_what_breaks_off_is_kept_up_to_there_and_told_first(tmp_path, how):
     ears, path = Ears(), tmp_path / "one.wav"
     ears.tell(Record(str(path)))
-    ears.hear(0.5)
+    ears.hear(tone(0.5))
     if how == "told to leave":
         ears.tell(Quit())
     else:
